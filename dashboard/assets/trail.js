@@ -1,0 +1,33 @@
+/* The chance through the weeks as a small line, with its figures in words for those who cannot see it. */
+(function () {
+  "use strict";
+  const S = (window.Spread = window.Spread || {});
+  const WIDE = 320, HIGH = 96, LEFT = 44, BELOW = 18, TOP = 8;
+  const speak = (day) => new Date(`${day}T12:00:00`).toLocaleDateString("en-GB", { month: "short", year: "numeric" });
+  const percent = (chance) => (chance < 0.005 ? "<1 %" : chance >= 0.995 ? ">99 %" : `${Math.round(chance * 100)} %`);
+
+  S.drawTrail = function (trail) {
+    const part = S.at("trail-part"), box = S.at("trail-chart");
+    if (!part) return;
+    part.hidden = !trail || trail.length < 2;
+    box.replaceChildren();
+    if (part.hidden) return;
+    const top = Math.max(0.1, ...trail.map((point) => point[1])) > 0.5 ? 1 : Math.max(...trail.map((point) => point[1])) > 0.2 ? 0.5 : 0.2;
+    const x = (index) => LEFT + ((WIDE - LEFT - 6) * index) / (trail.length - 1);
+    const y = (chance) => TOP + (HIGH - TOP - BELOW) * (1 - Math.min(chance / top, 1));
+    const points = trail.map((point, index) => `${x(index).toFixed(1)},${y(point[1]).toFixed(1)}`);
+    const last = trail[trail.length - 1], first = trail[0];
+    const words = `Chance from ${percent(first[1])} in ${speak(first[0])} to ${percent(last[1])} in ${speak(last[0])}; highest ${percent(Math.max(...trail.map((p) => p[1])))}.`;
+    const svg = S.svg("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", "aria-label": words, class: "trail-svg" });
+    for (const level of [0, top / 2, top]) {
+      svg.append(S.svg("line", { x1: LEFT, x2: WIDE - 6, y1: y(level), y2: y(level), class: "grid" }),
+        S.svg("text", { x: LEFT - 5, y: y(level) + 4, "text-anchor": "end", text: `${Math.round(level * 100)} %` }));
+    }
+    svg.append(S.svg("polygon", { points: `${LEFT},${y(0)} ${points.join(" ")} ${x(trail.length - 1)},${y(0)}`, class: "area" }),
+      S.svg("polyline", { points: points.join(" "), class: "line" }),
+      S.svg("circle", { cx: x(trail.length - 1), cy: y(last[1]), r: 3.5, class: "dot" }),
+      S.svg("text", { x: LEFT, y: HIGH - 3, text: speak(first[0]) }),
+      S.svg("text", { x: WIDE - 6, y: HIGH - 3, "text-anchor": "end", text: speak(last[0]) }));
+    box.append(svg);
+  };
+})();

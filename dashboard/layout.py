@@ -1,0 +1,202 @@
+"""The page: a list, a plan and a unit's panel. Pure: a session gives components."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import dcc, html
+
+from dashboard import view
+from dashboard.words import CLASS_SPANS, CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS, METHOD_WORDS
+from spread.records.kinds import EVIDENCE, LEVELS, MONITORS
+from spread.session import Session
+from spread.weeks import speak_date
+
+POLL_MS = 1200
+"""How often the page asks for news, only while a refit runs."""
+
+
+def build_layout(session: Session, geometry: dict[str, Any]) -> html.Main:
+    """Return the whole page with its first data inside, so that nothing need be asked to draw it."""
+    painted = view.paint(session)
+    return html.Main(
+        [
+            _stores(session, geometry, painted),
+            _head(session),
+            html.Div([_doors_part(), _plan_part(), _panel_part()], id="desk", className="desk"),
+            _said_part(),
+        ],
+        id="page",
+    )
+
+
+def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any]) -> html.Div:
+    return html.Div(
+        [
+            dcc.Store(id="geometry", data=geometry),
+            dcc.Store(id="words", data=form_words(session.method)),
+            dcc.Store(id="paint", data=painted),
+            dcc.Store(id="lists", data=view.lists(session)),
+            dcc.Store(id="floor", data=view.first_floor(session)),
+            dcc.Store(id="selected"),
+            dcc.Store(id="ask", data={"method": session.method, "limit": view.FIRST_DOORS, "floor": ""}),
+            dcc.Store(id="seen", data=painted["version"]),
+            dcc.Store(id="wake"),
+            dcc.Store(id="answer"),
+            dcc.Store(id="reply"),
+            dcc.Store(id="trail"),
+            dcc.Interval(id="poll", interval=POLL_MS, disabled=not session.busy),
+        ],
+        hidden=True,
+    )
+
+
+def form_words(method: str) -> dict[str, Any]:
+    """Return the choices of the answer form; the session's usual method comes first."""
+    ways = [method, *(way for way in view.WAYS_TO_LOOK if way != method)]
+    return {
+        "methods": [[way, METHOD_WORDS.get(way, way)] for way in ways],
+        "monitors": list(MONITORS),
+        "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
+        "evidence": [[word, EVIDENCE_WORDS[word]] for word in EVIDENCE],
+        "classes": list(CLASS_WORDS),
+    }
+
+
+def _head(session: Session) -> html.Header:
+    return html.Header(
+        [
+            html.Div(
+                [
+                    html.H1(session.plan.name),
+                    html.P(
+                        [
+                            html.Span(["As of ", html.Strong(speak_date(session.on))], className="as-of"),
+                            html.Span(view.headline(session), id="headline"),
+                        ],
+                        className="headline",
+                    ),
+                ]
+            ),
+            html.P(busy_words(session.busy), id="busy", className="busy", role="status"),
+        ],
+        className="head",
+    )
+
+
+def busy_words(busy: bool) -> str:
+    """Return what the header says while a refit runs, or nothing."""
+    return "Refining the figures…" if busy else ""
+
+
+def _doors_part() -> html.Section:
+    return html.Section(
+        [
+            html.Div(
+                [
+                    html.H2("Next doors", id="doors-title"),
+                    html.A("To the floor plan", href="#plan-title", className="to-plan"),
+                ],
+                className="doors-head",
+            ),
+            html.Div(id="doors-tools", className="tools"),
+            html.Div(id="doors"),
+        ],
+        className="doors",
+        **{"aria-labelledby": "doors-title"},
+    )
+
+
+def _plan_part() -> html.Section:
+    return html.Section(
+        [
+            html.Div(
+                [html.H2("Floor plan", id="plan-title"), html.P(id="floor-words", className="floor-words")],
+                className="plan-head",
+            ),
+            html.Div(id="floors", className="floors", role="group", **{"aria-label": "Floors, lowest first"}),
+            html.Div(html.Div(id="plan", className="plan"), className="plan-box"),
+            legend(),
+        ],
+        className="floor-plan",
+        **{"aria-labelledby": "plan-title"},
+    )
+
+
+def legend() -> html.Div:
+    """Return the scale in words and figures, and the marks."""
+    steps = [
+        html.Li(
+            [
+                html.Span(className=f"swatch c{index}", **{"aria-hidden": "true"}),
+                html.Span([html.B(word), html.Small(span)]),
+            ]
+        )
+        for index, (word, span) in enumerate(zip(CLASS_WORDS, CLASS_SPANS, strict=True))
+    ]
+    marks = [
+        ("m-t", "treat", "known infested"),
+        ("m-r", "revisit", "treated, to be looked at again"),
+        ("m-o", "ring", "a rule asks for this door"),
+        ("m-s", "selected", ""),
+    ]
+    kinds = [
+        html.Li(
+            [
+                html.Span(className=f"swatch {name}", **{"aria-hidden": "true"}),
+                html.Span([html.B(word), html.Small(words)] if words else [html.B(word)]),
+            ]
+        )
+        for name, word, words in marks
+    ]
+    return html.Div(
+        [
+            html.P("Chance that the unit is infested today", className="legend-title"),
+            html.Ul(steps, className="scale"),
+            html.Ul(kinds, className="marks"),
+        ],
+        className="legend",
+    )
+
+
+def _panel_part() -> html.Section:
+    return html.Section(
+        [
+            html.Div(
+                [
+                    html.H2("", id="panel-title", tabIndex="-1"),
+                    html.Button("Close", id="close", className="quiet", type="button"),
+                ],
+                className="panel-head",
+            ),
+            html.Div(id="panel-first"),
+            html.Div(id="form"),
+            html.Div(id="panel-rest"),
+            html.Div(
+                [html.H3("Chance over time"), html.Div(id="trail-chart")], id="trail-part", className="trail", hidden=True
+            ),
+            html.Div(id="panel-history"),
+        ],
+        id="panel",
+        className="panel",
+        hidden=True,
+        **{"aria-labelledby": "panel-title"},
+    )
+
+
+def _said_part() -> html.Div:
+    return html.Div(
+        [
+            html.P(id="said", role="status"),
+            html.Div(
+                [
+                    html.Button("Take it back", id="undo", className="quiet", type="button", hidden=True),
+                    html.Button("Next door", id="next-door", type="button", hidden=True),
+                    html.Button("Hide", id="hide-said", className="quiet", type="button"),
+                ],
+                className="said-buttons",
+            ),
+        ],
+        id="said-bar",
+        className="said-bar quiet-bar",
+    )

@@ -1,0 +1,63 @@
+"""What the server refuses: foreign hosts, foreign pages, large bodies; and the headers it sends."""
+
+from __future__ import annotations
+
+from urllib.parse import urlsplit
+
+from dash import Dash
+from flask import Response, abort, request
+
+LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+LARGEST_BODY = 64 * 1024
+"""Bytes. The largest honest body is an answer with a note of 500 characters."""
+READING = ("GET", "HEAD", "OPTIONS")
+
+
+def guard(app: Dash) -> None:
+    """Put the checks and headers on ``app``'s Flask server.
+
+    A page elsewhere must not be able to write through the user's browser: Dash itself checks neither
+    Host nor Origin, so a name rebound to this machine would be served.
+    """
+    server = app.server
+    server.config["TRUSTED_HOSTS"] = list(LOOPBACK)
+    server.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
+    policy = _policy(app)
+
+    @server.before_request
+    def refuse_foreign() -> None:
+        _ = request.host  # Flask answers 400 here to a host it does not trust
+        if request.method in READING:
+            return
+        if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+            abort(403)
+        origin = request.headers.get("Origin")
+        if origin is not None and urlsplit(origin).netloc != request.host:
+            abort(403)
+
+    @server.after_request
+    def add_headers(response: Response) -> Response:
+        response.headers.setdefault("X-Content-Type-Options", "nosniff")
+        response.headers.setdefault("Referrer-Policy", "same-origin")
+        response.headers.setdefault("X-Frame-Options", "DENY")
+        response.headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
+        response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        response.headers.setdefault("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
+        response.headers.setdefault("Content-Security-Policy", policy)
+        return response
+
+
+def _policy(app: Dash) -> str:
+    scripts = " ".join(f"'{fingerprint.strip(chr(39))}'" for fingerprint in app.csp_hashes())
+    return "; ".join(
+        (
+            "default-src 'self'",
+            f"script-src 'self' {scripts}",
+            "style-src 'self' 'unsafe-inline'",  # Dash's own components put their styles in the page
+            "img-src 'self' data:",
+            "object-src 'none'",
+            "base-uri 'none'",
+            "form-action 'self'",
+            "frame-ancestors 'none'",
+        )
+    )

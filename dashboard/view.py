@@ -1,0 +1,223 @@
+"""From a session to the JSON that the page draws. Pure: no Dash, no files, no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dashboard.words import (
+    CLASS_WORDS,
+    EVIDENCE_WORDS,
+    FOUND_WORDS,
+    KIND_WORDS,
+    LEVEL_WORDS,
+    METHOD_WORDS,
+    as_percent,
+    chance_class,
+    floor_title,
+    one_or_many,
+)
+from spread.decisions.doors import DoorRow
+from spread.plan.model import Plan
+from spread.records.kinds import LOOKS, MONITORS, Record
+from spread.session import Session
+from spread.weeks import speak_ago, speak_date
+
+FIRST_DOORS = 15
+"""A day's round; what the list opens with and what floors count as due."""
+MOST_DOORS = 500
+WAYS_TO_LOOK = (*LOOKS, *MONITORS)
+
+
+def paint(session: Session) -> dict[str, Any]:
+    """Return what colours the plan: ``{"version", "units": {id: [class, label, mark]}}``.
+
+    A mark is ``t`` (treat), ``r`` (revisit), ``o`` (a ring rule asks for it) or empty.
+    """
+    version = session.version
+    marks = {row.unit: _mark(row) for row in session.doors()}
+    units = {
+        unit: [chance_class(chance), as_percent(chance), marks.get(unit, "")]
+        for unit, chance in session.chances().items()
+    }
+    return {"version": version, "units": units}
+
+
+def _mark(row: DoorRow) -> str:
+    if row.status in ("treat", "revisit"):
+        return row.status[0]
+    return "o" if row.rule else ""
+
+
+def lists(session: Session, ask: object = None) -> dict[str, Any]:
+    """Return the three lists and what each floor says on its button.
+
+    Parameters
+    ----------
+    session
+        The open building.
+    ask
+        What the page asked for: ``method``, ``limit`` and ``floor``. It comes from the
+        browser, so that anything not understood falls back to its default.
+    """
+    wanted = ask if isinstance(ask, Mapping) else {}
+    method = wanted.get("method")
+    if not isinstance(method, str) or method not in WAYS_TO_LOOK:
+        method = session.method
+    limit = wanted.get("limit")
+    if not isinstance(limit, int) or isinstance(limit, bool):
+        limit = FIRST_DOORS
+    limit = min(max(limit, 1), MOST_DOORS)
+    floor = wanted.get("floor")
+    if not isinstance(floor, str) or floor not in session.plan.floors:
+        floor = ""
+    plan = session.plan
+    doors = session.doors(method)
+    look = [row for row in doors if row.status == "look"]
+    here = [row for row in look if not floor or floor in plan.units[row.unit].parts]
+    result: dict[str, Any] = {
+        "method": method,
+        "method_words": METHOD_WORDS.get(method, method),
+        "floor": floor,
+        "next": [_row(row, plan) for row in here[:limit]],
+        "more": max(len(here) - limit, 0),
+        "limit": limit,
+        "floors": _floors(plan, doors, look[:FIRST_DOORS]),
+    }
+    for status in ("treat", "revisit"):
+        apart = [row for row in doors if row.status == status]
+        result[status] = [_row(row, plan) for row in apart[:MOST_DOORS]]
+    return result
+
+
+def _row(row: DoorRow, plan: Plan) -> dict[str, Any]:
+    return {
+        "u": row.unit,
+        "r": row.rank,
+        "f": " and ".join(floor_title(floor) for floor in plan.units[row.unit].parts),
+        "c": chance_class(row.chance),
+        "p": as_percent(row.chance),
+        "w": CLASS_WORDS[chance_class(row.chance)],
+        "find": as_percent(row.chance_of_find),
+        "why": row.reason,
+        "rule": row.rule,
+        "sure": row.sure,
+    }
+
+
+def _floors(plan: Plan, doors: Sequence[DoorRow], due: Sequence[DoorRow]) -> list[dict[str, Any]]:
+    """For each floor, lowest first: its highest class and how many of the next doors are on it."""
+    notes = {floor: {"name": floor, "title": floor_title(floor), "c": 0, "due": 0} for floor in plan.floors}
+    for row in doors:
+        for floor in plan.units[row.unit].parts:
+            notes[floor]["c"] = max(notes[floor]["c"], chance_class(row.chance))
+    for row in due:
+        for floor in plan.units[row.unit].parts:
+            notes[floor]["due"] += 1
+    for note in notes.values():
+        note["words"] = CLASS_WORDS[note["c"]]
+        note["doors"] = one_or_many(note["due"], "door due", "doors due") if note["due"] else "no door due"
+    return list(notes.values())
+
+
+def headline(session: Session) -> str:
+    """Return the line under the building's name: date, size, what is open."""
+    doors = session.doors()
+    treat = sum(row.status == "treat" for row in doors)
+    revisit = sum(row.status == "revisit" for row in doors)
+    parts = [
+        f"{one_or_many(len(session.plan.units), 'unit', 'units')} on "
+        f"{one_or_many(len(session.plan.floors), 'floor', 'floors')}",
+        f"{treat} to treat",
+        f"{revisit} to revisit",
+    ]
+    return " · ".join(parts)
+
+
+def first_floor(session: Session) -> str:
+    """Return the floor to open with: the one with the first door of the list."""
+    for row in session.doors():
+        for floor in session.plan.units[row.unit].parts:
+            return floor
+    return session.plan.floors[0] if session.plan.floors else ""
+
+
+def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
+    """Return everything the unit panel shows, or None when the building has no such unit."""
+    if not isinstance(unit, str) or unit not in session.plan.units:
+        return None
+    why = session.why(unit)
+    return {
+        "unit": unit,
+        "floors": " and ".join(floor_title(floor) for floor in session.plan.units[unit].parts),
+        "chance": as_percent(why.chance),
+        "c": chance_class(why.chance),
+        "words": CLASS_WORDS[chance_class(why.chance)],
+        "sure": why.sure,
+        "status": why.status,
+        "rule": why.rule,
+        "next_step": why.next_step,
+        "reasons": list(why.reasons),
+        "levels": [
+            {"name": LEVEL_WORDS.get(level, level), "share": share, "percent": as_percent(share)}
+            for level, share in why.levels.items()
+        ],
+        "sources": [
+            {"unit": source.unit, "words": source.words, "share": source.share, "percent": as_percent(source.share)}
+            for source in why.sources
+            if source.share >= 0.005
+        ][:6],
+        "history": [_history(record, session) for record in why.history],
+        "trail": [[monday, round(float(chance), 3)] for monday, chance in why.trail],
+    }
+
+
+def _history(record: Record, session: Session) -> dict[str, str]:
+    what = [KIND_WORDS.get(record.kind, record.kind)]
+    if record.method:
+        what.append(METHOD_WORDS.get(record.method, record.method).lower())
+    outcome = [FOUND_WORDS[record.found]] if record.found in FOUND_WORDS else []
+    if record.level:
+        outcome.append(LEVEL_WORDS.get(record.level, record.level).lower())
+    if record.count is not None:
+        outcome.append(one_or_many(record.count, "bug", "bugs"))
+    if record.evidence:
+        outcome.append(" and ".join(EVIDENCE_WORDS.get(word, word).lower() for word in sorted(record.evidence)))
+    if record.days:
+        outcome.append(f"over {one_or_many(record.days, 'day', 'days')}")
+    return {
+        "when": speak_date(record.when),
+        "ago": speak_ago((session.on - record.when).days),
+        "what": ", ".join(what),
+        "outcome": ", ".join(outcome),
+        "note": record.note,
+        "by": record.by,
+    }
+
+
+def what_changed(before: Mapping[str, float], after: Mapping[str, float], unit: str, most: int = 3) -> str:
+    """Say in words what an answer did: this unit, then the units that moved by two points or more.
+
+    Examples
+    --------
+    >>> what_changed({"1": 0.2, "2": 0.1, "3": 0.1}, {"1": 0.9, "2": 0.2, "3": 0.1}, "1")
+    '1 went from 20 % to 90 %. 1 other unit moved: 2 from 10 % to 20 %.'
+    """
+    sentences = []
+    if unit in before and unit in after:
+        old, new = as_percent(before[unit]), as_percent(after[unit])
+        sentences.append(f"{unit} went from {old} to {new}." if old != new else f"{unit} stays at {new}.")
+    moved = sorted(
+        (other for other in after if other != unit and abs(after[other] - before.get(other, 0.0)) >= 0.02),
+        key=lambda other: -abs(after[other] - before.get(other, 0.0)),
+    )
+    if moved:
+        named = ", ".join(
+            f"{other} from {as_percent(before.get(other, 0.0))} to {as_percent(after[other])}"
+            for other in moved[:most]
+        )
+        rest = f" and {len(moved) - most} more" if len(moved) > most else ""
+        sentences.append(f"{one_or_many(len(moved), 'other unit', 'other units')} moved: {named}{rest}.")
+    else:
+        sentences.append("No other unit moved by two points or more.")
+    return " ".join(sentences)

@@ -1,0 +1,101 @@
+"""The words and figures that people see: percentages, chance classes, methods, kinds."""
+
+from __future__ import annotations
+
+CLASS_FLOORS = (0.0, 0.02, 0.05, 0.15, 0.35, 0.65)
+"""Lowest chance of each class. Widths grow so that a building at its usual 1 to 5 % is not all one colour."""
+
+CLASS_WORDS = ("very low", "low", "some", "raised", "high", "very high")
+CLASS_SPANS = ("under 2 %", "2 to 5 %", "5 to 15 %", "15 to 35 %", "35 to 65 %", "65 % and more")
+
+STATUS_WORDS = {"look": "look", "treat": "treat", "revisit": "revisit"}
+
+METHOD_WORDS = {
+    "brief-visual": "Brief look",
+    "thorough-visual": "Thorough look",
+    "dog": "Dog team",
+    "interview": "Asking the resident",
+    "interceptors": "Interceptors under all legs",
+    "monitors-few": "A few monitors",
+    "lure-trap": "Lure trap",
+    "steam-dust-encase": "Steam, dust and encasements",
+    "spray": "Spray",
+    "whole-room-heat": "Whole-room heat",
+    "combined": "Combined treatment",
+    "moved-out": "Moved out",
+    "moved-in": "Moved in",
+    "nobody-home": "Nobody home",
+    "refused": "Entry refused",
+}
+
+KIND_WORDS = {
+    "report": "Resident's report",
+    "inspection": "Inspection",
+    "monitor": "Monitor read",
+    "treatment": "Treatment",
+    "no-access": "No access",
+    "turnover": "Turnover",
+    "note": "Note",
+}
+
+FOUND_WORDS = {"yes": "signs found", "no": "nothing found", "unsure": "unsure"}
+
+LEVEL_WORDS = {
+    "clear": "Clear",
+    "trace": "Trace",
+    "low": "Low",
+    "moderate": "Moderate",
+    "heavy": "Heavy",
+}
+
+LEVEL_HINTS = {
+    "trace": "1 to 3 bugs",
+    "low": "4 to 12",
+    "moderate": "13 to 50",
+    "heavy": "over 50",
+}
+"""Bug numbers behind each level, as in the model (classes of live bugs)."""
+
+EVIDENCE_WORDS = {
+    "live": "Live bugs",
+    "eggs": "Eggs",
+    "skins": "Cast skins",
+    "stains": "Stains",
+    "dead": "Dead bugs",
+    "alert": "Dog alert",
+    "bites": "Bites",
+}
+
+
+def as_percent(chance: float) -> str:
+    """Return a chance as a whole percentage; never 0 % or 100 %, which nobody can know.
+
+    Examples
+    --------
+    >>> as_percent(0.337), as_percent(0.0004), as_percent(0.9996)
+    ('34 %', '<1 %', '>99 %')
+    """
+    if chance < 0.005:
+        return "<1 %"
+    if chance >= 0.995:
+        return ">99 %"
+    return f"{round(chance * 100)} %"
+
+
+def chance_class(chance: float) -> int:
+    """Return the class of a chance, 0 (very low) to 5 (very high).
+
+    It goes by the whole percentage that is shown, so that two units that read ``5 %`` look alike.
+    """
+    shown = round(chance * 100)
+    return max(index for index, lowest in enumerate(CLASS_FLOORS) if shown >= round(lowest * 100) or index == 0)
+
+
+def floor_title(name: str) -> str:
+    """Return a floor's name as people say it: ``Floor 3`` for ``3``, any other name as it is."""
+    return f"Floor {name}" if len(name) <= 3 and " " not in name else name
+
+
+def one_or_many(number: int, one: str, many: str) -> str:
+    """Return ``1 door`` or ``3 doors``."""
+    return f"{number} {one if number == 1 else many}"

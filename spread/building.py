@@ -1,0 +1,125 @@
+"""A building's folder, read whole: settings, plan, contacts and log."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import networkx as nx
+
+from spread.contacts.graph import build_contacts
+from spread.errors import PlanError, Problem, SpreadError
+from spread.plan.checks import check_plan
+from spread.plan.geojson import read_plan
+from spread.plan.model import Plan
+from spread.plan.unit_list import draw_plan, read_unit_list
+from spread.records.log import Log
+from spread.records.store import read_log
+from spread.settings import BuildingSettings, read_settings
+
+SETTINGS_FILE = "building.toml"
+PLAN_FILE = "plan.geojson"
+UNITS_FILE = "units.csv"
+LOG_FILE = "records.csv"
+
+
+@dataclass(frozen=True, slots=True)
+class Building:
+    """A building as its folder describes it.
+
+    Parameters
+    ----------
+    name
+        What it is called.
+    folder
+        Where it was read from.
+    plan, contacts, log, settings
+        Its parts.
+    warnings
+        What the plan leaves out, and what is lost by it.
+    """
+
+    name: str
+    folder: Path
+    plan: Plan
+    contacts: nx.MultiGraph
+    log: Log
+    settings: BuildingSettings
+    warnings: tuple[Problem, ...] = field(default=())
+
+    def __repr__(self) -> str:
+        return (
+            f"Building({self.name!r}: {len(self.plan.units)} units, "
+            f"{self.contacts.number_of_edges()} contacts, {len(self.log.rows)} records)"
+        )
+
+
+def load_building(folder: str | Path, *, today: dt.date | None = None) -> Building:
+    """Read a building's folder.
+
+    ``plan.geojson`` is used where it exists, and otherwise a plan is drawn from ``units.csv``;
+    ``records.csv`` may be missing or empty.
+
+    Parameters
+    ----------
+    folder
+        Holds ``building.toml`` and one of the plan files.
+    today
+        If given, records dated later are refused.
+
+    Raises
+    ------
+    SpreadError
+        With every problem of the first file that has any: settings, then plan, then log, because
+        floors are needed to read a plan and units to read a log.
+    """
+    folder = Path(folder)
+    _check_folder(folder)
+    settings = read_settings(folder / SETTINGS_FILE)
+    plan = load_plan(folder, settings)
+    errors, warnings = check_plan(plan)
+    if errors:
+        raise PlanError(errors)
+    contacts = build_contacts(plan, links=settings.links)
+    log = read_log(folder / LOG_FILE, plan.units, today=today)
+    return Building(settings.name, folder, plan, contacts, log, settings, tuple(warnings))
+
+
+def load_plan(folder: Path, settings: BuildingSettings) -> Plan:
+    """Read the drawing of a folder, or draw its unit list; the plan is not checked yet."""
+    drawing = folder / PLAN_FILE
+    if drawing.exists():
+        return read_plan(drawing, settings.floors, name=settings.name, storey_height=settings.storey_height)
+    return _draw(folder / UNITS_FILE, settings)
+
+
+def _check_folder(folder: Path) -> None:
+    """Raise one error for everything that is missing."""
+    shown = folder.name or str(folder)
+    if not folder.is_dir():
+        if folder.exists():
+            fix = f"name the folder that holds {SETTINGS_FILE} and not a file in it"
+            raise SpreadError(Problem(shown, "", "it is a file, expected a building's folder", fix))
+        raise SpreadError(
+            Problem(shown, "", "there is no such folder", "check its name and where you are working")
+        )
+    problems = []
+    if not (folder / SETTINGS_FILE).exists():
+        fix = 'write one with at least name = "Elm Court" and floors = ["1", "2"]'
+        problems.append(Problem(shown, "", f"it has no {SETTINGS_FILE}", fix))
+    if not (folder / PLAN_FILE).exists() and not (folder / UNITS_FILE).exists():
+        fix = f"add a drawing, or a list of units with the columns unit and floor as {UNITS_FILE}"
+        problems.append(Problem(shown, "", f"it has neither {PLAN_FILE} nor {UNITS_FILE}", fix))
+    if problems:
+        raise SpreadError(problems)
+
+
+def _draw(path: Path, settings: BuildingSettings) -> Plan:
+    return draw_plan(
+        read_unit_list(path),
+        settings.layout or None,
+        floors=settings.floors,
+        name=settings.name,
+        storey_height=settings.storey_height,
+    )

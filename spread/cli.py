@@ -1,0 +1,228 @@
+"""The command line: parses, calls, prints. Bad input is one sentence each and exit code 2."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import sys
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from importlib.metadata import entry_points
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from spread.errors import SpreadError
+from spread.records.kinds import FIELDS, LOOKS, MONITORS
+from spread.settings import LAYOUTS
+
+if TYPE_CHECKING:
+    from spread.session import Session
+
+CAUTION = (
+    "Decision support, not a guarantee: local codes, pesticide labels and licensed practice come first, "
+    "and a low chance clears no unit."
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command ``spread``; return its exit code (0 done, 2 bad input)."""
+    args = _parser().parse_args(argv)
+    try:
+        args.run(args)
+    except SpreadError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        # The reader of our output (such as head) had enough; that is no fault.
+        sys.stderr.close()
+        return 0
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="spread", description="Which door next: bed bug inspections in multifamily buildings.", epilog=CAUTION
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    def command(name: str, run: Callable[[argparse.Namespace], None], words: str) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=words, description=words)
+        sub.set_defaults(run=run)
+        if name != "draw":
+            sub.add_argument("building", help="the building's folder")
+        return sub
+
+    command("check", _check, "read a building and say what is wrong or missing in it")
+
+    draw = command("draw", _draw, "draw a plan from a list of units, to be corrected by hand")
+    draw.add_argument("units", help="a CSV file with the columns unit and floor")
+    draw.add_argument("--layout", choices=LAYOUTS, help="how the building is laid out; guessed if left out")
+    draw.add_argument("--name", help="what the building is called; the folder's name if left out")
+    draw.add_argument("-o", "--output", required=True, help="folder to write building.toml and plan.geojson to")
+
+    doors = command("doors", _doors, "list the next doors to knock, each with its reason")
+    fit_options(doors)
+    doors.add_argument("--top", type=_whole, help="how many doors to list")
+    doors.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technician will look")
+
+    why = command("why", _why, "explain one unit: evidence, likely sources, what to do next")
+    why.add_argument("unit", help="unit code")
+    fit_options(why)
+
+    fit = command("fit", _fit, "give the chance and levels of every unit, with diagnostics")
+    fit_options(fit)
+
+    record = command("record", _record, "add one row to the building's log, safely")
+    for name in FIELDS:
+        record.add_argument(f"--{name}", default="", required=name in ("unit", "kind"), help=_FIELD_HELP[name])
+
+    for entry in entry_points(group="spread.commands"):
+        # The dashboard adds its own command here, so that nothing in this package imports it.
+        entry.load()(command)
+    return parser
+
+
+_FIELD_HELP = {
+    "id": "id of the row; made if left out",
+    "when": "day, as 2026-11-25; today if left out",
+    "unit": "unit code",
+    "kind": "report, inspection, monitor, treatment, no-access, turnover or note",
+    "method": "how, such as brief-visual or interceptors",
+    "found": "yes, no or unsure",
+    "level": "trace, low, moderate or heavy",
+    "count": "bugs counted",
+    "evidence": "live, eggs, skins, stains, dead, alert, bites; joined by +",
+    "days": "length of a monitor period that ended that day",
+    "by": "role or crew code, never a resident",
+    "note": "free words",
+    "supersedes": "id of the row that this one corrects",
+}
+
+
+def fit_options(parser: argparse.ArgumentParser, *, json_too: bool = True) -> None:
+    """Add the options of every command that fits the log."""
+    parser.add_argument("--on", type=_day, help="the day to answer for, as 2026-11-25; today if left out")
+    parser.add_argument("--seed", type=_whole, help="seed of the sampler; the same seed gives the same answer")
+    if json_too:
+        parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a day; write it as 2026-11-25") from None
+
+
+def _whole(text: str) -> int:
+    if not text.isascii() or not text.isdigit():
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of 0 or more")
+    return int(text)
+
+
+def open_session(args: argparse.Namespace) -> Session:
+    """Open the building named on the command line, with a progress bar if it takes long."""
+    from spread.session import Session  # noqa: PLC0415 - loads the compiled model only when it is needed
+
+    with _Progress() as progress:
+        return Session.open(args.building, on=args.on, seed=args.seed, progress=progress)
+
+
+class _Progress:
+    """A bar on the terminal that appears after a second of work and never in a pipe."""
+
+    def __enter__(self) -> Callable[[float], None]:
+        self._began = time.monotonic()
+        self._bar: Any = None
+        return self._report
+
+    def _report(self, share: float) -> None:
+        if not sys.stderr.isatty() or time.monotonic() - self._began < 1.0:
+            return
+        from rich.console import Console  # noqa: PLC0415 - only when a bar is shown
+        from rich.progress import Progress  # noqa: PLC0415
+
+        if self._bar is None:
+            self._bar = Progress(console=Console(stderr=True), transient=True)
+            self._task = self._bar.add_task("Fitting the log", total=1.0)
+            self._bar.start()
+        self._bar.update(self._task, completed=share)
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+
+
+def _print_json(data: object) -> None:
+    print(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def _check(args: argparse.Namespace) -> None:
+    from spread.building import load_building  # noqa: PLC0415
+    from spread.report.text import building_text  # noqa: PLC0415
+
+    print(building_text(load_building(args.building)))
+
+
+def _draw(args: argparse.Namespace) -> None:
+    from spread.building import draw_building  # noqa: PLC0415
+
+    plan = draw_building(Path(args.units), Path(args.output), layout=args.layout, name=args.name)
+    print(f"Drew {len(plan.units)} units on {len(plan.floors)} floors of {plan.name}.")
+    print(f"Correct {args.output}/plan.geojson by hand where it differs; then: spread serve {args.output}")
+
+
+def _doors(args: argparse.Namespace) -> None:
+    from spread.report.text import doors_text  # noqa: PLC0415
+
+    session = open_session(args)
+    method = args.method or session.method
+    top = session.building.settings.top if args.top is None else args.top
+    if args.json:
+        rows = session.doors(method)
+        _print_json([asdict(row) for row in rows if row.status != "look" or row.rank <= top])
+        return
+    print(doors_text(session, method, top))
+    print(CAUTION)
+
+
+def _why(args: argparse.Namespace) -> None:
+    from spread.report.text import why_text  # noqa: PLC0415
+
+    session = open_session(args)
+    why = session.why(args.unit)
+    if args.json:
+        data = asdict(why)
+        data["history"] = [
+            {**asdict(r), "when": r.when.isoformat(), "evidence": "+".join(sorted(r.evidence))} for r in why.history
+        ]
+        _print_json(data)
+        return
+    print(why_text(session, why))
+    print(CAUTION)
+
+
+def _fit(args: argparse.Namespace) -> None:
+    from spread.report.text import fit_data, fit_text  # noqa: PLC0415
+
+    session = open_session(args)
+    if args.json:
+        _print_json(fit_data(session))
+    else:
+        print(fit_text(session))
+
+
+def _record(args: argparse.Namespace) -> None:
+    from spread.building import LOG_FILE, load_building  # noqa: PLC0415
+    from spread.records import append_record, describe, new_id, record_from_fields  # noqa: PLC0415
+
+    building = load_building(args.building)
+    fields = {name: getattr(args, name) for name in FIELDS}
+    fields["id"] = fields["id"] or new_id()
+    fields["when"] = fields["when"] or dt.date.today().isoformat()
+    record = record_from_fields(fields, building.plan.units, file=LOG_FILE, where="new row")
+    _, new = append_record(building.folder / LOG_FILE, record, building.plan.units)
+    state = "Recorded" if new else "Already recorded"
+    print(f"{state} as {record.id}: {record.unit}, {record.when}: {describe(record)}.")

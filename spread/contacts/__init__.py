@@ -1,0 +1,8 @@
+"""From a plan to who touches whom, by which route and how much."""
+
+from spread.contacts.exposure import ExposureSettings
+from spread.contacts.graph import build_contacts
+from spread.contacts.links import Link
+from spread.contacts.words import relation, ring_of
+
+__all__ = ["ExposureSettings", "Link", "build_contacts", "relation", "ring_of"]

@@ -1,0 +1,25 @@
+"""A tie between two units that no drawing shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A tie given by hand: a shared laundry day, a moved sofa, relatives in two units.
+
+    Parameters
+    ----------
+    a, b
+        Unit ids; the tie works both ways.
+    words
+        What ties them, as it should be read ("shares a laundry day with"). No names of people.
+    strength
+        Exposure; 1.0 counts as one typical contact.
+    """
+
+    a: str
+    b: str
+    words: str
+    strength: float = 1.0

@@ -1,0 +1,113 @@
+"""Where a unit stands by its records alone: to look at, to treat, or to visit again."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from spread.records.kinds import Record
+
+CLEAR_LOOKS = 2
+"""Clear looks after the last find or treatment that put a unit back on the list of doors to look at.
+That is not the same as cleared, which asks for more (a later rule)."""
+DAYS_BETWEEN = 13
+"""Days two clear looks must lie apart to count as two: a fortnight, a day early allowed
+(trials looked again every 14 days, doi 10.3390/insects8030076)."""
+UNCONFIRMED = ("dog", "interview")
+"""Methods whose word alone neither makes nor ends a known infestation."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What the records of one unit add up to.
+
+    Parameters
+    ----------
+    status
+        ``look``, ``treat`` or ``revisit``.
+    last_find, last_treatment, last_look, last_report, last_alert
+        The latest of each, or None. A find is confirmed evidence (not a dog's alert alone);
+        a look is any inspection or monitor, found or not.
+    clear_since
+        Clear looks, a fortnight apart, since the last find or treatment.
+    shut
+        No-access records since the last look.
+    moved_in
+        The last day somebody moved in, or None.
+    vacant
+        Whether the unit stands empty.
+    """
+
+    status: str
+    last_find: Record | None = None
+    last_treatment: Record | None = None
+    last_look: Record | None = None
+    last_report: Record | None = None
+    last_alert: Record | None = None
+    clear_since: int = 0
+    shut: int = 0
+    moved_in: dt.date | None = None
+    vacant: bool = False
+
+
+def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
+    """Read a unit's standing from its current records up to ``on``.
+
+    Parameters
+    ----------
+    records
+        The unit's current records, in any order.
+    on
+        Later records are left out.
+    """
+    rows = sorted((r for r in records if r.when <= on), key=lambda r: (r.when, r.id))
+    find = _last(rows, is_find)
+    treated = _last(rows, lambda r: r.kind == "treatment")
+    look = _last(rows, lambda r: r.is_look)
+    clear = _clear_looks(rows, [r.when for r in (find, treated) if r])
+    if (find is None and treated is None) or clear >= CLEAR_LOOKS:
+        status = "look"
+    elif find is not None and (treated is None or treated.when < find.when):
+        status = "treat"
+    else:
+        status = "revisit"
+    turnover = _last(rows, lambda r: r.kind == "turnover")
+    moved_in = _last(rows, lambda r: r.kind == "turnover" and r.method != "moved-out")
+    return Standing(
+        status=status,
+        last_find=find,
+        last_treatment=treated,
+        last_look=look,
+        last_report=_last(rows, lambda r: r.kind == "report"),
+        last_alert=_last(rows, lambda r: r.is_look and r.found == "yes" and not is_find(r)),
+        clear_since=clear,
+        shut=sum(r.kind == "no-access" and (look is None or r.when >= look.when) for r in rows),
+        moved_in=moved_in.when if moved_in else None,
+        vacant=turnover is not None and turnover.method == "moved-out",
+    )
+
+
+def is_find(record: Record) -> bool:
+    """Whether a record confirms an infestation: signs of bugs seen or caught, not an alert or hearsay."""
+    if not record.is_look or record.found != "yes":
+        return False
+    if record.method in UNCONFIRMED:
+        return bool(record.evidence & {"live", "eggs"})
+    return not record.evidence or bool(record.evidence - {"alert", "bites", "dead"})
+
+
+def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
+    """Count clear looks a fortnight apart after the latest of ``marks``; a later find is among the marks."""
+    if not marks:
+        return 0
+    since, count, last = max(marks), 0, None
+    for row in rows:
+        clear = row.is_look and row.found == "no" and row.method not in UNCONFIRMED
+        if clear and row.when > since and (last is None or (row.when - last).days >= DAYS_BETWEEN):
+            count, last = count + 1, row.when
+    return count
+
+
+def _last(rows: Sequence[Record], wanted: object) -> Record | None:
+    return next((row for row in reversed(rows) if wanted(row)), None)  # type: ignore[operator]

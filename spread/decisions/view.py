@@ -1,0 +1,110 @@
+"""Everything a decision looks at, gathered once: building, log and posterior on one day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+
+import networkx as nx
+import numpy as np
+
+from spread.contacts.words import ring_of
+from spread.decisions.standing import Standing, standing_of
+from spread.posterior.draws import Posterior
+from spread.posterior.dynamics import Dynamics, Floats, Network
+from spread.records.log import Log
+from spread.trade.routes import ROUTES
+
+RING_WEEKS = 26
+"""A find asks for its ring this long; older finds have had theirs or missed it (judgement, no source)."""
+
+
+@dataclass(frozen=True)
+class View:
+    """What is known on a day.
+
+    Parameters
+    ----------
+    graph
+        Contacts with their measures (words come from it).
+    network, dynamics
+        The same as arrays, and the rates.
+    log
+        All records.
+    posterior
+        The answer of the model; its day is the day of the view.
+    ring
+        Letters of LRUD that the ring rule asks for; empty for none.
+    across
+        Whether it asks for the door across the hallway too.
+    """
+
+    graph: nx.MultiGraph
+    network: Network
+    dynamics: Dynamics
+    log: Log
+    posterior: Posterior
+    ring: str = "LRUD"
+    across: bool = False
+
+    @property
+    def on(self) -> dt.date:
+        """The day of the view."""
+        return self.posterior.on
+
+    @cached_property
+    def standings(self) -> dict[str, Standing]:
+        """Where each unit stands by its records."""
+        return {unit: standing_of(self.log.of(unit), self.on) for unit in self.network.units}
+
+    @cached_property
+    def rule_words(self) -> dict[str, str]:
+        """Units that the ring rule asks for, with words such as ``beside 304``.
+
+        The ring of a find is asked for until the neighbour was looked at after that find.
+        """
+        words: dict[str, list[str]] = {}
+        for centre, standing in self.standings.items():
+            find = standing.last_find
+            if find is None or (self.on - find.when).days > 7 * RING_WEEKS:
+                continue
+            for unit, place in ring_of(self.graph, centre, rule=self.ring, across=self.across).items():
+                look = self.standings[unit].last_look
+                if look is None or look.when < find.when:
+                    words.setdefault(unit, []).append(place)
+        return {unit: "; ".join(places) for unit, places in words.items()}
+
+    @cached_property
+    def recent_shedding(self) -> Floats:
+        """Shape (N,): mean expected shedding of each unit over the last 26 weeks."""
+        return np.asarray(self.posterior.shedding[:, -26:].mean(axis=1))
+
+    def pressure_on(self, unit: str) -> tuple[dict[tuple[str, str], float], float, float]:
+        """Return the expected weekly hazard on a unit over the last 26 weeks.
+
+        Returns
+        -------
+        by_contact
+            Hazard by (contact, route).
+        building_wide
+            Hazard from mixing with all other units.
+        brought_in
+            Hazard from outside, a recent move-in included.
+        """
+        i = self.network.index[unit]
+        shed = self.recent_shedding
+        by_contact: dict[tuple[str, str], float] = {}
+        for k in range(self.network.indptr[i], self.network.indptr[i + 1]):
+            j = int(self.network.indices[k])
+            for route, exposure in zip(ROUTES, self.network.exposure[k], strict=True):
+                rate = self.dynamics.rates[ROUTES.index(route)]
+                if exposure > 0:
+                    by_contact[(self.network.units[j], route)] = float(rate * exposure * shed[j])
+        others = (shed.sum() - shed[i]) / max(1, self.network.size)
+        moved_in = self.standings[unit].moved_in
+        recent = moved_in is not None and (self.on - moved_in).days < 26 * 7
+        brought_in = self.dynamics.brought_in + (self.dynamics.move_in / 26 if recent else 0.0)
+        return by_contact, float(self.dynamics.mixing * others), float(brought_in)
+
+

@@ -1,0 +1,232 @@
+"""The answer of a fit: chances, joint draws, and how they move with the next door."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
+from spread.posterior.kernel import Levels
+from spread.posterior.observations import look_likelihood, report_likelihood
+from spread.records.kinds import Record
+from spread.trade import treatment
+from spread.weeks import monday_of
+
+REFIT_BELOW = 0.10
+"""Share of the draws that must stay effective; under it the model is fitted again."""
+
+
+@dataclass(frozen=True)
+class Diagnostics:
+    """How well the chains agreed, and what they cost.
+
+    Parameters
+    ----------
+    chains, sweeps, warmup
+        Sweeps are kept ones, a chain.
+    seconds
+        Wall time of the fit.
+    rhat_count, rhat_worst_unit
+        Split R-hat of the number infested now, and the largest over units of the chance now.
+    ess_count, ess_worst_unit
+        Effective draws of the same.
+    nanoseconds_per_unit_week
+        Thread time a unit and week of one sweep.
+    """
+
+    chains: int
+    sweeps: int
+    warmup: int
+    seconds: float
+    rhat_count: float
+    rhat_worst_unit: float
+    ess_count: float
+    ess_worst_unit: float
+    nanoseconds_per_unit_week: float
+
+    @property
+    def good(self) -> bool:
+        """Whether the chains agree (R-hat below 1.01) and hold at least 400 effective draws."""
+        return max(self.rhat_count, self.rhat_worst_unit) < 1.01 and self.ess_count >= 400
+
+    @property
+    def words(self) -> str:
+        """The same in a sentence."""
+        worst = max(self.rhat_count, self.rhat_worst_unit)
+        if self.good:
+            return f"The chains agree (R-hat {worst:.3f}, {self.ess_count:.0f} effective draws)."
+        return (
+            f"The chains do not agree well enough (R-hat {worst:.3f}, {self.ess_count:.0f} effective draws); "
+            "run the fit longer before leaning on these figures."
+        )
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Who is infested on a day, as far as the log can tell.
+
+    Parameters
+    ----------
+    units
+        Unit codes in array order.
+    on
+        The day of the answer.
+    first_week
+        Week number of the first column of ``weekly``.
+    levels
+        Shape (N, levels): chance of each level now.
+    weekly
+        Shape (N, T): chance of being infested in each week, given everything known at the fit.
+    shedding
+        Shape (N, T): what each unit is expected to shed in each week, 1 for a heavy unit.
+    draws
+        Shape (K, N): joint draws of the levels now.
+    log_weights
+        Shape (K,): log weights of the draws; zeros straight after a fit.
+    diagnostics
+        Of the fit.
+    seed
+        Of the fit.
+    ends
+        Last joint path (N, T) of each chain, to start the next fit from.
+    late
+        Whether something was recorded that only a refit can take in, such as an old event.
+    """
+
+    units: tuple[str, ...]
+    on: dt.date
+    first_week: int
+    levels: Floats
+    weekly: Floats
+    shedding: Floats
+    draws: Levels
+    log_weights: Floats
+    diagnostics: Diagnostics
+    seed: int
+    ends: tuple[Levels, ...] = ()
+    late: bool = False
+    index: dict[str, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "index", {unit: i for i, unit in enumerate(self.units)})
+
+    @property
+    def chance(self) -> Floats:
+        """Shape (N,): chance that each unit is infested now."""
+        return np.asarray(1.0 - self.levels[:, 0])
+
+    @property
+    def weights(self) -> Floats:
+        """Shape (K,): weights of the draws, summing to one."""
+        raw = np.exp(self.log_weights - self.log_weights.max())
+        return np.asarray(raw / raw.sum())
+
+    @property
+    def effective_share(self) -> float:
+        """Share of the draws that still count: 1 after a fit, less after surprising answers."""
+        w = self.weights
+        return float(1.0 / (len(w) * (w**2).sum()))
+
+    @property
+    def needs_refit(self) -> bool:
+        """Whether the draws are worn out (:data:`REFIT_BELOW`) or something waits for a refit."""
+        return self.late or self.effective_share < REFIT_BELOW
+
+    def infested_count(self, share: float = 0.9) -> tuple[int, int, int]:
+        """Return low, median and high of the number of units infested now.
+
+        Parameters
+        ----------
+        share
+            Probability that the interval holds.
+        """
+        counts = (self.draws > 0).sum(axis=1)
+        order = np.argsort(counts, kind="stable")
+        cumulative = np.cumsum(self.weights[order])
+        tails = [(1 - share) / 2, 0.5, (1 + share) / 2]
+        places = np.minimum(np.searchsorted(cumulative, tails), len(counts) - 1)
+        low, median, high = (int(counts[order[p]]) for p in places)
+        return low, median, high
+
+    def trail(self, unit: str) -> tuple[tuple[dt.date, float], ...]:
+        """Return (Monday, chance) of every week of the window for one unit, oldest first."""
+        row = self.weekly[self.index[unit]]
+        return tuple((monday_of(self.first_week + t), float(p)) for t, p in enumerate(row))
+
+    def update(
+        self, record: Record, network: Network, dynamics: Dynamics, *, treated_before: bool = False
+    ) -> Posterior:
+        """Take in one new record at once, by weighting the joint draws.
+
+        The draws are grown for the days since :attr:`on`, weighted by the record's likelihood
+        and, after a treatment, moved by its effect. Every other unit's chance moves with them.
+
+        Parameters
+        ----------
+        record
+            Something that happened on :attr:`on` or later.
+        network, dynamics
+            Those of the fit.
+        treated_before
+            Whether the unit was treated before this look (old stains then count for less).
+        """
+        i = self.index[record.unit]
+        if record.supersedes or record.when < self.on:
+            return replace(self, late=True)
+        rng = np.random.default_rng([self.seed, record.when.toordinal(), i, len(self.draws)])
+        draws = grow(self.draws, network, dynamics, days=(record.when - self.on).days, rng=rng)
+        log_weights = self.log_weights
+        if record.is_look:
+            log_weights = log_weights + np.log(look_likelihood(record, treated_before=treated_before))[draws[:, i]]
+        elif record.kind == "report":
+            log_weights = log_weights + np.log(report_likelihood([record], vacant=False))[draws[:, i]]
+        elif record.kind == "treatment":
+            draws = draws.copy()
+            draws[:, i] = _step(treatment.effect_matrix(record.method)[draws[:, i]], rng)
+        weighted = replace(self, on=record.when, draws=draws, log_weights=log_weights)
+        w = weighted.weights
+        levels = np.stack([((draws == a) * w[:, None]).sum(axis=0) for a in range(LEVELS)], axis=1)
+        weekly = self.weekly.copy()
+        weekly[:, -1] = 1.0 - levels[:, 0]
+        shedding = self.shedding.copy()
+        shedding[:, -1] = levels @ dynamics.shedding
+        return replace(weighted, levels=levels, weekly=weekly, shedding=shedding, late=self.late or record.kind == "turnover")
+
+
+def grow(
+    draws: Levels, network: Network, dynamics: Dynamics, *, days: int, rng: np.random.Generator
+) -> Levels:
+    """Let the joint draws live for some days: whole weeks, and the rest by chance.
+
+    Parameters
+    ----------
+    draws
+        Shape (K, N).
+    days
+        Days to pass; five days are one weekly step in five draws of seven.
+    """
+    weights = network.dense(dynamics.rates) + dynamics.mixing / max(1, network.size)
+    np.fill_diagonal(weights, 0.0)
+    weeks, rest = divmod(days, 7)
+    for step in range(weeks + (rest > 0)):
+        moving = np.ones(len(draws), bool) if step < weeks else rng.random(len(draws)) < rest / 7
+        if not moving.any():
+            continue
+        x = draws[moving]
+        escape = np.exp(-(dynamics.brought_in + dynamics.shedding[x] @ weights))
+        rows = dynamics.growth[0][x]
+        clear = x == 0
+        rows[clear] = 0.0
+        rows[clear, 0] = escape[clear]
+        rows[clear, 1] = 1.0 - escape[clear]
+        draws = draws.copy()
+        draws[moving] = _step(rows, rng)
+    return draws
+
+
+def _step(rows: Floats, rng: np.random.Generator) -> Levels:
+    """Draw one level from each row of chances."""
+    uniform = rng.random(rows.shape[:-1])[..., None]
+    return (uniform > np.cumsum(rows, axis=-1)).sum(axis=-1).clip(0, LEVELS - 1).astype(np.int8)

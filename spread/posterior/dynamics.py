@@ -1,0 +1,173 @@
+"""The numbers of the hidden process as plain arrays: one weekly step of a unit.
+
+Units of time are weeks and hazards are per week throughout (``model.md`` 1-3 gives the
+mathematics; every default stands beside its source in :mod:`spread.trade`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spread.trade import biology, building_stock, routes
+
+Floats = NDArray[np.float64]
+
+LEVELS = len(biology.LEVEL_NAMES)
+"""Number of hidden levels: clear, trace, low, moderate, heavy."""
+
+
+@dataclass(frozen=True)
+class Dynamics:
+    """How infestations arrive, grow, shed and end.
+
+    Parameters
+    ----------
+    rates
+        Shape (routes,): weekly hazard from one heavy contact at exposure 1, in the order of
+        :data:`spread.trade.routes.ROUTES`.
+    brought_in
+        Weekly hazard of an infestation carried in from outside. Always above zero: without it
+        the sampler could not leave some states.
+    mixing
+        Weekly hazard from one heavy unit through visits, laundry and lounges, spread evenly
+        over all units.
+    move_in
+        Extra hazard, once, in the week somebody moves in.
+    shedding
+        Shape (levels,): share of a heavy unit's export at each level; 0 for clear, 1 for heavy.
+    growth
+        Shape (2, levels, levels): weekly steps of an infested unit, occupied then vacant;
+        rows sum to one and row 0 is not used.
+    prevalence
+        Chance that a unit was infested before anything was known of it.
+    level_mix
+        Shape (levels - 1,): levels of those infested units, trace first.
+    vacant_target
+        Factor on the pressure upon an empty unit.
+    vacant_source
+        Factor on what an empty unit sheds in its first weeks without a host.
+    vacant_source_weeks
+        How many weeks that factor lasts.
+    """
+
+    rates: Floats
+    brought_in: float
+    mixing: float
+    move_in: float
+    shedding: Floats
+    growth: Floats
+    prevalence: float
+    level_mix: Floats
+    vacant_target: float = 1.0
+    vacant_source: float = 1.0
+    vacant_source_weeks: int = 0
+
+    def __post_init__(self) -> None:
+        if self.brought_in <= 0:
+            raise ValueError("brought_in must be above zero, or the sampler cannot leave some states")
+        if not np.allclose(self.growth.sum(axis=2), 1.0):
+            raise ValueError("every row of growth must sum to one")
+        if self.shedding[0] != 0.0:
+            raise ValueError("a clear unit sheds nothing: shedding[0] must be 0")
+
+    @property
+    def start(self) -> Floats:
+        """Shape (levels,): chance of each level in the first week of the window."""
+        return np.concatenate([[1.0 - self.prevalence], self.prevalence * self.level_mix])
+
+
+def central_dynamics(*, prevalence: float = 0.05, rate_scale: float = 1.0) -> Dynamics:
+    """Return the central values of :mod:`spread.trade`.
+
+    Parameters
+    ----------
+    prevalence
+        Share of units infested at the start of the window; 0.05 lies between the 2 % of
+        market-rate stock and the 12.3 % of US low-income buildings (judgement).
+    rate_scale
+        Factor on every route and on building-wide mixing; about 0.25 where infestations are
+        found early and treated (derived from three communities, Pest Manag Sci 2018;74:1302-1310).
+    """
+    return Dynamics(
+        rates=routes.rates() * rate_scale,
+        brought_in=routes.BROUGHT_IN.central,
+        mixing=routes.MIXING.central * rate_scale,
+        move_in=routes.MOVE_IN.central,
+        shedding=biology.shedding(),
+        growth=np.stack([biology.growth_matrix(), biology.vacant_matrix()]),
+        prevalence=prevalence,
+        level_mix=building_stock.level_mix(),
+        vacant_target=routes.VACANT_TARGET.central,
+        vacant_source=routes.VACANT_SOURCE.central,
+        vacant_source_weeks=8,
+    )
+
+
+@dataclass(frozen=True)
+class Network:
+    """The contact graph as arrays (compressed rows, both directions stored).
+
+    Parameters
+    ----------
+    units
+        Unit codes in array order.
+    indptr, indices
+        Contacts of unit ``i`` are ``indices[indptr[i]:indptr[i + 1]]``.
+    exposure
+        Shape (contacts, routes): exposure of each stored contact by route.
+    """
+
+    units: tuple[str, ...]
+    indptr: NDArray[np.int64]
+    indices: NDArray[np.int64]
+    exposure: Floats
+    index: dict[str, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "index", {unit: i for i, unit in enumerate(self.units)})
+
+    @property
+    def size(self) -> int:
+        """Number of units."""
+        return len(self.units)
+
+    def weights(self, rates: Floats) -> Floats:
+        """Return the weekly hazard along each stored contact from a heavy unit, shape (contacts,)."""
+        return self.exposure @ rates
+
+    def dense(self, rates: Floats) -> Floats:
+        """Return the same as a matrix, shape (units, units); row is the source."""
+        matrix = np.zeros((self.size, self.size))
+        rows = np.repeat(np.arange(self.size), np.diff(self.indptr))
+        matrix[rows, self.indices] = self.weights(rates)
+        return matrix
+
+
+def network_of(graph: object) -> Network:
+    """Turn a contact graph (:mod:`spread.contacts.graph`) into arrays.
+
+    Parameters
+    ----------
+    graph
+        A ``networkx.MultiGraph`` whose edges carry ``route`` and ``exposure``. Nodes keep
+        their order.
+    """
+    units = tuple(graph.nodes)  # type: ignore[attr-defined]
+    index = {unit: i for i, unit in enumerate(units)}
+    pairs: dict[tuple[int, int], Floats] = {}
+    for a, b, data in graph.edges(data=True):  # type: ignore[attr-defined]
+        route = routes.ROUTES.index(data["route"])
+        for i, j in ((index[a], index[b]), (index[b], index[a])):
+            row = pairs.setdefault((i, j), np.zeros(len(routes.ROUTES)))
+            row[route] += data["exposure"]
+    order = sorted(pairs)
+    counts = np.bincount([i for i, _ in order], minlength=len(units)) if order else np.zeros(len(units), int)
+    return Network(
+        units=units,
+        indptr=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
+        indices=np.array([j for _, j in order], dtype=np.int64),
+        exposure=np.array([pairs[key] for key in order]).reshape(len(order), len(routes.ROUTES)),
+    )

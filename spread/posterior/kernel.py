@@ -1,0 +1,388 @@
+"""The compiled sweep: individual forward filtering, backward sampling.
+
+One unit's whole path is drawn given all the others (method from memory of Touloupou,
+Finkenstädt & Spencer 2020, J. Comput. Graph. Stat. 29:238-249; formulas in ``model.md`` 5),
+then the next unit's, until every unit had its turn: one sweep.
+
+What a unit would have done to the others enters as a factor on its own path. Two facts keep
+that factor cheap. A contact that stays clear contributes ``exp(-w shedding(a))``, so all such
+contacts of a week add up to one exponent; and only *events* (a contact newly infested, or
+treated while clear) need a term of their own, so they are kept in a list for each week.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numba as nb
+import numpy as np
+from numpy.typing import NDArray
+
+from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
+from spread.posterior.observations import Evidence
+
+Levels = NDArray[np.int8]
+SMALL = 1.0 / 16.0
+"""Below this, exp is replaced by its series to the seventh power (error under 1e-14): most hazards are small."""
+
+
+class Model(NamedTuple):
+    """What a sweep reads and never changes."""
+
+    likelihood: Floats  # (N, T, levels)
+    treated: NDArray[np.int64]  # (N, T)
+    effects: Floats  # (kinds, levels, levels)
+    vacant: NDArray[np.bool_]  # (N, T)
+    introduction: Floats  # (N, T)
+    openness: Floats  # (N, T)
+    export: Floats  # (N, T)
+    start: Floats  # (levels,)
+    growth: Floats  # (2, levels, levels)
+    shedding: Floats  # (levels,)
+    indptr: NDArray[np.int64]
+    indices: NDArray[np.int64]
+    weights: Floats  # (contacts,)
+    dense: Floats  # (N, N)
+    mixing: float  # hazard upon one unit from one heavy unit anywhere
+
+
+class State(NamedTuple):
+    """A joint path of all units, and the sums that are kept up to date with it."""
+
+    x: Levels  # (N, T)
+    pressure: Floats  # (N, T): sum over contacts of weight x shedding
+    shed: Floats  # (T,): sum over all units of shedding
+    staying: Floats  # (N, T): openness where the unit stays clear untreated, else 0
+    stays: Floats  # (T,): sum of staying
+    event_unit: NDArray[np.int64]  # (T, N): units with an event in that week
+    event_count: NDArray[np.int64]  # (T,)
+    event_place: NDArray[np.int64]  # (N, T): place in the list, or -1
+
+
+def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
+    """Bring the parts together as the arrays that the compiled code takes."""
+    return Model(
+        likelihood=np.ascontiguousarray(evidence.likelihood),
+        treated=evidence.treated,
+        effects=evidence.effects,
+        vacant=evidence.vacant,
+        introduction=evidence.introduction,
+        openness=evidence.openness,
+        export=evidence.export,
+        start=dynamics.start,
+        growth=dynamics.growth,
+        shedding=dynamics.shedding,
+        indptr=network.indptr,
+        indices=network.indices,
+        weights=network.weights(dynamics.rates),
+        dense=network.dense(dynamics.rates),
+        mixing=dynamics.mixing / max(1, network.size),
+    )
+
+
+def new_state(model: Model, x: Levels) -> State:
+    """Return the state of a joint path ``x`` (N, T), with its sums computed afresh."""
+    n, t = x.shape
+    state = State(
+        x=np.ascontiguousarray(x, dtype=np.int8).copy(),
+        pressure=np.zeros((n, t)),
+        shed=np.zeros(t),
+        staying=np.zeros((n, t)),
+        stays=np.zeros(t),
+        event_unit=np.zeros((t, n), dtype=np.int64),
+        event_count=np.zeros(t, dtype=np.int64),
+        event_place=np.full((n, t), -1, dtype=np.int64),
+    )
+    recompute(model, state)
+    return state
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def lost(u: float) -> float:
+    """Return 1 - exp(-u) for u >= 0, without loss of digits near zero."""
+    if u > SMALL:
+        return -math.expm1(-u)
+    inner = 1.0 / 120.0 - u * (1.0 / 720.0 - u / 5040.0)
+    return u * (1.0 - u * (0.5 - u * (1.0 / 6.0 - u * (1.0 / 24.0 - u * inner))))
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def recompute(m: Model, s: State) -> None:
+    """Compute every kept sum from the path alone."""
+    n_units, n_weeks = s.x.shape
+    s.pressure[:] = 0.0
+    s.shed[:] = 0.0
+    s.staying[:] = 0.0
+    s.stays[:] = 0.0
+    s.event_count[:] = 0
+    s.event_place[:] = -1
+    for i in range(n_units):
+        for t in range(n_weeks):
+            out = m.shedding[s.x[i, t]] * m.export[i, t]
+            s.shed[t] += out
+            if out > 0.0:
+                for k in range(m.indptr[i], m.indptr[i + 1]):
+                    s.pressure[m.indices[k], t] += m.weights[k] * out
+            classify(m, s, i, t)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def classify(m: Model, s: State, i: int, t: int) -> None:
+    """File what unit ``i`` does from week ``t`` to the next: it stays clear, it has an event, or neither."""
+    if t >= s.x.shape[1] - 1:
+        return
+    clear = s.x[i, t] == 0
+    event = clear and (m.treated[i, t] >= 0 or s.x[i, t + 1] > 0)
+    value = m.openness[i, t] if clear and not event else 0.0
+    s.stays[t] += value - s.staying[i, t]
+    s.staying[i, t] = value
+    place = s.event_place[i, t]
+    if event and place < 0:
+        place = s.event_count[t]
+        s.event_unit[t, place] = i
+        s.event_place[i, t] = place
+        s.event_count[t] += 1
+    elif not event and place >= 0:
+        last = s.event_count[t] - 1
+        moved = s.event_unit[t, last]
+        s.event_unit[t, place] = moved
+        s.event_place[moved, t] = place
+        s.event_place[i, t] = -1
+        s.event_count[t] = last
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def influence(m: Model, s: State, i: int, out: Floats) -> None:
+    """Write into ``out`` (T, levels) the chance, up to a factor, of what the others did next given each level of ``i``."""
+    n_weeks = out.shape[0]
+    mean_field = m.mixing
+    exponent = np.empty(n_weeks)
+    for t in range(n_weeks):
+        exponent[t] = mean_field * (s.stays[t] - s.staying[i, t])
+    for k in range(m.indptr[i], m.indptr[i + 1]):
+        j = m.indices[k]
+        w = m.weights[k]
+        for t in range(n_weeks):
+            exponent[t] += w * s.staying[j, t]
+    for t in range(n_weeks):
+        out[t, 0] = 1.0
+        power = exponent[t] * m.export[i, t]
+        for a in range(1, LEVELS):
+            out[t, a] = 1.0 - lost(power * m.shedding[a])
+        for e in range(s.event_count[t]):
+            j = s.event_unit[t, e]
+            if j == i:
+                continue
+            unit_push = m.openness[j, t] * (m.dense[i, j] + mean_field) * m.export[i, t]
+            if unit_push == 0.0:
+                continue
+            hazard = m.introduction[j, t] + m.openness[j, t] * (s.pressure[j, t] + mean_field * s.shed[t])
+            hazard -= unit_push * m.shedding[s.x[i, t]]
+            base = 1.0 - lost(hazard)
+            if m.treated[j, t] >= 0:
+                y = s.x[j, t + 1]
+                if_clear = m.effects[m.treated[j, t], 0, y]
+                if_hit = m.effects[m.treated[j, t], 1, y]
+            else:
+                if_clear = 0.0
+                if_hit = 1.0
+            # P(y) = if_hit + (if_clear - if_hit) exp(-hazard); the ratio to level 0 keeps the product near one.
+            at_zero = if_hit + (if_clear - if_hit) * base
+            if at_zero <= 0.0:
+                continue
+            change = (if_hit - if_clear) * base / at_zero
+            for a in range(1, LEVELS):
+                out[t, a] *= 1.0 + change * lost(unit_push * m.shedding[a])
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
+    """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week."""
+    for t in range(out.shape[0]):
+        own = m.shedding[s.x[i, t]] * m.export[i, t]
+        push = s.pressure[i, t] + m.mixing * (s.shed[t] - own)
+        out[t] = 1.0 - lost(m.introduction[i, t] + m.openness[i, t] * push)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floats) -> None:
+    """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one."""
+    n_weeks = alpha.shape[0]
+    step = np.empty(LEVELS)
+    mixed = np.empty(LEVELS)
+    total = 0.0
+    for a in range(LEVELS):
+        alpha[0, a] = m.start[a] * m.likelihood[i, 0, a] * factor[0, a]
+        total += alpha[0, a]
+    for a in range(LEVELS):
+        alpha[0, a] /= total
+    for t in range(n_weeks - 1):
+        g = 1 if m.vacant[i, t] else 0
+        clear = alpha[t, 0]
+        # Growth moves a unit by one level at most, so three terms a level suffice.
+        step[0] = clear * escape[t] + alpha[t, 1] * m.growth[g, 1, 0]
+        step[1] = (
+            clear * (1.0 - escape[t]) + alpha[t, 1] * m.growth[g, 1, 1] + alpha[t, 2] * m.growth[g, 2, 1]
+        )
+        for a in range(2, LEVELS):
+            step[a] = alpha[t, a - 1] * m.growth[g, a - 1, a] + alpha[t, a] * m.growth[g, a, a]
+            if a + 1 < LEVELS:
+                step[a] += alpha[t, a + 1] * m.growth[g, a + 1, a]
+        k = m.treated[i, t]
+        if k >= 0:
+            mixed[:] = step
+            for a in range(LEVELS):
+                step[a] = 0.0
+                for r in range(LEVELS):
+                    step[a] += mixed[r] * m.effects[k, r, a]
+        total = 0.0
+        for a in range(LEVELS):
+            step[a] *= m.likelihood[i, t + 1, a] * factor[t + 1, a]
+            total += step[a]
+        scale = 1.0 / total
+        for a in range(LEVELS):
+            alpha[t + 1, a] = step[a] * scale
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def sample_backward(
+    m: Model, i: int, escape: Floats, alpha: Floats, path: Levels, rng: np.random.Generator
+) -> None:
+    """Draw a path of unit ``i`` into ``path`` (T,) from its filter."""
+    n_weeks = alpha.shape[0]
+    path[n_weeks - 1] = pick(alpha[n_weeks - 1], 1.0, rng.random())
+    weight = np.empty(LEVELS)
+    for t in range(n_weeks - 2, -1, -1):
+        y = path[t + 1]
+        k = m.treated[i, t]
+        g = 1 if m.vacant[i, t] else 0
+        total = 0.0
+        if k < 0:
+            into = escape[t] if y == 0 else (1.0 - escape[t] if y == 1 else 0.0)
+            weight[0] = alpha[t, 0] * into
+            total = weight[0]
+            for r in range(1, LEVELS):
+                weight[r] = alpha[t, r] * m.growth[g, r, y]
+                total += weight[r]
+        else:
+            weight[0] = alpha[t, 0] * (
+                escape[t] * m.effects[k, 0, y] + (1.0 - escape[t]) * m.effects[k, 1, y]
+            )
+            total = weight[0]
+            for r in range(1, LEVELS):
+                reach = 0.0
+                for a in range(LEVELS):
+                    reach += m.growth[g, r, a] * m.effects[k, a, y]
+                weight[r] = alpha[t, r] * reach
+                total += weight[r]
+        path[t] = pick(weight, total, rng.random())
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def pick(weights: Floats, total: float, uniform: float) -> int:
+    """Return an index drawn from ``weights`` (summing to ``total``) by one uniform number."""
+    left = uniform * total
+    last = LEVELS - 1
+    for a in range(last):
+        left -= weights[a]
+        if left < 0.0:
+            return a
+    while last > 0 and weights[last] == 0.0:
+        last -= 1
+    return last
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def put_path(m: Model, s: State, i: int, path: Levels) -> None:
+    """Replace the path of unit ``i`` and bring every kept sum up to date."""
+    n_weeks = path.shape[0]
+    change = np.zeros(n_weeks)
+    changed = np.zeros(n_weeks + 1, dtype=np.bool_)
+    first = n_weeks
+    last = -1
+    for t in range(n_weeks):
+        if path[t] != s.x[i, t]:
+            change[t] = (m.shedding[path[t]] - m.shedding[s.x[i, t]]) * m.export[i, t]
+            s.shed[t] += change[t]
+            changed[t] = True
+            first = min(first, t)
+            last = t
+            s.x[i, t] = path[t]
+    if last < 0:
+        return
+    for k in range(m.indptr[i], m.indptr[i + 1]):
+        j = m.indices[k]
+        w = m.weights[k]
+        for t in range(first, last + 1):
+            s.pressure[j, t] += w * change[t]
+    for t in range(max(0, first - 1), last + 1):
+        if changed[t] or changed[t + 1]:
+            classify(m, s, i, t)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def sweep(m: Model, s: State, rng: np.random.Generator, now: Floats) -> None:
+    """Draw every unit's path once, in random order.
+
+    ``now`` (N, levels) receives each unit's chances in the last week given all the others:
+    their mean over sweeps estimates the same as the draws' with less noise.
+    """
+    n_units, n_weeks = s.x.shape
+    order = np.arange(n_units)
+    for last in range(n_units - 1, 0, -1):
+        other = int(rng.random() * (last + 1))
+        order[last], order[other] = order[other], order[last]
+    escape = np.empty(n_weeks)
+    factor = np.empty((n_weeks, LEVELS))
+    alpha = np.empty((n_weeks, LEVELS))
+    path = np.empty(n_weeks, dtype=np.int8)
+    for i in order:
+        clear_chance(m, s, i, escape)
+        influence(m, s, i, factor)
+        filter_forward(m, i, escape, factor, alpha)
+        sample_backward(m, i, escape, alpha, path, rng)
+        put_path(m, s, i, path)
+        now[i] = alpha[n_weeks - 1]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def run(
+    m: Model,
+    s: State,
+    rng: np.random.Generator,
+    draws: Levels,
+    infested_weeks: Floats,
+    shed_weeks: Floats,
+    now: Floats,
+    trace: Floats,
+) -> None:
+    """Run ``draws.shape[0]`` sweeps and keep what the posterior needs of each.
+
+    Parameters
+    ----------
+    draws
+        Shape (K, N): receives the levels in the last week after each sweep.
+    infested_weeks
+        Shape (N, T): grows by one wherever a sweep has the unit infested.
+    shed_weeks
+        Shape (N, T): grows by what the unit sheds in that week.
+    now
+        Shape (N, levels): grows by each sweep's conditional chances in the last week.
+    trace
+        Shape (K, N): receives the conditional chance of infestation in the last week.
+    """
+    n_units, n_weeks = s.x.shape
+    conditional = np.empty((n_units, LEVELS))
+    recompute(m, s)
+    for k in range(draws.shape[0]):
+        sweep(m, s, rng, conditional)
+        for i in range(n_units):
+            draws[k, i] = s.x[i, n_weeks - 1]
+            trace[k, i] = 1.0 - conditional[i, 0]
+            for a in range(LEVELS):
+                now[i, a] += conditional[i, a]
+            for t in range(n_weeks):
+                if s.x[i, t] > 0:
+                    infested_weeks[i, t] += 1.0
+                    shed_weeks[i, t] += m.shedding[s.x[i, t]] * m.export[i, t]

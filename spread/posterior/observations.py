@@ -1,0 +1,229 @@
+"""Records turned into what the sampler reads: likelihoods, treatments, occupancy.
+
+Every record multiplies a likelihood into its unit and week (``model.md`` 4). Silence is
+evidence too: an occupied unit that nobody reported in a finished week is a little more
+likely to be clear. Three rules keep that from being over-read:
+
+- weeks before the first record of the log say nothing, for nobody was keeping it;
+- after a report, a find or a treatment the unit is already in hand, so silence says
+  nothing for :data:`REPORT_HOLD_WEEKS`;
+- the running week says nothing until it is over.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spread.posterior.dynamics import LEVELS, Dynamics, Floats
+from spread.records.kinds import LEVELS as GRADES
+from spread.records.kinds import Record
+from spread.trade import biology, detection, treatment
+from spread.weeks import week_of
+
+REPORT_HOLD_WEEKS = 8
+"""Weeks after a report, find or treatment in which silence is no evidence (judgement, no source)."""
+
+GRADE_OF_NOTHING = np.array([0.70, 0.20, 0.08, 0.02])
+"""Grade written down when a clear unit is taken for infested: mostly the lightest (judgement, no source)."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What is known of ``N`` units over ``T`` weeks.
+
+    Parameters
+    ----------
+    first_week
+        Week number of column 0; the last column holds the day ``on``.
+    likelihood
+        Shape (N, T, levels), all positive.
+    treated
+        Shape (N, T): index into ``effects``, or -1 for a week without treatment.
+    effects
+        Shape (kinds, levels, levels): what a treatment does at the end of its week.
+    vacant
+        Shape (N, T): whether nobody lives there.
+    introduction
+        Shape (N, T): hazard from outside, brought in and moved in.
+    openness
+        Shape (N, T): factor on the pressure upon the unit.
+    export
+        Shape (N, T): factor on what the unit sheds.
+    """
+
+    first_week: int
+    likelihood: Floats
+    treated: NDArray[np.int64]
+    effects: Floats
+    vacant: NDArray[np.bool_]
+    introduction: Floats
+    openness: Floats
+    export: Floats
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Units and weeks."""
+        return self.treated.shape[0], self.treated.shape[1]
+
+
+def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
+    """Return P(this inspection or monitor outcome | level), shape (levels,).
+
+    A look ends unsure now and then. Otherwise a find is as likely as the method's sensitivity at
+    the level; in a clear unit it is a false positive, by the evidence accepted. A stated grade multiplies the chance of that
+    grade at each level. Values are floored at :data:`spread.trade.detection.LIKELIHOOD_FLOOR`.
+    """
+    found = detection.sensitivity(record.method, record.days)
+    unsure = detection.unsure_chance()
+    if record.found == "unsure":
+        return np.maximum(unsure, detection.LIKELIHOOD_FLOOR)
+    if record.found == "yes":
+        values = found * (1.0 - unsure)
+        values[0] = detection.false_positive(record.method, record.evidence, treated_before) * (1.0 - unsure[0])
+        grade = record.level or _grade_of(record)
+        if grade:
+            column = GRADES.index(grade)
+            values[1:] *= detection.GRADE_GIVEN_LEVEL[:, column]
+            values[0] *= GRADE_OF_NOTHING[column]
+    else:
+        values = (1.0 - found) * (1.0 - unsure)
+        values[0] = (1.0 - detection.false_positive(record.method, frozenset(), treated_before)) * (1.0 - unsure[0])
+    return np.maximum(values, detection.LIKELIHOOD_FLOOR)
+
+
+def _grade_of(record: Record) -> str:
+    """Return the grade that a count of live bugs amounts to, or nothing."""
+    if record.count and (not record.evidence or record.evidence & {"live", "eggs"}):
+        return biology.LEVEL_NAMES[biology.level_of_count(record.count)]
+    return ""
+
+
+def report_likelihood(records: Sequence[Record], *, vacant: bool) -> Floats:
+    """Return P(reported in a week | level), shape (levels,), for that week's reports.
+
+    Several reports in a week count once: they come from the same household and day.
+    """
+    chance = (detection.vacant_report_chance() if vacant else detection.report_chance()).copy()
+    chance[0] *= min(detection.report_false_factor(record.evidence) for record in records)
+    return np.asarray(chance, dtype=np.float64)
+
+
+def build_evidence(
+    records: Iterable[Record],
+    units: Sequence[str],
+    dynamics: Dynamics,
+    *,
+    on: dt.date,
+    weeks: int = 104,
+) -> Evidence:
+    """Gather the current records of a building into arrays.
+
+    Parameters
+    ----------
+    records
+        Current records (corrections applied); those after ``on`` are left out.
+    units
+        Unit codes in array order.
+    dynamics
+        For the hazards that occupancy changes.
+    on
+        The day the answer is for.
+    weeks
+        Length ``T`` of the window. Older records still tell whether a unit was treated before,
+        whether it stands empty and when the log began.
+    """
+    index = {unit: i for i, unit in enumerate(units)}
+    past = sorted(
+        (r for r in records if r.when <= on and r.unit in index), key=lambda r: (r.when, r.kind, r.method, r.id)
+    )
+    last = week_of(on)
+    first = last - weeks + 1
+    shape = (len(units), weeks)
+
+    vacant, moved_in = _occupancy(past, index, first, weeks)
+    introduction = np.full(shape, dynamics.brought_in)
+    introduction[moved_in] += dynamics.move_in
+    openness = np.where(vacant, dynamics.vacant_target, 1.0)
+    export = np.ones(shape)
+    export[_newly_vacant(vacant, dynamics.vacant_source_weeks)] = dynamics.vacant_source
+
+    likelihood = np.ones((*shape, LEVELS))
+    silence_counts = np.zeros(shape, dtype=bool)
+    if past:
+        silence_counts[:, max(0, week_of(past[0].when) - first) : weeks - 1] = True
+    treated_on: dict[int, dt.date] = {}
+    plans: dict[tuple[int, int], list[str]] = {}
+    reports: dict[tuple[int, int], list[Record]] = {}
+    for record in past:
+        i, t = index[record.unit], week_of(record.when) - first
+        if record.kind == "treatment":
+            treated_on.setdefault(i, record.when)
+            if t >= 0:
+                plans.setdefault((i, t), []).append(record.method)
+        elif record.is_look and t >= 0:
+            earlier = i in treated_on and treated_on[i] < record.when
+            likelihood[i, t] *= look_likelihood(record, treated_before=earlier)
+        elif record.kind == "report" and t >= 0:
+            reports.setdefault((i, t), []).append(record)
+        if record.kind in ("treatment", "report") or (record.is_look and record.found == "yes"):
+            silence_counts[i, max(0, t) : max(0, t + REPORT_HOLD_WEEKS)] = False
+    for (i, t), rows in reports.items():
+        likelihood[i, t] *= report_likelihood(rows, vacant=bool(vacant[i, t]))
+    likelihood[silence_counts & ~vacant] *= 1.0 - detection.report_chance()
+    likelihood[silence_counts & vacant] *= 1.0 - detection.vacant_report_chance()
+
+    treated, effects = _effects(plans, shape)
+    return Evidence(first, likelihood, treated, effects, vacant, introduction, openness, export)
+
+
+def _occupancy(
+    past: Sequence[Record], index: dict[str, int], first: int, weeks: int
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which unit-weeks stand empty, and in which somebody moves in."""
+    vacant = np.zeros((len(index), weeks), dtype=bool)
+    moved_in = np.zeros_like(vacant)
+    for record in past:
+        if record.kind != "turnover":
+            continue
+        i, t = index[record.unit], week_of(record.when) - first
+        vacant[i, max(0, t) :] = record.method == "moved-out"
+        if record.method != "moved-out" and t >= 0:
+            moved_in[i, t] = True
+    return vacant, moved_in
+
+
+def _newly_vacant(vacant: NDArray[np.bool_], weeks: int) -> NDArray[np.bool_]:
+    """Return the first ``weeks`` weeks of every empty spell that began inside the window."""
+    fresh = np.zeros_like(vacant)
+    run = np.where(vacant[:, 0], weeks, 0)
+    for t in range(vacant.shape[1]):
+        fresh[:, t] = vacant[:, t] & (run < weeks)
+        run = np.where(vacant[:, t], run + 1, 0)
+    return fresh
+
+
+def _effects(
+    plans: dict[tuple[int, int], list[str]], shape: tuple[int, int]
+) -> tuple[NDArray[np.int64], Floats]:
+    """Return the treatment index of every unit-week and the distinct effects.
+
+    Several treatments in one week act one after the other in the order of their names, so
+    that the order of the rows changes nothing.
+    """
+    treated = np.full(shape, -1, dtype=np.int64)
+    kinds: dict[tuple[str, ...], int] = {}
+    for where, methods in plans.items():
+        treated[where] = kinds.setdefault(tuple(sorted(methods)), len(kinds))
+    effects = np.zeros((max(1, len(kinds)), LEVELS, LEVELS))
+    effects[0] = np.eye(LEVELS)
+    for methods, k in kinds.items():
+        product = np.eye(LEVELS)
+        for method in methods:
+            product = product @ treatment.effect_matrix(method)
+        effects[k] = product
+    return treated, effects

@@ -1,0 +1,100 @@
+"""What a record is: one thing that happened to one unit on one day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+FIELDS = (
+    "id",
+    "when",
+    "unit",
+    "kind",
+    "method",
+    "found",
+    "level",
+    "count",
+    "evidence",
+    "days",
+    "by",
+    "note",
+    "supersedes",
+)
+"""Columns of ``records.csv``, in order."""
+
+KINDS = ("report", "inspection", "monitor", "treatment", "no-access", "turnover", "note")
+FOUND = ("yes", "no", "unsure")
+LEVELS = ("trace", "low", "moderate", "heavy")
+EVIDENCE = ("live", "eggs", "skins", "stains", "dead", "alert", "bites")
+
+LOOKS = ("brief-visual", "thorough-visual", "dog", "interview")
+"""Methods of an inspection."""
+MONITORS = ("interceptors", "monitors-few", "lure-trap")
+"""Methods of a monitor period."""
+TREATMENTS = ("steam-dust-encase", "spray", "whole-room-heat", "combined")
+"""Methods of a treatment."""
+TURNOVERS = ("moved-out", "moved-in")
+"""Methods of a turnover; left empty, somebody moved out and somebody moved in that day.
+A unit stands empty from a ``moved-out`` to the next ``moved-in``."""
+REFUSALS = ("nobody-home", "refused")
+"""Methods of a no-access record (may be empty)."""
+
+METHODS_OF = {
+    "report": (),
+    "inspection": LOOKS,
+    "monitor": MONITORS,
+    "treatment": TREATMENTS,
+    "no-access": REFUSALS,
+    "turnover": TURNOVERS,
+    "note": (),
+}
+"""Which methods each kind takes. Inspections, monitors and treatments must name one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One row of the log.
+
+    Parameters
+    ----------
+    id
+        Unique in the building. A row that arrives twice with one id is one record.
+    when
+        The day it happened; for a monitor the day the period ended.
+    unit
+        Unit code, as in the plan.
+    kind, method, found, level
+        Words of this module; empty where they do not apply.
+    count
+        Bugs counted, or None.
+    evidence
+        Any of :data:`EVIDENCE`.
+    days
+        Length in days of a monitor period that ended on ``when``, or None.
+    by
+        A role or crew code of who did it; never a resident.
+    note
+        Free words.
+    supersedes
+        The id of the row that this one corrects, or empty. A row superseded by a
+        ``note`` is withdrawn.
+    """
+
+    id: str
+    when: dt.date
+    unit: str
+    kind: str
+    method: str = ""
+    found: str = ""
+    level: str = ""
+    count: int | None = None
+    evidence: frozenset[str] = field(default_factory=frozenset)
+    days: int | None = None
+    by: str = ""
+    note: str = ""
+    supersedes: str = ""
+
+    @property
+    def is_look(self) -> bool:
+        """Whether it says something was looked for: an inspection or a monitor period."""
+        return self.kind in ("inspection", "monitor")

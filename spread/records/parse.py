@@ -1,0 +1,174 @@
+"""From the text of one row to a :class:`Record`, or to everything that is wrong with it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Collection, Mapping
+
+from spread.errors import Problem, RecordError
+from spread.records.kinds import FIELDS, Record
+from spread.records.sense import Sense, Wrong, guess, read_day, read_sense, shown
+
+NOTE_LIMIT = 2000
+"""Longest note, in characters."""
+TEXT_LIMIT = 100
+"""Longest ``by``, in characters."""
+
+_ID = re.compile(r"[^\W_][\w.:/-]{0,63}")
+_SUGGESTIONS = 200  # difflib is slow: a file of nothing but strangers must still be answered at once
+
+
+class RowReader:
+    """Reads rows against the units of a plan; remembers what it has read, so that a log is quick.
+
+    Parameters
+    ----------
+    units
+        Unit codes of the plan.
+    today
+        Rows dated more than a day after it are refused; None leaves that check out.
+    """
+
+    def __init__(self, units: Collection[str], today: dt.date | None = None) -> None:
+        self._units = frozenset(units)
+        self._today = today
+        self._days: dict[str, dt.date | Wrong] = {}
+        self._senses: dict[tuple[str, ...], Sense | list[Wrong]] = {}
+        self._guesses: dict[str, str] = {}
+
+    def read(self, row: Mapping[str, str]) -> Record | list[Wrong]:
+        """Return the record that a row of plain text means, or all that is wrong with it.
+
+        Parameters
+        ----------
+        row
+            Text by field, every field of :data:`~spread.records.kinds.FIELDS` present. Spaces
+            around a word are dropped, except in ``by`` and ``note``.
+        """
+        words = [row[name].strip() for name in FIELDS]
+        id_, when, unit, supersedes = words[0], words[1], words[2], words[12]
+        by, note = row["by"], row["note"]
+        wrong: list[Wrong] = []
+        if not _ID.fullmatch(id_):
+            wrong.append(_bad_id(id_))
+        day = self._days.get(when)
+        if day is None:
+            day = self._days[when] = read_day(when, self._today)
+        if not isinstance(day, dt.date):
+            wrong.append(day)
+        if unit not in self._units:
+            wrong.append(self._strange_unit(unit))
+        told = tuple(words[3:10])
+        sense = self._senses.get(told)
+        if sense is None:
+            sense = self._senses[told] = read_sense(**dict(zip(FIELDS[3:10], told, strict=True)))
+        if isinstance(sense, list):
+            wrong += sense
+        if by or note:
+            wrong += _bad_text("by", by, TEXT_LIMIT) + _bad_text("note", note, NOTE_LIMIT)
+        if supersedes:
+            wrong += _bad_correction(id_, supersedes)
+        if wrong or isinstance(sense, list) or not isinstance(day, dt.date):
+            return wrong
+        kind, method, found, level = told[:4]
+        return Record(
+            id_,
+            day,
+            unit,
+            kind,
+            method,
+            found,
+            level,
+            sense.count,
+            sense.evidence,
+            sense.days,
+            by,
+            note,
+            supersedes,
+        )
+
+    def _strange_unit(self, unit: str) -> Wrong:
+        if not unit:
+            return ("unit", "no unit is given", "give a unit code of the plan")
+        if unit not in self._guesses:
+            self._guesses[unit] = (
+                guess(unit, self._units, "use a unit code of the plan")
+                if len(self._guesses) < _SUGGESTIONS
+                else "use a unit code of the plan"
+            )
+        return ("unit", f"unit {shown(unit)} is not in the plan", self._guesses[unit])
+
+
+def record_from_fields(
+    fields: Mapping[str, str],
+    units: Collection[str],
+    *,
+    file: str = "this record",
+    where: str = "",
+    today: dt.date | None = None,
+) -> Record:
+    """Return the record that the text fields of a form or command line mean.
+
+    Parameters
+    ----------
+    fields
+        Plain text by field; a field left out is empty.
+    units
+        Unit codes of the plan.
+    file, where
+        How messages name the input.
+    today
+        As in :class:`RowReader`.
+
+    Raises
+    ------
+    RecordError
+        With every problem of the fields.
+    """
+    wrong: list[Wrong] = [
+        (name, f"there is no field {shown(name)}", guess(name, FIELDS))
+        for name in fields
+        if name not in FIELDS
+    ]
+    read = RowReader(units, today).read({name: fields.get(name) or "" for name in FIELDS})
+    if isinstance(read, list):
+        wrong += read
+    if wrong or isinstance(read, list):
+        raise RecordError(as_problems(wrong, file, where))
+    return read
+
+
+def as_problems(wrong: Collection[Wrong], file: str, where: str = "") -> list[Problem]:
+    """Return problems that name the file, the place in it and the field."""
+    place = f"{where}, " if where else ""
+    return [Problem(file, f"{place}field {name!r}", what, fix) for name, what, fix in wrong]
+
+
+def _bad_id(id_: str) -> Wrong:
+    if not id_:
+        return ("id", "no id is given", "give every row an id of its own")
+    return (
+        "id",
+        f"id {shown(id_)} is not an id",
+        "use 1 to 64 letters, digits and . : / _ -, with a letter or digit first",
+    )
+
+
+def _bad_correction(id_: str, supersedes: str) -> list[Wrong]:
+    if supersedes == id_:
+        return [("supersedes", f"row {shown(id_)} supersedes itself", "name the row that it corrects")]
+    if not _ID.fullmatch(supersedes):
+        return [("supersedes", f"{shown(supersedes)} is not an id", "name the row that it corrects")]
+    return []
+
+
+def _bad_text(name: str, text: str, limit: int) -> list[Wrong]:
+    wrong: list[Wrong] = []
+    if len(text) > limit:
+        wrong.append((name, f"the text has {len(text)} characters, more than {limit}", "shorten it"))
+    if "\0" in text:
+        wrong.append((name, "the text holds a NUL character", "take it out"))
+    if not text.isascii() and any("\ud800" <= char <= "\udfff" for char in text):
+        wrong.append((name, "the text holds half a character that no file can keep", "type it again"))
+    return wrong

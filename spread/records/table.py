@@ -1,0 +1,210 @@
+"""The bytes of ``records.csv`` to its records, with everything that is wrong named by line."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import re
+from collections.abc import Collection, Iterator
+
+from spread.errors import Problem, RecordError
+from spread.records.cells import FREE_TEXT, HEADER, unguard
+from spread.records.kinds import FIELDS, Record
+from spread.records.log import Log, chain_problems, taken_id
+from spread.records.parse import RowReader, as_problems
+from spread.records.sense import guess, shown
+
+SIZE_LIMIT = 50_000_000
+"""Largest file that is read, in bytes."""
+PROBLEM_LIMIT = 1000
+"""Problems that are listed; of those beyond it the number is told."""
+
+_BAD_BYTE = re.compile("[\udc80-\udcff]")  # how a byte that is not UTF-8 comes out of the decoder
+_UTF16 = (b"\xff\xfe", b"\xfe\xff")
+
+
+def read_table(data: bytes, units: Collection[str], *, file: str, today: dt.date | None = None) -> Log:
+    """Return the log that the bytes of a file hold.
+
+    Parameters
+    ----------
+    data
+        The whole file; empty for an empty log. UTF-8, with or without a byte order mark.
+    units
+        Unit codes of the plan.
+    file
+        How messages name the file.
+    today
+        Rows dated more than a day after it are refused; None leaves that check out.
+
+    Raises
+    ------
+    RecordError
+        With every problem of the file.
+    """
+    table = _Table(file, RowReader(units, today))
+    table.read(data)
+    if not table.problems:
+        return Log(tuple(table.rows.values()), file)
+    listed = table.problems[:PROBLEM_LIMIT]
+    more = len(table.problems) - len(listed)
+    if more:
+        listed.append(Problem(file, "", f"{more} more problems are not listed", "mend these first"))
+    raise RecordError(listed)
+
+
+def header_of(data: bytes) -> tuple[str, ...]:
+    """Return the column names of a file that :func:`read_table` accepts; none if it has no header yet."""
+    first = next(_lines(data.decode("utf-8-sig")), None)
+    return tuple(name.strip() for name in first[1]) if first else ()
+
+
+class _Table:
+    """Collects rows and problems while it goes down a file once."""
+
+    def __init__(self, file: str, reader: RowReader) -> None:
+        self.file = file
+        self.problems: list[Problem] = []
+        self.rows: dict[str, Record] = {}
+        self._lines: dict[str, int] = {}
+        self._reader = reader
+
+    def read(self, data: bytes) -> None:
+        text = self._decode(data)
+        if text is None:
+            return
+        whole = not text or text.endswith(("\n", "\r"))
+        lines = _lines(text)
+        first = next(lines, None)
+        if first is None:
+            return
+        number, header, _ = first
+        if not isinstance(header, list):
+            self._say(number, f"the header is not CSV: {header}", f"write {HEADER.strip()}")
+            return
+        columns = [name.strip() for name in header]
+        if not self._check_header(number, columns, half=not whole and "\n" not in text):
+            return
+        odd = "\0" in text or _BAD_BYTE.search(text) is not None
+        for number, cells, is_last in lines:
+            half = is_last and not whole
+            if isinstance(cells, str) or len(cells) != len(columns):
+                self._say_broken(number, cells, len(columns), half=half)
+            elif odd and _odd(cells):
+                self._say(number, _odd(cells), "save the file as CSV in UTF-8")
+            else:
+                self._take(number, dict(zip(columns, cells, strict=True)))
+        ids = self._lines.keys()
+        rows = list(self.rows.values())
+        self.problems += chain_problems(rows, ids, lambda row: f"line {self._lines[row.id]}", self.file)
+
+    def _decode(self, data: bytes) -> str | None:
+        if len(data) > SIZE_LIMIT:
+            what = f"the file has {len(data):,} bytes, more than {SIZE_LIMIT:,}"
+            self.problems.append(Problem(self.file, "", what, "check that it is the log of one building"))
+            return None
+        if data.startswith(_UTF16):
+            self.problems.append(Problem(self.file, "", "the file is in UTF-16", "save it as CSV in UTF-8"))
+            return None
+        # Bytes that are not UTF-8 stay recognisable in the text, so that each such row can be named.
+        return data.decode("utf-8-sig", errors="surrogateescape")
+
+    def _check_header(self, number: int, columns: list[str], *, half: bool) -> bool:
+        before = len(self.problems)
+        missing = [name for name in FIELDS if name not in columns]
+        if half and missing and HEADER.startswith(",".join(columns)):
+            self._say(
+                number,
+                "the header stops in the middle, as after a power cut",
+                "delete the file; it holds no rows",
+            )
+        elif len(missing) == len(FIELDS):
+            other = next((mark for mark in ";\t|" if mark in columns[0]), "")
+            found = f"the columns are parted by {other!r}" if other else "the first line is not the header"
+            self._say(number, found, f"part the columns by commas and begin with {HEADER.strip()}")
+        else:
+            for name in missing:
+                self._say(number, f"column {shown(name)} is missing", f"the header is {HEADER.strip()}")
+            for name in columns:
+                if name not in FIELDS:
+                    self._say(number, f"unknown column {shown(name)}", guess(name, FIELDS))
+            for name in FIELDS:
+                if columns.count(name) > 1:
+                    self._say(number, f"column {shown(name)} stands there twice", "take one of them out")
+        return len(self.problems) == before
+
+    def _say_broken(self, number: int, cells: list[str] | str, expected: int, *, half: bool) -> None:
+        if isinstance(cells, str):
+            what = f"the row is not CSV: {cells}"
+        else:
+            what = f"the row has {len(cells)} cells and the header {expected}"
+        if half:
+            what = f"the last line stops in the middle, as after a power cut ({what})"
+            self._say(number, what, "complete it or delete it, and end it with a new line")
+        else:
+            self._say(
+                number, what, "put a cell that holds commas, quotes or new lines in one pair of double quotes"
+            )
+
+    def _take(self, number: int, row: dict[str, str]) -> None:
+        for name in FREE_TEXT:
+            if row[name].startswith("'"):
+                row[name] = unguard(row[name])
+        read = self._reader.read(row)
+        id_ = row["id"].strip()
+        seen = self._lines.get(id_)
+        if isinstance(read, Record):
+            if seen is None:
+                self.rows[id_] = read
+            elif self.rows.get(id_, read) != read:
+                what, fix = taken_id(id_)[1:]
+                read = [("id", f"{what}, in line {seen}", fix)]
+        if not isinstance(read, Record):
+            self.problems += as_problems(read, self.file, f"line {number}")
+        if id_ and seen is None:
+            self._lines[id_] = number
+
+    def _say(self, number: int, what: str, fix: str) -> None:
+        self.problems.append(Problem(self.file, f"line {number}", what, fix))
+
+
+def _lines(text: str) -> Iterator[tuple[int, list[str] | str, bool]]:
+    """Yield (line number, cells or what is wrong with them, whether it is the last row).
+
+    Line numbers are those of an editor, where a note with a new line in it takes two. Rows without
+    a word are left out.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    held: tuple[int, list[str] | str] | None = None
+    while True:
+        number = reader.line_num + 1
+        cells: list[str] | str
+        try:
+            cells = next(reader)
+        except StopIteration:
+            break
+        except csv.Error as error:
+            cells = _why_no_csv(str(error))
+        if isinstance(cells, str) or any(cells):
+            if held is not None:
+                yield (*held, False)
+            held = (number, cells)
+    if held is not None:
+        yield (*held, True)
+
+
+def _why_no_csv(error: str) -> str:
+    if "unexpected end" in error:
+        return "a double quote is opened and never closed"
+    if "limit" in error:
+        return "a cell is longer than 131,072 characters; perhaps a double quote is never closed"
+    return "after a closing double quote a comma or the end of the line is expected"
+
+
+def _odd(cells: list[str]) -> str:
+    if any("\0" in cell for cell in cells):
+        return "the row holds a NUL byte"
+    if any(_BAD_BYTE.search(cell) for cell in cells):
+        return "the row holds bytes that are not UTF-8"
+    return ""

@@ -1,0 +1,95 @@
+"""A row of the log in plain words."""
+
+from __future__ import annotations
+
+from spread.records.kinds import Record
+
+METHOD_WORDS = {
+    "brief-visual": "Brief look",
+    "thorough-visual": "Thorough look",
+    "dog": "Dog",
+    "interview": "Interview",
+    "interceptors": "Interceptors",
+    "monitors-few": "A few monitors",
+    "lure-trap": "Lure trap",
+    "steam-dust-encase": "Steam, dust and encasement treatment",
+    "spray": "Spray treatment",
+    "whole-room-heat": "Whole-room heat treatment",
+    "combined": "Combined treatment",
+    "moved-out": "Moved out",
+    "moved-in": "Moved in",
+    "nobody-home": "Nobody home",
+    "refused": "Refused",
+}
+"""What each method is called on screens and in lists."""
+
+EVIDENCE_WORDS = {
+    "live": "live",
+    "eggs": "eggs",
+    "skins": "cast skins",
+    "stains": "stains",
+    "dead": "dead bugs",
+    "alert": "alert",
+    "bites": "bites",
+}
+"""What each sign is called."""
+
+_NO = {"dog": "no alert", "interview": "nothing noticed"}
+
+
+def describe(record: Record) -> str:
+    """Return what a row says, such as ``Brief look: found, low, live + stains``.
+
+    A look that found nothing is said to have found nothing; no row says that a unit is free.
+    """
+    text = _describe(record)
+    return f"{text} (corrects an earlier row)" if record.supersedes else text
+
+
+def _describe(record: Record) -> str:
+    if record.kind == "report":
+        return _with_finds("Report", record)
+    if record.is_look:
+        return _with_finds(METHOD_WORDS[record.method] + _period(record.days), record)
+    if record.kind == "note":
+        return f"Note: {_short(record.note)}" if record.note.strip() else "Note"
+    bare = {"no-access": "No access", "turnover": "Moved out and in on one day"}
+    return METHOD_WORDS[record.method] if record.method else bare[record.kind]
+
+
+def _period(days: int | None) -> str:
+    if days is None:
+        return ""
+    return " for 1 day" if days == 1 else f" for {days} days"
+
+
+def _with_finds(name: str, record: Record) -> str:
+    signs = [word for key, word in EVIDENCE_WORDS.items() if key in record.evidence]
+    told = [record.level] if record.level else []
+    if record.count is not None and (record.count or record.found == "yes"):
+        told.append(f"{record.count} bug{'' if record.count == 1 else 's'} counted")
+    alerted = record.found == "yes" or (record.found == "unsure" and "alert" in record.evidence)
+    if record.method == "dog" and alerted and record.evidence <= {"alert"}:
+        return f"{name}: {', '.join(['alert', *told])} (not yet confirmed)"
+    if signs:
+        told.append(" + ".join(signs))
+    if record.kind == "report":
+        if record.found == "no":
+            return f"{name}: {', '.join(['nothing seen', *told])}"
+        return f"{name}: {', '.join(told)}" if told else "Report of bed bugs"
+    return f"{name}: {', '.join([_found_words(record), *told])}"
+
+
+def _found_words(record: Record) -> str:
+    if record.found == "no":
+        return "nothing caught" if record.kind == "monitor" else _NO.get(record.method, "nothing found")
+    if record.found == "unsure":
+        return "not sure"
+    if record.kind == "monitor":
+        return "caught"
+    return "says yes" if record.method == "interview" else "found"
+
+
+def _short(note: str, length: int = 120) -> str:
+    words = " ".join(note.split())
+    return words if len(words) <= length else words[: length - 1].rstrip() + "…"

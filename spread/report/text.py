@@ -1,0 +1,162 @@
+"""What the commands print, as plain text and as JSON-ready data."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Any
+
+from spread.building import Building
+from spread.contacts.words import ring_of
+from spread.decisions.why import Why
+from spread.records.words import METHOD_WORDS, describe
+from spread.trade.biology import LEVEL_NAMES
+from spread.trade.routes import ROUTES
+from spread.weeks import speak_date
+
+if TYPE_CHECKING:
+    from spread.session import Session
+
+WIDTH = 100
+ROUTE_WORDS = {
+    "wall": "shared walls",
+    "floor": "floors and ceilings",
+    "riser": "shared risers",
+    "hallway": "doors along a hallway",
+    "link": "ties given by hand",
+}
+
+
+def building_text(building: Building) -> str:
+    """Return what ``spread check`` says: what was read, and what the plan leaves out."""
+    plan, graph = building.plan, building.contacts
+    counts = {route: sum(data["route"] == route for *_, data in graph.edges(data=True)) for route in ROUTES}
+    alone = [unit for unit in graph.nodes if graph.degree(unit) == 0]
+    rings = [len(ring_of(graph, unit)) for unit in graph.nodes]
+    lines = [
+        f"{building.name}: {len(plan.units)} units on {len(plan.floors)} floors, read from {plan.source}.",
+        "Contacts: " + ", ".join(f"{counts[r]} {ROUTE_WORDS[r]}" for r in ROUTES if counts[r]) + ".",
+        f"Neighbours beside, above and below a unit: {min(rings)} to {max(rings)}.",
+        f"Log: {len(building.log.rows)} rows"
+        + (
+            f", {building.log.current[0].when} to {building.log.current[-1].when}."
+            if building.log.current
+            else "; the log is empty, so every unit starts from the building's prior."
+        ),
+    ]
+    if alone:
+        lines.append(f"Without any contact: {', '.join(alone[:10])}{' ...' if len(alone) > 10 else ''}.")
+    lines += [f"Note: {warning}" for warning in building.warnings]
+    lines.append("Nothing stands in the way of a fit.")
+    return "\n".join(lines)
+
+
+def doors_text(session: Session, method: str, top: int) -> str:
+    """Return the list of next doors with their reasons, then the units to treat and to visit again."""
+    view = session.view
+    low, median, high = view.posterior.infested_count()
+    rows = session.doors(method)
+    look = [row for row in rows if row.status == "look"][:top]
+    lines = [
+        f"{session.building.name}, {speak_date(view.on)}",
+        f"Infested now: about {median} of {len(view.network.units)} units (90 % sure: {low} to {high}). "
+        f"Looking by: {METHOD_WORDS[method].lower()}.",
+        "",
+        "Next doors" if look else "No door to look at: every unit is known infested.",
+    ]
+    for row in look:
+        rule = f"  [ring: {row.rule}]" if row.rule else ""
+        lines.append(
+            f"{row.rank:>3}. {row.unit}  chance {row.chance:.0%} ({row.sure}), find {row.chance_of_find:.0%}{rule}"
+        )
+        lines.append(_indent(row.reason))
+    listed = {row.unit for row in look}
+    asked = [row for row in rows if row.status == "look" and row.rule and row.unit not in listed]
+    if asked:
+        names = ", ".join(f"{row.unit} (rank {row.rank})" for row in asked)
+        lines += ["", "Also asked for by the ring rule", _indent(names)]
+    for status, title in (("treat", "Treat (known infested, not treated since)"), ("revisit", "Revisit (treated)")):
+        group = [row for row in rows if row.status == status]
+        if group:
+            lines += ["", title]
+        for row in group:
+            lines.append(f"  - {row.unit}  chance {row.chance:.0%} ({row.sure})")
+            lines.append(_indent(row.reason))
+    lines += ["", view.posterior.diagnostics.words]
+    return "\n".join(lines)
+
+
+def why_text(session: Session, why: Why) -> str:
+    """Return one unit explained."""
+    levels = ", ".join(f"{name} {chance:.0%}" for name, chance in why.levels.items())
+    lines = [
+        f"{why.unit} in {session.building.name}, {speak_date(session.on)}",
+        f"Chance of infestation {why.chance:.0%} ({why.sure}). Standing: {why.status}.",
+        f"Levels: {levels}.",
+    ]
+    if why.rule:
+        lines.append(f"Asked for by the ring rule: {why.rule}.")
+    lines += ["", "Why", *(_indent(reason, "- ") for reason in why.reasons)]
+    lines += ["", "Where the pressure on it came from, last 26 weeks"]
+    lines += [f"  {source.share:>4.0%}  {source.words}" for source in why.sources if source.share >= 0.005]
+    lines += ["", "History"]
+    lines += [f"  {speak_date(record.when)}: {describe(record)}" for record in why.history] or ["  Nothing on record."]
+    lines += ["", f"Next: {why.next_step}"]
+    return "\n".join(lines)
+
+
+def fit_text(session: Session) -> str:
+    """Return chance and levels of every unit as a table."""
+    posterior = session.view.posterior
+    low, median, high = posterior.infested_count()
+    lines = [
+        f"{session.building.name}, {speak_date(posterior.on)}: about {median} units infested (90 % sure: {low} to {high}).",
+        posterior.diagnostics.words,
+        f"{'unit':<10}{'chance':>8}" + "".join(f"{name:>10}" for name in LEVEL_NAMES),
+    ]
+    for unit, chance, levels in zip(posterior.units, posterior.chance, posterior.levels, strict=True):
+        lines.append(f"{unit:<10}{chance:>8.1%}" + "".join(f"{p:>10.1%}" for p in levels))
+    return "\n".join(lines)
+
+
+def fit_data(session: Session) -> dict[str, Any]:
+    """Return chance and levels of every unit, diagnostics, seed and settings, ready for JSON."""
+    posterior = session.view.posterior
+    d = posterior.diagnostics
+    low, median, high = posterior.infested_count()
+    building = session.building.settings
+    return {
+        "building": session.building.name,
+        "on": posterior.on.isoformat(),
+        "infested": {"low": low, "median": median, "high": high, "interval": 0.9},
+        "units": [
+            {
+                "unit": unit,
+                "chance": float(chance),
+                "levels": {name: float(p) for name, p in zip(LEVEL_NAMES, levels, strict=True)},
+            }
+            for unit, chance, levels in zip(posterior.units, posterior.chance, posterior.levels, strict=True)
+        ],
+        "diagnostics": {
+            "good": d.good,
+            "words": d.words,
+            "chains": d.chains,
+            "sweeps": d.sweeps,
+            "warmup": d.warmup,
+            "seconds": d.seconds,
+            "rhat_count": d.rhat_count,
+            "rhat_worst_unit": d.rhat_worst_unit,
+            "ess_count": d.ess_count,
+            "ess_worst_unit": d.ess_worst_unit,
+            "nanoseconds_per_unit_week": d.nanoseconds_per_unit_week,
+        },
+        "seed": posterior.seed,
+        "settings": {
+            "prevalence": building.prevalence,
+            "rate_scale": building.rate_scale,
+            "history_weeks": building.history_weeks,
+        },
+    }
+
+
+def _indent(text: str, bullet: str = "") -> str:
+    return textwrap.fill(text, WIDTH, initial_indent="     " + bullet, subsequent_indent="     " + " " * len(bullet))

@@ -1,0 +1,254 @@
+"""A building opened for work: plan, log and posterior, and the one place that records an answer."""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import networkx as nx
+
+from spread.building import LOG_FILE, Building, load_building
+from spread.decisions.doors import DoorRow, rank_doors
+from spread.decisions.view import View
+from spread.decisions.why import Why, explain
+from spread.errors import Problem, SpreadError
+from spread.plan.model import Plan
+from spread.posterior.draws import Posterior
+from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
+from spread.posterior.fit import FitSettings, fit
+from spread.records import Log, append_record, new_id, record_from_fields
+from spread.records.kinds import FIELDS, Record
+
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What recording a door did: the row kept, whether it was new, and words about it."""
+
+    record: Record
+    new: bool
+    words: str
+
+
+class Session:
+    """A building on a day, safe to use from several threads.
+
+    Make one with :meth:`open`. A recorded row is on the disk before anything else happens; it
+    then reweights the joint draws at once, and a refit follows in the background when the
+    draws are worn out.
+    """
+
+    def __init__(self, building: Building, posterior: Posterior, settings: FitSettings) -> None:
+        self.building = building
+        self.method = building.settings.method
+        self.fit_settings = settings
+        self._dynamics = dynamics_of(building)
+        self._network = network_of(building.contacts)
+        self._lock = threading.RLock()
+        self._refit: threading.Thread | None = None
+        self._version = 0
+        self._log = building.log
+        self._view = self._make_view(posterior)
+        self._doors: dict[str, tuple[DoorRow, ...]] = {}
+
+    @classmethod
+    def open(
+        cls,
+        folder: str | Path,
+        *,
+        on: dt.date | None = None,
+        seed: int | None = None,
+        settings: FitSettings | None = None,
+        progress: Progress | None = None,
+    ) -> Session:
+        """Read a building's folder and fit its log.
+
+        Parameters
+        ----------
+        folder
+            The building's folder.
+        on
+            The day the answers are for; today if None.
+        seed
+            Seed of the sampler; the building's own if None.
+        settings
+            Length of the fit; the building's history window is used whatever it says.
+        progress
+            Called with the share of the fit that is done, 0 to 1.
+
+        Raises
+        ------
+        SpreadError
+            With every problem of the first file that has any.
+        """
+        building = load_building(folder)
+        base = settings or FitSettings()
+        base = replace(
+            base,
+            weeks=building.settings.history_weeks,
+            seed=building.settings.seed if seed is None else seed,
+        )
+        posterior = fit(
+            network_of(building.contacts),
+            building.log.current,
+            dynamics_of(building),
+            on=on or dt.date.today(),
+            settings=base,
+            progress=progress,
+        )
+        return cls(building, posterior, base)
+
+    @property
+    def plan(self) -> Plan:
+        """The building's plan."""
+        return self.building.plan
+
+    @property
+    def contacts(self) -> nx.MultiGraph:
+        """The contact graph."""
+        return self.building.contacts
+
+    @property
+    def on(self) -> dt.date:
+        """The day the answers are for."""
+        return self._view.on
+
+    @property
+    def version(self) -> int:
+        """A number that grows with every record and refit."""
+        return self._version
+
+    @property
+    def busy(self) -> bool:
+        """Whether a refit is running in the background."""
+        thread = self._refit
+        return thread is not None and thread.is_alive()
+
+    @property
+    def view(self) -> View:
+        """Everything known now; never changes once taken."""
+        return self._view
+
+    def chances(self) -> dict[str, float]:
+        """Return the chance of infestation now, by unit."""
+        posterior = self._view.posterior
+        return dict(zip(posterior.units, map(float, posterior.chance), strict=True))
+
+    def doors(self, method: str | None = None) -> tuple[DoorRow, ...]:
+        """Return all units: first those to look at by rank, then treat, then revisit."""
+        method = method or self.method
+        with self._lock:
+            if method not in self._doors:
+                self._doors[method] = rank_doors(self._view, method)
+            return self._doors[method]
+
+    def why(self, unit: str) -> Why:
+        """Explain one unit.
+
+        Raises
+        ------
+        SpreadError
+            If the building has no such unit.
+        """
+        if unit not in self._network.index:
+            raise SpreadError(
+                Problem(self.building.name, "", f"there is no unit {unit!r}", "use a unit code of the plan")
+            )
+        return explain(self._view, unit, self.method)
+
+    def record(self, fields: Mapping[str, str]) -> Answer:
+        """Check, keep and apply one row of the log.
+
+        Parameters
+        ----------
+        fields
+            Columns of ``records.csv``; missing ones are empty. Without ``when`` the row is for
+            the session's day; without ``id`` a new one is made. A client that may send twice
+            gives the ``id`` itself, and the second time changes nothing.
+
+        Raises
+        ------
+        RecordError
+            With every problem of the row; nothing is kept then.
+        """
+        row = {name: str(fields.get(name, "") or "") for name in FIELDS}
+        row.update({name: value for name, value in fields.items() if name not in row})
+        row["id"] = row["id"] or new_id()
+        row["when"] = row["when"] or self.on.isoformat()
+        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where="new row")
+        with self._lock:
+            before = self.chances()
+            log, new = append_record(self.building.folder / LOG_FILE, record, self.plan.units)
+            if not new:
+                return Answer(record, False, "This answer was already recorded.")
+            self._apply(record, log)
+            return Answer(record, True, self._words(record, before))
+
+    def wait(self) -> None:
+        """Wait for a running refit to end."""
+        while (thread := self._refit) is not None and thread.is_alive():
+            thread.join()
+
+    def _apply(self, record: Record, log: Log) -> None:
+        earlier = self._log.of(record.unit)
+        self._log = log
+        posterior = self._view.posterior.update(
+            record,
+            self._network,
+            self._dynamics,
+            treated_before=any(r.kind == "treatment" and r.when < record.when for r in earlier),
+        )
+        self._show(posterior)
+        if posterior.needs_refit and not self.busy:
+            self._refit = threading.Thread(target=self._fit_again, daemon=True)
+            self._refit.start()
+
+    def _fit_again(self) -> None:
+        """Refit from a warm start; again if something was recorded meanwhile."""
+        while True:
+            with self._lock:
+                version, log, posterior = self._version, self._log, self._view.posterior
+            fitted = fit(
+                self._network, log.current, self._dynamics, on=posterior.on, settings=self.fit_settings, warm=posterior
+            )
+            with self._lock:
+                if version == self._version:
+                    self._show(fitted)
+                    self._refit = None
+                    return
+
+    def _show(self, posterior: Posterior) -> None:
+        self._view = self._make_view(posterior)
+        self._doors = {}
+        self._version += 1
+
+    def _make_view(self, posterior: Posterior) -> View:
+        settings = self.building.settings
+        return View(
+            graph=self.contacts,
+            network=self._network,
+            dynamics=self._dynamics,
+            log=self._log,
+            posterior=posterior,
+            ring=settings.ring,
+            across=settings.across,
+        )
+
+    def _words(self, record: Record, before: Mapping[str, float]) -> str:
+        after = self.chances()
+        moved = sorted(after, key=lambda unit: -abs(after[unit] - before[unit]))
+        others = [u for u in moved if u != record.unit and abs(after[u] - before[u]) >= 0.01][:3]
+        text = f"Recorded. {record.unit}: {before[record.unit]:.0%} before, {after[record.unit]:.0%} now."
+        if others:
+            text += " Moved most: " + ", ".join(f"{u} {before[u]:.0%} to {after[u]:.0%}" for u in others) + "."
+        return text
+
+
+def dynamics_of(building: Building) -> Dynamics:
+    """Return the rates and priors that a building's settings ask for."""
+    settings = building.settings
+    return central_dynamics(prevalence=settings.prevalence, rate_scale=settings.rate_scale)

@@ -1,0 +1,290 @@
+"""``building.toml``: what a building is called, its floors, and what its managers chose."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import tomllib
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from spread.contacts.links import Link
+from spread.errors import Problem, SettingsError
+from spread.plan.unit_list import LAYOUTS
+from spread.records.kinds import LOOKS, MONITORS
+
+LARGEST_FILE = 1_000_000
+"""Bytes of a ``building.toml``; a longer file is something else."""
+SIDES = "LRUD"
+"""Letters of a ring rule: left, right, up and down."""
+
+_EXAMPLE = 'name = "Elm Court"'
+
+
+@dataclass(frozen=True, slots=True)
+class BuildingSettings:
+    """The settings of a building, each with its default.
+
+    Parameters
+    ----------
+    name
+        What the building is called.
+    floors
+        Floor names, lowest first.
+    storey_height
+        Metres from floor to floor (``[plan] storey_height_m``).
+    layout
+        How to draw a unit list (``[plan] layout``); empty to have it chosen from the list.
+    prevalence
+        Share of units infested at the start of the history (``[model] prevalence``).
+    rate_scale
+        Factor on all rates of spread; 0.25 for a building known to be managed actively.
+    history_weeks
+        Length of the history window in weeks.
+    seed
+        Seed of the sampler.
+    method
+        What a technician does at a door unless told otherwise (``[doors] method``).
+    ring
+        Which neighbours of a known infested unit are always on the list: letters of LRUD, or empty.
+    across
+        Whether the unit across the hallway is one of them.
+    top
+        How many doors are listed.
+    links
+        Ties given by hand (``[[links]]``).
+    """
+
+    name: str
+    floors: tuple[str, ...]
+    storey_height: float = 2.8
+    layout: str = ""
+    prevalence: float = 0.05
+    rate_scale: float = 1.0
+    history_weeks: int = 104
+    seed: int = 1
+    method: str = "brief-visual"
+    ring: str = SIDES
+    across: bool = False
+    top: int = 15
+    links: tuple[Link, ...] = ()
+
+
+def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
+    """Read ``building.toml``.
+
+    Raises
+    ------
+    SettingsError
+        With every problem of the file.
+    """
+    file = shown_as or path.name
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise SettingsError(
+                Problem(file, "", "it is larger than 1 MB", f"give it a few lines such as {_EXAMPLE}")
+            )
+        data = path.read_bytes()
+    except FileNotFoundError:
+        fix = f'write one with at least {_EXAMPLE} and floors = ["1", "2"]'
+        raise SettingsError(Problem(file, "", "there is no such file", fix)) from None
+    except OSError as error:
+        reason = (error.strerror or "unknown reason").lower()
+        raise SettingsError(
+            Problem(file, "", f"it cannot be read ({reason})", "check that it is a file you may open")
+        ) from None
+    try:
+        table = tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise SettingsError(
+            Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
+        ) from None
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        reason = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
+        raise SettingsError(
+            Problem(
+                file, "", f"it is not TOML ({reason})", f"write settings as in {_EXAMPLE}, text in quotes"
+            )
+        ) from None
+    return parse_settings(table, file)
+
+
+def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> BuildingSettings:
+    """Turn a parsed TOML table into settings; see :func:`read_settings`."""
+    top = _Reader(file, "", table)
+    name = top.text("name", None)
+    floors = top.floors("floors")
+    plan, model, doors = (top.table(key) for key in ("plan", "model", "doors"))
+    rows = top.tables("links")
+    links = tuple(
+        link for number, row in enumerate(rows, start=1) if (link := _link(row, number)) is not None
+    )
+    settings = BuildingSettings(
+        name=name,
+        floors=floors,
+        storey_height=plan.number("storey_height_m", 2.8, 1.8, 12.0),
+        layout=plan.word("layout", "", LAYOUTS),
+        prevalence=model.number("prevalence", 0.05, 0.0001, 0.9),
+        rate_scale=model.number("rate_scale", 1.0, 0.01, 20.0),
+        history_weeks=model.whole("history_weeks", 104, 4, 520),
+        seed=model.whole("seed", 1, 0, 2**32 - 1),
+        method=doors.word("method", "brief-visual", (*LOOKS, *MONITORS)),
+        ring=doors.ring("ring"),
+        across=doors.flag("across", False),
+        top=doors.whole("top", 15, 1, 10_000),
+        links=links,
+    )
+    problems = [problem for reader in (top, plan, model, doors, *rows) for problem in reader.finish()]
+    if problems:
+        raise SettingsError(problems)
+    return settings
+
+
+def _link(row: _Reader, number: int) -> Link | None:
+    row.place = f"links {number}"
+    a, b = row.text("a", None), row.text("b", None)
+    words = row.text("why", None)
+    strength = row.number("strength", 1.0, 0.001, 20.0)
+    if a and a == b:
+        row.fail("b", f"it ties unit {a!r} to itself", "name two different units")
+    return Link(a, b, words, strength) if a and b else None
+
+
+class _Reader:
+    """One table of the file: gives its values, gathers its problems, and knows which keys were asked for."""
+
+    def __init__(self, file: str, place: str, table: Mapping[str, object]) -> None:
+        self.file = file
+        self.place = place
+        self.values = dict(table)
+        self.asked: list[str] = []
+        self.problems: list[Problem] = []
+
+    def fail(self, key: str, what: str, fix: str) -> None:
+        where = f"{self.place}, setting {key!r}" if self.place else f"setting {key!r}"
+        self.problems.append(Problem(self.file, where, what, fix))
+
+    def finish(self) -> list[Problem]:
+        """Return the problems, with one for each key that nobody asked for."""
+        for key in self.values:
+            if key not in self.asked:
+                close = difflib.get_close_matches(key.lower(), self.asked, n=1, cutoff=0.7)
+                fix = f"did you mean {close[0]!r}?" if close else f"settings here are {', '.join(self.asked)}"
+                self.fail(key, "it is not known", fix.rstrip("?"))
+        return self.problems
+
+    def _take(self, key: str) -> object:
+        self.asked.append(key)
+        return self.values.get(key)
+
+    def _wrong_type(self, key: str, value: object, wanted: str, fix: str) -> None:
+        self.fail(key, f"it is {_type_name(value)}, expected {wanted}", fix)
+
+    def text(self, key: str, default: str | None) -> str:
+        value = self._take(key)
+        if value is None:
+            if default is None:
+                self.fail(key, "it is missing", f'write {key} = "..." with text in the quotes')
+            return default or ""
+        if not isinstance(value, str):
+            self._wrong_type(key, value, "text", f'put it in quotes, as in {key} = "{value}"')
+            return default or ""
+        if not value.strip():
+            self.fail(key, "it is empty", "write a text in the quotes")
+        return value.strip()
+
+    def word(self, key: str, default: str, known: Collection[str]) -> str:
+        word = self.text(key, default)
+        if word and word not in known:
+            close = difflib.get_close_matches(word.lower(), known, n=1)
+            fix = f"write {close[0]!r} if you mean that" if close else f"write one of {', '.join(known)}"
+            self.fail(key, f"{word[:40]!r} is not known", fix)
+        return word
+
+    def number(self, key: str, default: float, least: float, most: float) -> float:
+        value = self._take(key)
+        if value is None:
+            return default
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            self._wrong_type(key, value, "a number", f"write it without quotes, as in {key} = {default}")
+            return default
+        if not (math.isfinite(value) and least <= value <= most):
+            self.fail(key, f"it is {value:.6g}, expected {least:g} to {most:g}", f"the default is {default}")
+            return default
+        return float(value)
+
+    def whole(self, key: str, default: int, least: int, most: int) -> int:
+        value = self._take(key)
+        if value is None:
+            return default
+        if isinstance(value, bool) or not isinstance(value, int):
+            self._wrong_type(key, value, "a whole number", f"write it as in {key} = {default}")
+            return default
+        if not least <= value <= most:
+            self.fail(
+                key, f"it is {str(value)[:20]}, expected {least} to {most}", f"the default is {default}"
+            )
+            return default
+        return value
+
+    def flag(self, key: str, default: bool) -> bool:
+        value = self._take(key)
+        if value is None or isinstance(value, bool):
+            return default if value is None else value
+        self._wrong_type(key, value, "true or false", f"write {key} = {str(default).lower()} without quotes")
+        return default
+
+    def ring(self, key: str) -> str:
+        value = self._take(key)
+        if value is None:
+            return SIDES
+        letters = value.upper() if isinstance(value, str) else "?"
+        if set(letters) - set(SIDES) or len(set(letters)) < len(letters):
+            self.fail(
+                key,
+                f"it is {str(value)[:20]!r}, expected letters of {SIDES} (left, right, up, down), each once",
+                f'write for example {key} = "{SIDES}"',
+            )
+            return SIDES
+        return letters
+
+    def floors(self, key: str) -> tuple[str, ...]:
+        value = self._take(key)
+        fix = f'list them lowest first, as in {key} = ["1", "2", "3"]'
+        if not isinstance(value, list):
+            if value is None:
+                self.fail(key, "it is missing", fix)
+            else:
+                self._wrong_type(key, value, "a list of floor names", fix)
+            return ()
+        names = [str(floor).strip() for floor in value if isinstance(floor, str | int) and floor is not True]
+        if len(names) < len(value) or not all(names):
+            self.fail(key, "one of them is not a name", fix)
+        elif not names:
+            self.fail(key, "it is empty", fix)
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            self.fail(key, f"floor {twice[0]!r} is there twice", "give each floor its own name")
+        return tuple(names)
+
+    def table(self, key: str) -> _Reader:
+        value = self._take(key)
+        if value is not None and not isinstance(value, Mapping):
+            self._wrong_type(key, value, f"a table [{key}]", f"start its settings with a line [{key}]")
+            value = None
+        return _Reader(self.file, f"[{key}]", value or {})
+
+    def tables(self, key: str) -> list[_Reader]:
+        value = self._take(key)
+        if value is None:
+            return []
+        if not isinstance(value, list) or not all(isinstance(row, Mapping) for row in value):
+            self._wrong_type(key, value, f"tables [[{key}]]", f"start each with a line [[{key}]]")
+            return []
+        return [_Reader(self.file, key, row) for row in value]
+
+
+def _type_name(value: object) -> str:
+    names = {bool: "true or false", int: "a whole number", float: "a number", str: "text", list: "a list"}
+    return names.get(type(value), "a table" if isinstance(value, Mapping) else "a date or time")

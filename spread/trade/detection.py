@@ -1,0 +1,353 @@
+"""How well a look finds bugs, how often it cries wolf, and how often residents report."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+import numpy as np
+
+from spread.errors import SpreadError
+from spread.trade.formulas import (
+    combine_parallel,
+    combine_series,
+    likelihood_ratios,
+    per_period,
+    predictive_values,
+    residual_after_clean,
+    two_sample_capture,
+    wilson_interval,
+)
+from spread.trade.sources import FloatArray, Sourced, centrals, sourced_row
+
+__all__ = [
+    "FALSE_POSITIVE",
+    "GRADE_GIVEN_LEVEL",
+    "LIKELIHOOD_FLOOR",
+    "METHODS",
+    "NOMINAL_DAYS",
+    "REPORT_CHANCE",
+    "SENSITIVITY",
+    "combine_parallel",
+    "combine_series",
+    "false_positive",
+    "likelihood_ratios",
+    "per_period",
+    "predictive_values",
+    "report_chance",
+    "report_false_factor",
+    "residual_after_clean",
+    "sensitivity",
+    "two_sample_capture",
+    "unsure_chance",
+    "vacant_report_chance",
+    "wilson_interval",
+]
+
+_W16 = "Wang et al. 2016, J Med Entomol 53:639"
+_C14 = "Cooper et al. 2014, doi 10.1603/EC14195"
+_VC17 = "Vail and Chandler 2017, doi 10.1093/jee/tox053"
+_W11 = "Wang et al. 2011, doi 10.1603/EC10141"
+_SPLIT = "; the split by level is judgement, tuned to the pooled figure with the level mix of building_stock"
+
+SENSITIVITY = MappingProxyType(
+    {
+        "brief-visual": sourced_row(
+            (0.30, 0.60, 0.85, 0.98),
+            (0.10, 0.40, 0.75, 0.93),
+            (0.45, 0.75, 0.95, 1.0),
+            unit="chance of a find",
+            source=f"{_W16}: 72 % pooled, 69 % allowing for those missed by both looks{_SPLIT}",
+            confidence="B",
+        ),
+        "thorough-visual": sourced_row(
+            (0.40, 0.70, 0.92, 0.99),
+            (0.15, 0.50, 0.80, 0.95),
+            (0.60, 0.85, 0.97, 1.0),
+            unit="chance of a find",
+            source="judgement: the brief look and a tenth; no direct data",
+            confidence="C",
+        ),
+        "dog": sourced_row(
+            (0.44,) * 4,
+            (0.10,) * 4,
+            (1.0,) * 4,
+            unit="chance of an alert",
+            source=f"{_C14}: mean of 11 teams, 10-100 %, no effect of level",
+            confidence="B",
+        ),
+        "interview": sourced_row(
+            (0.15, 0.35, 0.65, 0.85),
+            (0.05, 0.20, 0.45, 0.70),
+            (0.25, 0.50, 0.80, 0.95),
+            unit="chance that the resident knows and says so",
+            source=f"{_W16} (49 % unaware); Wang et al. 2010, doi 10.1603/EC09230 (50 %){_SPLIT}",
+            confidence="B",
+        ),
+        "interceptors": sourced_row(
+            (0.60, 0.85, 0.95, 0.99),
+            (0.40, 0.75, 0.90, 0.97),
+            (0.80, 0.93, 0.99, 1.0),
+            unit="chance of a catch in 14 days",
+            source=f"{_W16}: 89 % pooled, 86 % allowing for those missed by both looks{_SPLIT}",
+            confidence="B",
+        ),
+        "monitors-few": sourced_row(
+            (0.25, 0.50, 0.80, 0.95),
+            (0.10, 0.35, 0.65, 0.90),
+            (0.40, 0.65, 0.90, 0.99),
+            unit="chance of a catch in 14 days",
+            source=f"{_VC17}: 80-90 % of low-level units in 8 weeks{_SPLIT}",
+            confidence="C",
+        ),
+        "lure-trap": sourced_row(
+            (0.30, 0.60, 0.80, 0.95),
+            (0.10, 0.40, 0.65, 0.85),
+            (0.45, 0.75, 0.95, 1.0),
+            unit="chance of a catch in one night",
+            source=f"{_W11}: a carbon dioxide trap for one night equals a visual inspection",
+            confidence="C",
+        ),
+    }
+)
+"""Chance of a find in a unit that is infested, by method: trace, low, moderate, heavy."""
+
+METHODS = tuple(SENSITIVITY)
+"""Methods of looking, as the log spells them."""
+
+NOMINAL_DAYS = MappingProxyType({"interceptors": 14.0, "monitors-few": 14.0, "lure-trap": 1.0})
+"""Length in days of the monitor period that :data:`SENSITIVITY` holds for."""
+
+_CEILING = 0.99
+_LONG_PERIOD_CAPS = MappingProxyType(
+    {
+        # Two periods of 14 days; legs get moved and monitors kicked away (judgement).
+        "interceptors": (0.84, 0.95, 0.97, 0.99),
+        "monitors-few": (_CEILING,) * 4,
+        # Four nights of an active trap equal ten days of interceptors (doi 10.1603/EC10141), not four
+        # independent nights.
+        "lure-trap": (0.50, 0.75, 0.90, 0.98),
+    }
+)
+
+
+def sensitivity(method: str, days: float | None = None) -> FloatArray:
+    """Return the chance that a method finds something, by true level.
+
+    Parameters
+    ----------
+    method
+        One of :data:`METHODS`.
+    days
+        Length of a monitor period; None is the nominal one. Between lengths the hazard of a first
+        catch is constant: ``1 - (1 - s) ** (days / nominal)``, capped. Ignored for a look.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (5,), in the order of the levels; 0 for clear (see :func:`false_positive`).
+
+    Raises
+    ------
+    SpreadError
+        For an unknown method or a period that is not longer than nothing.
+    """
+    found = centrals(_row(method))
+    nominal = NOMINAL_DAYS.get(method)
+    if nominal is not None:
+        period = nominal if days is None else float(days)
+        if not period > 0:
+            raise SpreadError(
+                f"A monitor period of {days} days; expected more than 0; write how long it stood."
+            )
+        found = 1.0 - (1.0 - found) ** (period / nominal)
+        found = np.minimum(found, np.array(_LONG_PERIOD_CAPS[method]))
+    return np.concatenate(([0.0], np.minimum(found, _CEILING)))
+
+
+def _row(method: str) -> tuple[Sourced, ...]:
+    if method not in SENSITIVITY:
+        raise SpreadError(f"The method {method!r} is not known; expected one of {', '.join(METHODS)}.")
+    return SENSITIVITY[method]
+
+
+_FP = "chance of a positive in a clear unit"
+FALSE_POSITIVE = MappingProxyType(
+    {
+        "seen": Sourced(
+            0.005, 0.0, 0.02, _FP, "judgement: look-alike insects, a stray bug; no field study found", "C"
+        ),
+        "caught": Sourced(
+            0.01, 0.0, 0.03, _FP, "judgement: as seen, and a monitor may hold a stray or an old bug", "C"
+        ),
+        "signs": Sourced(
+            0.10,
+            0.03,
+            0.20,
+            _FP,
+            "judgement from NPMA Best Management Practices 2016, 9.4: never treated",
+            "C",
+        ),
+        "old signs": Sourced(0.35, 0.20, 0.50, _FP, "judgement: skins and stains outlast a treatment", "C"),
+        "dead": Sourced(
+            0.05,
+            0.02,
+            0.09,
+            _FP,
+            "Vail and Chandler 2017, Int. Conf. Urban Pests 1471: only dead bugs in 2 and 9 % of units",
+            "C",
+        ),
+        "alert": Sourced(0.15, 0.0, 0.57, _FP, f"{_C14}: mean of 11 teams, 0-57 %", "B"),
+        "bites": Sourced(
+            0.40,
+            0.20,
+            0.60,
+            _FP,
+            "judgement; bites prove nothing: Vaidyanathan and Feldlaufer 2013, doi 10.4269/ajtmh.12-0493",
+            "C",
+        ),
+        "said": Sourced(0.05, 0.01, 0.15, _FP, "judgement: a resident's own word, nothing shown", "C"),
+    }
+)
+"""Chance of a positive in a clear unit, by what was accepted as positive."""
+
+
+def _evidence_kind(sign: str, method: str, treated_before: bool) -> str:
+    if sign in ("live", "eggs"):
+        return "caught" if method in NOMINAL_DAYS else "seen"
+    if sign in ("skins", "stains"):
+        return "old signs" if treated_before else "signs"
+    return sign
+
+
+def false_positive(method: str, evidence: frozenset[str], treated_before: bool) -> float:
+    """Return the chance that a clear unit gives this positive: one minus the specificity.
+
+    The strongest evidence named decides. A word at an interview is never better than hearsay.
+
+    Parameters
+    ----------
+    method
+        One of :data:`METHODS`.
+    evidence
+        Any of live, eggs, skins, stains, dead, alert, bites; empty takes the method's usual rule
+        (a live bug seen, a bug caught, the dog's alert, the resident's word).
+    treated_before
+        Whether the unit was treated earlier, so that skins and stains may be old.
+
+    Raises
+    ------
+    SpreadError
+        For an unknown method or an unknown word of evidence.
+    """
+    _row(method)
+    unknown = sorted(evidence - {"live", "eggs", "skins", "stains", "dead", "alert", "bites"})
+    if unknown:
+        raise SpreadError(
+            f"The evidence {', '.join(unknown)!r} is not known; expected live, eggs, skins, ... ."
+        )
+    if evidence:
+        kinds = [_evidence_kind(sign, method, treated_before) for sign in evidence]
+    elif method in NOMINAL_DAYS:
+        kinds = ["caught"]
+    else:
+        kinds = [{"dog": "alert", "interview": "said"}.get(method, "seen")]
+    chance = min(FALSE_POSITIVE[kind].central for kind in kinds)
+    return max(chance, FALSE_POSITIVE["said"].central) if method == "interview" else chance
+
+
+UNSURE = sourced_row(
+    (0.05, 0.10, 0.10, 0.10, 0.10),
+    (0.02, 0.02, 0.02, 0.02, 0.02),
+    (0.09, 0.30, 0.30, 0.30, 0.30),
+    unit="chance of an unsure answer",
+    source="judgement; only dead bugs in 2 and 9 % of units: Vail and Chandler 2017, ICUP abstract 1471",
+    confidence="C",
+)
+
+
+def unsure_chance() -> FloatArray:
+    """Return the chance that a look ends unsure, by true level, shape (5,)."""
+    return centrals(UNSURE)
+
+
+GRADE_GIVEN_LEVEL: FloatArray = np.array(
+    [
+        [0.85, 0.12, 0.025, 0.005],
+        [0.35, 0.52, 0.11, 0.02],
+        [0.10, 0.30, 0.48, 0.12],
+        [0.03, 0.12, 0.30, 0.55],
+    ]
+)
+"""Chance of each reported grade (columns trace to heavy) given the true level (rows trace to heavy) and
+a find. Judgement, confidence C: graders see part of the bugs, so they count too few more often than
+too many."""
+GRADE_GIVEN_LEVEL.flags.writeable = False
+
+_NOTICING = (
+    "judgement: half of the noticing chances 0.02, 0.05 and 0.10, which were set so that half of "
+    f"residents are unaware ({_W16}: 49 %)"
+)
+REPORT_CHANCE = (
+    Sourced(
+        0.0005,
+        0.0002,
+        0.0014,
+        "chance per week",
+        "15 of 22 inspected reports confirmed (Wu et al. 2014, doi 10.4269/ajtmh.13-0714), against true "
+        "reports at 5 % of units infested; the high end is at 12.3 %",
+        "C",
+    ),
+    *sourced_row(
+        (0.005, 0.01, 0.025, 0.05),
+        (0.001, 0.003, 0.01, 0.02),
+        (0.01, 0.02, 0.05, 0.10),
+        unit="chance per week",
+        source=_NOTICING,
+        confidence="C",
+    ),
+)
+
+
+def report_chance() -> FloatArray:
+    """Return the weekly chance that an occupied unit's resident reports bugs, by true level, shape (5,)."""
+    return centrals(REPORT_CHANCE)
+
+
+VACANT_REPORT_CHANCE = sourced_row(
+    (0.00001, 0.0001, 0.0002, 0.0005, 0.001),
+    (0.0, 0.0, 0.0, 0.0, 0.0),
+    (0.0001, 0.0005, 0.001, 0.002, 0.005),
+    unit="chance per week",
+    source="judgement: only staff or a neighbour can report an empty unit",
+    confidence="C",
+)
+
+
+def vacant_report_chance() -> FloatArray:
+    """Return the weekly chance that a vacant unit is reported, by true level, shape (5,)."""
+    return centrals(VACANT_REPORT_CHANCE)
+
+
+BITES_ONLY_FACTOR = Sourced(
+    4.0, 2.0, 8.0, "multiplier", "judgement: many other things bite or itch (doi 10.4269/ajtmh.12-0493)", "C"
+)
+LIVE_FACTOR = Sourced(0.2, 0.05, 0.5, "multiplier", "judgement: a bug in hand is seldom mistaken", "C")
+
+
+def report_false_factor(evidence: frozenset[str]) -> float:
+    """Return by what to multiply a clear unit's chance of a report, given what the report names.
+
+    Parameters
+    ----------
+    evidence
+        Words of evidence of the report; empty when it names none.
+    """
+    if "live" in evidence:
+        return LIVE_FACTOR.central
+    return BITES_ONLY_FACTOR.central if evidence == {"bites"} else 1.0
+
+
+LIKELIHOOD_FLOOR = 0.002
+"""Least likelihood that any record is given at any level. Logs hold wrong door numbers, wrong days and
+mixed-up samples, about two in a thousand (judgement, confidence C); and with it records that
+contradict one another never make the posterior undefined."""

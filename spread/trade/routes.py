@@ -1,0 +1,127 @@
+"""Routes between units and how fast bugs take them."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from spread.trade.sources import FloatArray, Sourced, centrals
+
+ROUTES = ("wall", "floor", "riser", "hallway", "link")
+"""Routes of the contact graph, in the order of :func:`rates`."""
+
+_BUILDING = (
+    "fit by simulation to Wang et al. 2010, doi 10.1603/EC09230 (101 of 223 units in 41 months); total "
+    "export agrees with Xie et al. 2019, doi 10.1073/pnas.1814647116"
+)
+
+RATES = MappingProxyType(
+    {
+        "wall": Sourced(0.008, 0.003, 0.024, "per week", _BUILDING, "C"),
+        "floor": Sourced(
+            0.0056, 0.0015, 0.025, "per week", "judgement: 0.7 of a wall; its size was not identified", "C"
+        ),
+        "riser": Sourced(
+            0.0025,
+            0.0004,
+            0.012,
+            "per week",
+            "judgement: 0.3 of a wall; plumbing matters to German cockroaches (Owens 1984, Purdue thesis)",
+            "C",
+        ),
+        "hallway": Sourced(
+            0.0047,
+            0.0012,
+            0.020,
+            "per week",
+            "0.57-0.6 of a wall, from 53 % beside and 45 % across (Wang et al. 2010, doi 10.1603/EC09230; "
+            "the 45 % second-hand)",
+            "C",
+        ),
+        "link": Sourced(0.0047, 0.0005, 0.020, "per week", "judgement: as the door across the hallway", "C"),
+    }
+)
+"""Chance rate per week that a heavy neighbour founds an infestation at exposure 1, by route.
+In managed buildings they come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830)."""
+
+
+def rates() -> FloatArray:
+    """Return the central rate of each route, per week, shape (5,), in the order of :data:`ROUTES`."""
+    return centrals(RATES[route] for route in ROUTES)
+
+
+BROUGHT_IN = Sourced(
+    0.0004,
+    0.0001,
+    0.0015,
+    "per unit-week",
+    "up to 5 introductions a year in one building (Raab et al. 2016, PLoS ONE 11:e0117805); 7, 3 and 11 % of "
+    "units in 24 months (Wang et al. 2018, doi 10.1002/ps.4830)",
+    "B",
+)
+"""Bugs brought in from outside the building."""
+
+MIXING = Sourced(
+    0.003,
+    0.0007,
+    0.012,
+    "per week, over all units together",
+    "judgement; visits, laundry and lounges, no direct number; a prior that the fit to Wang et al. 2010 "
+    "(doi 10.1603/EC09230) did not move",
+    "C",
+)
+"""Spread from one heavy unit to the building at large, past every contact."""
+
+MOVE_IN = Sourced(
+    0.019,
+    0.004,
+    0.038,
+    "chance at a move-in",
+    "Xie et al. 2019, doi 10.1073/pnas.1814647116, published code: k b p / (1 - p + b p) with k = 0.3, "
+    "b = 1.3 at p = 5 % (low 1 %, high 10 %)",
+    "C",
+)
+"""Chance that a household moving in brings bugs along."""
+
+VACANT_TARGET = Sourced(
+    0.3, 0.1, 1.0, "multiplier", "judgement: no host to feed on, but bugs can wait for months", "C"
+)
+"""Establishment in a vacant unit against an occupied one."""
+
+VACANT_SOURCE = Sourced(
+    1.5,
+    1.0,
+    2.0,
+    "multiplier",
+    "analogue: triatomines left 1.93 times as often without a host (Castillo-Neyra et al. 2015, "
+    "PLoS NTD 9:e3433)",
+    "C",
+)
+"""Export of a unit in the first :data:`VACANT_SOURCE_WEEKS` after the people left."""
+
+VACANT_SOURCE_WEEKS = 8
+"""Weeks after a move-out in which hungry bugs wander more (judgement)."""
+
+ADULT_FEMALE_SHARE = Sourced(
+    0.36,
+    0.2,
+    0.5,
+    "share of bugs that arrive",
+    "adults disperse 9 times as readily and are 22 % of the trapped (Wang et al. 2010, doi 10.1603/EC09230), "
+    "so 0.72, half of them female",
+    "C",
+)
+FOUNDING_CHANCE = Sourced(0.2, 0.05, 0.5, "chance that an arriving adult female founds", "judgement", "C")
+
+
+def arrival_rate(rate: float) -> float:
+    """Return how often at least one bug arrives, per week, where infestations are founded at ``rate``.
+
+    A marked bug that is recaptured next door has arrived; it need not be a female and need
+    not found anything.
+
+    Parameters
+    ----------
+    rate
+        Rate of founding per week, 0 or more.
+    """
+    return rate / (ADULT_FEMALE_SHARE.central * FOUNDING_CHANCE.central)

@@ -1,0 +1,93 @@
+"""A number that cannot be had without its range, its source and how far to trust it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+CONFIDENCES = ("A", "B", "C")
+"""A strong; B usable; C weak: a judgement, an analogue or one small study."""
+
+JUDGEMENT = "judgement"
+COMMON_PRACTICE = "common practice, no source"
+FROM_MEMORY = "from memory"
+
+
+@dataclass(frozen=True, slots=True)
+class Sourced:
+    """One number of the trade.
+
+    Parameters
+    ----------
+    central, low, high
+        Value used and the range it is believed to lie in; ``low <= central <= high``.
+    unit
+        What it is counted in, such as ``"per week"`` or ``"chance"``.
+    source
+        Short citation, or one of :data:`JUDGEMENT`, :data:`COMMON_PRACTICE`,
+        :data:`FROM_MEMORY`, with what it was judged from.
+    confidence
+        One of :data:`CONFIDENCES`.
+
+    Raises
+    ------
+    ValueError
+        When the range is not in order, a value is not finite, or a word is missing.
+    """
+
+    central: float
+    low: float
+    high: float
+    unit: str
+    source: str
+    confidence: str
+
+    def __post_init__(self) -> None:
+        values = (self.low, self.central, self.high)
+        if not all(math.isfinite(value) for value in values):
+            raise ValueError(f"every value must be finite, found low, central, high = {values}")
+        if not self.low <= self.central <= self.high:
+            raise ValueError(f"expected low <= central <= high, found {values}")
+        if not self.unit.strip() or not self.source.strip():
+            raise ValueError("a number needs its unit and its source")
+        if self.confidence not in CONFIDENCES:
+            raise ValueError(f"confidence must be one of {CONFIDENCES}, found {self.confidence!r}")
+
+
+def sourced_row(
+    central: Sequence[float],
+    low: Sequence[float],
+    high: Sequence[float],
+    *,
+    unit: str,
+    source: str,
+    confidence: str,
+) -> tuple[Sourced, ...]:
+    """Return one :class:`Sourced` a level for numbers that share a source.
+
+    Parameters
+    ----------
+    central, low, high
+        Values by level, all of one length.
+    unit, source, confidence
+        As in :class:`Sourced`.
+
+    Raises
+    ------
+    ValueError
+        When the lengths differ or a range is not in order.
+    """
+    return tuple(
+        Sourced(c, lo, hi, unit, source, confidence) for c, lo, hi in zip(central, low, high, strict=True)
+    )
+
+
+def centrals(values: Iterable[Sourced]) -> FloatArray:
+    """Return the central values as a new array, shape (number of values,)."""
+    return np.array([value.central for value in values], dtype=np.float64)

@@ -1,0 +1,330 @@
+"""The plan page driven in a real Chromium: what a person does, seen on the page and on disk."""
+
+from __future__ import annotations
+
+import csv
+import re
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+
+def rows_on_disk(building):
+    if not building.records.exists():
+        return []
+    with building.records.open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def opened(new_page, building, **size):
+    page = new_page(**size)
+    page.goto(building.url)
+    page.wait_for_selector("#plan .unit")
+    page.wait_for_selector("#doors .row")
+    return page
+
+
+def chance_on_plan(page, unit):
+    return page.locator(f'#plan [data-unit="{unit}"] .chance').text_content()
+
+
+def listed(page):
+    return page.locator("#doors .main-list .row").evaluate_all("rows => rows.map(row => row.dataset.unit)")
+
+
+def first_look(building):
+    return next(row for row in building.session.doors() if row.status == "look")
+
+
+def floor_of(building, unit):
+    return next(iter(building.session.plan.units[unit].parts))
+
+
+def test_the_page_opens_with_the_plan_beside_the_ranked_doors_and_their_reasons(new_page, building):
+    page = opened(new_page, building)
+    first = first_look(building)
+    assert page.locator("h1").text_content() == building.session.plan.name
+    assert page.locator("html").get_attribute("lang") == "en"
+    assert "As of" in page.locator(".as-of").text_content()
+    row = page.locator("#doors .row").first
+    assert row.get_attribute("data-unit") == first.unit
+    assert first.reason in row.text_content()
+    here = building.session.plan.on_floor(floor_of(building, first.unit))
+    assert page.locator("#plan .unit").count() == len(here)
+    assert "%" in chance_on_plan(page, first.unit)
+
+
+def test_another_floor_is_one_button_away_and_the_title_says_which(new_page, building):
+    page = opened(new_page, building)
+    last = building.session.plan.floors[-1]
+    page.locator(f'#floors [data-floor="{last}"]').click()
+    page.wait_for_selector(f'#floors [data-floor="{last}"][aria-pressed="true"]')
+    shown = page.locator("#plan .unit").evaluate_all("units => units.map(unit => unit.dataset.unit)")
+    assert set(shown) == {unit.id for unit in building.session.plan.on_floor(last)}
+    assert page.title().startswith(building.session.plan.name)
+    assert last in page.title()
+
+
+def test_a_click_on_a_unit_selects_it_on_the_plan_and_in_the_list_and_says_why(new_page, building):
+    page = opened(new_page, building)
+    unit = first_look(building).unit
+    page.locator(f'#plan [data-unit="{unit}"]').click()
+    page.wait_for_selector("#panel-first .reasons")
+    assert page.locator("#panel-title").text_content() == f"Unit {unit}"
+    assert page.locator(f'#plan [data-unit="{unit}"]').get_attribute("aria-pressed") == "true"
+    assert page.locator(f'#doors [data-unit="{unit}"]').get_attribute("aria-pressed") == "true"
+    for reason in building.session.why(unit).reasons:
+        assert reason in page.locator("#panel-first").text_content()
+
+
+def test_a_click_on_a_row_of_another_floor_brings_that_floor_to_the_plan(new_page, building):
+    page = opened(new_page, building)
+    start = page.locator('#floors [aria-pressed="true"]').get_attribute("data-floor")
+    other = next(unit for unit in listed(page) if floor_of(building, unit) != start)
+    page.locator(f'#doors [data-unit="{other}"]').click()
+    page.wait_for_selector(f'#plan [data-unit="{other}"][aria-pressed="true"]')
+
+
+def test_every_unit_is_clicked_where_it_is_drawn_even_close_to_its_corner(new_page, building):
+    page = opened(new_page, building)
+    box = page.locator("#plan .unit .room").nth(2).bounding_box()
+    unit = page.locator("#plan .unit").nth(2).get_attribute("data-unit")
+    page.mouse.click(box["x"] + 4, box["y"] + 4)
+    page.wait_for_selector(f'#plan [data-unit="{unit}"][aria-pressed="true"]')
+
+
+def test_arrows_move_over_the_plan_enter_opens_and_escape_gives_the_focus_back(new_page, building):
+    page = opened(new_page, building)
+    assert page.locator('#plan .unit[tabindex="0"]').count() == 1
+    page.locator('#plan .unit[tabindex="0"]').focus()
+    start = page.evaluate("document.activeElement.dataset.unit")
+    page.keyboard.press("Home")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowRight")
+    there = page.evaluate("document.activeElement.dataset.unit")
+    assert there != start or there
+    assert page.locator('#plan .unit[tabindex="0"]').get_attribute("data-unit") == there
+    page.keyboard.press("Enter")
+    page.wait_for_selector(f'#plan [data-unit="{there}"][aria-pressed="true"]')
+    page.wait_for_function("document.activeElement.id === 'panel-title'")
+    page.keyboard.press("Escape")
+    page.wait_for_selector("#panel", state="hidden")
+    page.wait_for_function("unit => document.activeElement.dataset.unit === unit", arg=there)
+
+
+def test_a_find_changes_the_plan_and_the_list_in_place_and_is_one_row_on_disk(new_page, building):
+    page = opened(new_page, building)
+    page.evaluate("window.sameDocument = true")
+    unit = first_look(building).unit
+    before_list, before_chance = listed(page), chance_on_plan(page, unit)
+    page.locator(f'#doors [data-unit="{unit}"]').click()
+    page.locator('[data-answer="open-found"]').click()
+    page.locator('#form input[value="low"]').check()
+    page.locator('#form input[value="live"]').check()
+    page.locator('#form input[value="skins"]').check()
+    page.locator("#answer-note").fill("headboard, left side")
+    page.locator('[data-answer="found"]').click()
+    page.wait_for_function("document.getElementById('said').textContent.length > 0")
+    page.wait_for_selector(f'#plan [data-unit="{unit}"].m-t')
+    assert unit in page.locator("#said").text_content()
+    assert page.locator("#said").get_attribute("role") == "status"
+    assert chance_on_plan(page, unit) != before_chance
+    page.wait_for_function("unit => !document.querySelector(`#doors .main-list [data-unit='${unit}']`)", arg=unit)
+    assert listed(page) != before_list
+    assert page.locator(f'#doors .apart [data-unit="{unit}"]').count() == 1
+    page.wait_for_selector("#panel-history .history li")
+    rows = rows_on_disk(building)
+    assert len(rows) == 1
+    row = rows[0]
+    assert (row["unit"], row["kind"], row["found"], row["level"]) == (unit, "inspection", "yes", "low")
+    assert set(row["evidence"].split("+")) == {"live", "skins"}
+    assert row["when"] == building.session.on.isoformat()
+    assert row["method"] == building.session.method
+    assert row["note"] == "headboard, left side"
+    assert page.evaluate("window.sameDocument") is True
+
+
+@pytest.mark.parametrize("pause", [0, 400])
+def test_a_double_click_quick_or_slow_is_one_record(new_page, building, pause):
+    page = opened(new_page, building)
+    unit = first_look(building).unit
+    page.locator(f'#doors [data-unit="{unit}"]').click()
+    box = page.locator('[data-answer="clear"]').bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.click(x, y)
+    page.wait_for_timeout(pause)
+    page.mouse.click(x, y)
+    page.wait_for_selector("#form .kept")
+    page.wait_for_timeout(500)
+    assert [(row["unit"], row["found"]) for row in rows_on_disk(building)] == [(unit, "no")]
+
+
+def test_nobody_home_is_kept_as_no_access(new_page, building):
+    page = opened(new_page, building)
+    unit = first_look(building).unit
+    page.locator(f'#doors [data-unit="{unit}"]').click()
+    page.locator('[data-answer="nobody"]').click()
+    page.wait_for_selector("#form .kept")
+    assert [(row["kind"], row["method"], row["found"]) for row in rows_on_disk(building)] == [
+        ("no-access", "nobody-home", "")
+    ]
+
+
+def test_an_answer_can_be_taken_back_by_a_row_that_supersedes_it(new_page, building):
+    page = opened(new_page, building)
+    page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
+    page.locator('[data-answer="clear"]').click()
+    page.wait_for_selector("#undo:visible")
+    page.locator("#undo").click()
+    page.wait_for_selector("#undo", state="hidden")
+    page.wait_for_function("() => !document.getElementById('undo').dataset.undoes")
+    first, second = rows_on_disk(building)
+    assert (second["kind"], second["supersedes"]) == ("note", first["id"])
+
+
+def test_a_refused_answer_keeps_what_was_typed_and_says_what_is_wrong(new_page, made):
+    building = made()
+    page = opened(new_page, building)
+    page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
+    page.locator("#answer-note").fill("impossible, they said")
+    page.locator('[data-answer="clear"]').click()
+    page.wait_for_function("document.getElementById('form-error').textContent.length > 0")
+    assert "note" in page.locator("#form-error").text_content()
+    assert page.locator("#answer-note").input_value() == "impossible, they said"
+    assert rows_on_disk(building) == []
+    page.locator("#answer-note").fill("possible")
+    page.locator('[data-answer="clear"]').click()
+    page.wait_for_selector("#form .kept")
+    assert len(rows_on_disk(building)) == 1
+
+
+def test_when_the_server_is_gone_what_was_typed_stays_and_the_second_try_counts_once(new_page, made):
+    building = made()
+    page = opened(new_page, building)
+    page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
+    page.wait_for_selector("#panel-first .reasons")
+    page.locator("#answer-note").fill("by the bed")
+    page.evaluate("window.Spread.patience = 300")
+    page.route("**/_dash-update-component", lambda route: route.abort())
+    page.locator('[data-answer="clear"]').click()
+    page.wait_for_function("document.getElementById('form-error').textContent.includes('No reply')")
+    assert page.locator("#answer-note").input_value() == "by the bed"
+    page.unroute("**/_dash-update-component")
+    page.locator('[data-answer="clear"]').click()
+    page.wait_for_selector("#form .kept")
+    assert len(rows_on_disk(building)) == 1
+    new_page.errors[:] = [line for line in new_page.errors if "ERR_FAILED" not in line and "fetch" not in line]
+
+
+def test_while_a_refit_runs_the_page_says_so_and_asks_only_until_it_is_done(new_page, made):
+    building = made(refit_seconds=2.0)
+    page = opened(new_page, building)
+    asked = []
+    page.on("request", lambda ask: asked.append(ask.url) if "_dash-update-component" in ask.url else None)
+    page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
+    page.locator('[data-answer="clear"]').click()
+    page.wait_for_selector("#form .kept")
+    page.wait_for_function("document.getElementById('busy').textContent.includes('Refining')")
+    page.wait_for_function("document.getElementById('busy').textContent === ''")
+    page.wait_for_timeout(600)
+    quiet = len(asked)
+    page.wait_for_timeout(1800)
+    assert len(asked) == quiet
+
+
+def test_ranking_by_another_method_and_by_one_floor_redraws_the_list(new_page, building):
+    page = opened(new_page, building)
+    before = page.locator("#doors .row .row-foot").first.text_content()
+    page.locator("#method").select_option("brief-visual")
+    page.wait_for_function("before => document.querySelector('#doors .row .row-foot').textContent !== before", arg=before)
+    page.locator("#only-here").check()
+    floor = page.locator('#floors [aria-pressed="true"]').get_attribute("data-floor")
+    page.wait_for_function("document.querySelector('#doors .main-list .soft').textContent.includes('on this floor')")
+    assert {floor_of(building, unit) for unit in listed(page)} == {floor}
+
+
+def test_on_a_phone_the_list_comes_first_the_plan_scrolls_alone_and_targets_are_big(new_page, building):
+    page = opened(new_page, building, width=390, height=844, phone=True)
+    assert page.locator("#doors .row").first.bounding_box()["y"] < page.locator("#plan").bounding_box()["y"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.locator("#doors .row").first.tap()
+    page.wait_for_selector("#panel-first .reasons")
+    small = page.evaluate(
+        """() => Array.from(document.querySelectorAll('#panel button, #panel select, #panel .choice, #doors button,
+            #doors select, #floors button, #plan .unit .room')).map(node => [node, node.getBoundingClientRect()])
+            .filter(([node, box]) => box.width > 0 && (box.width < 43.5 || box.height < 43.5))
+            .map(([node, box]) => `${node.className.baseVal || node.className || node.id} ${box.width}x${box.height}`)"""
+    )
+    assert small == []
+    box = page.locator('[data-answer="clear"]').bounding_box()
+    assert box["height"] >= 60
+    page.locator('[data-answer="clear"]').tap()
+    page.wait_for_selector("#form .kept")
+    assert page.locator("#said").is_visible()
+    page.locator("#next-door").tap()
+    page.wait_for_function("() => document.getElementById('form').querySelector('[data-answer]')")
+    assert len(rows_on_disk(building)) == 1
+
+
+def test_at_320_px_and_200_percent_zoom_only_the_plan_box_scrolls_sideways(new_page, building):
+    for width in (320, 512, 640):
+        page = opened(new_page, building, width=width, height=700)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        page.locator("#doors .row").first.click()
+        page.wait_for_selector("#panel-first .reasons")
+        page.locator('[data-answer="open-found"]').click()
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert page.evaluate("document.getElementById('panel').scrollWidth") <= width
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1440, 390])
+def test_axe_finds_nothing_serious(new_page, building, scheme, width):
+    """Rules of axe-core as bundled with axe-playwright-python (WCAG 2.2 A and AA and best practice)."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = opened(new_page, building, width=width, height=900, color_scheme=scheme, reduced_motion="reduce")
+    found = list(axe.Axe().run(page).response["violations"])
+    page.locator("#doors .row").first.click()
+    page.wait_for_selector("#panel-first .reasons")
+    page.locator('[data-answer="open-found"]').click()
+    found += axe.Axe().run(page).response["violations"]
+    told = [(one["id"], one["impact"], [node["html"][:160] for node in one["nodes"]][:4]) for one in found]
+    assert told == []
+
+
+def test_markup_in_a_note_or_a_reason_stays_text(new_page, made):
+    building = made()
+    page = opened(new_page, building)
+    page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
+    page.locator("#answer-note").fill("<img src=x onerror=window.bad=1>")
+    page.locator('[data-answer="clear"]').click()
+    page.wait_for_selector("#panel-history .note")
+    assert page.locator("#panel-history .note").text_content() == "<img src=x onerror=window.bad=1>"
+    assert page.evaluate("window.bad === undefined")
+
+
+def test_printing_leaves_the_doors_and_the_plan_and_drops_the_buttons(new_page, building):
+    page = opened(new_page, building)
+    page.emulate_media(media="print")
+    assert page.locator("#doors .row").first.is_visible()
+    assert page.locator("#plan svg").is_visible()
+    assert not page.locator("#doors-tools").is_visible()
+    assert not page.locator("#floors").is_visible()
+
+
+def test_a_thousand_units_open_repaint_and_answer_quickly(new_page, made):
+    """Bounds are loose (a shared two-core machine); the figures are in DEVELOPERS.md."""
+    building = made(10, 50)
+    assert len(building.session.plan.units) >= 990
+    page = opened(new_page, building)
+    ready = page.evaluate("performance.getEntriesByName('plan-drawn')[0].startTime")
+    assert ready < 5000
+    unit = first_look(building).unit
+    page.locator(f'#doors [data-unit="{unit}"]').click()
+    page.locator('[data-answer="clear"]').click()
+    page.wait_for_selector("#form .kept")
+    page.wait_for_function("document.querySelectorAll('#panel-history .history li').length === 1")
+    spent = page.evaluate("performance.getEntriesByType('measure').filter(one => one.name === 'repaint').map(one => one.duration)")
+    assert max(spent) < 500
+    assert re.search(r"\d", page.locator("#said").text_content())

@@ -1,0 +1,123 @@
+"""Fixtures for the page in a real browser; and ``tests/`` on the path, so that helpers are importable."""
+
+from __future__ import annotations
+
+import logging
+import os
+import shutil
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("google-chrome")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+INSIDE = ("http://127.0.0.1", "data:", "blob:", "about:")
+
+
+def _missing(reason: str) -> None:
+    """A bare machine may lack a browser; the project's own checks may not."""
+    if os.environ.get("CI"):
+        pytest.fail(f"{reason}, and CI is set")
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    if not CHROMIUM:
+        _missing("no Chromium here (apt-get install chromium)")
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        _missing("playwright is not installed (pip install -e '.[test]')")
+    with sync_playwright() as api:
+        running = api.chromium.launch(executable_path=CHROMIUM, headless=True, args=FLAGS)
+        yield running
+        running.close()
+
+
+@pytest.fixture
+def new_page(browser: Any) -> Iterator[Callable[..., Any]]:
+    """Open pages of any size; at the end no page may have met an error or asked anything outside this machine."""
+    contexts, errors, outside = [], [], []
+
+    def make(width: int = 1440, height: int = 900, *, phone: bool = False, **more: Any) -> Any:
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, is_mobile=phone, has_touch=phone, **more
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(8000)
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on("console", lambda line: errors.append(line.text) if line.type == "error" else None)
+        page.on("request", lambda ask: None if ask.url.startswith(INSIDE) else outside.append(ask.url))
+        return page
+
+    make.errors = errors  # type: ignore[attr-defined]
+    yield make
+    for context in contexts:
+        context.close()
+    assert not errors, errors
+    assert not outside, outside
+
+
+@dataclass
+class Open:
+    """A building served on a free port: its session, address and records file."""
+
+    session: Any
+    url: str
+    records: Path
+
+
+@pytest.fixture
+def serve_session() -> Iterator[Callable[..., str]]:
+    """Serve a session from a thread; return the address."""
+    from werkzeug.serving import make_server
+
+    from dashboard import create_app
+
+    logging.getLogger("werkzeug").setLevel(logging.ERROR)
+    running = []
+
+    def start(session: Any) -> str:
+        server = make_server("127.0.0.1", 0, create_app(session).server, threaded=True)
+        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
+        thread.start()
+        running.append((server, thread))
+        return f"http://127.0.0.1:{server.server_port}"
+
+    yield start
+    for server, thread in running:
+        server.shutdown()
+        thread.join(5)
+        server.server_close()
+
+
+@pytest.fixture
+def made(tmp_path: Path, serve_session: Callable[[Any], str]) -> Callable[..., Open]:
+    """Serve the made session of ``fakes.py``: for what needs a certain size or a refit of a certain length."""
+    from fakes import FakeSession, made_plan
+
+    def start(floors: int = 3, a_side: int = 6, **more: Any) -> Open:
+        session = FakeSession(tmp_path, made_plan(floors, a_side), **more)
+        return Open(session, serve_session(session), session.path)
+
+    return start
+
+
+@pytest.fixture
+def building(made: Callable[..., Open]) -> Open:
+    """The building that the tests of the page walk through: the ONE place to switch to a real session."""
+    return made()

@@ -1,0 +1,185 @@
+"""A made session for the page's own tests: a made plan and made but plausible behaviour.
+
+Nothing here is a model. It only moves as the real session moves: a find raises the unit and its
+neighbours, a clear look lowers them, a repeat of an id is one record.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import threading
+import time
+from collections.abc import Mapping
+from pathlib import Path
+
+from shapely import Point, Polygon, box
+
+from spread.decisions.doors import DoorRow
+from spread.decisions.why import SourceShare, Why
+from spread.errors import RecordError
+from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
+from spread.records.kinds import FIELDS, METHODS_OF, Record
+from spread.session import Answer
+
+
+def made_plan(floors: int = 3, a_side: int = 6, *, front: float = 7.0, name: str = "Made House") -> Plan:
+    """A double-loaded building; the first unit of each floor is an L around the stair."""
+    units: dict[str, Unit] = {}
+    hallways, doors, beds, commons = [], [], [], []
+    names = tuple(str(number + 1) for number in range(floors))
+    depth, hall, wall = 8.0, 1.8, 0.2
+    length = a_side * front
+    for level, floor in enumerate(names):
+        hallways.append(Space(f"hall-{floor}", "hallway", floor, box(0, depth, length, depth + hall)))
+        for place in range(a_side):
+            for side in (0, 1):
+                code = f"{level + 1}{place * 2 + side + 1:02d}"
+                left, right = place * front + wall / 2, (place + 1) * front - wall / 2
+                low, high = (0, depth) if side == 0 else (depth + hall, 2 * depth + hall)
+                shape = box(left, low, right, high)
+                if place == 0 and side == 0:
+                    shape = Polygon([(left, 0), (right, 0), (right, depth), (3, depth), (3, 4), (left, 4)])
+                if level == 0 and place == a_side - 1 and side == 1:
+                    commons.append(Space("laundry", "common", floor, shape))
+                    continue
+                units[code] = Unit(code, {floor: shape}, stack=code[-2:])
+                at_y = depth if side == 0 else depth + hall
+                doors.append(Door(f"door-{code}", code, floor, Point(right - 1.2, at_y)))
+                beds.append(Bed(f"bed-{code}", code, floor, Point(left + 1.6, low + 1.4 if side == 0 else high - 1.4)))
+    risers = tuple(
+        Shaft(f"riser-{place}", "riser", names, box(place * front - 0.35, 2.0, place * front + 0.35, 2.7))
+        for place in range(1, a_side, 2)
+    )
+    stair = Shaft("stair-1", "stair", names, box(0.1, 4.2, 2.8, 8.0))
+    return Plan(
+        name=name, floors=names, units=units, hallways=tuple(hallways), commons=tuple(commons),
+        doors=tuple(doors), shafts=(*risers, stair), beds=tuple(beds),
+    )  # fmt: skip
+
+
+class FakeSession:
+    """Behaves like ``spread.session.Session`` for the page."""
+
+    def __init__(self, folder: Path, plan: Plan | None = None, *, refit_seconds: float = 0.0) -> None:
+        self.plan = plan or made_plan()
+        self.on = dt.date(2026, 11, 25)
+        self.method = "thorough-visual"
+        self.path = Path(folder) / "records.csv"
+        self.refit_seconds = refit_seconds
+        self._busy_until = 0.0
+        self._version = 1
+        self._lock = threading.RLock()
+        self._records: dict[str, Record] = {}
+        codes = list(self.plan.units)
+        self._chance = {code: 0.01 + 0.06 * ((i * 37) % 11) / 11 for i, code in enumerate(codes)}
+        self._status: dict[str, str] = {}
+        for i, chance in ((3, 0.93), (len(codes) // 2, 0.71)):
+            self._raise(codes[i], chance)
+        self._status[codes[3]] = "treat"
+        self._status[codes[len(codes) // 2]] = "revisit"
+
+    # -- made behaviour
+    def _near(self, unit: str) -> list[str]:
+        floor, place = int(unit[:-2]), int(unit[-2:])
+        around = [(floor, place - 2), (floor, place + 2), (floor - 1, place), (floor + 1, place)]
+        return [code for f, p in around if (code := f"{f}{p:02d}") in self.plan.units]
+
+    def _raise(self, unit: str, chance: float) -> None:
+        self._chance[unit] = chance
+        for other in self._near(unit):
+            self._chance[other] += (0.45 - self._chance[other]) * 0.6 if self._chance[other] < 0.45 else 0.0
+
+    # -- the interface
+    @property
+    def version(self) -> int:
+        with self._lock:
+            if self._busy_until and time.monotonic() >= self._busy_until:
+                self._busy_until = 0.0
+                self._version += 1
+                for code in self._chance:
+                    self._chance[code] *= 0.99
+            return self._version
+
+    @property
+    def busy(self) -> bool:
+        return self.version >= 0 and self._busy_until > 0
+
+    def chances(self) -> dict[str, float]:
+        return dict(self._chance)
+
+    def doors(self, method: str | None = None) -> tuple[DoorRow, ...]:
+        hit = {"brief-visual": 0.3, "dog": 0.75}.get(method or self.method, 0.6)
+        rows: list[DoorRow] = []
+        for status in ("look", "treat", "revisit"):
+            group = [code for code in self.plan.units if self._status.get(code, "look") == status]
+            group.sort(key=lambda code: -self._chance[code])
+            for rank, code in enumerate(group, 1):
+                sick = [near for near in self._near(code) if self._chance[near] > 0.6]
+                reason = (
+                    f"{sick[0]} is very likely infested and shares a wall or a floor with it; no look in the last 90 days."
+                    if sick
+                    else "Nothing known nearby; it has not been looked at for 14 months."
+                )
+                rule = f"beside {sick[0]}" if sick and status == "look" else ""
+                chance = self._chance[code]
+                rows.append(DoorRow(code, rank, chance, chance * hit, reason, rule, status, "fairly sure"))
+        return tuple(rows)
+
+    def why(self, unit: str) -> Why:
+        chance = self._chance[unit]
+        near = self._near(unit)
+        sources = tuple(
+            SourceShare(other, "wall", 0.5 / len(near), f"{other}, through 6.2 m of shared wall") for other in near
+        ) + (SourceShare("", "brought in", 0.5, "brought in from outside"),)
+        row = next(row for row in self.doors() if row.unit == unit)
+        return Why(
+            unit=unit, chance=chance, status=row.status, rule=row.rule, sure=row.sure,
+            levels={"clear": 1 - chance, "trace": chance * 0.3, "low": chance * 0.4,
+                    "moderate": chance * 0.2, "heavy": chance * 0.1},
+            reasons=(row.reason, "The last look was brief; it would have missed a trace about two times in three."),
+            sources=sources,
+            history=tuple(sorted((r for r in self._records.values() if r.unit == unit), key=lambda r: r.when, reverse=True)),
+            next_step="Look thoroughly: bed frame, headboard, the wall shared with the neighbour.",
+            trail=tuple(
+                ((dt.date(2025, 11, 24) + dt.timedelta(days=7 * week)).isoformat(), chance * (week + 5) / 58)
+                for week in range(53)
+            ),
+        )  # fmt: skip
+
+    def record(self, fields: Mapping[str, str]) -> Answer:
+        with self._lock:
+            if fields["unit"] not in self.plan.units:
+                raise RecordError(f"records.csv: no unit {fields['unit']!r} in the plan.")
+            if fields["id"] in self._records:
+                return Answer(self._records[fields["id"]], False, "This answer was kept already.")
+            method, kind = fields.get("method", ""), fields["kind"]
+            if method and method not in METHODS_OF[kind]:
+                raise RecordError(f"records.csv, field 'method': {method!r} is no way to look; choose one of the list.")
+            if "impossible" in fields.get("note", ""):
+                raise RecordError("records.csv, field 'note': this made session refuses the word 'impossible'.")
+            evidence = frozenset(filter(None, fields.get("evidence", "").split("+")))
+            record = Record(
+                id=fields["id"], when=dt.date.fromisoformat(fields["when"]), unit=fields["unit"], kind=kind,
+                method=method, found=fields.get("found", ""), level=fields.get("level", ""), evidence=evidence,
+                note=fields.get("note", ""), supersedes=fields.get("supersedes", ""),
+            )  # fmt: skip
+            self._records[record.id] = record
+            self._keep(fields)
+            if record.found == "yes":
+                self._raise(record.unit, 0.97)
+                self._status[record.unit] = "treat"
+            elif record.found == "no":
+                self._chance[record.unit] *= 0.35
+            self._version += 1
+            if self.refit_seconds:
+                self._busy_until = time.monotonic() + self.refit_seconds
+            return Answer(record, True, f"Kept: {record.unit}, {record.kind} {record.found or record.method}.")
+
+    def _keep(self, fields: Mapping[str, str]) -> None:
+        new = not self.path.exists()
+        with self.path.open("a", newline="", encoding="utf-8") as file:
+            writer = csv.DictWriter(file, FIELDS)
+            if new:
+                writer.writeheader()
+            writer.writerow({name: fields.get(name, "") for name in FIELDS})

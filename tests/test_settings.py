@@ -1,0 +1,213 @@
+"""``building.toml``: defaults, values and every kind of slip, all at once."""
+
+import pytest
+
+from spread.contacts.links import Link
+from spread.errors import SettingsError
+from spread.settings import BuildingSettings, parse_settings, read_settings
+
+GOOD = {"name": "Elm Court", "floors": ["1", "2"]}
+
+
+def write(tmp_path, text):
+    path = tmp_path / "building.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_name_and_floors_are_enough():
+    assert parse_settings(GOOD) == BuildingSettings(name="Elm Court", floors=("1", "2"))
+
+
+def test_every_setting_is_read(tmp_path):
+    path = write(
+        tmp_path,
+        """
+        name = "Elm Court"
+        floors = ["B", "1", 2]
+        [plan]
+        storey_height_m = 3
+        layout = "walk-up-2"
+        [model]
+        prevalence = 0.1
+        rate_scale = 0.25
+        history_weeks = 78
+        seed = 7
+        [doors]
+        method = "dog"
+        ring = "lr"
+        across = true
+        top = 5
+        [[links]]
+        a = "101"
+        b = "202"
+        why = "share a laundry day"
+        [[links]]
+        a = "101"
+        b = "301"
+        why = "a sofa was moved"
+        strength = 2
+        """,
+    )
+    assert read_settings(path) == BuildingSettings(
+        name="Elm Court",
+        floors=("B", "1", "2"),
+        storey_height=3.0,
+        layout="walk-up-2",
+        prevalence=0.1,
+        rate_scale=0.25,
+        history_weeks=78,
+        seed=7,
+        method="dog",
+        ring="LR",
+        across=True,
+        top=5,
+        links=(
+            Link("101", "202", "share a laundry day", 1.0),
+            Link("101", "301", "a sofa was moved", 2.0),
+        ),
+    )
+
+
+BAD = {
+    "no name": ({"floors": ["1"]}, "setting 'name': it is missing", 'write name = "..."'),
+    "name a number": (GOOD | {"name": 5}, "'name': it is a whole number, expected text", 'name = "5"'),
+    "empty name": (GOOD | {"name": " "}, "setting 'name': it is empty", "write a text"),
+    "no floors": ({"name": "E"}, "setting 'floors': it is missing", 'floors = ["1", "2", "3"]'),
+    "floors a number": (
+        GOOD | {"floors": 3},
+        "'floors': it is a whole number, expected a list",
+        "lowest first",
+    ),
+    "no floor in them": (GOOD | {"floors": []}, "setting 'floors': it is empty", "lowest first"),
+    "floor no name": (GOOD | {"floors": ["1", 2.5]}, "'floors': one of them is not a name", "lowest first"),
+    "floor twice": (
+        GOOD | {"floors": ["1", "2", "1"]},
+        "setting 'floors': floor '1' is there twice",
+        "give each floor its own name",
+    ),
+    "unknown key": (GOOD | {"flors": 1}, "setting 'flors': it is not known", "did you mean 'floors'"),
+    "unknown table": (GOOD | {"colours": {}}, "setting 'colours': it is not known", "settings here are name"),
+    "unknown key in a table": (
+        GOOD | {"model": {"prevalance": 0.1}},
+        "[model], setting 'prevalance': it is not known",
+        "did you mean 'prevalence'",
+    ),
+    "table a number": (
+        GOOD | {"doors": 3},
+        "'doors': it is a whole number, expected a table",
+        "a line [doors]",
+    ),
+    "text for a number": (
+        GOOD | {"model": {"prevalence": "5%"}},
+        "[model], setting 'prevalence': it is text, expected a number",
+        "prevalence = 0.05",
+    ),
+    "true for a number": (
+        GOOD | {"model": {"rate_scale": True}},
+        "'rate_scale': it is true or false, expected a number",
+        "rate_scale = 1.0",
+    ),
+    "beyond its range": (
+        GOOD | {"model": {"prevalence": 5}},
+        "'prevalence': it is 5, expected 0.0001 to 0.9",
+        "the default is 0.05",
+    ),
+    "not a number": (
+        GOOD | {"plan": {"storey_height_m": float("nan")}},
+        "[plan], setting 'storey_height_m': it is nan, expected 1.8 to 12",
+        "the default is 2.8",
+    ),
+    "half a week": (
+        GOOD | {"model": {"history_weeks": 10.5}},
+        "'history_weeks': it is a number, expected a whole number",
+        "history_weeks = 104",
+    ),
+    "too many weeks": (
+        GOOD | {"model": {"history_weeks": 5000}},
+        "'history_weeks': it is 5000, expected 4 to 520",
+        "the default is 104",
+    ),
+    "unknown method": (
+        GOOD | {"doors": {"method": "through-visual"}},
+        "[doors], setting 'method': 'through-visual' is not known",
+        "write 'thorough-visual'",
+    ),
+    "unknown layout": (
+        GOOD | {"plan": {"layout": "castle"}},
+        "[plan], setting 'layout': 'castle' is not known",
+        "write one of double-loaded",
+    ),
+    "ring of other letters": (
+        GOOD | {"doors": {"ring": "NESW"}},
+        "[doors], setting 'ring': it is 'NESW', expected letters of LRUD",
+        'ring = "LRUD"',
+    ),
+    "text for true": (
+        GOOD | {"doors": {"across": "yes"}},
+        "[doors], setting 'across': it is text, expected true or false",
+        "across = false without quotes",
+    ),
+    "links no tables": (
+        GOOD | {"links": ["101"]},
+        "'links': it is a list, expected tables [[links]]",
+        "[[links]]",
+    ),
+    "link without a reason": (
+        GOOD | {"links": [{"a": "1", "b": "2"}]},
+        "links 1, setting 'why': it is missing",
+        'write why = "..."',
+    ),
+    "link to itself": (
+        GOOD | {"links": [{"a": "1", "b": "1", "why": "x"}]},
+        "links 1, setting 'b': it ties unit '1' to itself",
+        "name two different units",
+    ),
+    "link without strength": (
+        GOOD | {"links": [{"a": "1", "b": "2", "why": "x", "strength": 0}]},
+        "links 1, setting 'strength': it is 0, expected 0.001 to 20",
+        "the default is 1.0",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", BAD)
+def test_each_bad_setting_gives_one_sentence_that_names_file_setting_and_remedy(case):
+    table, what, fix = BAD[case]
+    with pytest.raises(SettingsError) as caught:
+        parse_settings(table)
+    (sentence,) = str(caught.value).splitlines()
+    assert sentence.startswith("building.toml, ")
+    assert what in sentence
+    assert fix in sentence.split(what)[1]
+
+
+def test_all_problems_come_at_once():
+    with pytest.raises(SettingsError) as caught:
+        parse_settings({"floors": 1, "model": {"seed": "x"}, "doors": {"top": 0}, "links": [{"a": 1}]})
+    assert len(str(caught.value).splitlines()) == 7
+
+
+@pytest.mark.parametrize(
+    ("data", "what"),
+    [
+        (b"name = Elm Court", "building.toml: it is not TOML (Invalid value (at line 1, column 8))"),
+        (b'name = "Caf\xe9"', "building.toml, byte 12: it is not UTF-8 text; save it as UTF-8."),
+        (b"a = " + b"[" * 5000, "building.toml: it is not TOML"),
+        (b"# " + b"x" * 1_000_001, "building.toml: it is larger than 1 MB"),
+    ],
+)
+def test_a_file_that_is_not_toml_is_one_sentence(tmp_path, data, what):
+    path = tmp_path / "building.toml"
+    path.write_bytes(data)
+    with pytest.raises(SettingsError) as caught:
+        read_settings(path)
+    (sentence,) = str(caught.value).splitlines()
+    assert sentence.startswith(what)
+
+
+def test_a_missing_file_says_what_to_write(tmp_path):
+    with pytest.raises(
+        SettingsError, match=r"^building\.toml: there is no such file; write one with at least name"
+    ):
+        read_settings(tmp_path / "building.toml")

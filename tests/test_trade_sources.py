@@ -1,0 +1,100 @@
+"""Every number of the trade stands beside its source."""
+
+import ast
+import importlib
+import math
+import pkgutil
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+
+import spread.trade
+from spread.trade.sources import CONFIDENCES, Sourced, sourced_row
+
+MODULES = [
+    importlib.import_module(f"spread.trade.{info.name}")
+    for info in pkgutil.iter_modules(spread.trade.__path__)
+]
+
+
+def _sourced_in(value):
+    if isinstance(value, Sourced):
+        yield value
+    elif isinstance(value, Mapping):
+        for item in value.values():
+            yield from _sourced_in(item)
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from _sourced_in(item)
+
+
+def _all_numbers():
+    for module in MODULES:
+        for name, value in vars(module).items():
+            for number in _sourced_in(value):
+                yield f"{module.__name__.rsplit('.', 1)[1]}.{name}", number
+
+
+ALL = list(_all_numbers())
+
+
+def test_there_are_numbers_in_every_module_of_facts():
+    with_numbers = {name.split(".")[0] for name, _ in ALL}
+    assert {"biology", "building_stock", "detection", "life_table", "routes", "treatment"} <= with_numbers
+    assert len(ALL) > 100
+
+
+def test_every_number_names_a_paper_or_says_that_it_is_a_judgement():
+    plain = ("judgement", "common practice, no source", "from memory", "second-hand")
+    for name, number in ALL:
+        words = number.source.lower()
+        has_year = re.search(r"\b(19|20)\d\d\b", words) is not None
+        assert has_year or "doi " in words or any(word in words for word in plain), name
+        assert number.confidence in CONFIDENCES, name
+        assert number.low <= number.central <= number.high, name
+
+
+def test_a_pure_judgement_is_never_called_strong():
+    for name, number in ALL:
+        if number.source.startswith("judgement"):
+            assert number.confidence == "C", name
+
+
+def test_a_chance_or_share_lies_between_none_and_all():
+    for name, number in ALL:
+        if number.unit.startswith(("chance", "share")):
+            assert 0.0 <= number.low <= number.high <= 1.0, name
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        (1.0, 2.0, 3.0, "per week", "judgement", "C"),
+        (4.0, 2.0, 3.0, "per week", "judgement", "C"),
+        (math.nan, 2.0, 3.0, "per week", "judgement", "C"),
+        (2.5, 2.0, math.inf, "per week", "judgement", "C"),
+        (2.5, 2.0, 3.0, "per week", " ", "C"),
+        (2.5, 2.0, 3.0, "", "judgement", "C"),
+        (2.5, 2.0, 3.0, "per week", "judgement", "D"),
+    ],
+)
+def test_a_number_out_of_its_range_or_without_words_is_refused(values):
+    with pytest.raises(ValueError, match=r"low <= central|finite|unit and its source|confidence"):
+        Sourced(*values)
+
+
+def test_a_row_of_unequal_lengths_is_refused():
+    with pytest.raises(ValueError, match="zip"):
+        sourced_row((0.1, 0.2), (0.0,), (1.0, 1.0), unit="chance", source="judgement", confidence="C")
+
+
+def test_the_trade_imports_nothing_of_spread_but_errors_and_itself():
+    for path in Path(spread.trade.__file__).parent.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            for name in names:
+                if name.split(".")[0] == "spread":
+                    assert name == "spread.errors" or name.startswith("spread.trade"), (path.name, name)
