@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from spread.errors import SpreadError
 from spread.records.kinds import FIELDS, LOOKS, MONITORS
-from spread.settings import LAYOUTS
+from spread.plan.unit_list import LAYOUTS
 
 if TYPE_CHECKING:
     from spread.session import Session
@@ -61,6 +61,8 @@ def _parser() -> argparse.ArgumentParser:
     draw.add_argument("--layout", choices=LAYOUTS, help="how the building is laid out; guessed if left out")
     draw.add_argument("--name", help="what the building is called; the folder's name if left out")
     draw.add_argument("-o", "--output", required=True, help="folder to write building.toml and plan.geojson to")
+
+    draw.add_argument("--replace", action="store_true", help="draw over a plan.geojson that is there")
 
     doors = command("doors", _doors, "list the next doors to knock, each with its reason")
     fit_options(doors)
@@ -167,9 +169,9 @@ def _check(args: argparse.Namespace) -> None:
 
 
 def _draw(args: argparse.Namespace) -> None:
-    from spread.building import draw_building  # noqa: PLC0415
+    from spread.start import draw_building  # noqa: PLC0415
 
-    plan = draw_building(Path(args.units), Path(args.output), layout=args.layout, name=args.name)
+    plan = draw_building(Path(args.units), Path(args.output), layout=args.layout, name=args.name, replace=args.replace)
     print(f"Drew {len(plan.units)} units on {len(plan.floors)} floors of {plan.name}.")
     print(f"Correct {args.output}/plan.geojson by hand where it differs; then: spread serve {args.output}")
 

@@ -254,6 +254,8 @@ def test_a_courtyard_building_meets_round_its_corners_and_not_across_the_court()
     walk = graph.edges["00", "01", "hallway"]["walk_m"]
     assert walk == pytest.approx(10.1, abs=1e-6)
     assert not any(d.get("facing") for *_, d in graph.edges(data=True))
+    # Doors on the two far sides of the court look at each other but are not on two sides of one hallway.
+    assert not any(d.get("opposite") for *_, d in graph.edges(data=True))
     round_the_corner = graph.edges["01", "30", "hallway"]
     assert round_the_corner["walk_m"] == pytest.approx(2 * math.hypot(2.9, 2), abs=0.2)
 

@@ -22,6 +22,9 @@ STRAIGHT = box(0, 0, 30, 1.8)
 ELL = Polygon([(0, 0), (20, 0), (20, 2), (2, 2), (2, 20), (0, 20)])
 YOU = Polygon([(0, 0), (20, 0), (20, 12), (18, 12), (18, 2), (2, 2), (2, 12), (0, 12)])
 COURT = box(0, 0, 20, 20).difference(box(2, 2, 18, 18))
+SPIRAL = shapely.union_all(
+    [box(0, 0, 20, 2), box(18, 0, 20, 20), box(0, 18, 20, 20), box(0, 6, 2, 20), box(0, 6, 12, 8)]
+)
 
 BY_HAND = {
     "straight, the same side": (STRAIGHT, (3, 0), (12, 0), 9.0),
@@ -32,6 +35,7 @@ BY_HAND = {
     "U, outer sides": (YOU, (0, 10), (20, 10), math.hypot(2, 8) + 16 + math.hypot(2, 8)),
     "courtyard, opposite sides": (COURT, (10, 0), (10, 20), 2 * math.hypot(8, 2) + 16),
     "courtyard, the shorter way round": (COURT, (2, 4), (4, 18), 14 + 2),
+    "spiral, the inner sides round four corners": (SPIRAL, (4, 2), (10, 8), 14 + 16 + 16 + 10 + 8),
     "courtyard, opposite corners": (COURT, (0, 0), (20, 20), 2 * math.hypot(2, 18)),
 }
 
@@ -66,9 +70,9 @@ def grid_walk(area, points, step=0.25):
     return np.array([[length[i][node] for node in at] for i in range(len(at))])
 
 
-@pytest.mark.parametrize("name", ["ell", "you", "court"])
+@pytest.mark.parametrize("name", ["ell", "you", "court", "spiral"])
 def test_no_grid_path_is_shorter_and_none_much_longer(name):
-    area = {"ell": ELL, "you": YOU, "court": COURT}[name]
+    area = {"ell": ELL, "you": YOU, "court": COURT, "spiral": SPIRAL}[name]
     ring = area.exterior
     points = [ring.interpolate(d) for d in np.arange(0, ring.length, 7.0)]
     points = np.array([(round(p.x * 4) / 4, round(p.y * 4) / 4) for p in points])

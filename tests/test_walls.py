@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import geopandas
 import numpy as np
 import pytest
@@ -159,3 +161,10 @@ def test_a_hallway_and_a_stair_in_the_same_place_part_a_wall_once():
     half = box(6.05, -5, 6.65, 4.5)
     plan = plan_of(units, hallways=[("1", half)], shafts=[stair("S", ("1",), half)])
     assert [wall.metres for wall in shared_walls(plan)] == [pytest.approx(4.5)]
+
+
+@pytest.mark.parametrize(("angle", "faces"), [(0, True), (8, True), (12, False), (30, False)])
+def test_edges_up_to_ten_degrees_off_still_face_each_other(angle, faces):
+    slope = math.tan(math.radians(angle))
+    slanted = Polygon([(1.1, 0), (1.1 + slope, 1), (9, 1), (9, 0)])
+    assert bool(metres(box(0, 0, 1, 1), slanted)) is faces

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from spread.contacts.entries import FloorWalk, floor_walks
 from spread.contacts.exposure import ExposureSettings
+from spread.contacts.walking import Doorways
 from spread.plan.model import Plan
 
 Floats = NDArray[np.float64]
@@ -114,7 +115,7 @@ def _door_pairs(
                 if exposure <= 0:
                     continue
                 same = floor == other
-                opposite = same and bool(here.ways.normal[i] @ there.ways.normal[j] < -0.5)
+                opposite = same and _opposite(here.ways, i, j, settings.facing_walk)
                 yield HallwayContact(
                     here.units[i],
                     there.units[j],
@@ -126,6 +127,12 @@ def _door_pairs(
                     abs(here.level - there.level),
                     exposure,
                 )
+
+
+def _opposite(ways: Doorways, i: int, j: int, widest: float) -> bool:
+    """Return whether two doors are on the two sides of one hallway and not of what it runs around."""
+    sides = ways.normal[i] @ ways.normal[j] < -0.5
+    return bool(sides and abs((ways.at[j] - ways.at[i]) @ ways.normal[i]) <= widest)
 
 
 def _stair_graph(plan: Plan, walks: dict[str, FloorWalk], settings: ExposureSettings) -> nx.Graph:

@@ -94,8 +94,9 @@ def _seen(area: Shape, points: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Doorways:
-    """Where doors meet the hallway: ``normal`` (N, 2) points into it, ``width`` (N,) is its width there."""
+    """Doors on the hallway: ``at`` (N, 2), ``normal`` (N, 2) into it, ``width`` (N,) of it in metres."""
 
+    at: Floats
     normal: Floats
     width: Floats
 
@@ -120,7 +121,7 @@ def doorways(area: Shape, points: Floats, into: Floats, *, widest: float) -> Doo
     that a door at a hallway's end gets the hallway's width and not its length.
     """
     if not len(points) or area.is_empty:
-        return Doorways(np.zeros((len(points), 2)), np.full(len(points), widest))
+        return Doorways(points, np.zeros((len(points), 2)), np.full(len(points), widest))
     edges = outline_edges([area])
     start, span = edges.start, edges.end - edges.start
     length = np.hypot(span[:, 0], span[:, 1])
@@ -136,7 +137,7 @@ def doorways(area: Shape, points: Floats, into: Floats, *, widest: float) -> Doo
     ahead = _free_length(points, normal, start, span)
     inside = points + 0.3 * normal
     sideways = _free_length(inside, side, start, span) + _free_length(inside, -side, start, span)
-    return Doorways(normal, np.minimum(np.minimum(ahead, sideways), widest))
+    return Doorways(points, normal, np.minimum(np.minimum(ahead, sideways), widest))
 
 
 def _free_length(points: Floats, direction: Floats, start: Floats, span: Floats) -> Floats:

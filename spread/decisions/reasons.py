@@ -83,7 +83,15 @@ def _nearest(view: View, unit: str) -> tuple[str, ...]:
     for (contact, _), hazard in by_contact.items():
         totals[contact] = totals.get(contact, 0.0) + hazard
     total = sum(totals.values()) + building_wide + brought_in
-    strong = [c for c in sorted(totals, key=lambda c: -totals[c]) if totals[c] > 0.08 * total][:2]
+    chance = view.posterior.chance
+    index = view.network.index
+    # A contact that is only suspected because of this unit is no reason for it.
+    strong = [
+        contact
+        for contact in sorted(totals, key=lambda c: -totals[c])
+        if totals[contact] > 0.08 * total
+        and (view.standings[contact].status != "look" or chance[index[contact]] >= chance[index[unit]])
+    ][:2]
     if not strong:
         return ("No contact of it looks infested; what remains is what people bring in.",)
     return tuple(f"{_relation(view, unit, contact)} {contact}, {_state(view, contact)}." for contact in strong)

@@ -45,7 +45,7 @@ class FitSettings:
     weeks: int = 104
     chains: int = 4
     warmup: int = 150
-    sweeps: int = 1000
+    sweeps: int = 500
     most_sweeps: int = 4000
     seed: int = 1
     workers: int = 2

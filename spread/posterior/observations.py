@@ -76,23 +76,29 @@ def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
 
     A look ends unsure now and then. Otherwise a find is as likely as the method's sensitivity at
     the level; in a clear unit it is a false positive, by the evidence accepted. A stated grade multiplies the chance of that
-    grade at each level. Values are floored at :data:`spread.trade.detection.LIKELIHOOD_FLOOR`.
+    grade at each level. The outcome's chance, before the grade, is floored at
+    :data:`spread.trade.detection.LIKELIHOOD_FLOOR`.
     """
     found = detection.sensitivity(record.method, record.days)
     unsure = detection.unsure_chance()
     if record.found == "unsure":
-        return np.maximum(unsure, detection.LIKELIHOOD_FLOOR)
-    if record.found == "yes":
-        values = found * (1.0 - unsure)
-        values[0] = detection.false_positive(record.method, record.evidence, treated_before) * (1.0 - unsure[0])
-        grade = record.level or _grade_of(record)
-        if grade:
-            column = GRADES.index(grade)
-            values[1:] *= detection.GRADE_GIVEN_LEVEL[:, column]
-            values[0] *= GRADE_OF_NOTHING[column]
-    else:
+        return _floored(unsure)
+    if record.found == "no":
         values = (1.0 - found) * (1.0 - unsure)
         values[0] = (1.0 - detection.false_positive(record.method, frozenset(), treated_before)) * (1.0 - unsure[0])
+        return _floored(values)
+    values = found * (1.0 - unsure)
+    values[0] = detection.false_positive(record.method, record.evidence, treated_before) * (1.0 - unsure[0])
+    values = _floored(values)
+    grade = record.level or _grade_of(record)
+    if grade:
+        column = GRADES.index(grade)
+        values[1:] *= detection.GRADE_GIVEN_LEVEL[:, column]
+        values[0] *= GRADE_OF_NOTHING[column]
+    return values
+
+
+def _floored(values: Floats) -> Floats:
     return np.maximum(values, detection.LIKELIHOOD_FLOOR)
 
 

@@ -41,6 +41,8 @@ class PracticeSettings:
         Days from a report to the look, at most.
     no_access
         Chance that a knock finds nobody home; tried again a week later, ``tries`` times in all.
+    often_out
+        Units where three knocks in four find nobody home.
     ring_within
         Days from a find to the looks around it (left, right, above, below), at most.
     interceptor_share
@@ -68,6 +70,7 @@ class PracticeSettings:
     look_within: int = 6
     no_access: float = 0.2
     tries: int = 3
+    often_out: frozenset[str] = frozenset()
     ring_within: int = 8
     interceptor_share: float = 0.15
     treatment_every: int = 14
@@ -231,6 +234,7 @@ class Practice:
             return
         empty = self.world.vacant[self.world.network.index[task.unit]]
         absent = self.settings.no_access * (0.5 if task.purpose == "sweep" else 1.0)
+        absent = max(absent, 0.75) if task.unit in self.settings.often_out else absent
         if task.purpose != "pick-up" and not empty and self.world.nobody_opens(task.unit, absent):
             self._knock_in_vain(task)
             return

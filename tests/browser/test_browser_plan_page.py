@@ -4,10 +4,19 @@ from __future__ import annotations
 
 import csv
 import re
+import time
 
 import pytest
 
 pytestmark = pytest.mark.browser
+
+
+def until(page, script, given=None, seconds=8.0):
+    """Wait until a script is true. Playwright's own wait needs eval in the page, which our policy forbids."""
+    deadline = time.monotonic() + seconds
+    while not page.evaluate(script, given):
+        assert time.monotonic() < deadline, f"never true: {script}"
+        page.wait_for_timeout(30)
 
 
 def rows_on_disk(building):
@@ -107,10 +116,10 @@ def test_arrows_move_over_the_plan_enter_opens_and_escape_gives_the_focus_back(n
     assert page.locator('#plan .unit[tabindex="0"]').get_attribute("data-unit") == there
     page.keyboard.press("Enter")
     page.wait_for_selector(f'#plan [data-unit="{there}"][aria-pressed="true"]')
-    page.wait_for_function("document.activeElement.id === 'panel-title'")
+    until(page, "document.activeElement.id === 'panel-title'")
     page.keyboard.press("Escape")
     page.wait_for_selector("#panel", state="hidden")
-    page.wait_for_function("unit => document.activeElement.dataset.unit === unit", arg=there)
+    until(page, "unit => document.activeElement.dataset.unit === unit", there)
 
 
 def test_a_find_changes_the_plan_and_the_list_in_place_and_is_one_row_on_disk(new_page, building):
@@ -125,12 +134,12 @@ def test_a_find_changes_the_plan_and_the_list_in_place_and_is_one_row_on_disk(ne
     page.locator('#form input[value="skins"]').check()
     page.locator("#answer-note").fill("headboard, left side")
     page.locator('[data-answer="found"]').click()
-    page.wait_for_function("document.getElementById('said').textContent.length > 0")
+    until(page, "document.getElementById('said').textContent.length > 0")
     page.wait_for_selector(f'#plan [data-unit="{unit}"].m-t')
     assert unit in page.locator("#said").text_content()
     assert page.locator("#said").get_attribute("role") == "status"
     assert chance_on_plan(page, unit) != before_chance
-    page.wait_for_function("unit => !document.querySelector(`#doors .main-list [data-unit='${unit}']`)", arg=unit)
+    until(page, "unit => !document.querySelector(`#doors .main-list [data-unit='${unit}']`)", unit)
     assert listed(page) != before_list
     assert page.locator(f'#doors .apart [data-unit="{unit}"]').count() == 1
     page.wait_for_selector("#panel-history .history li")
@@ -178,7 +187,7 @@ def test_an_answer_can_be_taken_back_by_a_row_that_supersedes_it(new_page, build
     page.wait_for_selector("#undo:visible")
     page.locator("#undo").click()
     page.wait_for_selector("#undo", state="hidden")
-    page.wait_for_function("() => !document.getElementById('undo').dataset.undoes")
+    until(page, "() => !document.getElementById('undo').dataset.undoes")
     first, second = rows_on_disk(building)
     assert (second["kind"], second["supersedes"]) == ("note", first["id"])
 
@@ -189,7 +198,7 @@ def test_a_refused_answer_keeps_what_was_typed_and_says_what_is_wrong(new_page, 
     page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
     page.locator("#answer-note").fill("impossible, they said")
     page.locator('[data-answer="clear"]').click()
-    page.wait_for_function("document.getElementById('form-error').textContent.length > 0")
+    until(page, "document.getElementById('form-error').textContent.length > 0")
     assert "note" in page.locator("#form-error").text_content()
     assert page.locator("#answer-note").input_value() == "impossible, they said"
     assert rows_on_disk(building) == []
@@ -199,22 +208,35 @@ def test_a_refused_answer_keeps_what_was_typed_and_says_what_is_wrong(new_page, 
     assert len(rows_on_disk(building)) == 1
 
 
-def test_when_the_server_is_gone_what_was_typed_stays_and_the_second_try_counts_once(new_page, made):
-    building = made()
+def lose_the_request(route):
+    route.abort()
+
+
+def lose_the_reply(route):
+    """The server keeps the answer, but the page never hears of it."""
+    route.fetch()
+    route.abort()
+
+
+@pytest.mark.parametrize("lose", [lose_the_request, lose_the_reply])
+def test_when_the_line_is_gone_what_was_typed_stays_and_the_second_try_counts_once(new_page, building, lose):
     page = opened(new_page, building)
     page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
     page.wait_for_selector("#panel-first .reasons")
     page.locator("#answer-note").fill("by the bed")
-    page.evaluate("window.Spread.patience = 300")
-    page.route("**/_dash-update-component", lambda route: route.abort())
+    page.evaluate("window.Spread.patience = 600")
+    page.route("**/_dash-update-component*", lose)
     page.locator('[data-answer="clear"]').click()
-    page.wait_for_function("document.getElementById('form-error').textContent.includes('No reply')")
+    until(page, "document.getElementById('form-error').textContent.includes('No reply')")
+    assert len(rows_on_disk(building)) == (1 if lose is lose_the_reply else 0)
     assert page.locator("#answer-note").input_value() == "by the bed"
-    page.unroute("**/_dash-update-component")
+    page.unroute("**/_dash-update-component*")
+    page.evaluate("window.Spread.patience = 10000")
     page.locator('[data-answer="clear"]').click()
     page.wait_for_selector("#form .kept")
-    assert len(rows_on_disk(building)) == 1
-    new_page.errors[:] = [line for line in new_page.errors if "ERR_FAILED" not in line and "fetch" not in line]
+    assert [row["note"] for row in rows_on_disk(building)] == ["by the bed"]
+    # the browser itself tells of the lost line; that is the one error allowed here
+    new_page.errors[:] = [line for line in new_page.errors if "ERR_FAILED" not in line and "did not respond" not in line]
 
 
 def test_while_a_refit_runs_the_page_says_so_and_asks_only_until_it_is_done(new_page, made):
@@ -225,8 +247,8 @@ def test_while_a_refit_runs_the_page_says_so_and_asks_only_until_it_is_done(new_
     page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
     page.locator('[data-answer="clear"]').click()
     page.wait_for_selector("#form .kept")
-    page.wait_for_function("document.getElementById('busy').textContent.includes('Refining')")
-    page.wait_for_function("document.getElementById('busy').textContent === ''")
+    until(page, "document.getElementById('busy').textContent.includes('Refining')")
+    until(page, "document.getElementById('busy').textContent === ''")
     page.wait_for_timeout(600)
     quiet = len(asked)
     page.wait_for_timeout(1800)
@@ -237,10 +259,10 @@ def test_ranking_by_another_method_and_by_one_floor_redraws_the_list(new_page, b
     page = opened(new_page, building)
     before = page.locator("#doors .row .row-foot").first.text_content()
     page.locator("#method").select_option("brief-visual")
-    page.wait_for_function("before => document.querySelector('#doors .row .row-foot').textContent !== before", arg=before)
+    until(page, "before => document.querySelector('#doors .row .row-foot').textContent !== before", before)
     page.locator("#only-here").check()
     floor = page.locator('#floors [aria-pressed="true"]').get_attribute("data-floor")
-    page.wait_for_function("document.querySelector('#doors .main-list .soft').textContent.includes('on this floor')")
+    until(page, "document.querySelector('#doors .main-list .soft').textContent.includes('on this floor')")
     assert {floor_of(building, unit) for unit in listed(page)} == {floor}
 
 
@@ -251,10 +273,12 @@ def test_on_a_phone_the_list_comes_first_the_plan_scrolls_alone_and_targets_are_
     page.locator("#doors .row").first.tap()
     page.wait_for_selector("#panel-first .reasons")
     small = page.evaluate(
-        """() => Array.from(document.querySelectorAll('#panel button, #panel select, #panel .choice, #doors button,
-            #doors select, #floors button, #plan .unit .room')).map(node => [node, node.getBoundingClientRect()])
-            .filter(([node, box]) => box.width > 0 && (box.width < 43.5 || box.height < 43.5))
-            .map(([node, box]) => `${node.className.baseVal || node.className || node.id} ${box.width}x${box.height}`)"""
+        """() => ["#panel button", "#panel select", "#panel .choice", "#doors button", "#doors-tools select",
+                  "#floors button", "#plan .unit .room"]
+            .flatMap(part => Array.from(document.querySelectorAll(part)))
+            .map(node => [node.getAttribute("class") || node.id, node.getBoundingClientRect()])
+            .filter(([name, box]) => box.width > 0 && (box.width < 43.5 || box.height < 43.5))
+            .map(([name, box]) => `${name} ${box.width} x ${box.height}`)"""
     )
     assert small == []
     box = page.locator('[data-answer="clear"]').bounding_box()
@@ -263,7 +287,7 @@ def test_on_a_phone_the_list_comes_first_the_plan_scrolls_alone_and_targets_are_
     page.wait_for_selector("#form .kept")
     assert page.locator("#said").is_visible()
     page.locator("#next-door").tap()
-    page.wait_for_function("() => document.getElementById('form').querySelector('[data-answer]')")
+    until(page, "() => document.getElementById('form').querySelector('[data-answer]')")
     assert len(rows_on_disk(building)) == 1
 
 
@@ -324,7 +348,7 @@ def test_a_thousand_units_open_repaint_and_answer_quickly(new_page, made):
     page.locator(f'#doors [data-unit="{unit}"]').click()
     page.locator('[data-answer="clear"]').click()
     page.wait_for_selector("#form .kept")
-    page.wait_for_function("document.querySelectorAll('#panel-history .history li').length === 1")
+    until(page, "document.querySelectorAll('#panel-history .history li').length === 1")
     spent = page.evaluate("performance.getEntriesByType('measure').filter(one => one.name === 'repaint').map(one => one.duration)")
     assert max(spent) < 500
     assert re.search(r"\d", page.locator("#said").text_content())

@@ -13,7 +13,7 @@ from spread.plan.drawing.sheet import LIFT, LIFT_FROM, WALL, Frame, Row, Sheet, 
 _RING = 1.5
 _SMALLEST = 8.0  # m: the ring and, inside it, one stair beside two lifts
 _ENTRY = 1.6  # m of ring that a corner unit needs for its door
-_AREA = 58.0  # m2 where the list gives none: towers of few units a floor have larger ones
+_AREA, _AREA_OF_FOUR = 58.0, 75.0  # m2 where the list gives none; with one unit a face they are larger
 _STAIR = 2.6
 _FACES = ("north", "east", "south", "west")
 
@@ -82,11 +82,12 @@ def core(stacks: Sequence[Stack], floors: Sequence[str], label: str = "") -> She
     """
     sheet = Sheet()
     faces = _faces(stacks)
-    middle = sorted(stack.area(_AREA) for stack in stacks)[len(stacks) // 2]
-    depth = depth_for(stacks, _AREA)
+    default = _AREA if len(stacks) > 4 else _AREA_OF_FOUR
+    middle = sorted(stack.area(default) for stack in stacks)[len(stacks) // 2]
+    depth = depth_for(stacks, default)
     if max(len(face) for face in faces) == 1:
         depth = max((-_SMALLEST + sqrt(_SMALLEST**2 + 4 * middle)) / 2, 4.0)
-    widths = [[max(stack.area(_AREA) / depth, 3.2) for stack in face] for face in faces]
+    widths = [[max(stack.area(default) / depth, 3.2) for stack in face] for face in faces]
     for along in widths:
         if along:
             along[0] = max(along[0], depth + _ENTRY)

@@ -18,6 +18,7 @@ _CODE = re.compile(r"^(?P<prefix>.*?)(?P<digits>\d*)[\s./_-]*(?P<letter>[A-Za-z]
 _EDGE = " -./_#"
 _TOO_MANY_LINES = 1.5
 _TOO_MANY_CLASHES = 0.1
+_RUNNING = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ def _last(count: int) -> Callable[[_Code], _Line]:
     def line(code: _Code) -> _Line:
         if not code.digits:
             return _letter_line(code.letter) if code.letter else _Line(1)
-        return _Line(int(code.digits[-count:]), code.letter)
+        return _Line(int(code.digits[-count:]) or 10**count, code.letter)  # 10 comes after 9
 
     return line
 
@@ -97,14 +98,21 @@ def _by_rank(codes: Sequence[_Code]) -> list[_Line]:
     return [_Line(ranks[code.row.floor][natural_key(code.row.unit)]) for code in codes]
 
 
+def _running(codes: Sequence[_Code]) -> bool:
+    """Tell whether the numbers run through the house, 1 to 40, and do not start anew on each floor."""
+    numbers = {int(code.digits) for code in codes if code.digits}
+    return len(numbers) == len(codes) and max(numbers) - min(numbers) < _RUNNING * len(codes)
+
+
 def _lines(codes: Sequence[_Code]) -> list[_Line]:
     """Return the line of each code by the first reading under which lines repeat from floor to floor."""
     widest = max(Counter(code.row.floor for code in codes).values())
+    most = widest if _running(codes) else _TOO_MANY_LINES * widest
     for reading in (_after_floor, _last(2), _last(1)):
         lines = [reading(code) for code in codes]
         cells = {(code.row.floor, line) for code, line in zip(codes, lines, strict=True)}
         clashes = len(codes) - len(cells)
-        if clashes <= _TOO_MANY_CLASHES * len(codes) and len(set(lines)) <= _TOO_MANY_LINES * widest:
+        if clashes <= _TOO_MANY_CLASHES * len(codes) and len(set(lines)) <= most:
             return lines
     return _by_rank(codes)
 

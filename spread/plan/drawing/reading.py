@@ -19,6 +19,8 @@ FIELDS = ("unit", "floor", "stack", "side", "order", "area_m2", "layout")
 LARGEST_FILE = 5_000_000
 """Bytes; a list of ten thousand units is about a tenth of it."""
 MOST_UNITS = 10_000
+LONGEST_NAME = 40
+"""Characters of a code, a floor or a stack."""
 SMALLEST_AREA, LARGEST_AREA = 5.0, 600.0
 SIDES = {
     "a": ("a", "left", "l", "odd", "front", "street", "1"),
@@ -201,6 +203,10 @@ def _row(
     def wrong(field: str, what: str, fix: str) -> None:
         report(f"line {line}, field {field!r}", what, fix)
 
+    for field in ("unit", "floor", "stack"):
+        if len(value(field)) > LONGEST_NAME:
+            wrong(field, f"{value(field)[:12]!r}... is longer than {LONGEST_NAME} characters", "shorten it")
+            return UnitRow("", "")
     unit, floor = value("unit"), value("floor")
     if not unit:
         wrong("unit", "it is empty", "write the code on the unit's door")

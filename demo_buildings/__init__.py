@@ -1,0 +1,1 @@
+"""Three invented buildings to try the package on, and the script that makes them."""

@@ -1,0 +1,90 @@
+"""The README of a demo building: its scenario in plain words, with the figures of its own log."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Mapping
+
+from demo_buildings.life import SHARE_INFESTED, Life, Scenario
+from spread.weeks import speak_date
+
+HOUSES = {
+    "ostrel-court": "A five-storey house in the form of an L: two wings on one hallway with eighteen doors a floor, "
+    "two stairs, risers between back-to-back units, a laundry in place of unit 108 and one large flat (507) on the "
+    "top floor. Beds are drawn in a third of the units.",
+    "verrin-tower": "A fifteen-storey tower with fifteen units a floor on both sides of a hallway. Nobody has a "
+    "drawing: there is only the list of units, as most managers have it, and the plan is drawn from that.",
+    "tolliwick-gardens": "Four walk-up buildings (A to D) of twelve units around a lawn, three storeys, two entries "
+    "with an open stair each, two doors a landing, and one laundry building that all share. Two ties between "
+    "households were noted by hand in building.toml.",
+}
+
+
+def write_readme(
+    folder: str,
+    name: str,
+    scenario: Scenario,
+    life: Life,
+    levels: Mapping[str, str],
+    *,
+    last_day: dt.date,
+    weeks: int,
+    spread: float,
+    seed: int,
+) -> str:
+    """Return the README of a building."""
+    infested = {unit: level for unit, level in levels.items() if level != "clear"}
+    known = [unit for unit in infested if unit in life.known]
+    kinds = Counter(record.kind for record in life.records)
+    lines = [
+        f"# {name}",
+        "",
+        f"**Invented: there is no such building, and no such people or firm.** {HOUSES[folder]}",
+        "",
+        f"Made by `python -m demo_buildings.make --seed {seed} {folder}`. Use it with `--on {last_day.isoformat()}`, the "
+        "last day of its log.",
+        "",
+        "## What happened",
+        "",
+        f"The log holds {weeks} weeks up to {speak_date(last_day)}: {kinds['report']} reports by residents, "
+        f"{kinds['inspection']} inspections, {kinds['monitor']} monitor periods, {kinds['treatment']} treatments, "
+        f"{kinds['no-access']} visits without access and {kinds['turnover']} moves. The firm works as is usual: it comes "
+        "when somebody reports, looks at the four units around a find, treats every two weeks until two clean looks, "
+        "and brings a dog to one floor every half year. Half a year of the same went by before the log begins.",
+        "",
+        *_events(scenario, life),
+        "## How it was made",
+        "",
+        "Bugs and people were simulated with the package's own process (`spread.worlds`), but every rate of spread "
+        f"was drawn for this building around the central value (log-normal, sigma {spread}), and residents differ in "
+        "how readily they report, so the model does not meet its own assumptions. Lives were drawn from the seed "
+        f"until one had {100 * SHARE_INFESTED[0]:.0f} to {100 * SHARE_INFESTED[1]:.0f} % of units infested on the last day, at "
+        "least one of them known and two unknown"
+        + (", and the events above" if scenario.source else "")
+        + f"; this was number {life.tries}. How well the package ranks doors played no part in the choice.",
+        "",
+        "## The hidden truth (spoiler)",
+        "",
+        "`truth.csv` has every unit's level on the last day. No code of the product reads it. "
+        f"Infested: {len(infested)} of {len(levels)} units ({100 * len(infested) / len(levels):.1f} %), "
+        f"{len(known)} of them known to the firm and {len(infested) - len(known)} not.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _events(scenario: Scenario, life: Life) -> list[str]:
+    if not scenario.source:
+        return []
+    alert = life.false_alerts[-1]
+    missed = [record for record in life.missed if record.unit != scenario.source][-1]
+    return [
+        "Three things were put in or asked for deliberately:",
+        "",
+        f"- **A source that is never reported.** Unit {scenario.source} was infested before the log begins. Its people "
+        "never report and are seldom in (three knocks in four find nobody), and the firm has not found it.",
+        f"- **A missed interception.** On {speak_date(missed.when)} a look by {missed.method} said no in "
+        f"unit {missed.unit}, which was infested, and is still.",
+        f"- **A false alert.** On {speak_date(alert.when)} the dog alerted in unit {alert.unit}, which was clear.",
+        "",
+    ]

@@ -1,0 +1,171 @@
+"""What the server answers and refuses, without a browser."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+from pathlib import Path
+
+import pytest
+from fakes import FakeSession, made_plan
+
+from dashboard import create_app
+from dashboard.security import LARGEST_BODY
+from dashboard.server import check_address, serve
+from spread.errors import SettingsError
+
+CALL = "/_dash-update-component"
+
+
+@pytest.fixture
+def session(tmp_path):
+    return FakeSession(tmp_path, made_plan(2, 3))
+
+
+@pytest.fixture
+def client(session):
+    return create_app(session).server.test_client()
+
+
+def panel_call(unit):
+    outputs = ["panel-first.children", "panel-rest.children", "panel-history.children", "trail.data"]
+    split = [dict(zip(("id", "property"), output.split("."), strict=True)) for output in outputs]
+    return {
+        "output": ".." + "...".join(outputs) + "..",
+        "outputs": split,
+        "inputs": [
+            {"id": "selected", "property": "data", "value": unit},
+            {"id": "seen", "property": "data", "value": 1},
+        ],
+        "changedPropIds": ["selected.data"],
+    }
+
+
+def test_the_page_has_a_language_a_title_and_no_address_but_its_own(client):
+    text = client.get("/").text
+    assert '<html lang="en">' in text
+    assert "<title>Made House" in text
+    sources = re.findall(r'(?:src|href)="([^"]+)"', text)
+    assert sources
+    assert all(source.startswith("/") and not source.startswith("//") for source in sources)
+
+
+def test_health_answers_ok(client):
+    assert client.get("/health").text == "OK"
+
+
+def test_every_answer_carries_the_security_headers(client):
+    headers = client.get("/").headers
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert headers["X-Frame-Options"] == "DENY"
+    assert headers["Referrer-Policy"] == "same-origin"
+    policy = headers["Content-Security-Policy"]
+    assert "default-src 'self'" in policy
+    assert "unsafe-eval" not in policy
+    assert "unsafe-inline" not in policy.split("script-src")[1].split(";")[0]
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "192.168.1.4:8050"])
+def test_a_host_that_is_not_this_machine_is_refused(client, host):
+    assert client.get("/", headers={"Host": host}).status_code == 400
+    assert client.post(CALL, json=panel_call("101"), headers={"Host": host}).status_code == 400
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Origin": "http://evil.example"},
+        {"Origin": "null"},
+        {"Origin": "http://localhost:9999"},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+    ],
+)
+def test_a_page_elsewhere_cannot_write(client, headers):
+    assert client.post(CALL, json=panel_call("101"), headers=headers).status_code == 403
+
+
+def test_the_page_itself_can(client):
+    headers = {"Origin": "http://localhost", "Sec-Fetch-Site": "same-origin"}
+    assert client.post(CALL, json=panel_call("101"), headers=headers).status_code == 200
+
+
+def test_a_large_body_is_refused(client):
+    body = json.dumps(panel_call("x" * LARGEST_BODY))
+    assert client.post(CALL, data=body, content_type="application/json").status_code == 413
+
+
+@pytest.mark.parametrize("unit", ["nowhere", 7, ["101"], {"$ne": 1}])
+def test_an_unknown_unit_is_answered_politely(client, unit):
+    answer = client.post(CALL, json=panel_call(unit))
+    assert answer.status_code == 200
+    assert "no such unit" in answer.text
+
+
+def test_a_known_unit_gets_its_reasons(client, session):
+    unit = session.doors()[0].unit
+    assert session.why(unit).reasons[0] in client.post(CALL, json=panel_call(unit)).text
+
+
+def test_two_apps_in_one_process_keep_their_own_callbacks(tmp_path):
+    """Dash's global callback list is drained by whichever app serves first; ours must not use it."""
+    first, second = (create_app(FakeSession(tmp_path, made_plan(1, 2))) for _ in range(2))
+    first.server.test_client().get("/")
+    calls = [len(app.server.test_client().get("/_dash-dependencies").json) for app in (first, second)]
+    assert calls[0] == calls[1] > 8
+
+
+def test_the_page_is_sent_compressed(client):
+    answer = client.get("/_dash-layout", headers={"Accept-Encoding": "gzip"})
+    assert answer.headers["Content-Encoding"] == "gzip"
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "192.168.1.4", "", "example.com"])
+def test_a_host_that_others_could_reach_is_refused_with_a_sentence(session, host):
+    with pytest.raises(SettingsError, match="without a login") as caught:
+        serve(session, host=host)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("port", [0, -1, 70000])
+def test_a_port_that_is_no_port_is_refused(port):
+    with pytest.raises(SettingsError, match="no port"):
+        check_address("127.0.0.1", port)
+
+
+def test_a_port_that_is_taken_is_said_in_a_sentence(session):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(SettingsError, match="cannot be used"):
+            serve(session, port=taken.getsockname()[1])
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs SIGINT")
+def test_serve_says_its_address_answers_and_stops_on_ctrl_c(tmp_path):
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    here = Path(__file__).parent
+    code = (
+        "import sys; from pathlib import Path; from fakes import FakeSession, made_plan; from dashboard import serve;"
+        f"serve(FakeSession(Path({str(tmp_path)!r}), made_plan(1, 2)), port={port})"
+    )
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join((str(here), str(here.parent)))}
+    process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True, env=environment)
+    try:
+        line = process.stdout.readline()
+        assert f"http://127.0.0.1:{port}/" in line
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/health", timeout=10) as answer:
+            assert answer.read() == b"OK"
+            assert "Server" not in answer.headers
+    finally:
+        process.send_signal(signal.SIGINT)
+        assert process.wait(10) == 0
+        process.stdout.close()

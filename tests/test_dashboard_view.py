@@ -1,0 +1,124 @@
+"""The page's figures and words, without a browser."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from fakes import FakeSession, made_plan
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dashboard import panel, view
+from dashboard.words import CLASS_FLOORS, CLASS_WORDS, as_percent, chance_class, floor_title
+
+
+@pytest.fixture
+def session(tmp_path):
+    return FakeSession(tmp_path, made_plan(3, 6))
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+@settings(deadline=None, max_examples=200)
+def test_a_higher_chance_never_has_a_lower_class_and_like_figures_have_like_classes(one, other):
+    low, high = sorted((one, other))
+    assert 0 <= chance_class(low) <= chance_class(high) < len(CLASS_WORDS)
+    if as_percent(one) == as_percent(other):
+        assert chance_class(one) == chance_class(other)
+
+
+def test_the_classes_begin_where_the_legend_says():
+    assert [chance_class(lowest) for lowest in CLASS_FLOORS] == list(range(6))
+    assert [chance_class(lowest - 0.011) for lowest in CLASS_FLOORS[1:]] == list(range(5))
+
+
+def test_nothing_is_ever_shown_as_certain():
+    assert as_percent(0.0) == "<1 %"
+    assert as_percent(1.0) == ">99 %"
+    assert as_percent(0.125) == "12 %"
+    assert as_percent(0.5) == "50 %"
+
+
+def test_floors_are_said_as_people_say_them():
+    assert [floor_title(name) for name in ("3", "G", "Garden house")] == ["Floor 3", "Floor G", "Garden house"]
+
+
+def test_the_paint_holds_only_a_class_a_label_and_a_mark_for_every_unit(session):
+    painted = view.paint(session)
+    assert set(painted["units"]) == set(session.plan.units)
+    assert all(len(look) == 3 for look in painted["units"].values())
+    for row in session.doors():
+        mark = painted["units"][row.unit][2]
+        expected = {"treat": "t", "revisit": "r", "look": "o" if row.rule else ""}[row.status]
+        assert mark == expected
+    json.dumps(painted)
+
+
+def test_the_lists_follow_the_sessions_order_and_keep_treat_and_revisit_apart(session):
+    lists = view.lists(session)
+    doors = session.doors()
+    look = [row.unit for row in doors if row.status == "look"]
+    assert [row["u"] for row in lists["next"]] == look[: view.FIRST_DOORS]
+    assert lists["more"] == len(look) - view.FIRST_DOORS
+    assert [row["u"] for row in lists["treat"]] == [row.unit for row in doors if row.status == "treat"]
+    assert [row["u"] for row in lists["revisit"]] == [row.unit for row in doors if row.status == "revisit"]
+    assert sum(floor["due"] for floor in lists["floors"]) == view.FIRST_DOORS
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        None, 5, "x", [], {"method": "steam-dust-encase"}, {"method": ["dog"]}, {"limit": "many"}, {"limit": True},
+        {"floor": "99"}, {"floor": {"a": 1}},
+    ],
+)  # fmt: skip
+def test_what_the_page_asks_for_wrongly_falls_back_to_the_usual_list(session, ask):
+    assert view.lists(session, ask) == view.lists(session)
+
+
+def test_a_limit_is_kept_within_reason(session):
+    assert len(view.lists(session, {"limit": -4})["next"]) == 1
+    assert view.lists(session, {"limit": 10**9})["limit"] == view.MOST_DOORS
+
+
+def test_one_floor_alone_lists_only_its_units(session):
+    rows = view.lists(session, {"floor": "2"})["next"]
+    assert rows
+    assert all("2" in session.plan.units[row["u"]].parts for row in rows)
+
+
+@pytest.mark.parametrize("unit", [None, "", "nowhere", 104, ["104"], {"unit": "104"}])
+def test_an_unknown_unit_has_no_panel(session, unit):
+    assert view.unit_panel(session, unit) is None
+
+
+def test_a_panel_carries_reasons_levels_sources_and_history(session):
+    unit = session.doors()[0].unit
+    session.record({"id": "row-00000001", "when": "2026-11-20", "unit": unit, "kind": "inspection",
+                    "method": "dog", "found": "yes", "level": "low", "evidence": "live+alert", "note": "left bed"})  # fmt: skip
+    shown = view.unit_panel(session, unit)
+    assert shown["reasons"]
+    assert shown["history"] == [
+        {
+            "when": "Fri 20 Nov 2026",
+            "ago": "5 days ago",
+            "what": "Inspection, dog team",
+            "outcome": "signs found, low, dog alert and live bugs",
+            "note": "left bed",
+            "by": "",
+        }
+    ]
+    assert sum(level["share"] for level in shown["levels"]) == pytest.approx(1)
+    text = json.dumps([part.to_plotly_json() for part in panel.first_part(shown)], default=lambda c: c.to_plotly_json())
+    assert shown["next_step"] in text
+    json.dumps(shown)
+
+
+def test_what_changed_names_the_unit_and_the_largest_movers():
+    before = {"1": 0.2, "2": 0.1, "3": 0.1, "4": 0.1, "5": 0.1, "6": 0.1}
+    after = {"1": 0.9, "2": 0.2, "3": 0.11, "4": 0.4, "5": 0.3, "6": 0.25}
+    assert view.what_changed(before, after, "1") == (
+        "1 went from 20 % to 90 %. 4 other units moved: 4 from 10 % to 40 %, 5 from 10 % to 30 %, "
+        "6 from 10 % to 25 % and 1 more."
+    )
+    assert view.what_changed(before, before, "1") == "1 stays at 20 %. No other unit moved by two points or more."
