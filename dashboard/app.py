@@ -20,8 +20,8 @@ PAGE = """<!DOCTYPE html>
 </head>
 <body>
 {%app_entry%}
-<footer class="foot">Decision support, not a guarantee: local codes, product labels and licensed practice come first.
-For staff.</footer>
+<footer class="foot">Decision support, not a guarantee: local codes, product labels and licensed practice
+come first. For staff.</footer>
 {%config%}
 {%scripts%}
 {%renderer%}

@@ -26,12 +26,17 @@ def register(app: Dash, session: Session) -> None:
 
 def _server_side(app: Dash, session: Session) -> None:
     @app.callback(
-        Output("paint", "data"), Output("headline", "children"), Input("seen", "data"), prevent_initial_call=True
+        Output("paint", "data"),
+        Output("headline", "children"),
+        Input("seen", "data"),
+        prevent_initial_call=True,
     )
     def repaint(_seen: object) -> tuple[dict[str, Any], str]:
         return view.paint(session), view.headline(session)
 
-    @app.callback(Output("lists", "data"), Input("ask", "data"), Input("seen", "data"), prevent_initial_call=True)
+    @app.callback(
+        Output("lists", "data"), Input("ask", "data"), Input("seen", "data"), prevent_initial_call=True
+    )
     def relist(ask: object, _seen: object) -> dict[str, Any]:
         return view.lists(session, ask)
 
@@ -109,7 +114,13 @@ def _browser_side(app: Dash) -> None:
         app.clientside_callback(ClientsideFunction("spread", name), *inputs)
 
     here("words", Input("words", "data"))
-    here("plan", Input("geometry", "data"), Input("floor", "data"), Input("paint", "data"), Input("selected", "data"))
+    here(
+        "plan",
+        Input("geometry", "data"),
+        Input("floor", "data"),
+        Input("paint", "data"),
+        Input("selected", "data"),
+    )
     here("floors", Input("lists", "data"), Input("floor", "data"))
     here("doors", Input("lists", "data"), Input("selected", "data"))
     here("unit", Input("selected", "data"))

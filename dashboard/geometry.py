@@ -14,7 +14,7 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from dashboard.words import floor_title
-from spread.plan.model import Plan, Shape, Shaft, Unit
+from spread.plan.model import Plan, Shaft, Shape, Unit
 
 MARGIN = 1.5
 """Metres of paper left around a floor."""
@@ -87,10 +87,7 @@ def _polygons(shape: Shape) -> Iterator[Polygon]:
 
 def _path(shape: Shape) -> str:
     rings = [ring for polygon in _polygons(shape) for ring in (polygon.exterior, *polygon.interiors)]
-    return "".join(
-        "M" + "L".join(f"{_cm(x)},{_cm(-y)}" for x, y in _corners(ring)) + "Z"
-        for ring in rings
-    )
+    return "".join("M" + "L".join(f"{_cm(x)},{_cm(-y)}" for x, y in _corners(ring)) + "Z" for ring in rings)
 
 
 def _corners(ring: shapely.LinearRing) -> list[tuple[float, float]]:
@@ -117,8 +114,8 @@ def _unit(unit: Unit, floor: str) -> list[Any]:
 def label_place(shape: Shape) -> tuple[float, float, float, float]:
     """Return where a label sits well: x, y (north up), and the clear width and height there, m.
 
-    An L or U has its centroid in the wrong place or outside, so points of a coarse grid are tried and the
-    one with the most room for three lines of letters is taken. Storeys repeat shapes: each is worked out once.
+    The centroid of an L or U may lie outside it, so points of a coarse grid are tried and the one with
+    the most room for three lines of letters is taken. Storeys repeat shapes: each is worked out once.
     """
     largest = max(_polygons(shape), key=lambda polygon: polygon.area)
     west, south = largest.bounds[:2]
@@ -137,7 +134,9 @@ def _roomiest(corners: tuple[tuple[float, float], ...]) -> tuple[float, float, f
         inside = [place for place in places if polygon.contains(Point(place))]
         point = polygon.representative_point()
         places = inside or [(point.x, point.y)]
-    return max((_clear(polygon, x, y) for x, y in places), key=lambda found: min(found[2] / 3.4, found[3] / 3.9))
+    return max(
+        (_clear(polygon, x, y) for x, y in places), key=lambda found: min(found[2] / 3.4, found[3] / 3.9)
+    )
 
 
 def _clear(polygon: Polygon, x: float, y: float) -> tuple[float, float, float, float]:

@@ -173,7 +173,10 @@ def _panel_part() -> html.Section:
             html.Div(id="form"),
             html.Div(id="panel-rest"),
             html.Div(
-                [html.H3("Chance over time"), html.Div(id="trail-chart")], id="trail-part", className="trail", hidden=True
+                [html.H3("Chance over time"), html.Div(id="trail-chart")],
+                id="trail-part",
+                className="trail",
+                hidden=True,
             ),
             html.Div(id="panel-history"),
         ],

@@ -16,7 +16,9 @@ STATUS_SENTENCES = {
 
 def first_part(panel: dict[str, Any]) -> list[Component]:
     """Return how likely, how sure, what to do next and the reasons."""
-    chips = [html.Span(STATUS_SENTENCES[panel["status"]], className="chip")] if panel["status"] != "look" else []
+    chips = (
+        [html.Span(STATUS_SENTENCES[panel["status"]], className="chip")] if panel["status"] != "look" else []
+    )
     if panel["rule"]:
         chips.append(html.Span(f"ring: {panel['rule']}", className="chip ring"))
     return [

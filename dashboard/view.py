@@ -107,17 +107,27 @@ def _row(row: DoorRow, plan: Plan) -> dict[str, Any]:
 
 def _floors(plan: Plan, doors: Sequence[DoorRow], due: Sequence[DoorRow]) -> list[dict[str, Any]]:
     """For each floor, lowest first: its highest class and how many of the next doors are on it."""
-    notes = {floor: {"name": floor, "title": floor_title(floor), "c": 0, "due": 0} for floor in plan.floors}
+    highest = dict.fromkeys(plan.floors, 0)
+    waiting = dict.fromkeys(plan.floors, 0)
     for row in doors:
         for floor in plan.units[row.unit].parts:
-            notes[floor]["c"] = max(notes[floor]["c"], chance_class(row.chance))
+            highest[floor] = max(highest[floor], chance_class(row.chance))
     for row in due:
         for floor in plan.units[row.unit].parts:
-            notes[floor]["due"] += 1
-    for note in notes.values():
-        note["words"] = CLASS_WORDS[note["c"]]
-        note["doors"] = one_or_many(note["due"], "door due", "doors due") if note["due"] else "no door due"
-    return list(notes.values())
+            waiting[floor] += 1
+    return [
+        {
+            "name": floor,
+            "title": floor_title(floor),
+            "c": highest[floor],
+            "words": CLASS_WORDS[highest[floor]],
+            "due": waiting[floor],
+            "doors": one_or_many(waiting[floor], "door due", "doors due")
+            if waiting[floor]
+            else "no door due",
+        }
+        for floor in plan.floors
+    ]
 
 
 def headline(session: Session) -> str:
@@ -163,7 +173,12 @@ def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
             for level, share in why.levels.items()
         ],
         "sources": [
-            {"unit": source.unit, "words": source.words, "share": source.share, "percent": as_percent(source.share)}
+            {
+                "unit": source.unit,
+                "words": source.words,
+                "share": source.share,
+                "percent": as_percent(source.share),
+            }
             for source in why.sources
             if source.share >= 0.005
         ][:6],
@@ -182,7 +197,9 @@ def _history(record: Record, session: Session) -> dict[str, str]:
     if record.count is not None:
         outcome.append(one_or_many(record.count, "bug", "bugs"))
     if record.evidence:
-        outcome.append(" and ".join(EVIDENCE_WORDS.get(word, word).lower() for word in sorted(record.evidence)))
+        outcome.append(
+            " and ".join(EVIDENCE_WORDS.get(word, word).lower() for word in sorted(record.evidence))
+        )
     if record.days:
         outcome.append(f"over {one_or_many(record.days, 'day', 'days')}")
     return {

@@ -88,7 +88,9 @@ def chance_class(chance: float) -> int:
     It goes by the whole percentage that is shown, so that two units that read ``5 %`` look alike.
     """
     shown = round(chance * 100)
-    return max(index for index, lowest in enumerate(CLASS_FLOORS) if shown >= round(lowest * 100) or index == 0)
+    return max(
+        index for index, lowest in enumerate(CLASS_FLOORS) if shown >= round(lowest * 100) or index == 0
+    )
 
 
 def floor_title(name: str) -> str:

@@ -27,6 +27,8 @@ START_PREVALENCE = 0.035
 SHARE_INFESTED = (0.06, 0.14)
 """Accepted at the end: about the 12.3 % of US low-income units (Wang et al. 2016, J Med Entomol
 53:639) and below it."""
+MISSED_SINCE = 4
+"""Weeks that a missed infestation must have gone on since the look that missed it."""
 TRIES = 500
 
 
@@ -139,8 +141,8 @@ def _read(records: tuple[Record, ...], truth: Levels, units: tuple[str, ...], tr
     index = {unit: i for i, unit in enumerate(units)}
     first = LAST_DAY - dt.timedelta(weeks=WEEKS - 1, days=LAST_DAY.weekday())
 
-    def level(record: Record) -> int:
-        return int(truth[index[record.unit], (record.when - first).days // 7])
+    def since(record: Record) -> Levels:
+        return truth[index[record.unit], (record.when - first).days // 7 :]
 
     known = known_infested(records)
     return Life(
@@ -153,11 +155,11 @@ def _read(records: tuple[Record, ...], truth: Levels, units: tuple[str, ...], tr
             if r.is_look
             and r.found == "no"
             and r.method != "dog"
-            and level(r) > 0
-            and truth[index[r.unit], -1] > 0
             and r.unit not in known
+            and len(since(r)) > MISSED_SINCE
+            and since(r).all()
         ),
-        false_alerts=tuple(r for r in records if r.method == "dog" and r.found == "yes" and level(r) == 0),
+        false_alerts=tuple(r for r in records if r.method == "dog" and r.found == "yes" and since(r)[0] == 0),
         tries=tries,
     )
 

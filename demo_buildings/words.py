@@ -84,7 +84,7 @@ def _events(scenario: Scenario, life: Life) -> list[str]:
         f"- **A source that is never reported.** Unit {scenario.source} was infested before the log begins. Its people "
         "never report and are seldom in (three knocks in four find nobody), and the firm has not found it.",
         f"- **A missed interception.** On {speak_date(missed.when)} a look by {missed.method} said no in "
-        f"unit {missed.unit}, which was infested, and is still.",
+        f"unit {missed.unit}, which was infested, has been ever since, and is not known.",
         f"- **A false alert.** On {speak_date(alert.when)} the dog alerted in unit {alert.unit}, which was clear.",
         "",
     ]

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from spread.errors import SpreadError
-from spread.records.kinds import FIELDS, LOOKS, MONITORS
 from spread.plan.unit_list import LAYOUTS
+from spread.records.kinds import FIELDS, LOOKS, MONITORS
 
 if TYPE_CHECKING:
     from spread.session import Session
@@ -43,7 +43,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="spread", description="Which door next: bed bug inspections in multifamily buildings.", epilog=CAUTION
+        prog="spread",
+        description="Which door next: bed bug inspections in multifamily buildings.",
+        epilog=CAUTION,
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
@@ -60,7 +62,9 @@ def _parser() -> argparse.ArgumentParser:
     draw.add_argument("units", help="a CSV file with the columns unit and floor")
     draw.add_argument("--layout", choices=LAYOUTS, help="how the building is laid out; guessed if left out")
     draw.add_argument("--name", help="what the building is called; the folder's name if left out")
-    draw.add_argument("-o", "--output", required=True, help="folder to write building.toml and plan.geojson to")
+    draw.add_argument(
+        "-o", "--output", required=True, help="folder to write building.toml and plan.geojson to"
+    )
 
     draw.add_argument("--replace", action="store_true", help="draw over a plan.geojson that is there")
 
@@ -78,7 +82,9 @@ def _parser() -> argparse.ArgumentParser:
 
     record = command("record", _record, "add one row to the building's log, safely")
     for name in FIELDS:
-        record.add_argument(f"--{name}", default="", required=name in ("unit", "kind"), help=_FIELD_HELP[name])
+        record.add_argument(
+            f"--{name}", default="", required=name in ("unit", "kind"), help=_FIELD_HELP[name]
+        )
 
     for entry in entry_points(group="spread.commands"):
         # The dashboard adds its own command here, so that nothing in this package imports it.
@@ -106,7 +112,9 @@ _FIELD_HELP = {
 def fit_options(parser: argparse.ArgumentParser, *, json_too: bool = True) -> None:
     """Add the options of every command that fits the log."""
     parser.add_argument("--on", type=_day, help="the day to answer for, as 2026-11-25; today if left out")
-    parser.add_argument("--seed", type=_whole, help="seed of the sampler; the same seed gives the same answer")
+    parser.add_argument(
+        "--seed", type=_whole, help="seed of the sampler; the same seed gives the same answer"
+    )
     if json_too:
         parser.add_argument("--json", action="store_true", help="print JSON")
 
@@ -171,8 +179,10 @@ def _check(args: argparse.Namespace) -> None:
 def _draw(args: argparse.Namespace) -> None:
     from spread.start import draw_building  # noqa: PLC0415
 
-    plan = draw_building(Path(args.units), Path(args.output), layout=args.layout, name=args.name, replace=args.replace)
-    print(f"Drew {len(plan.units)} units on {len(plan.floors)} floors of {plan.name}.")
+    plan, why = draw_building(
+        Path(args.units), Path(args.output), layout=args.layout, name=args.name, replace=args.replace
+    )
+    print(f"Drew {len(plan.units)} units on {len(plan.floors)} floors of {plan.name}. {why}")
     print(f"Correct {args.output}/plan.geojson by hand where it differs; then: spread serve {args.output}")
 
 
@@ -198,7 +208,8 @@ def _why(args: argparse.Namespace) -> None:
     if args.json:
         data = asdict(why)
         data["history"] = [
-            {**asdict(r), "when": r.when.isoformat(), "evidence": "+".join(sorted(r.evidence))} for r in why.history
+            {**asdict(r), "when": r.when.isoformat(), "evidence": "+".join(sorted(r.evidence))}
+            for r in why.history
         ]
         _print_json(data)
         return

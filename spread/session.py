@@ -213,7 +213,12 @@ class Session:
             with self._lock:
                 version, log, posterior = self._version, self._log, self._view.posterior
             fitted = fit(
-                self._network, log.current, self._dynamics, on=posterior.on, settings=self.fit_settings, warm=posterior
+                self._network,
+                log.current,
+                self._dynamics,
+                on=posterior.on,
+                settings=self.fit_settings,
+                warm=posterior,
             )
             with self._lock:
                 if version == self._version:
@@ -244,7 +249,9 @@ class Session:
         others = [u for u in moved if u != record.unit and abs(after[u] - before[u]) >= 0.01][:3]
         text = f"Recorded. {record.unit}: {before[record.unit]:.0%} before, {after[record.unit]:.0%} now."
         if others:
-            text += " Moved most: " + ", ".join(f"{u} {before[u]:.0%} to {after[u]:.0%}" for u in others) + "."
+            text += (
+                " Moved most: " + ", ".join(f"{u} {before[u]:.0%} to {after[u]:.0%}" for u in others) + "."
+            )
         return text
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from pathlib import Path
 
 from spread.building import PLAN_FILE, SETTINGS_FILE, UNITS_FILE
 from spread.errors import PlanError, Problem, SpreadError
+from spread.files import write_whole
 from spread.plan.checks import check_plan
 from spread.plan.geojson import write_plan
 from spread.plan.model import Plan
@@ -18,7 +17,7 @@ from spread.settings import read_settings
 
 def draw_building(
     units: Path, folder: Path, *, layout: str | None = None, name: str | None = None, replace: bool = False
-) -> Plan:
+) -> tuple[Plan, str]:
     """Draw a unit list and write it as a building's folder.
 
     Parameters
@@ -34,6 +33,11 @@ def draw_building(
     replace
         Whether a ``plan.geojson`` that is there may be drawn over.
 
+    Returns
+    -------
+    plan, why
+        What was drawn, and one sentence on the layout.
+
     Raises
     ------
     SpreadError
@@ -43,12 +47,20 @@ def draw_building(
         raise SpreadError(Problem(str(folder), "", "it is a file, expected a folder", "name another folder"))
     if (folder / PLAN_FILE).exists() and not replace:
         fix = "draw into another folder, or add --replace to draw over it"
-        raise SpreadError(Problem(str(folder / PLAN_FILE), "", "it is there already and may be corrected by hand", fix))
+        raise SpreadError(
+            Problem(str(folder / PLAN_FILE), "", "it is there already and may be corrected by hand", fix)
+        )
     rows = read_unit_list(units)
     settings = read_settings(folder / SETTINGS_FILE) if (folder / SETTINGS_FILE).exists() else None
-    layout = layout or (settings.layout if settings else "") or choose_layout(rows)[0]
-    called = name or (settings.name if settings else folder.name.replace("-", " ").replace("_", " ").capitalize())
-    plan = draw_plan(rows, layout, floors=settings.floors if settings else None, name=called)
+    chosen, why = choose_layout(rows)
+    if layout := layout or (settings.layout if settings else ""):
+        chosen, why = layout, f"Drawn as {layout}, as asked."
+    called = name or (
+        settings.name if settings else folder.name.replace("-", " ").replace("_", " ").capitalize()
+    )
+    plan = draw_plan(
+        rows, chosen, floors=settings.floors if settings else None, name=called, source=PLAN_FILE
+    )
     errors, _ = check_plan(plan)
     if errors:
         raise PlanError(errors)
@@ -56,15 +68,15 @@ def draw_building(
         folder.mkdir(parents=True, exist_ok=True)
         write_plan(plan, folder / PLAN_FILE)
         if settings is None:
-            _write(folder / SETTINGS_FILE, _settings_text(plan, layout))
+            write_whole(folder / SETTINGS_FILE, _settings_text(plan, chosen))
         if not (folder / UNITS_FILE).exists():
-            _write(folder / UNITS_FILE, units.read_text(encoding="utf-8-sig"))
+            write_whole(folder / UNITS_FILE, units.read_text(encoding="utf-8-sig"))
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         raise SpreadError(
             Problem(str(folder), "", f"it cannot be written ({reason})", "name a folder you may write to")
         ) from None
-    return plan
+    return plan, why
 
 
 def _settings_text(plan: Plan, layout: str) -> str:
@@ -74,11 +86,3 @@ def _settings_text(plan: Plan, layout: str) -> str:
         f"name = {json.dumps(plan.name, ensure_ascii=False)}\n"
         f"floors = {floors}  # lowest first\n\n[plan]\nlayout = {json.dumps(layout)}\n"
     )
-
-
-def _write(path: Path, text: str) -> None:
-    """Write a file whole or not at all."""
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    with os.fdopen(handle, "w", encoding="utf-8") as file:
-        file.write(text)
-    Path(temporary).replace(path)

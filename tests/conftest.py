@@ -49,7 +49,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture
 def new_page(browser: Any) -> Iterator[Callable[..., Any]]:
-    """Open pages of any size; at the end no page may have met an error or asked anything outside this machine."""
+    """Open pages of any size; at the end none may have met an error or asked anything elsewhere."""
     contexts, errors, outside = [], [], []
 
     def make(width: int = 1440, height: int = 900, *, phone: bool = False, **more: Any) -> Any:
@@ -107,7 +107,7 @@ def serve_session() -> Iterator[Callable[..., str]]:
 
 @pytest.fixture
 def made(tmp_path: Path, serve_session: Callable[[Any], str]) -> Callable[..., Open]:
-    """Serve the made session of ``fakes.py``: for what needs a certain size or a refit of a certain length."""
+    """Serve the made session of ``fakes.py``, for what needs a certain size or refit."""
     from fakes import FakeSession, made_plan
 
     def start(floors: int = 3, a_side: int = 6, **more: Any) -> Open:

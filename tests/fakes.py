@@ -46,7 +46,9 @@ def made_plan(floors: int = 3, a_side: int = 6, *, front: float = 7.0, name: str
                 units[code] = Unit(code, {floor: shape}, stack=code[-2:])
                 at_y = depth if side == 0 else depth + hall
                 doors.append(Door(f"door-{code}", code, floor, Point(right - 1.2, at_y)))
-                beds.append(Bed(f"bed-{code}", code, floor, Point(left + 1.6, low + 1.4 if side == 0 else high - 1.4)))
+                beds.append(
+                    Bed(f"bed-{code}", code, floor, Point(left + 1.6, low + 1.4 if side == 0 else high - 1.4))
+                )
     risers = tuple(
         Shaft(f"riser-{place}", "riser", names, box(place * front - 0.35, 2.0, place * front + 0.35, 2.7))
         for place in range(1, a_side, 2)
@@ -117,7 +119,7 @@ class FakeSession:
             for rank, code in enumerate(group, 1):
                 sick = [near for near in self._near(code) if self._chance[near] > 0.6]
                 reason = (
-                    f"{sick[0]} is very likely infested and shares a wall or a floor with it; no look in the last 90 days."
+                    f"{sick[0]} is very likely infested and shares a wall with it; no look in the last 90 days."
                     if sick
                     else "Nothing known nearby; it has not been looked at for 14 months."
                 )
@@ -129,17 +131,16 @@ class FakeSession:
     def why(self, unit: str) -> Why:
         chance = self._chance[unit]
         near = self._near(unit)
-        sources = tuple(
-            SourceShare(other, "wall", 0.5 / len(near), f"{other}, through 6.2 m of shared wall") for other in near
-        ) + (SourceShare("", "brought in", 0.5, "brought in from outside"),)
+        walls = [SourceShare(o, "wall", 0.5 / len(near), f"{o}, through 6.2 m of shared wall") for o in near]
+        sources = (*walls, SourceShare("", "brought in", 0.5, "brought in from outside"))
         row = next(row for row in self.doors() if row.unit == unit)
         return Why(
             unit=unit, chance=chance, status=row.status, rule=row.rule, sure=row.sure,
             levels={"clear": 1 - chance, "trace": chance * 0.3, "low": chance * 0.4,
                     "moderate": chance * 0.2, "heavy": chance * 0.1},
-            reasons=(row.reason, "The last look was brief; it would have missed a trace about two times in three."),
+            reasons=(row.reason, "The last look was brief; it would have missed a trace two times in three."),
             sources=sources,
-            history=tuple(sorted((r for r in self._records.values() if r.unit == unit), key=lambda r: r.when, reverse=True)),
+            history=tuple(r for r in reversed(self._records.values()) if r.unit == unit),
             next_step="Look thoroughly: bed frame, headboard, the wall shared with the neighbour.",
             trail=tuple(
                 ((dt.date(2025, 11, 24) + dt.timedelta(days=7 * week)).isoformat(), chance * (week + 5) / 58)
@@ -155,14 +156,18 @@ class FakeSession:
                 return Answer(self._records[fields["id"]], False, "This answer was kept already.")
             method, kind = fields.get("method", ""), fields["kind"]
             if method and method not in METHODS_OF[kind]:
-                raise RecordError(f"records.csv, field 'method': {method!r} is no way to look; choose one of the list.")
+                raise RecordError(
+                    f"records.csv, field 'method': {method!r} is no way to look; choose one of the list."
+                )
             if "impossible" in fields.get("note", ""):
-                raise RecordError("records.csv, field 'note': this made session refuses the word 'impossible'.")
+                raise RecordError(
+                    "records.csv, field 'note': this made session refuses the word 'impossible'."
+                )
             evidence = frozenset(filter(None, fields.get("evidence", "").split("+")))
             record = Record(
                 id=fields["id"], when=dt.date.fromisoformat(fields["when"]), unit=fields["unit"], kind=kind,
-                method=method, found=fields.get("found", ""), level=fields.get("level", ""), evidence=evidence,
-                note=fields.get("note", ""), supersedes=fields.get("supersedes", ""),
+                method=method, found=fields.get("found", ""), level=fields.get("level", ""),
+                evidence=evidence, note=fields.get("note", ""), supersedes=fields.get("supersedes", ""),
             )  # fmt: skip
             self._records[record.id] = record
             self._keep(fields)
@@ -174,7 +179,9 @@ class FakeSession:
             self._version += 1
             if self.refit_seconds:
                 self._busy_until = time.monotonic() + self.refit_seconds
-            return Answer(record, True, f"Kept: {record.unit}, {record.kind} {record.found or record.method}.")
+            return Answer(
+                record, True, f"Kept: {record.unit}, {record.kind} {record.found or record.method}."
+            )
 
     def _keep(self, fields: Mapping[str, str]) -> None:
         new = not self.path.exists()

@@ -14,7 +14,12 @@ from spread.records.kinds import EVIDENCE, FIELDS, METHODS_OF
 
 PLAN = made_plan(2, 3)
 ON = dt.date(2026, 11, 25)
-GOOD = {"id": "0a1b2c3d-0000-4000-8000-000000000001", "unit": "101", "answer": "clear", "method": "thorough-visual"}
+GOOD = {
+    "id": "0a1b2c3d-0000-4000-8000-000000000001",
+    "unit": "101",
+    "answer": "clear",
+    "method": "thorough-visual",
+}
 
 
 def test_a_clear_look_is_an_inspection_of_that_day():
@@ -25,7 +30,9 @@ def test_a_clear_look_is_an_inspection_of_that_day():
 
 
 def test_a_find_carries_level_and_known_evidence_only():
-    fields = fields_of(GOOD | {"answer": "found", "level": "heavy", "evidence": ["skins", "ghosts", "live"]}, PLAN, ON)
+    fields = fields_of(
+        GOOD | {"answer": "found", "level": "heavy", "evidence": ["skins", "ghosts", "live"]}, PLAN, ON
+    )
     assert fields["found"] == "yes"
     assert fields["level"] == "heavy"
     assert fields["evidence"] == "live+skins"
@@ -38,7 +45,9 @@ def test_monitors_are_a_period_of_days():
 
 def test_only_fields_of_a_record_and_words_of_its_kind_come_out():
     for change in ({}, {"answer": "found"}, {"answer": "nobody"}, {"answer": "undo", "undoes": "abcdefgh"}):
-        fields = fields_of(GOOD | change | {"by": "me", "supersedes": "other-row", "when": "1999-01-01"}, PLAN, ON)
+        fields = fields_of(
+            GOOD | change | {"by": "me", "supersedes": "other-row", "when": "1999-01-01"}, PLAN, ON
+        )
         assert set(fields) <= set(FIELDS)
         assert fields["when"] == "2026-11-25"
         assert "by" not in fields

@@ -1,7 +1,7 @@
 """The scale, read from the style sheet that is served.
 
 Contrast: WCAG 2.2, relative luminance and contrast ratio as defined there (criteria 1.4.3 and 1.4.11).
-Colour-blind simulation: Machado, Oliveira and Fernandes 2009, severity 1.0 (matrices from their tables, from memory).
+Colour-blind simulation: Machado, Oliveira and Fernandes 2009, severity 1.0 (their matrices, from memory).
 """
 
 from __future__ import annotations
@@ -16,12 +16,27 @@ import dashboard
 
 CSS = (Path(dashboard.__file__).parent / "assets" / "spread.css").read_text(encoding="utf-8")
 LIGHT, DARK = re.findall(r":root \{([^}]*)\}", CSS)[:2]
-SCHEMES = {name: dict(re.findall(r"--(\w[\w-]*): (#[0-9a-f]{6})", text)) for name, text in (("light", LIGHT), ("dark", DARK))}
+SCHEMES = {
+    name: dict(re.findall(r"--(\w[\w-]*): (#[0-9a-f]{6})", text))
+    for name, text in (("light", LIGHT), ("dark", DARK))
+}
 SIGHT = {
     "usual": np.eye(3),
-    "protan": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
-    "deutan": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
-    "tritan": [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]],
+    "protan": [
+        [0.152286, 1.052583, -0.204868],
+        [0.114503, 0.786281, 0.099216],
+        [-0.003882, -0.048116, 1.051998],
+    ],
+    "deutan": [
+        [0.367322, 0.860646, -0.227968],
+        [0.280085, 0.672501, 0.047413],
+        [-0.011820, 0.042940, 0.968881],
+    ],
+    "tritan": [
+        [1.255528, -0.076749, -0.178779],
+        [-0.078411, 0.930809, 0.147602],
+        [0.004733, 0.691367, 0.303900],
+    ],
 }
 
 
@@ -68,8 +83,8 @@ def test_the_scale_goes_one_way_in_lightness_for_every_kind_of_sight(scheme, sig
 @pytest.mark.parametrize(
     ("text", "ground"),
     [
-        ("ink", "paper"), ("ink", "sheet"), ("ink", "fold"), ("ink", "accent-wash"), ("soft", "paper"), ("soft", "sheet"),
-        ("soft", "fold"), ("accent", "paper"), ("accent-ink", "accent"), ("wrong", "paper"), ("paper", "ink"),
+        ("ink", "paper"), ("ink", "sheet"), ("ink", "fold"), ("ink", "accent-wash"), ("soft", "paper"),
+        ("soft", "sheet"), ("soft", "fold"), ("accent", "paper"), ("accent-ink", "accent"), ("wrong", "paper"), ("paper", "ink"),
     ],
 )  # fmt: skip
 def test_text_reads_on_its_ground(scheme, text, ground):
@@ -77,7 +92,9 @@ def test_text_reads_on_its_ground(scheme, text, ground):
 
 
 @pytest.mark.parametrize("scheme", SCHEMES)
-@pytest.mark.parametrize(("line", "ground"), [("line", "sheet"), ("wall", "c0"), ("accent", "sheet"), ("wall", "paper")])
+@pytest.mark.parametrize(
+    ("line", "ground"), [("line", "sheet"), ("wall", "c0"), ("accent", "sheet"), ("wall", "paper")]
+)
 def test_lines_and_focus_rings_are_seen(scheme, line, ground):
     assert contrast(SCHEMES[scheme][line], SCHEMES[scheme][ground]) >= 3
 

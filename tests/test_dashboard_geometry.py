@@ -37,7 +37,12 @@ def test_every_outline_arrives_as_drawn_to_the_centimetre():
 
 def test_a_hallway_around_a_courtyard_keeps_its_hole():
     ring = box(0, 0, 20, 20).difference(box(4, 4, 16, 16))
-    plan = Plan("Court", ("1",), {"1": Unit("1", {"1": box(21, 0, 28, 7)})}, hallways=(Space("h", "hallway", "1", ring),))
+    plan = Plan(
+        "Court",
+        ("1",),
+        {"1": Unit("1", {"1": box(21, 0, 28, 7)})},
+        hallways=(Space("h", "hallway", "1", ring),),
+    )
     path = plan_geometry(plan)["floors"][0]["halls"][0]
     assert read_path(path).area == pytest.approx(ring.area)
 
@@ -46,7 +51,9 @@ L_SHAPE = Polygon([(0, 0), (9, 0), (9, 3), (3, 3), (3, 9), (0, 9)])
 U_SHAPE = box(0, 0, 12, 9).difference(box(3, 3, 9, 9))
 
 
-@pytest.mark.parametrize("shape", [box(0, 0, 7, 8), L_SHAPE, U_SHAPE, rotate(box(0, 0, 7, 8), 33), rotate(L_SHAPE, 20)])
+@pytest.mark.parametrize(
+    "shape", [box(0, 0, 7, 8), L_SHAPE, U_SHAPE, rotate(box(0, 0, 7, 8), 33), rotate(L_SHAPE, 20)]
+)
 def test_a_label_lies_inside_its_unit_with_the_room_it_claims(shape):
     x, y, width, height = label_place(shape)
     assert shape.contains(Point(x, y))
@@ -75,7 +82,9 @@ def test_a_door_is_a_short_line_on_its_units_wall():
 
 def test_everything_lies_within_the_view_and_an_empty_floor_is_drawn_empty():
     plan = made_plan(1, 3)
-    plan = Plan(plan.name, ("1", "roof"), plan.units, plan.hallways, plan.commons, plan.doors, plan.shafts, plan.beds)
+    plan = Plan(
+        plan.name, ("1", "roof"), plan.units, plan.hallways, plan.commons, plan.doors, plan.shafts, plan.beds
+    )
     first, roof = plan_geometry(plan)["floors"]
     x, y, width, height = first["view"]
     frame = box(x, -(y + height), x + width, -y)

@@ -115,7 +115,7 @@ def test_a_known_unit_gets_its_reasons(client, session):
 
 def test_two_apps_in_one_process_keep_their_own_callbacks(tmp_path):
     """Dash's global callback list is drained by whichever app serves first; ours must not use it."""
-    first, second = (create_app(FakeSession(tmp_path, made_plan(1, 2))) for _ in range(2))
+    first, second = (create_app(FakeSession(tmp_path, made_plan(2, 3))) for _ in range(2))
     first.server.test_client().get("/")
     calls = [len(app.server.test_client().get("/_dash-dependencies").json) for app in (first, second)]
     assert calls[0] == calls[1] > 8
@@ -154,11 +154,13 @@ def test_serve_says_its_address_answers_and_stops_on_ctrl_c(tmp_path):
         port = free.getsockname()[1]
     here = Path(__file__).parent
     code = (
-        "import sys; from pathlib import Path; from fakes import FakeSession, made_plan; from dashboard import serve;"
-        f"serve(FakeSession(Path({str(tmp_path)!r}), made_plan(1, 2)), port={port})"
+        "from pathlib import Path; from fakes import FakeSession, made_plan; from dashboard import serve;"
+        f"serve(FakeSession(Path({str(tmp_path)!r}), made_plan(2, 3)), port={port})"
     )
     environment = os.environ | {"PYTHONPATH": os.pathsep.join((str(here), str(here.parent)))}
-    process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True, env=environment)
+    process = subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, text=True, env=environment
+    )
     try:
         line = process.stdout.readline()
         assert f"http://127.0.0.1:{port}/" in line

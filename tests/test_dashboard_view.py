@@ -40,7 +40,11 @@ def test_nothing_is_ever_shown_as_certain():
 
 
 def test_floors_are_said_as_people_say_them():
-    assert [floor_title(name) for name in ("3", "G", "Garden house")] == ["Floor 3", "Floor G", "Garden house"]
+    assert [floor_title(name) for name in ("3", "G", "Garden house")] == [
+        "Floor 3",
+        "Floor G",
+        "Garden house",
+    ]
 
 
 def test_the_paint_holds_only_a_class_a_label_and_a_mark_for_every_unit(session):
@@ -68,8 +72,8 @@ def test_the_lists_follow_the_sessions_order_and_keep_treat_and_revisit_apart(se
 @pytest.mark.parametrize(
     "ask",
     [
-        None, 5, "x", [], {"method": "steam-dust-encase"}, {"method": ["dog"]}, {"limit": "many"}, {"limit": True},
-        {"floor": "99"}, {"floor": {"a": 1}},
+        None, 5, "x", [], {"method": "steam-dust-encase"}, {"method": ["dog"]}, {"limit": "many"},
+        {"limit": True}, {"floor": "99"}, {"floor": {"a": 1}},
     ],
 )  # fmt: skip
 def test_what_the_page_asks_for_wrongly_falls_back_to_the_usual_list(session, ask):
@@ -94,8 +98,8 @@ def test_an_unknown_unit_has_no_panel(session, unit):
 
 def test_a_panel_carries_reasons_levels_sources_and_history(session):
     unit = session.doors()[0].unit
-    session.record({"id": "row-00000001", "when": "2026-11-20", "unit": unit, "kind": "inspection",
-                    "method": "dog", "found": "yes", "level": "low", "evidence": "live+alert", "note": "left bed"})  # fmt: skip
+    look = {"kind": "inspection", "method": "dog", "found": "yes", "level": "low", "evidence": "live+alert"}
+    session.record(look | {"id": "row-00000001", "when": "2026-11-20", "unit": unit, "note": "left bed"})
     shown = view.unit_panel(session, unit)
     assert shown["reasons"]
     assert shown["history"] == [
@@ -109,7 +113,9 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
         }
     ]
     assert sum(level["share"] for level in shown["levels"]) == pytest.approx(1)
-    text = json.dumps([part.to_plotly_json() for part in panel.first_part(shown)], default=lambda c: c.to_plotly_json())
+    text = json.dumps(
+        [part.to_plotly_json() for part in panel.first_part(shown)], default=lambda c: c.to_plotly_json()
+    )
     assert shown["next_step"] in text
     json.dumps(shown)
 
@@ -121,4 +127,7 @@ def test_what_changed_names_the_unit_and_the_largest_movers():
         "1 went from 20 % to 90 %. 4 other units moved: 4 from 10 % to 40 %, 5 from 10 % to 30 %, "
         "6 from 10 % to 25 % and 1 more."
     )
-    assert view.what_changed(before, before, "1") == "1 stays at 20 %. No other unit moved by two points or more."
+    assert (
+        view.what_changed(before, before, "1")
+        == "1 stays at 20 %. No other unit moved by two points or more."
+    )

@@ -86,7 +86,9 @@ def rank_doors(view: View, method: str) -> tuple[DoorRow, ...]:
         groups[view.standings[unit].status].append(unit)
     seen_today = {unit for unit in view.network.units if _tried_today(view, unit)}
     groups["look"].sort(key=lambda u: (u in seen_today, -finds[index[u]], index[u]))
-    groups["treat"].sort(key=lambda u: (-float(view.posterior.levels[index[u]] @ view.dynamics.shedding), index[u]))
+    groups["treat"].sort(
+        key=lambda u: (-float(view.posterior.levels[index[u]] @ view.dynamics.shedding), index[u])
+    )
     groups["revisit"].sort(key=lambda u: (-chance[index[u]], index[u]))
     trusted = view.posterior.diagnostics.good
     return tuple(
@@ -107,5 +109,6 @@ def rank_doors(view: View, method: str) -> tuple[DoorRow, ...]:
 
 def _tried_today(view: View, unit: str) -> bool:
     return any(
-        record.when == view.on and (record.is_look or record.kind == "no-access") for record in view.log.of(unit)
+        record.when == view.on and (record.is_look or record.kind == "no-access")
+        for record in view.log.of(unit)
     )

@@ -51,14 +51,18 @@ def _known(view: View, standing: Standing) -> tuple[str, ...]:
     find, treated = standing.last_find, standing.last_treatment
     parts = []
     if find is not None:
-        parts.append(f"Found {_level(find)}{_signs_of(find)} {_ago(view, find)} ({METHOD_WORDS[find.method].lower()}).")
+        parts.append(
+            f"Found {_level(find)}{_signs_of(find)} {_ago(view, find)} ({METHOD_WORDS[find.method].lower()})."
+        )
     if treated is None or (find is not None and treated.when < find.when):
         parts.append("Not treated since.")
     else:
         looks = {0: "no clear look", 1: "one clear look"}.get(
             standing.clear_since, f"{standing.clear_since} clear looks"
         )
-        parts.append(f"Treated {_ago(view, treated)} ({METHOD_WORDS[treated.method].lower()}); {looks} since.")
+        parts.append(
+            f"Treated {_ago(view, treated)} ({METHOD_WORDS[treated.method].lower()}); {looks} since."
+        )
     return tuple(parts)
 
 
@@ -94,7 +98,9 @@ def _nearest(view: View, unit: str) -> tuple[str, ...]:
     ][:2]
     if not strong:
         return ("No contact of it looks infested; what remains is what people bring in.",)
-    return tuple(f"{_relation(view, unit, contact)} {contact}, {_state(view, contact)}." for contact in strong)
+    return tuple(
+        f"{_relation(view, unit, contact)} {contact}, {_state(view, contact)}." for contact in strong
+    )
 
 
 def _relation(view: View, unit: str, contact: str) -> str:
@@ -151,7 +157,11 @@ def _level(find: Record) -> str:
 
 
 def _signs_of(record: Record) -> str:
-    names = [EVIDENCE_WORDS[sign] for sign in ("live", "eggs", "skins", "stains", "dead") if sign in record.evidence]
+    names = [
+        EVIDENCE_WORDS[sign]
+        for sign in ("live", "eggs", "skins", "stains", "dead")
+        if sign in record.evidence
+    ]
     return f" ({', '.join(names)})" if names else ""
 
 

@@ -106,5 +106,3 @@ class View:
         recent = moved_in is not None and (self.on - moved_in).days < 26 * 7
         brought_in = self.dynamics.brought_in + (self.dynamics.move_in / 26 if recent else 0.0)
         return by_contact, float(self.dynamics.mixing * others), float(brought_in)
-
-

@@ -123,18 +123,24 @@ def _words(view: View, unit: str, contact: str, route: str) -> str:
     if route == "floor":
         return "through the floor" if edge["upper"] == unit else "through the ceiling"
     words = dict(relation(view.graph, unit, contact))[route]
-    return {"riser": f"along the riser ({words} it)", "hallway": f"by the hallway ({words} it)"}.get(route, words)
+    return {"riser": f"along the riser ({words} it)", "hallway": f"by the hallway ({words} it)"}.get(
+        route, words
+    )
 
 
 def _next_step(view: View, unit: str, method: str) -> str:
     standing = view.standings[unit]
     if standing.status == "treat":
-        return "Plan a treatment and tell the resident how to prepare; the neighbours around it are due a look."
+        return (
+            "Plan a treatment and tell the resident how to prepare; the neighbours around it are due a look."
+        )
     if standing.status == "revisit":
         need = "one more clear look" if standing.clear_since == 1 else "two clear looks"
         return f"Visit again about 14 days after the last visit; it still needs {need}, a fortnight apart."
     if standing.last_alert is not None and standing.last_alert == standing.last_look:
-        return "Confirm by eye or with interceptors before anything is treated; an alert alone proves nothing."
+        return (
+            "Confirm by eye or with interceptors before anything is treated; an alert alone proves nothing."
+        )
     if unit in view.rule_words:
         return f"Look at it: the ring rule asks for it ({view.rule_words[unit]})."
     return f"{METHOD_WORDS[method]} when its turn comes."

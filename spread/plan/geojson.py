@@ -7,8 +7,6 @@ foreign member ``"coordinates_in": "metres"`` is taken as it is drawn.
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +16,7 @@ import numpy as np
 import shapely
 
 from spread.errors import PlanError, Problem
+from spread.files import write_whole
 from spread.plan.assemble import assemble
 from spread.plan.features import OWN, Feature, read_features
 from spread.plan.geometries import write_point, write_shape
@@ -270,23 +269,7 @@ def write_plan(plan: Plan, path: Path) -> None:
     head = {"type": "FeatureCollection", "name": plan.name, "coordinates_in": "metres"}
     lines = ",\n".join(json.dumps(feature, ensure_ascii=False) for feature in _write_features(plan))
     text = json.dumps(head, ensure_ascii=False, indent=1)[:-2] + f',\n "features": [\n{lines}\n]}}\n'
-    try:
-        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
-        raise PlanError(
-            Problem(path.name, "", f"it cannot be written ({reason})", "make the folder or choose another")
-        ) from None
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(draft).chmod(0o644)
-        Path(draft).replace(path)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
+    write_whole(path, text, error=PlanError)
 
 
 def _write_features(plan: Plan) -> Iterator[dict[str, Any]]:

@@ -1,1 +1,1 @@
-
+"""Who is infested: records to likelihoods, a compiled sampler, joint draws."""

@@ -179,7 +179,9 @@ class Posterior:
         draws = grow(self.draws, network, dynamics, days=(record.when - self.on).days, rng=rng)
         log_weights = self.log_weights
         if record.is_look:
-            log_weights = log_weights + np.log(look_likelihood(record, treated_before=treated_before))[draws[:, i]]
+            log_weights = (
+                log_weights + np.log(look_likelihood(record, treated_before=treated_before))[draws[:, i]]
+            )
         elif record.kind == "report":
             log_weights = log_weights + np.log(report_likelihood([record], vacant=False))[draws[:, i]]
         elif record.kind == "treatment":
@@ -192,7 +194,13 @@ class Posterior:
         weekly[:, -1] = 1.0 - levels[:, 0]
         shedding = self.shedding.copy()
         shedding[:, -1] = levels @ dynamics.shedding
-        return replace(weighted, levels=levels, weekly=weekly, shedding=shedding, late=self.late or record.kind == "turnover")
+        return replace(
+            weighted,
+            levels=levels,
+            weekly=weekly,
+            shedding=shedding,
+            late=self.late or record.kind == "turnover",
+        )
 
 
 def grow(

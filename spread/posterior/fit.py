@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -123,17 +124,10 @@ def fit_evidence(
     target = settings.sweeps
     report = progress or (lambda share: None)
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:
-        _advance(pool, model, chains, warmup, keep=False, report=lambda s: report(0.9 * s * warmup / (warmup + target)))
+        _advance(pool, model, chains, warmup, keep=False, report=_span(report, 0.0, 0.15))
         while True:
-            begin = done
-            _advance(
-                pool,
-                model,
-                chains,
-                target - done,
-                keep=True,
-                report=lambda s, b=begin: report(0.9 * (warmup + b + s * (target - b)) / (warmup + target)),  # type: ignore[misc]
-            )
+            span = _span(report, 0.15, 0.9) if done == 0 else _span(report, 0.9, 0.97)
+            _advance(pool, model, chains, target - done, keep=True, report=span)
             done = target
             trace = np.stack([np.concatenate(chain.traces) for chain in chains]).astype(np.float64)
             counts = np.stack([(np.concatenate(chain.draws) > 0).sum(axis=1) for chain in chains])
@@ -143,7 +137,6 @@ def fit_evidence(
             if worst < RHAT_LIMIT or done >= settings.most_sweeps:
                 break
             target = min(2 * done, settings.most_sweeps)
-    report(0.95)
     seconds = time.perf_counter() - began
     kept = settings.chains * done
     diagnostics = Diagnostics(
@@ -155,7 +148,9 @@ def fit_evidence(
         rhat_worst_unit=float(rhat.max(initial=1.0)),
         ess_count=float(effective_size(counts[:, :, None].astype(np.float64))[0]),
         ess_worst_unit=float(effective_size(trace).min(initial=float(kept))),
-        nanoseconds_per_unit_week=1e9 * seconds * min(settings.workers, settings.chains)
+        nanoseconds_per_unit_week=1e9
+        * seconds
+        * min(settings.workers, settings.chains)
         / max(1, settings.chains * (warmup + done) * evidence.treated.size),
     )
     report(1.0)
@@ -173,6 +168,11 @@ def fit_evidence(
         seed=settings.seed,
         ends=tuple(chain.state.x.copy() for chain in chains),
     )
+
+
+def _span(report: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
+    """Return a reporter whose 0 to 1 is the stretch from ``start`` to ``end`` of another."""
+    return lambda share: report(start + share * (end - start))
 
 
 def _start_chains(
@@ -244,7 +244,7 @@ def _advance(
     done = 0
     while done < sweeps:
         piece = min(size, sweeps - done)
-        list(pool.map(lambda chain: _run_piece(model, chain, piece, keep=keep), chains))  # noqa: B023
+        list(pool.map(partial(_run_piece, model, sweeps=piece, keep=keep), chains))
         done += piece
         report(done / sweeps)
 
@@ -260,4 +260,3 @@ def _run_piece(model: kernel.Model, chain: _Chain, sweeps: int, *, keep: bool) -
     if keep:
         chain.draws.append(draws)
         chain.traces.append(trace.astype(np.float32))
-

@@ -24,7 +24,7 @@ from spread.posterior.observations import Evidence
 
 Levels = NDArray[np.int8]
 SMALL = 1.0 / 16.0
-"""Below this, exp is replaced by its series to the seventh power (error under 1e-14): most hazards are small."""
+"""Below this, exp is replaced by its series to the seventh power (error under 1e-14): most hazards are."""
 
 
 class Model(NamedTuple):
@@ -154,7 +154,10 @@ def classify(m: Model, s: State, i: int, t: int) -> None:
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def influence(m: Model, s: State, i: int, out: Floats) -> None:
-    """Write into ``out`` (T, levels) the chance, up to a factor, of what the others did next given each level of ``i``."""
+    """Write into ``out`` (T, levels) the chance of what the others did next given each level of ``i``.
+
+    It is known up to a factor in each week; level 0 has 1.
+    """
     n_weeks = out.shape[0]
     mean_field = m.mixing
     exponent = np.empty(n_weeks)
@@ -187,7 +190,8 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
             else:
                 if_clear = 0.0
                 if_hit = 1.0
-            # P(y) = if_hit + (if_clear - if_hit) exp(-hazard); the ratio to level 0 keeps the product near one.
+            # P(y) = if_hit + (if_clear - if_hit) exp(-hazard); as a ratio to level 0, so that many
+            # of them multiplied neither vanish nor overflow.
             at_zero = if_hit + (if_clear - if_hit) * base
             if at_zero <= 0.0:
                 continue

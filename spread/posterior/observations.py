@@ -75,8 +75,9 @@ def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
     """Return P(this inspection or monitor outcome | level), shape (levels,).
 
     A look ends unsure now and then. Otherwise a find is as likely as the method's sensitivity at
-    the level; in a clear unit it is a false positive, by the evidence accepted. A stated grade multiplies the chance of that
-    grade at each level. The outcome's chance, before the grade, is floored at
+    the level; in a clear unit it is a false positive, by the evidence accepted. A stated grade
+    multiplies the chance of that grade at each level. The outcome's chance, before the grade, is
+    floored at
     :data:`spread.trade.detection.LIKELIHOOD_FLOOR`.
     """
     found = detection.sensitivity(record.method, record.days)
@@ -85,7 +86,9 @@ def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
         return _floored(unsure)
     if record.found == "no":
         values = (1.0 - found) * (1.0 - unsure)
-        values[0] = (1.0 - detection.false_positive(record.method, frozenset(), treated_before)) * (1.0 - unsure[0])
+        values[0] = (1.0 - detection.false_positive(record.method, frozenset(), treated_before)) * (
+            1.0 - unsure[0]
+        )
         return _floored(values)
     values = found * (1.0 - unsure)
     values[0] = detection.false_positive(record.method, record.evidence, treated_before) * (1.0 - unsure[0])
@@ -145,7 +148,8 @@ def build_evidence(
     """
     index = {unit: i for i, unit in enumerate(units)}
     past = sorted(
-        (r for r in records if r.when <= on and r.unit in index), key=lambda r: (r.when, r.kind, r.method, r.id)
+        (r for r in records if r.when <= on and r.unit in index),
+        key=lambda r: (r.when, r.kind, r.method, r.id),
     )
     last = week_of(on)
     first = last - weeks + 1
@@ -227,9 +231,9 @@ def _effects(
         treated[where] = kinds.setdefault(tuple(sorted(methods)), len(kinds))
     effects = np.zeros((max(1, len(kinds)), LEVELS, LEVELS))
     effects[0] = np.eye(LEVELS)
-    for methods, k in kinds.items():
+    for names, k in kinds.items():
         product = np.eye(LEVELS)
-        for method in methods:
+        for method in names:
             product = product @ treatment.effect_matrix(method)
         effects[k] = product
     return treated, effects

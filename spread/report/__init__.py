@@ -1,1 +1,1 @@
-
+"""What people are shown outside the dashboard."""

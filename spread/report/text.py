@@ -65,16 +65,18 @@ def doors_text(session: Session, method: str, top: int) -> str:
     ]
     for row in look:
         rule = f"  [ring: {row.rule}]" if row.rule else ""
-        lines.append(
-            f"{row.rank:>3}. {row.unit}  chance {row.chance:.0%} ({row.sure}), find {row.chance_of_find:.0%}{rule}"
-        )
+        chances = f"chance {row.chance:.0%} ({row.sure}), find {row.chance_of_find:.0%}"
+        lines.append(f"{row.rank:>3}. {row.unit}  {chances}{rule}")
         lines.append(_indent(row.reason))
     listed = {row.unit for row in look}
     asked = [row for row in rows if row.status == "look" and row.rule and row.unit not in listed]
     if asked:
         names = ", ".join(f"{row.unit} (rank {row.rank})" for row in asked)
         lines += ["", "Also asked for by the ring rule", _indent(names)]
-    for status, title in (("treat", "Treat (known infested, not treated since)"), ("revisit", "Revisit (treated)")):
+    for status, title in (
+        ("treat", "Treat (known infested, not treated since)"),
+        ("revisit", "Revisit (treated)"),
+    ):
         group = [row for row in rows if row.status == status]
         if group:
             lines += ["", title]
@@ -99,7 +101,9 @@ def why_text(session: Session, why: Why) -> str:
     lines += ["", "Where the pressure on it came from, last 26 weeks"]
     lines += [f"  {source.share:>4.0%}  {source.words}" for source in why.sources if source.share >= 0.005]
     lines += ["", "History"]
-    lines += [f"  {speak_date(record.when)}: {describe(record)}" for record in why.history] or ["  Nothing on record."]
+    lines += [f"  {speak_date(record.when)}: {describe(record)}" for record in why.history] or [
+        "  Nothing on record."
+    ]
     lines += ["", f"Next: {why.next_step}"]
     return "\n".join(lines)
 
@@ -109,7 +113,8 @@ def fit_text(session: Session) -> str:
     posterior = session.view.posterior
     low, median, high = posterior.infested_count()
     lines = [
-        f"{session.building.name}, {speak_date(posterior.on)}: about {median} units infested (90 % sure: {low} to {high}).",
+        f"{session.building.name}, {speak_date(posterior.on)}: about {median} units infested "
+        f"(90 % sure: {low} to {high}).",
         posterior.diagnostics.words,
         f"{'unit':<10}{'chance':>8}" + "".join(f"{name:>10}" for name in LEVEL_NAMES),
     ]
@@ -159,4 +164,6 @@ def fit_data(session: Session) -> dict[str, Any]:
 
 
 def _indent(text: str, bullet: str = "") -> str:
-    return textwrap.fill(text, WIDTH, initial_indent="     " + bullet, subsequent_indent="     " + " " * len(bullet))
+    return textwrap.fill(
+        text, WIDTH, initial_indent="     " + bullet, subsequent_indent="     " + " " * len(bullet)
+    )

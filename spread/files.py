@@ -1,0 +1,40 @@
+"""Writing a file whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from spread.errors import Problem, SpreadError
+
+
+def write_whole(path: Path, text: str, *, error: type[SpreadError] = SpreadError) -> None:
+    """Write text to a file in one step: a reader sees the old file or the new one, never half.
+
+    Parameters
+    ----------
+    path
+        The file; its folder must exist.
+    text
+        What to write, as UTF-8.
+    error
+        What to raise when it cannot be written.
+    """
+    try:
+        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+    except OSError as reason:
+        why = (reason.strerror or "unknown reason").lower()
+        raise error(
+            Problem(path.name, "", f"it cannot be written ({why})", "make the folder or choose another")
+        ) from None
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(draft).chmod(0o644)
+        Path(draft).replace(path)
+    except BaseException:
+        Path(draft).unlink(missing_ok=True)
+        raise
