@@ -78,7 +78,8 @@ def _server_side(app: Dash, session: Session) -> None:
         prevent_initial_call=True,
     )
     def look_for_news(_ticks: object, _wake: object, seen: object) -> tuple[Any, bool, str]:
-        version, busy = session.version, session.busy
+        busy = session.busy  # before the version: a refit that ends between the two is then seen
+        version = session.version
         return (no_update if version == seen else version), not busy, busy_words(busy)
 
 
@@ -87,25 +88,21 @@ def keep_answer(session: Session, answer: object) -> tuple[Any, Any, Any, Any]:
     echo = str(answer.get("id", ""))[:64] if isinstance(answer, dict) else ""
     try:
         fields = fields_of(answer, session.plan, session.on)
-        before = session.chances()
         kept = session.record(fields)
     except SpreadError as error:
         return {"id": echo, "ok": False, "words": str(error)}, no_update, no_update, no_update
     except OSError:
         log.exception("the records file could not be written")
         return {"id": echo, "ok": False, "words": NOT_KEPT}, no_update, no_update, no_update
-    words = kept.words
-    if kept.new:
-        words = f"{words} {view.what_changed(before, session.chances(), kept.record.unit)}"
     undoable = kept.new and not kept.record.supersedes
     reply = {
         "id": echo,
         "ok": True,
         "unit": kept.record.unit,
-        "words": words,
+        "words": kept.words,
         "undo": kept.record.id if undoable else "",
     }
-    busy = session.busy
+    busy = session.busy  # before the version: a refit that ends between the two is then seen
     return reply, session.version, not busy, busy_words(busy)
 
 

@@ -170,7 +170,8 @@ def _short_side(shape: Shape) -> float:
 
 
 def _door_line(unit: Unit, floor: str, at: Point) -> list[float]:
-    ring = min((part.exterior for part in _polygons(unit.parts[floor])), key=lambda ring: ring.distance(at))
+    part = min(_polygons(unit.parts[floor]), key=lambda polygon: polygon.exterior.distance(at))
+    ring = part.exterior
     along = ring.project(at)
     ends = [ring.interpolate((along + side * DOOR_WIDTH / 2) % ring.length) for side in (-1, 1)]
     return [*_xy(ends[0]), *_xy(ends[1])]

@@ -122,9 +122,7 @@ def _floors(plan: Plan, doors: Sequence[DoorRow], due: Sequence[DoorRow]) -> lis
             "c": highest[floor],
             "words": CLASS_WORDS[highest[floor]],
             "due": waiting[floor],
-            "doors": one_or_many(waiting[floor], "door due", "doors due")
-            if waiting[floor]
-            else "no door due",
+            "doors": one_or_many(waiting[floor], "door due", "doors due"),
         }
         for floor in plan.floors
     ]
@@ -210,31 +208,3 @@ def _history(record: Record, session: Session) -> dict[str, str]:
         "note": record.note,
         "by": record.by,
     }
-
-
-def what_changed(before: Mapping[str, float], after: Mapping[str, float], unit: str, most: int = 3) -> str:
-    """Say in words what an answer did: this unit, then the units that moved by two points or more.
-
-    Examples
-    --------
-    >>> what_changed({"1": 0.2, "2": 0.1, "3": 0.1}, {"1": 0.9, "2": 0.2, "3": 0.1}, "1")
-    '1 went from 20 % to 90 %. 1 other unit moved: 2 from 10 % to 20 %.'
-    """
-    sentences = []
-    if unit in before and unit in after:
-        old, new = as_percent(before[unit]), as_percent(after[unit])
-        sentences.append(f"{unit} went from {old} to {new}." if old != new else f"{unit} stays at {new}.")
-    moved = sorted(
-        (other for other in after if other != unit and abs(after[other] - before.get(other, 0.0)) >= 0.02),
-        key=lambda other: -abs(after[other] - before.get(other, 0.0)),
-    )
-    if moved:
-        named = ", ".join(
-            f"{other} from {as_percent(before.get(other, 0.0))} to {as_percent(after[other])}"
-            for other in moved[:most]
-        )
-        rest = f" and {len(moved) - most} more" if len(moved) > most else ""
-        sentences.append(f"{one_or_many(len(moved), 'other unit', 'other units')} moved: {named}{rest}.")
-    else:
-        sentences.append("No other unit moved by two points or more.")
-    return " ".join(sentences)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 CLASS_FLOORS = (0.0, 0.02, 0.05, 0.15, 0.35, 0.65)
-"""Lowest chance of each class. Widths grow so that a building at its usual 1 to 5 % is not all one colour."""
+"""Lowest chance of each class. Widths grow so that a building at its usual 1 to 5% is not all one colour."""
 
 CLASS_WORDS = ("very low", "low", "some", "raised", "high", "very high")
-CLASS_SPANS = ("under 2 %", "2 to 5 %", "5 to 15 %", "15 to 35 %", "35 to 65 %", "65 % and more")
+CLASS_SPANS = ("under 2%", "2 to 5%", "5 to 15%", "15 to 35%", "35 to 65%", "65% or more")
 
 STATUS_WORDS = {"look": "look", "treat": "treat", "revisit": "revisit"}
 
@@ -68,24 +68,24 @@ EVIDENCE_WORDS = {
 
 
 def as_percent(chance: float) -> str:
-    """Return a chance as a whole percentage; never 0 % or 100 %, which nobody can know.
+    """Return a chance as a whole percentage; never 0% or 100%, which nobody can know.
 
     Examples
     --------
     >>> as_percent(0.337), as_percent(0.0004), as_percent(0.9996)
-    ('34 %', '<1 %', '>99 %')
+    ('34%', '<1%', '>99%')
     """
     if chance < 0.005:
-        return "<1 %"
+        return "<1%"
     if chance >= 0.995:
-        return ">99 %"
-    return f"{round(chance * 100)} %"
+        return ">99%"
+    return f"{round(chance * 100)}%"
 
 
 def chance_class(chance: float) -> int:
     """Return the class of a chance, 0 (very low) to 5 (very high).
 
-    It goes by the whole percentage that is shown, so that two units that read ``5 %`` look alike.
+    It goes by the whole percentage that is shown, so that two units that read ``5%`` look alike.
     """
     shown = round(chance * 100)
     return max(
@@ -99,5 +99,5 @@ def floor_title(name: str) -> str:
 
 
 def one_or_many(number: int, one: str, many: str) -> str:
-    """Return ``1 door`` or ``3 doors``."""
-    return f"{number} {one if number == 1 else many}"
+    """Return ``no doors``, ``1 door`` or ``3 doors``."""
+    return f"{number or 'no'} {one if number == 1 else many}"

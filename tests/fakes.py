@@ -119,7 +119,7 @@ class FakeSession:
             for rank, code in enumerate(group, 1):
                 sick = [near for near in self._near(code) if self._chance[near] > 0.6]
                 reason = (
-                    f"{sick[0]} is very likely infested and shares a wall with it; no look in the last 90 days."
+                    f"{sick[0]} is very likely infested and shares a wall with it; no look for 90 days."
                     if sick
                     else "Nothing known nearby; it has not been looked at for 14 months."
                 )

@@ -15,8 +15,8 @@ import datetime as dt
 import heapq
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import Any
 
+import networkx as nx
 import numpy as np
 
 from spread.posterior.dynamics import Dynamics, Network
@@ -102,7 +102,7 @@ class _Case:
     clean: int = 0
 
 
-def ring(graph: Any, unit: str) -> tuple[str, ...]:
+def ring(graph: nx.MultiGraph, unit: str) -> tuple[str, ...]:
     """Return the units left, right, above and below, in plan order.
 
     Left and right are the two longest shared walls; above and below share the most floor.
@@ -147,7 +147,9 @@ class Practice:
         Units under treatment.
     """
 
-    def __init__(self, world: World, graph: Any, settings: PracticeSettings, rng: np.random.Generator) -> None:
+    def __init__(
+        self, world: World, graph: nx.MultiGraph, settings: PracticeSettings, rng: np.random.Generator
+    ) -> None:
         self.world = world
         self.graph = graph
         self.settings = settings
@@ -173,8 +175,18 @@ class Practice:
             self._visit(heapq.heappop(self._tasks))
         self.world.step()
 
-    def _note(self, when: dt.date, unit: str, kind: str, method: str = "", **more: Any) -> Record:
-        self.records.append(Record(f"w{len(self.records) + 1}", when, unit, kind, method, **more))
+    def _note(
+        self,
+        when: dt.date,
+        unit: str,
+        kind: str,
+        method: str = "",
+        evidence: frozenset[str] = frozenset(),
+        by: str = "",
+    ) -> Record:
+        self.records.append(
+            Record(f"w{len(self.records) + 1}", when, unit, kind, method, evidence=evidence, by=by)
+        )
         return self.records[-1]
 
     def _within(self, day: dt.date, first: int, last: int) -> dt.date:
@@ -192,7 +204,8 @@ class Practice:
             return
         for i, unit in enumerate(self.world.network.units):
             luck = self.world.luck("turnover", unit)
-            leaves, spell, day = luck.random(), luck.integers(*self.settings.empty_weeks, endpoint=True), luck.integers(5)
+            leaves, day = luck.random(), luck.integers(5)
+            spell = luck.integers(*self.settings.empty_weeks, endpoint=True)
             when = monday + dt.timedelta(days=int(day))
             if self.world.vacant[i]:
                 if self._back_in[unit] <= self.world.week:
@@ -304,7 +317,7 @@ class Practice:
 
 def usual_practice(
     network: Network,
-    graph: Any,
+    graph: nx.MultiGraph,
     dynamics: Dynamics,
     *,
     weeks: int,
@@ -342,7 +355,12 @@ def usual_practice(
     first = week_of(start_date)
     before = settings.unrecorded_weeks
     world = World(
-        network, dynamics, rng=world_rng, week=first - before, start=start, report_spread=settings.report_spread
+        network,
+        dynamics,
+        rng=world_rng,
+        week=first - before,
+        start=start,
+        report_spread=settings.report_spread,
     )
     practice = Practice(world, graph, settings, firm_rng)
     truth = np.empty((network.size, weeks), dtype=np.int8)

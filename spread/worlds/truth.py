@@ -17,7 +17,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
+from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.observations import GRADE_OF_NOTHING
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import MONITORS, Record
@@ -209,9 +209,8 @@ class World:
         self.vacant: Bools = np.zeros(network.size, dtype=bool)
         self._streams = dict(zip(STREAMS, rng.spawn(len(STREAMS)), strict=True))
         first = self._streams["growth"].random(network.size)
-        self.levels: Levels = (
-            _pick(np.cumsum(dynamics.start), first) if start is None else np.asarray(start, dtype=np.int8).copy()
-        )
+        drawn = _pick(np.cumsum(dynamics.start), first)
+        self.levels: Levels = drawn if start is None else np.array(start, dtype=np.int8)
         self.willing = self._reporting_habits(report_spread)
         self._weights = pressure_weights(network, dynamics)
         self._weeks_vacant = np.zeros(network.size, dtype=np.int64)
@@ -308,7 +307,8 @@ class World:
         rng = self.luck("looks", unit)
         draws = rng.random(3)
         level = self.level_of(unit)
-        evidence = {"dog": frozenset({"alert"}), "interview": frozenset[str]()}.get(method, frozenset({"live"}))
+        usual = {"dog": frozenset({"alert"}), "interview": frozenset[str]()}
+        evidence = usual.get(method, frozenset({"live"}))
         chances = detection.sensitivity(method, days)
         chances[0] = detection.false_positive(method, evidence, treated_before=False)
         kind = "monitor" if method in MONITORS else "inspection"
@@ -357,6 +357,3 @@ def _count(grade: int, rng: np.random.Generator) -> int:
     low, high = biology.COUNT_CLASSES[grade]
     top = high or 200
     return min(top, int(low * ((top + 1) / low) ** rng.random()))
-
-
-assert LEVELS == len(GRADES) + 1  # clear has no grade
