@@ -28,7 +28,7 @@ def how_sure(chance: float, *, trusted: bool = True) -> str:
 
 
 def reasons_for(view: View, unit: str) -> tuple[str, ...]:
-    """Return two to four sentences on a unit, the weightiest first.
+    """Return one to four sentences on a unit, the weightiest first.
 
     Parameters
     ----------
@@ -39,8 +39,9 @@ def reasons_for(view: View, unit: str) -> tuple[str, ...]:
     """
     standing = view.standings[unit]
     if standing.status != "look":
-        return _known(view, standing) + _nearest(view, unit)
-    sentences = _signs(view, standing) + _nearest(view, unit) + _moved_in(view, standing)
+        return _known(view, standing)
+    sentences = _signs(view, standing) + _earlier(view, standing)
+    sentences += _nearest(view, unit) + _moved_in(view, standing)
     sentences += _last_look(view, standing) + _access(standing)
     if standing.vacant:
         sentences += ("It stands empty, which clears nothing: bugs wait for months.",)
@@ -48,37 +49,50 @@ def reasons_for(view: View, unit: str) -> tuple[str, ...]:
 
 
 def _known(view: View, standing: Standing) -> tuple[str, ...]:
-    find, treated = standing.last_find, standing.last_treatment
-    parts = []
-    if find is not None:
-        parts.append(
-            f"Found {_level(find)}{_signs_of(find)} {_ago(view, find)} ({METHOD_WORDS[find.method].lower()})."
-        )
-    if treated is None or (find is not None and treated.when < find.when):
-        parts.append("Not treated since.")
-    else:
-        looks = {0: "no clear look", 1: "one clear look"}.get(
-            standing.clear_since, f"{standing.clear_since} clear looks"
-        )
-        parts.append(
-            f"Treated {_ago(view, treated)} ({METHOD_WORDS[treated.method].lower()}); {looks} since."
-        )
-    return tuple(parts)
+    past = _past(view, standing, signs=True)
+    return (past[0].upper() + past[1:] + ".",)
 
 
 def _signs(view: View, standing: Standing) -> tuple[str, ...]:
     sentences = []
     look, report, alert = standing.last_look, standing.last_report, standing.last_alert
-    if report and _days(view, report) <= RECENT_DAYS and (look is None or look.when < report.when):
-        sentences.append(f"Bugs were reported there {_ago(view, report)} and nobody has looked since.")
-    if alert and _days(view, alert) <= RECENT_DAYS and (look is None or look.when <= alert.when):
+    if report and _recent(view, report):
+        seen = look is not None and look.when >= report.when
+        tail = "" if seen else " and nobody has looked since"
+        sentences.append(f"Bugs were reported there {_ago(view, report)}{tail}.")
+    if alert and _recent(view, alert) and (look is None or look.when <= alert.when):
         who = {"dog": "A dog alerted", "interview": "The resident spoke of bugs"}.get(
             alert.method, f"Doubtful signs{_signs_of(alert)} were seen"
         )
         sentences.append(f"{who} {_ago(view, alert)}; nobody has confirmed it.")
-    if look and look.found == "unsure" and _days(view, look) <= RECENT_DAYS:
+    if look and look.found == "unsure" and _recent(view, look):
         sentences.append(f"The last look, {_ago(view, look)}, could not tell.")
     return tuple(sentences)
+
+
+def _earlier(view: View, standing: Standing) -> tuple[str, ...]:
+    """Say that the unit was infested before: some treatments leave a few bugs behind."""
+    find = standing.last_find
+    if find is None or (view.on - find.when).days > 2 * RECENT_DAYS:
+        return ()
+    return (f"It was {_past(view, standing, signs=True)}.",)
+
+
+def _past(view: View, standing: Standing, *, signs: bool = False) -> str:
+    """Return the find and what followed, such as ``found low 3 months ago, treated since``."""
+    find, treated = standing.last_find, standing.last_treatment
+    parts = []
+    if find is not None:
+        parts.append(f"found {find.level or 'infested'}{_signs_of(find) if signs else ''} {_ago(view, find)}")
+    if treated is None or (find and treated.when < find.when):
+        parts.append("not treated since")
+    else:
+        parts.append(f"treated {_ago(view, treated)}")
+        if standing.clear_since:
+            number = {1: "one", 2: "two", 3: "three"}.get(standing.clear_since, str(standing.clear_since))
+            looks = f"{number} clear look{'' if standing.clear_since == 1 else 's'}"
+            parts.append(f"{looks} since")
+    return ", ".join(parts)
 
 
 def _nearest(view: View, unit: str) -> tuple[str, ...]:
@@ -94,7 +108,7 @@ def _nearest(view: View, unit: str) -> tuple[str, ...]:
         contact
         for contact in sorted(totals, key=lambda c: -totals[c])
         if totals[contact] > 0.08 * total
-        and (view.standings[contact].status != "look" or chance[index[contact]] >= chance[index[unit]])
+        and (_was_found(view, contact) or chance[index[contact]] >= chance[index[unit]])
     ][:2]
     if not strong:
         return ("No contact of it looks infested; what remains is what people bring in.",)
@@ -112,19 +126,19 @@ def _relation(view: View, unit: str, contact: str) -> str:
     return words[0].upper() + words[1:]
 
 
+def _was_found(view: View, unit: str) -> bool:
+    standing = view.standings[unit]
+    return standing.status != "look" or (standing.last_find is not None and _recent(view, standing.last_find))
+
+
 def _state(view: View, contact: str) -> str:
     standing = view.standings[contact]
     chance = float(view.posterior.chance[view.network.index[contact]])
-    if standing.status != "look" and standing.last_find is not None:
-        find = f"found {_level(standing.last_find)} {_ago(view, standing.last_find)}"
-        if standing.status == "revisit" and standing.last_treatment is not None:
-            return f"{find}, treated {_ago(view, standing.last_treatment)}"
-        return f"{find}, not treated since"
-    if standing.status == "revisit":
-        return "treated and not yet through its clear looks"
-    if standing.last_report and _days(view, standing.last_report) <= RECENT_DAYS:
+    if _was_found(view, contact):
+        return _past(view, standing)
+    if standing.last_report and _recent(view, standing.last_report):
         return f"which was reported {_ago(view, standing.last_report)} (chance {chance:.0%})"
-    return f"itself at {chance:.0%} though nothing was found there"
+    return f"itself at {chance:.0%} though nothing was found there lately"
 
 
 def _moved_in(view: View, standing: Standing) -> tuple[str, ...]:
@@ -152,10 +166,6 @@ def _access(standing: Standing) -> tuple[str, ...]:
     return ("Nobody opened last time.",) if standing.shut == 1 else (f"Nobody opened {standing.shut} times.",)
 
 
-def _level(find: Record) -> str:
-    return find.level or "infested"
-
-
 def _signs_of(record: Record) -> str:
     names = [
         EVIDENCE_WORDS[sign]
@@ -167,6 +177,10 @@ def _signs_of(record: Record) -> str:
 
 def _ago(view: View, record: Record) -> str:
     return speak_ago(_days(view, record))
+
+
+def _recent(view: View, record: Record) -> bool:
+    return _days(view, record) <= RECENT_DAYS
 
 
 def _days(view: View, record: Record) -> int:
