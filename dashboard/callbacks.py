@@ -121,5 +121,6 @@ def _browser_side(app: Dash) -> None:
     here("floors", Input("lists", "data"), Input("floor", "data"))
     here("doors", Input("lists", "data"), Input("selected", "data"))
     here("unit", Input("selected", "data"))
+    here("shown", Input("panel-first", "children"))
     here("reply", Input("reply", "data"))
     here("trail", Input("trail", "data"))

@@ -107,7 +107,7 @@ def _unit(unit: Unit, floor: str) -> list[Any]:
     shape = unit.parts[floor]
     x, y, width, height = label_place(shape)
     longest = max(len(unit.id), 6)
-    letters = min(LARGEST_LETTERS, width * 0.9 / (0.56 * longest), height / 3.9)
+    letters = min(LARGEST_LETTERS, width * 0.82 / (0.56 * longest), height / 3.9)
     return [unit.id, _path(shape), round(x, 2), round(-y, 2), round(max(letters, 0.3), 2)]
 
 
@@ -164,8 +164,7 @@ def _stretch(polygon: Polygon, x: float, y: float, *, along: int) -> tuple[float
 
 
 def _short_side(shape: Shape) -> float:
-    box = shapely.minimum_rotated_rectangle(shape)
-    corners = box.exterior.coords
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shape))
     return min(Point(corners[0]).distance(Point(corners[1])), Point(corners[1]).distance(Point(corners[2])))
 
 

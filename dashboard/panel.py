@@ -28,13 +28,13 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
                 html.Div(
                     [
                         html.P([html.Strong(panel["words"]), " chance of infestation"]),
-                        html.P(f"{panel['floors']} · {panel['sure']}", className="soft"),
+                        html.P(f"{panel['floors']} · {panel['sure']} of this", className="soft"),
                     ]
                 ),
             ],
             className="verdict",
         ),
-        html.Div(chips, className="chips"),
+        *([html.Div(chips, className="chips")] if chips else []),
         html.P([html.Strong("Next step: "), panel["next_step"]], className="next-step"),
         html.H3("Why"),
         html.Ul([html.Li(reason) for reason in panel["reasons"]], className="reasons"),

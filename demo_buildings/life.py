@@ -20,10 +20,11 @@ from spread.worlds.truth import Levels
 
 LAST_DAY = dt.date(2026, 11, 20)
 WEEKS = 78
-UNRECORDED = 26
+UNRECORDED = 13
 RATE_SPREAD = 0.4
 """Standard deviation, on the log scale, of each building's own rates around the central ones."""
-START_PREVALENCE = 0.035
+START_PREVALENCE = 0.02
+"""A quarter of a year before the log begins; what was brought in and spread since comes on top."""
 SHARE_INFESTED = (0.06, 0.14)
 """Accepted at the end: about the 12.3 % of US low-income units (Wang et al. 2016, J Med Entomol
 53:639) and below it."""
@@ -94,7 +95,7 @@ def live(graph: nx.MultiGraph, scenario: Scenario, seed: int) -> Life:
         start = rng.choice(5, size=network.size, p=dynamics.start).astype(np.int8)
         hidden = frozenset({scenario.source} - {""})
         for unit in hidden:
-            start[network.index[unit]] = 2
+            start[network.index[unit]] = 1
         records, truth = usual_practice(
             network,
             graph,
@@ -103,7 +104,8 @@ def live(graph: nx.MultiGraph, scenario: Scenario, seed: int) -> Life:
             rng=rng,
             start_date=LAST_DAY - dt.timedelta(weeks=WEEKS - 1),
             settings=PracticeSettings(
-                never_report=hidden, often_out=hidden, unrecorded_weeks=UNRECORDED, spray_share=0.3, heat_after=5
+                never_report=hidden, often_out=hidden,
+                staying=hidden, unrecorded_weeks=UNRECORDED, spray_share=0.3, heat_after=5
             ),
             start=start,
         )

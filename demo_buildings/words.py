@@ -51,7 +51,7 @@ def write_readme(
         f"{kinds['inspection']} inspections, {kinds['monitor']} monitor periods, {kinds['treatment']} treatments, "
         f"{kinds['no-access']} visits without access and {kinds['turnover']} moves. The firm works as is usual: it comes "
         "when somebody reports, looks at the four units around a find, treats every two weeks until two clean looks, "
-        "and brings a dog to one floor every half year. Half a year of the same went by before the log begins.",
+        "and brings a dog to one floor every half year. A quarter of a year of the same went by before the log begins.",
         "",
         *_events(scenario, life),
         "## How it was made",
@@ -82,7 +82,7 @@ def _events(scenario: Scenario, life: Life) -> list[str]:
         "Three things were put in or asked for deliberately:",
         "",
         f"- **A source that is never reported.** Unit {scenario.source} was infested before the log begins. Its people "
-        "never report and are seldom in (three knocks in four find nobody), and the firm has not found it.",
+        "never report, stay, and are seldom in (nine knocks in ten find nobody); the firm has not found it.",
         f"- **A missed interception.** On {speak_date(missed.when)} a look by {missed.method} said no in "
         f"unit {missed.unit}, which was infested, has been ever since, and is not known.",
         f"- **A false alert.** On {speak_date(alert.when)} the dog alerted in unit {alert.unit}, which was clear.",

@@ -5,17 +5,18 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import json
+import os
 import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from importlib.metadata import entry_points
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
-from spread.errors import SpreadError
-from spread.plan.unit_list import LAYOUTS
+from spread.errors import Problem, SettingsError, SpreadError
 from spread.records.kinds import FIELDS, LOOKS, MONITORS
+from spread.records.sense import EARLIEST, LATEST
 
 if TYPE_CHECKING:
     from spread.session import Session
@@ -26,23 +27,42 @@ CAUTION = (
 )
 
 
+MOST_DIGITS = 9
+STOPPED = 130
+"""Exit code after Ctrl+C, as shells have it."""
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command ``spread``; return its exit code (0 done, 2 bad input)."""
-    args = _parser().parse_args(argv)
     try:
+        args = _parser().parse_args(argv)
         args.run(args)
+        sys.stdout.flush()
     except SpreadError as error:
         print(error, file=sys.stderr)
         return 2
     except BrokenPipeError:
-        # The reader of our output (such as head) had enough; that is no fault.
-        sys.stderr.close()
+        # The reader of our output (such as head) had enough; that is no fault. What is left in the
+        # buffer goes nowhere, or Python would complain of the pipe once more on its way out.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except KeyboardInterrupt:
+        return STOPPED
     return 0
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong with a command line as every other bad input is said."""
+
+    def error(self, message: str) -> NoReturn:
+        where, _, what = message.partition(": ") if message.startswith("argument ") else ("", "", message)
+        raise SettingsError(
+            Problem(self.prog, where.removeprefix("argument "), what, f"see {self.prog} --help")
+        )
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="spread",
         description="Which door next: bed bug inspections in multifamily buildings.",
         epilog=CAUTION,
@@ -60,7 +80,8 @@ def _parser() -> argparse.ArgumentParser:
 
     draw = command("draw", _draw, "draw a plan from a list of units, to be corrected by hand")
     draw.add_argument("units", help="a CSV file with the columns unit and floor")
-    draw.add_argument("--layout", choices=LAYOUTS, help="how the building is laid out; guessed if left out")
+    # Not choices=LAYOUTS: that would load the geometry for every command, and the drawing checks it.
+    draw.add_argument("--layout", help=f"{LAYOUT_WORDS}; chosen from the list if left out")
     draw.add_argument("--name", help="what the building is called; the folder's name if left out")
     draw.add_argument(
         "-o", "--output", required=True, help="folder to write building.toml and plan.geojson to"
@@ -92,6 +113,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+LAYOUT_WORDS = "double-loaded, single-loaded, core, walk-up-2 or walk-up-4"
 _FIELD_HELP = {
     "id": "id of the row; made if left out",
     "when": "day, as 2026-11-25; today if left out",
@@ -121,14 +143,21 @@ def fit_options(parser: argparse.ArgumentParser, *, json_too: bool = True) -> No
 
 def _day(text: str) -> dt.date:
     try:
-        return dt.date.fromisoformat(text)
+        day = dt.date.fromisoformat(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a day; write it as 2026-11-25") from None
+        raise argparse.ArgumentTypeError(f"{text!r} is not a day, expected one such as 2026-11-25") from None
+    if not EARLIEST <= day <= LATEST:
+        raise argparse.ArgumentTypeError(
+            f"{text} is too far away, expected a day from {EARLIEST.year} to {LATEST.year}"
+        )
+    return day
 
 
 def _whole(text: str) -> int:
-    if not text.isascii() or not text.isdigit():
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of 0 or more")
+    if not text.isascii() or not text.isdigit() or len(text) > MOST_DIGITS:
+        raise argparse.ArgumentTypeError(
+            f"{text[:40]!r} is not a whole number of 0 or more and at most {MOST_DIGITS} digits"
+        )
     return int(text)
 
 
@@ -177,13 +206,15 @@ def _check(args: argparse.Namespace) -> None:
 
 
 def _draw(args: argparse.Namespace) -> None:
+    from spread.building import PLAN_FILE  # noqa: PLC0415
     from spread.start import draw_building  # noqa: PLC0415
 
     plan, why = draw_building(
         Path(args.units), Path(args.output), layout=args.layout, name=args.name, replace=args.replace
     )
-    print(f"Drew {len(plan.units)} units on {len(plan.floors)} floors of {plan.name}. {why}")
-    print(f"Correct {args.output}/plan.geojson by hand where it differs; then: spread serve {args.output}")
+    print(f"Drew {plan.name}: units {len(plan.units)}, floors {len(plan.floors)}. {why[0].upper()}{why[1:]}")
+    drawing = Path(args.output) / PLAN_FILE
+    print(f"Correct {drawing} by hand where it differs; then: spread serve {args.output}")
 
 
 def _doors(args: argparse.Namespace) -> None:
@@ -194,7 +225,8 @@ def _doors(args: argparse.Namespace) -> None:
     top = session.building.settings.top if args.top is None else args.top
     if args.json:
         rows = session.doors(method)
-        _print_json([asdict(row) for row in rows if row.status != "look" or row.rank <= top])
+        # Doors that the ring rule asks for are on the list whatever their rank, as in the text.
+        _print_json([asdict(row) for row in rows if row.status != "look" or row.rank <= top or row.rule])
         return
     print(doors_text(session, method, top))
     print(CAUTION)
@@ -235,7 +267,9 @@ def _record(args: argparse.Namespace) -> None:
     fields = {name: getattr(args, name) for name in FIELDS}
     fields["id"] = fields["id"] or new_id()
     fields["when"] = fields["when"] or dt.date.today().isoformat()
-    record = record_from_fields(fields, building.plan.units, file=LOG_FILE, where="new row")
+    # A log may run ahead of this machine's clock, as the demo buildings' do; one row may not.
+    latest = max([dt.date.today(), *(row.when for row in building.log.current[-1:])])
+    record = record_from_fields(fields, building.plan.units, file=LOG_FILE, where="new row", today=latest)
     _, new = append_record(building.folder / LOG_FILE, record, building.plan.units)
     state = "Recorded" if new else "Already recorded"
     print(f"{state} as {record.id}: {record.unit}, {record.when}: {describe(record)}.")

@@ -21,6 +21,8 @@ from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.records import Log, append_record, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
+from spread.records.sense import guess
+from spread.weeks import week_of
 
 Progress = Callable[[float], None]
 
@@ -155,9 +157,8 @@ class Session:
             If the building has no such unit.
         """
         if unit not in self._network.index:
-            raise SpreadError(
-                Problem(self.building.name, "", f"there is no unit {unit!r}", "use a unit code of the plan")
-            )
+            fix = guess(unit, self._network.units, "use a unit code of the plan")
+            raise SpreadError(Problem(self.building.name, "", f"there is no unit {unit[:40]!r}", fix))
         return explain(self._view, unit, self.method)
 
     def record(self, fields: Mapping[str, str]) -> Answer:
@@ -173,13 +174,15 @@ class Session:
         Raises
         ------
         RecordError
-            With every problem of the row; nothing is kept then.
+            With every problem of the row; nothing is kept then. A row dated later than both
+            the session's day and today is refused as a slip of the keyboard.
         """
         row = {name: str(fields.get(name, "") or "") for name in FIELDS}
         row.update({name: value for name, value in fields.items() if name not in row})
         row["id"] = row["id"] or new_id()
         row["when"] = row["when"] or self.on.isoformat()
-        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where="new row")
+        latest = max(self.on, dt.date.today())
+        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where="new row", today=latest)
         with self._lock:
             before = self.chances()
             log, new = append_record(self.building.folder / LOG_FILE, record, self.plan.units)
@@ -194,6 +197,7 @@ class Session:
             thread.join()
 
     def _apply(self, record: Record, log: Log) -> None:
+        before, known = self._view.on, {row.id for row in self._log.rows}
         earlier = self._log.of(record.unit)
         self._log = log
         posterior = self._view.posterior.update(
@@ -202,6 +206,15 @@ class Session:
             self._dynamics,
             treated_before=any(r.kind == "treatment" and r.when < record.when for r in earlier),
         )
+        # The draws have taken in this row alone. Rows that another program added, rows that were
+        # still to come until the day moved on, and a new week in the window need a refit.
+        others = (
+            row.when <= posterior.on and (row.id not in known or row.when > before)
+            for row in log.rows
+            if row.id != record.id
+        )
+        if any(others) or week_of(posterior.on) != week_of(before):
+            posterior = replace(posterior, late=True)
         self._show(posterior)
         if posterior.needs_refit and not self.busy:
             self._refit = threading.Thread(target=self._fit_again, daemon=True)
@@ -252,6 +265,8 @@ class Session:
             text += (
                 " Moved most: " + ", ".join(f"{u} {before[u]:.0%} to {after[u]:.0%}" for u in others) + "."
             )
+        if self.busy:
+            text += " The log is being fitted again; the figures follow."
         return text
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import shutil
 from pathlib import Path
 
 from spread.building import PLAN_FILE, SETTINGS_FILE, UNITS_FILE
@@ -55,28 +57,48 @@ def draw_building(
     chosen, why = choose_layout(rows)
     if layout := layout or (settings.layout if settings else ""):
         chosen, why = layout, f"Drawn as {layout}, as asked."
-    called = name or (
-        settings.name if settings else folder.name.replace("-", " ").replace("_", " ").capitalize()
-    )
+    called = (name or "").strip() or (settings.name if settings else _name_of(folder))
     plan = draw_plan(
         rows, chosen, floors=settings.floors if settings else None, name=called, source=PLAN_FILE
     )
     errors, _ = check_plan(plan)
     if errors:
         raise PlanError(errors)
+    _write(plan, units, folder, "" if settings else _settings_text(plan, chosen))
+    return plan, why
+
+
+def _name_of(folder: Path) -> str:
+    """Return a building's name from its folder's: ``elm-court`` is ``Elm court``."""
+    words = folder.resolve().name.replace("-", " ").replace("_", " ").strip() or "Building"
+    return words[0].upper() + words[1:]
+
+
+def _write(plan: Plan, units: Path, folder: Path, settings: str) -> None:
+    """Write the folder's files, the plan last; what was new is taken away again if one cannot be written."""
+    made = [path for path in (folder, *folder.parents) if not path.exists()]
+    new: list[Path] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        write_plan(plan, folder / PLAN_FILE)
-        if settings is None:
-            write_whole(folder / SETTINGS_FILE, _settings_text(plan, chosen))
+        if settings:
+            new.append(folder / SETTINGS_FILE)
+            write_whole(folder / SETTINGS_FILE, settings)
         if not (folder / UNITS_FILE).exists():
-            write_whole(folder / UNITS_FILE, units.read_text(encoding="utf-8-sig"))
-    except OSError as error:
+            new.append(folder / UNITS_FILE)
+            shutil.copyfile(units, folder / UNITS_FILE)
+        write_plan(plan, folder / PLAN_FILE)
+    except (OSError, SpreadError) as error:
+        with contextlib.suppress(OSError):
+            for path in new:
+                path.unlink(missing_ok=True)
+            for path in made:
+                path.rmdir()
+        if isinstance(error, SpreadError):
+            raise
         reason = (error.strerror or "unknown reason").lower()
         raise SpreadError(
             Problem(str(folder), "", f"it cannot be written ({reason})", "name a folder you may write to")
         ) from None
-    return plan, why
 
 
 def _settings_text(plan: Plan, layout: str) -> str:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import datetime as dt
+import functools
 import logging
 import os
 import shutil
@@ -79,6 +82,18 @@ class Open:
     session: Any
     url: str
     records: Path
+    earlier: int = 0
+
+    def new_rows(self) -> list[dict[str, str]]:
+        """The rows on disk that were not there when the building was opened."""
+        return _rows(self.records)[self.earlier :]
+
+
+def _rows(path: Path) -> list[dict[str, str]]:
+    if not path.exists():
+        return []
+    with path.open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
 
 
 @pytest.fixture
@@ -117,7 +132,28 @@ def made(tmp_path: Path, serve_session: Callable[[Any], str]) -> Callable[..., O
     return start
 
 
+DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
+ON = dt.date(2026, 11, 25)
+
+
+@functools.cache
+def _fitted() -> tuple[Any, Any]:
+    """Fit the demo's log once for all tests; each test then works on its own copy of the folder."""
+    from spread.session import Session
+
+    session = Session.open(DEMO, on=ON)
+    return session.view.posterior, session.fit_settings
+
+
 @pytest.fixture
-def building(made: Callable[..., Open]) -> Open:
-    """The building that the tests of the page walk through: the ONE place to switch to a real session."""
-    return made()
+def building(tmp_path: Path, serve_session: Callable[[Any], str]) -> Iterator[Open]:
+    """A demo building with the real session: the ONE place to switch what the page is tested on."""
+    from spread.building import load_building
+    from spread.session import Session
+
+    folder = tmp_path / DEMO.name
+    shutil.copytree(DEMO, folder)
+    session = Session(load_building(folder), *_fitted())
+    records = folder / "records.csv"
+    yield Open(session, serve_session(session), records, len(_rows(records)))
+    session.wait()

@@ -84,8 +84,8 @@ def test_the_scale_goes_one_way_in_lightness_for_every_kind_of_sight(scheme, sig
     ("text", "ground"),
     [
         ("ink", "paper"), ("ink", "sheet"), ("ink", "fold"), ("ink", "accent-wash"), ("soft", "paper"),
-        ("soft", "sheet"), ("soft", "fold"), ("accent", "paper"), ("accent-ink", "accent"), ("wrong", "paper"),
-        ("paper", "ink"),
+        ("soft", "sheet"), ("soft", "fold"), ("accent", "paper"), ("accent-ink", "accent"),
+        ("wrong", "paper"), ("paper", "ink"),
     ],
 )  # fmt: skip
 def test_text_reads_on_its_ground(scheme, text, ground):

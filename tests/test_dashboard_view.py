@@ -118,4 +118,3 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
     )
     assert shown["next_step"] in text
     json.dumps(shown)
-

@@ -65,9 +65,20 @@
     if (!selected || selected === before) return;
     S.at("panel-title").textContent = `Unit ${selected}`;
     S.startForm(selected);
+    /* Until this unit's words are here nothing of the last one may be read, and no button may move under a finger. */
+    panel.classList.remove("slow");
+    panel.classList.add("waiting");
+    clearTimeout(S.waiting);
+    S.waiting = setTimeout(() => panel.classList.replace("waiting", "slow"), 4000);
     panel.scrollTop = 0;
     S.at("panel-title").focus({ preventScroll: true });
     if (!narrow.matches && panel.getBoundingClientRect().top > window.innerHeight * 0.6) panel.scrollIntoView({ block: "nearest" });
+  };
+
+  S.pages.shown = function () {
+    clearTimeout(S.waiting);
+    const panel = S.at("panel");
+    if (panel) panel.classList.remove("waiting", "slow");
   };
 
   document.addEventListener("click", function (event) {

@@ -86,6 +86,10 @@
     if (!box.firstChild) {
       box.append(...lists.floors.map((one) => S.el("button", { type: "button", class: "floor-button", "data-floor": one.name },
         S.el("b", { text: one.title }), S.el("span", { class: "floor-class" }), S.el("span", { class: "floor-due" }))));
+      if (lists.floors.length > 7) { /* a tower: shorter buttons, the whole name still said */
+        box.classList.add("many");
+        lists.floors.forEach((one, index) => { box.children[index].querySelector("b").textContent = one.name; });
+      }
       if (lists.floors.length === 1) box.classList.add("only-one");
     }
     lists.floors.forEach(function (one, index) {
@@ -93,7 +97,8 @@
       button.setAttribute("aria-pressed", String(one.name === floor));
       button.querySelector(".floor-class").className = `floor-class c${one.c}`;
       button.querySelector(".floor-class").textContent = one.words;
-      button.querySelector(".floor-due").textContent = one.doors;
+      button.querySelector(".floor-due").textContent = box.classList.contains("many") ? one.doors.replace("no doors", "none").replace(/ doors?/, "") : one.doors;
+      button.setAttribute("aria-label", `${one.title}: highest chance ${one.words}, ${one.doors}`);
     });
     const chosen = box.querySelector('[aria-pressed="true"]');
     if (chosen && box.scrollWidth > box.clientWidth) box.scrollLeft = chosen.offsetLeft - box.clientWidth / 2 + chosen.offsetWidth / 2;

@@ -31,13 +31,14 @@
 
   function unitNode(row) {
     const [id, path, x, y, letters] = row;
-    const line = (cls, dy, size) => S.svg("text", { class: cls, x: x, y: y + dy * letters, "font-size": letters * size });
+    const line = (cls, size) => S.svg("text", { class: cls, x: x, "font-size": letters * size });
     const node = S.svg("g", { class: "unit", role: "button", tabindex: -1, "data-unit": id },
       S.svg("title"),
       S.svg("path", { d: path, class: "room" }),
       S.svg("path", { d: path, class: "overlay" }),
       S.svg("path", { d: path, class: "edge" }),
-      line("code", -0.62, 0.95), line("chance", 0.62, 1.12), line("mark", 1.68, 0.8));
+      line("code", 0.95), line("chance", 1.12), line("mark", 0.8));
+    node.letters = letters;
     node.querySelector(".code").textContent = id;
     node.place = [x, y];
     return node;
@@ -64,7 +65,9 @@
     const finger = window.matchMedia("(pointer: coarse)").matches;
     const scale = Math.min(Math.max(7.5 / floor.letters[0], 10 / floor.letters[1], (finger ? 44 : 24) / floor.least), 40);
     svg.style.minWidth = `${Math.round(floor.view[2] * scale)}px`;
-    svg.style.maxWidth = `${Math.round(floor.view[2] * Math.max(scale, 26))}px`;
+    /* No larger than shows the whole floor at once, nor than a third of an inch a metre. */
+    const [, , wide, high] = floor.view;
+    svg.style.maxWidth = `max(${Math.round(wide * scale)}px, min(${Math.round(wide * 26)}px, calc(var(--plan-high) * ${(wide / high).toFixed(3)})))`;
     svg.addEventListener("click", clicked);
     svg.addEventListener("keydown", keyed);
     svg.addEventListener("focusin", (event) => rove(event.target.closest(".unit")));
@@ -126,6 +129,8 @@
     node.querySelector(".overlay").setAttribute("fill", mark === "t" || mark === "r" ? `url(#fill-${mark}-${cls})` : "none");
     node.querySelector(".chance").textContent = label;
     node.querySelector(".mark").textContent = mark ? MARKS[mark] : "";
+    const lines = mark ? { code: -0.82, chance: 0.4, mark: 1.38 } : { code: -0.25, chance: 0.98, mark: 2 };
+    for (const [line, dy] of Object.entries(lines)) node.querySelector(`.${line}`).setAttribute("y", (node.place[1] + dy * node.letters).toFixed(2));
     const words = S.now.words ? S.now.words.classes[cls] : "";
     const told = `Unit ${id}, chance ${label}, ${words}${mark ? ", " + MARK_WORDS[mark] : ""}`;
     node.setAttribute("aria-label", told);

@@ -13,6 +13,17 @@ from spread.weeks import speak_ago
 
 RECENT_DAYS = 182
 """Reports and move-ins older than this are history, not reasons."""
+NAMED_FROM = 0.10
+"""A contact that is only suspected is named from this chance on (judgement, no source)."""
+
+_HOW = {
+    "brief-visual": "in a brief look",
+    "thorough-visual": "in a thorough look",
+    "dog": "at a dog's visit",
+    "interceptors": "with interceptors",
+    "monitors-few": "with a few monitors",
+    "lure-trap": "with a lure trap",
+}
 
 
 def how_sure(chance: float, *, trusted: bool = True) -> str:
@@ -38,64 +49,74 @@ def reasons_for(view: View, unit: str) -> tuple[str, ...]:
         Unit code.
     """
     standing = view.standings[unit]
+    contacts = _contacts(view, unit)
     if standing.status != "look":
-        return _known(view, standing)
+        return (_known(view, standing) + _signs(view, standing) + contacts)[:4]
     sentences = _signs(view, standing) + _earlier(view, standing)
-    sentences += _nearest(view, unit) + _moved_in(view, standing)
+    sentences += contacts[:1] or (_no_contact(view, unit),)
     sentences += _last_look(view, standing) + _access(standing)
     if standing.vacant:
         sentences += ("It stands empty, which clears nothing: bugs wait for months.",)
-    return sentences[:4]
+    return (sentences + _moved_in(view, standing) + contacts[1:])[:4]
 
 
 def _known(view: View, standing: Standing) -> tuple[str, ...]:
-    past = _past(view, standing, signs=True)
-    return (past[0].upper() + past[1:] + ".",)
-
-
-def _signs(view: View, standing: Standing) -> tuple[str, ...]:
-    sentences = []
-    look, report, alert = standing.last_look, standing.last_report, standing.last_alert
-    if report and _recent(view, report):
-        seen = look is not None and look.when >= report.when
-        tail = "" if seen else " and nobody has looked since"
-        sentences.append(f"Bugs were reported there {_ago(view, report)}{tail}.")
-    if alert and _recent(view, alert) and (look is None or look.when <= alert.when):
-        who = {"dog": "A dog alerted", "interview": "The resident spoke of bugs"}.get(
-            alert.method, f"Doubtful signs{_signs_of(alert)} were seen"
-        )
-        sentences.append(f"{who} {_ago(view, alert)}; nobody has confirmed it.")
-    if look and look.found == "unsure" and _recent(view, look):
-        sentences.append(f"The last look, {_ago(view, look)}, could not tell.")
-    return tuple(sentences)
-
-
-def _earlier(view: View, standing: Standing) -> tuple[str, ...]:
-    """Say that the unit was infested before: some treatments leave a few bugs behind."""
-    find = standing.last_find
-    if find is None or (view.on - find.when).days > 2 * RECENT_DAYS:
-        return ()
-    return (f"It was {_past(view, standing, signs=True)}.",)
-
-
-def _past(view: View, standing: Standing, *, signs: bool = False) -> str:
-    """Return the find and what followed, such as ``found low 3 months ago, treated since``."""
     find, treated = standing.last_find, standing.last_treatment
     parts = []
     if find is not None:
-        parts.append(f"found {find.level or 'infested'}{_signs_of(find) if signs else ''} {_ago(view, find)}")
-    if treated is None or (find and treated.when < find.when):
-        parts.append("not treated since")
+        parts.append(
+            f"{_upper(_infestation(find))} was found {_ago(view, find)} {_HOW[find.method]}{_signs_of(find)}."
+        )
+    if standing.status == "treat" or treated is None:
+        parts.append("Not treated since.")
     else:
-        parts.append(f"treated {_ago(view, treated)}")
-        if standing.clear_since:
-            number = {1: "one", 2: "two", 3: "three"}.get(standing.clear_since, str(standing.clear_since))
-            looks = f"{number} clear look{'' if standing.clear_since == 1 else 's'}"
-            parts.append(f"{looks} since")
-    return ", ".join(parts)
+        parts.append(
+            f"Treated {_treated(view, standing)} ({METHOD_WORDS[treated.method].lower()}); "
+            f"{_clear_looks(standing)} since."
+        )
+    return tuple(parts)
 
 
-def _nearest(view: View, unit: str) -> tuple[str, ...]:
+def _signs(view: View, standing: Standing) -> tuple[str, ...]:
+    """Return what was reported or noted and never confirmed."""
+    sentences = []
+    find, look = standing.last_find, standing.last_look
+    report, alert = standing.last_report, standing.last_alert
+    open_report = report and (find is None or find.when < report.when)
+    if report and open_report and _days(view, report) <= RECENT_DAYS:
+        unseen = look is None or look.when < report.when
+        sentences.append(
+            f"Bugs were reported there {_ago(view, report)}"
+            + (" and nobody has looked since." if unseen else ".")
+        )
+    still_last = alert and look and look.when <= alert.when
+    if alert and still_last and (find is None or find.when < alert.when):
+        sentences.append(_alert(view, alert))
+    return tuple(sentences)
+
+
+def _alert(view: View, alert: Record) -> str:
+    if alert.method == "dog":
+        return f"A dog alerted {_ago(view, alert)}; nobody has confirmed it."
+    if alert.method == "interview":
+        return f"Bugs were spoken of in an interview {_ago(view, alert)}; nobody has confirmed it."
+    signs = " and ".join(EVIDENCE_WORDS[s] for s in ("dead", "bites", "alert") if s in alert.evidence)
+    return f"The last look, {_ago(view, alert)}, came upon {signs} and nothing more, which confirms nothing."
+
+
+def _earlier(view: View, standing: Standing) -> tuple[str, ...]:
+    """Return what a unit went through before it came back to the doors to look at."""
+    find = standing.last_find
+    if find is not None:
+        found = f"{_upper(_infestation(find))} was found there {_ago(view, find)}"
+        return (f"{found}; {_clear_looks(standing)} since.",)
+    if standing.last_treatment is not None:
+        return (f"It was treated {_ago(view, standing.last_treatment)}; {_clear_looks(standing)} since.",)
+    return ()
+
+
+def _contacts(view: View, unit: str) -> tuple[str, ...]:
+    """Return a sentence on each of the two contacts that press most upon a unit, if any stands out."""
     by_contact, building_wide, brought_in = view.pressure_on(unit)
     totals: dict[str, float] = {}
     for (contact, _), hazard in by_contact.items():
@@ -103,42 +124,69 @@ def _nearest(view: View, unit: str) -> tuple[str, ...]:
     total = sum(totals.values()) + building_wide + brought_in
     chance = view.posterior.chance
     index = view.network.index
-    # A contact that is only suspected because of this unit is no reason for it.
-    strong = [
-        contact
-        for contact in sorted(totals, key=lambda c: -totals[c])
-        if totals[contact] > 0.08 * total
-        and (_was_found(view, contact) or chance[index[contact]] >= chance[index[unit]])
-    ][:2]
-    if not strong:
-        return ("No contact of it looks infested; what remains is what people bring in.",)
+
+    def stands_out(contact: str) -> bool:
+        if view.standings[contact].status != "look":
+            return totals[contact] > 0.03 * total
+        # A contact that is only suspected because of this unit is no reason for it.
+        likely = float(chance[index[contact]]) >= max(NAMED_FROM, float(chance[index[unit]]))
+        return likely and totals[contact] > 0.08 * total
+
+    strong = [contact for contact in sorted(totals, key=lambda c: -totals[c]) if stands_out(contact)]
     return tuple(
-        f"{_relation(view, unit, contact)} {contact}, {_state(view, contact)}." for contact in strong
+        f"{_relation(view, unit, contact)} {contact}, {_state(view, contact)}." for contact in strong[:2]
     )
+
+
+def _no_contact(view: View, unit: str) -> str:
+    if not view.graph.adj[unit]:
+        return "The plan shows no contact with another unit; what people bring in remains."
+    by_contact, building_wide, brought_in = view.pressure_on(unit)
+    if brought_in >= 0.5 * (sum(by_contact.values()) + building_wide + brought_in):
+        return "No contact stands out as a source; what people bring in weighs most."
+    return "No contact stands out as a source; the pressure comes from many sides."
 
 
 def _relation(view: View, unit: str, contact: str) -> str:
     by_contact, _, _ = view.pressure_on(unit)
-    routes = sorted(
-        relation(view.graph, unit, contact), key=lambda pair: -by_contact.get((contact, pair[0]), 0.0)
+    route, words = max(
+        relation(view.graph, unit, contact), key=lambda pair: by_contact.get((contact, pair[0]), 0.0)
     )
-    words = routes[0][1]
-    return words[0].upper() + words[1:]
+    return _upper(on_riser(words) if route == "riser" else words)
 
 
-def _was_found(view: View, unit: str) -> bool:
-    standing = view.standings[unit]
-    return standing.status != "look" or (standing.last_find is not None and _recent(view, standing.last_find))
+def on_riser(words: str) -> str:
+    """Return the words of a shared riser so that a sentence can go on with them."""
+    return f"on the {words}"
 
 
 def _state(view: View, contact: str) -> str:
     standing = view.standings[contact]
-    chance = float(view.posterior.chance[view.network.index[contact]])
-    if _was_found(view, contact):
-        return _past(view, standing)
-    if standing.last_report and _recent(view, standing.last_report):
-        return f"which was reported {_ago(view, standing.last_report)} (chance {chance:.0%})"
-    return f"itself at {chance:.0%} though nothing was found there lately"
+    if standing.status == "look":
+        return _suspicion(view, standing, contact)
+    find = standing.last_find
+    if find is None:
+        return f"which was treated {_treated(view, standing)} and has had {_clear_looks(standing)} since"
+    found = f"where {_infestation(find)} was found {_ago(view, find)}"
+    if standing.status == "treat":
+        return f"{found} and not treated since"
+    return f"{found} and treated {_treated(view, standing)}"
+
+
+def _suspicion(view: View, standing: Standing, contact: str) -> str:
+    find, look = standing.last_find, standing.last_look
+    report, alert = standing.last_report, standing.last_alert
+    chance = f"{float(view.posterior.chance[view.network.index[contact]]):.0%}"
+    if report and _days(view, report) <= RECENT_DAYS:
+        return f"where bugs were reported {_ago(view, report)} (chance now {chance})"
+    if alert and alert == look and alert.method == "dog":
+        return f"where a dog alerted {_ago(view, alert)} (chance now {chance})"
+    if find is not None:
+        return f"where {_infestation(find)} was found {_ago(view, find)} (chance now {chance})"
+    if look is None:
+        return f"where the chance is {chance} and no look is on record"
+    said = {"no": "found nothing", "unsure": "could not tell"}.get(look.found)
+    return f"where the chance is {chance}" + (f"; the last look, {_ago(view, look)}, {said}" if said else "")
 
 
 def _moved_in(view: View, standing: Standing) -> tuple[str, ...]:
@@ -151,36 +199,58 @@ def _last_look(view: View, standing: Standing) -> tuple[str, ...]:
     look = standing.last_look
     if look is None:
         return ("No look at it is on record.",)
+    start = f"The last look, {_ago(view, look)} ({METHOD_WORDS[look.method].lower()}), "
+    if look.found == "unsure":
+        return (f"{start}could not tell.",)
     if look.found != "no":
         return ()
     missed = 1.0 - detection.sensitivity(look.method, look.days)[LEVEL_NAMES.index("low")]
-    return (
-        f"Nothing found {_ago(view, look)} ({METHOD_WORDS[look.method].lower()}), "
-        f"which misses about {missed:.0%} of low infestations.",
-    )
+    return (f"{start}found nothing; it would miss about {missed:.0%} of low infestations.",)
 
 
 def _access(standing: Standing) -> tuple[str, ...]:
     if standing.shut == 0:
         return ()
-    return ("Nobody opened last time.",) if standing.shut == 1 else (f"Nobody opened {standing.shut} times.",)
+    return (
+        ("There was no access last time.",)
+        if standing.shut == 1
+        else (f"There was no access the last {standing.shut} times.",)
+    )
+
+
+def _clear_looks(standing: Standing) -> str:
+    count = standing.clear_since
+    words = {0: "no clear look", 1: "one clear look", 2: "two clear looks"}
+    return words.get(count, f"{count} clear looks")
+
+
+def _treated(view: View, standing: Standing) -> str:
+    """Return when a unit was treated, after words that told when the find was."""
+    find, treated = standing.last_find, standing.last_treatment
+    if treated is None:
+        return "never"
+    return "the same day" if find is not None and find.when == treated.when else _ago(view, treated)
+
+
+def _infestation(find: Record) -> str:
+    return f"a {find.level} infestation" if find.level else "an infestation"
 
 
 def _signs_of(record: Record) -> str:
     names = [
-        EVIDENCE_WORDS[sign]
+        EVIDENCE_WORDS[sign] + (" bugs" if sign == "live" else "")
         for sign in ("live", "eggs", "skins", "stains", "dead")
         if sign in record.evidence
     ]
     return f" ({', '.join(names)})" if names else ""
 
 
+def _upper(words: str) -> str:
+    return words[0].upper() + words[1:]
+
+
 def _ago(view: View, record: Record) -> str:
     return speak_ago(_days(view, record))
-
-
-def _recent(view: View, record: Record) -> bool:
-    return _days(view, record) <= RECENT_DAYS
 
 
 def _days(view: View, record: Record) -> int:

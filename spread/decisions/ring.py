@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 import networkx as nx
 
 from spread.contacts.words import ring_of
-from spread.decisions.standing import Standing
+from spread.decisions.standing import Standing, is_complaint
 from spread.records.kinds import Record
 
 COMPLAINT_WEEKS = 8
@@ -26,9 +26,10 @@ def ring_order(
     """Return units in the order in which ring practice would look at them.
 
     First units reported in the last :data:`COMPLAINT_WEEKS` weeks and not looked at since, the
-    newest first; then the neighbours of those and of every unit known infested, by how recent
-    the complaint or find in the middle is (beside, above, below, then across); then the ring
-    around that ring, and so on; then the rest in plan order. Units already known infested are left out.
+    newest first; then the neighbours of every unit reported in those weeks, looked at since or
+    not, and of every unit known infested, by how recent the complaint or find in the middle is
+    (beside, above, below, then across); then the ring around that ring, and so on; then the rest
+    in plan order. Units already known infested are left out.
 
     Parameters
     ----------
@@ -46,7 +47,7 @@ def ring_order(
     known = {unit for unit, standing in standings.items() if standing.status != "look"}
     heard: dict[str, dt.date] = {}
     for record in records:
-        if record.kind == "report" and 0 <= (on - record.when).days <= 7 * COMPLAINT_WEEKS:
+        if is_complaint(record) and 0 <= (on - record.when).days <= 7 * COMPLAINT_WEEKS:
             heard[record.unit] = max(record.when, heard.get(record.unit, record.when))
     waiting = [u for u in heard if u not in known and _unseen(standings[u], heard[u])]
     order = sorted(waiting, key=lambda u: (-heard[u].toordinal(), graph.nodes[u]["index"]))
@@ -61,7 +62,8 @@ def ring_order(
     while front:
         found_next = []
         for centre in front:
-            for unit in ring_of(graph, centre, rule="LRUD", across=across):
+            ring = ring_of(graph, centre, rule="LRUD", across=across)
+            for unit in sorted(ring, key=lambda u: _place(ring[u])):
                 if unit not in placed:
                     placed.add(unit)
                     order.append(unit)
@@ -70,6 +72,13 @@ def ring_order(
                     found_next.append(unit)
         front = found_next
     return order + [unit for unit in graph.nodes if unit not in placed]
+
+
+def _place(words: str) -> int:
+    """Return 0 for beside, 1 for above, 2 for below, 3 for across; a unit in two places takes the first."""
+    return next(
+        i for i, start in enumerate(("beside", "above", "below", "across")) if words.startswith(start)
+    )
 
 
 def _unseen(standing: Standing, since: dt.date) -> bool:

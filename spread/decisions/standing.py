@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from spread.records.kinds import Record
@@ -28,11 +28,12 @@ class Standing:
         ``look``, ``treat`` or ``revisit``.
     last_find, last_treatment, last_look, last_report, last_alert
         The latest of each, or None. A find is confirmed evidence (not a dog's alert alone);
-        a look is any inspection or monitor, found or not.
+        a look is any inspection or monitor, found or not; a report that says nothing was seen
+        is none; an alert is a look with signs that confirm nothing.
     clear_since
         Clear looks, a fortnight apart, since the last find or treatment.
     shut
-        No-access records since the last look.
+        No-access records on days after the last look.
     moved_in
         The last day somebody moved in, or None.
     vacant
@@ -79,22 +80,31 @@ def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
         last_find=find,
         last_treatment=treated,
         last_look=look,
-        last_report=_last(rows, lambda r: r.kind == "report"),
+        last_report=_last(rows, is_complaint),
         last_alert=_last(rows, lambda r: r.is_look and r.found == "yes" and not is_find(r)),
         clear_since=clear,
-        shut=sum(r.kind == "no-access" and (look is None or r.when >= look.when) for r in rows),
+        shut=sum(r.kind == "no-access" and (look is None or r.when > look.when) for r in rows),
         moved_in=moved_in.when if moved_in else None,
         vacant=turnover is not None and turnover.method == "moved-out",
     )
 
 
 def is_find(record: Record) -> bool:
-    """Whether a record confirms an infestation: signs of bugs seen or caught, not an alert or hearsay."""
-    if not record.is_look or record.found != "yes":
+    """Whether a record confirms an infestation: signs of bugs seen or caught, not an alert or hearsay.
+
+    A dog's alert is confirmed by live bugs or eggs seen at that visit. An interview never is: what a
+    resident says was seen is still the resident's word.
+    """
+    if not record.is_look or record.found != "yes" or record.method == "interview":
         return False
-    if record.method in UNCONFIRMED:
+    if record.method == "dog":
         return bool(record.evidence & {"live", "eggs"})
     return not record.evidence or bool(record.evidence - {"alert", "bites", "dead"})
+
+
+def is_complaint(record: Record) -> bool:
+    """Whether a record is a report of bugs; a report that nothing was seen is not."""
+    return record.kind == "report" and record.found != "no"
 
 
 def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
@@ -109,5 +119,5 @@ def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
     return count
 
 
-def _last(rows: Sequence[Record], wanted: object) -> Record | None:
-    return next((row for row in reversed(rows) if wanted(row)), None)  # type: ignore[operator]
+def _last(rows: Sequence[Record], wanted: Callable[[Record], bool]) -> Record | None:
+    return next((row for row in reversed(rows) if wanted(row)), None)

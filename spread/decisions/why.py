@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from spread.contacts.words import relation
-from spread.decisions.reasons import how_sure, reasons_for
+from spread.decisions.reasons import how_sure, on_riser, reasons_for
+from spread.decisions.standing import Standing
 from spread.decisions.view import View
 from spread.records.kinds import Record
 from spread.records.words import METHOD_WORDS
 from spread.trade.biology import LEVEL_NAMES
+from spread.weeks import speak_date
+
+DAYS_TO_NEXT_VISIT = 14
+"""Days from a visit to the next one (trials looked again every 14 days, doi 10.3390/insects8030076)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +31,7 @@ class SourceShare:
     share
         Share of the unit's expected hazard over the last 26 weeks, 0 to 1.
     words
-        The same in words, such as ``"304, through 6.2 m of shared wall"``.
+        The same in words, such as ``"304: through 6.2 m of shared wall"``.
     """
 
     unit: str
@@ -45,7 +51,7 @@ class Why:
     levels
         Probability by level name (clear, trace, low, moderate, heavy).
     reasons
-        Two to four sentences, the weightiest first.
+        One to four sentences, the weightiest first.
     sources
         Largest share first.
     history
@@ -108,24 +114,25 @@ def sources_of(view: View, unit: str, *, most: int = 6) -> tuple[SourceShare, ..
     by_contact, building_wide, brought_in = view.pressure_on(unit)
     total = sum(by_contact.values()) + building_wide + brought_in
     shares = [
-        SourceShare(contact, route, hazard / total, f"{contact}: {_words(view, unit, contact, route)}")
+        SourceShare(contact, route, hazard / total, f"{contact}: {_way(view, unit, contact, route)}")
         for (contact, route), hazard in by_contact.items()
     ]
-    shares.append(SourceShare("", "building-wide", building_wide / total, "visits, laundry and lounges"))
+    shares.append(
+        SourceShare("", "building-wide", building_wide / total, "visits, laundry and lounges, building-wide")
+    )
     shares.append(SourceShare("", "brought in", brought_in / total, "brought in from outside"))
     return tuple(sorted(shares, key=lambda s: -s.share)[:most])
 
 
-def _words(view: View, unit: str, contact: str, route: str) -> str:
+def _way(view: View, unit: str, contact: str, route: str) -> str:
+    """Return by what a contact reaches a unit."""
     edge = view.graph.get_edge_data(unit, contact)[route]
     if route == "wall":
         return f"through {edge['metres']:.1f} m of shared wall"
     if route == "floor":
         return "through the floor" if edge["upper"] == unit else "through the ceiling"
-    words = dict(relation(view.graph, unit, contact))[route]
-    return {"riser": f"along the riser ({words} it)", "hallway": f"by the hallway ({words} it)"}.get(
-        route, words
-    )
+    words = dict(relation(view.graph, contact, unit))[route]
+    return f"{on_riser(words) if route == 'riser' else words} {unit}"
 
 
 def _next_step(view: View, unit: str, method: str) -> str:
@@ -135,8 +142,12 @@ def _next_step(view: View, unit: str, method: str) -> str:
             "Plan a treatment and tell the resident how to prepare; the neighbours around it are due a look."
         )
     if standing.status == "revisit":
-        need = "one more clear look" if standing.clear_since == 1 else "two clear looks"
-        return f"Visit again about 14 days after the last visit; it still needs {need}, a fortnight apart."
+        need = (
+            "one more clear look, a fortnight after the first"
+            if standing.clear_since == 1
+            else "two clear looks, a fortnight apart"
+        )
+        return f"Visit again {_when_again(view, standing)}; it still needs {need}."
     if standing.last_alert is not None and standing.last_alert == standing.last_look:
         return (
             "Confirm by eye or with interceptors before anything is treated; an alert alone proves nothing."
@@ -144,3 +155,9 @@ def _next_step(view: View, unit: str, method: str) -> str:
     if unit in view.rule_words:
         return f"Look at it: the ring rule asks for it ({view.rule_words[unit]})."
     return f"{METHOD_WORDS[method]} when its turn comes."
+
+
+def _when_again(view: View, standing: Standing) -> str:
+    visits = [row.when for row in (standing.last_look, standing.last_treatment) if row is not None]
+    due = max(visits) + dt.timedelta(days=DAYS_TO_NEXT_VISIT)
+    return "now" if due <= view.on else f"about {speak_date(due)}"

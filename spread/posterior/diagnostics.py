@@ -27,6 +27,8 @@ def split_rhat(series: Floats) -> Floats:
     """
     chains, draws, quantities = series.shape
     half = draws // 2
+    if half < 2:
+        return np.full(quantities, np.inf)  # too short to say anything
     parts = series[:, : 2 * half].reshape(chains * 2, half, quantities)
     within = parts.var(axis=1, ddof=1).mean(axis=0)
     between = half * parts.mean(axis=1).var(axis=0, ddof=1)
@@ -50,6 +52,8 @@ def effective_size(series: Floats) -> Floats:
         Shape (quantities,); a constant quantity counts every draw.
     """
     chains, draws, quantities = series.shape
+    if draws < 2:
+        return np.full(quantities, float(chains * draws))
     result = np.empty(quantities)
     padded = 1 << (2 * draws - 1).bit_length()
     for q in range(quantities):

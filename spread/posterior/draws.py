@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import zlib
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -175,7 +176,10 @@ class Posterior:
         i = self.index[record.unit]
         if record.supersedes or record.when < self.on:
             return replace(self, late=True)
-        rng = np.random.default_rng([self.seed, record.when.toordinal(), i, len(self.draws)])
+        # The id makes two treatments of one day independent.
+        rng = np.random.default_rng(
+            [self.seed, record.when.toordinal(), i, len(self.draws), zlib.crc32(record.id.encode())]
+        )
         draws = grow(self.draws, network, dynamics, days=(record.when - self.on).days, rng=rng)
         log_weights = self.log_weights
         if record.is_look:

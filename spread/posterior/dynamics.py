@@ -159,6 +159,8 @@ def network_of(graph: object) -> Network:
     index = {unit: i for i, unit in enumerate(units)}
     pairs: dict[tuple[int, int], Floats] = {}
     for a, b, data in graph.edges(data=True):  # type: ignore[attr-defined]
+        if a == b:
+            continue  # no unit presses upon itself
         route = routes.ROUTES.index(data["route"])
         for i, j in ((index[a], index[b]), (index[b], index[a])):
             row = pairs.setdefault((i, j), np.zeros(len(routes.ROUTES)))

@@ -182,7 +182,8 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
                 continue
             hazard = m.introduction[j, t] + m.openness[j, t] * (s.pressure[j, t] + mean_field * s.shed[t])
             hazard -= unit_push * m.shedding[s.x[i, t]]
-            base = 1.0 - lost(hazard)
+            hit = lost(hazard)
+            base = 1.0 - hit
             if m.treated[j, t] >= 0:
                 y = s.x[j, t + 1]
                 if_clear = m.effects[m.treated[j, t], 0, y]
@@ -192,7 +193,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
                 if_hit = 1.0
             # P(y) = if_hit + (if_clear - if_hit) exp(-hazard); as a ratio to level 0, so that many
             # of them multiplied neither vanish nor overflow.
-            at_zero = if_hit + (if_clear - if_hit) * base
+            at_zero = if_clear * base + if_hit * hit
             if at_zero <= 0.0:
                 continue
             change = (if_hit - if_clear) * base / at_zero

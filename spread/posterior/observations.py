@@ -147,9 +147,10 @@ def build_evidence(
         whether it stands empty and when the log began.
     """
     index = {unit: i for i, unit in enumerate(units)}
+    # Whoever moves in does so after the last ones moved out, if both are logged for one day.
     past = sorted(
         (r for r in records if r.when <= on and r.unit in index),
-        key=lambda r: (r.when, r.kind, r.method, r.id),
+        key=lambda r: (r.when, r.kind, r.method == "moved-in", r.method, r.id),
     )
     last = week_of(on)
     first = last - weeks + 1

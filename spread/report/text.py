@@ -32,13 +32,16 @@ def building_text(building: Building) -> str:
     counts = {route: sum(data["route"] == route for *_, data in graph.edges(data=True)) for route in ROUTES}
     alone = [unit for unit in graph.nodes if graph.degree(unit) == 0]
     rings = [len(ring_of(graph, unit)) for unit in graph.nodes]
+    contacts = ", ".join(f"{counts[r]} by {ROUTE_WORDS[r]}" for r in ROUTES if counts[r])
+    spread_of_rings = f"{min(rings)} to {max(rings)}" if min(rings) < max(rings) else str(min(rings))
     lines = [
-        f"{building.name}: {len(plan.units)} units on {len(plan.floors)} floors, read from {plan.source}.",
-        "Contacts: " + ", ".join(f"{counts[r]} {ROUTE_WORDS[r]}" for r in ROUTES if counts[r]) + ".",
-        f"Neighbours beside, above and below a unit: {min(rings)} to {max(rings)}.",
-        f"Log: {len(building.log.rows)} rows"
+        f"{building.name}: {_count(len(plan.units), 'unit')} on {_count(len(plan.floors), 'floor')}, "
+        f"read from {plan.source}.",
+        f"Contacts: {contacts or 'none'}.",
+        f"Neighbours beside, above and below a unit: {spread_of_rings}.",
+        f"Log: {_count(len(building.log.rows), 'row')}"
         + (
-            f", {building.log.current[0].when} to {building.log.current[-1].when}."
+            f", {speak_date(building.log.current[0].when)} to {speak_date(building.log.current[-1].when)}."
             if building.log.current
             else "; the log is empty, so every unit starts from the building's prior."
         ),
@@ -55,21 +58,24 @@ def doors_text(session: Session, method: str, top: int) -> str:
     view = session.view
     low, median, high = view.posterior.infested_count()
     rows = session.doors(method)
-    look = [row for row in rows if row.status == "look"][:top]
+    due = [row for row in rows if row.status == "look"]
+    look = due[:top]
     lines = [
         f"{session.building.name}, {speak_date(view.on)}",
         f"Infested now: about {median} of {len(view.network.units)} units (90 % sure: {low} to {high}). "
         f"Looking by: {METHOD_WORDS[method].lower()}.",
         "",
-        "Next doors" if look else "No door to look at: every unit is known infested.",
+        "Next doors" if due else "No door to look at: every unit is known infested.",
     ]
+    if due and not look:
+        lines.append("     None asked for.")
     for row in look:
         rule = f"  [ring: {row.rule}]" if row.rule else ""
         chances = f"chance {row.chance:.0%} ({row.sure}), find {row.chance_of_find:.0%}"
         lines.append(f"{row.rank:>3}. {row.unit}  {chances}{rule}")
         lines.append(_indent(row.reason))
     listed = {row.unit for row in look}
-    asked = [row for row in rows if row.status == "look" and row.rule and row.unit not in listed]
+    asked = [row for row in due if row.rule and row.unit not in listed]
     if asked:
         names = ", ".join(f"{row.unit} (rank {row.rank})" for row in asked)
         lines += ["", "Also asked for by the ring rule", _indent(names)]
@@ -161,6 +167,10 @@ def fit_data(session: Session) -> dict[str, Any]:
             "history_weeks": building.history_weeks,
         },
     }
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _indent(text: str, bullet: str = "") -> str:

@@ -24,7 +24,7 @@ class PracticeSettings:
     no_access
         Chance that a knock finds nobody home; tried again a week later, ``tries`` times in all.
     often_out
-        Units where three knocks in four find nobody home.
+        Units where nine knocks in ten find nobody home.
     ring_within
         Days from a find to the looks around it (left, right, above, below), at most.
     interceptor_share
@@ -41,6 +41,8 @@ class PracticeSettings:
         Weeks between dog sweeps of one floor; 0 is none.
     stay_weeks
         Mean stay of a household (two years); 0 is no turnover.
+    staying
+        Units whose people never move.
     empty_weeks
         Shortest and longest time a unit stands empty.
     unrecorded_weeks
@@ -61,6 +63,7 @@ class PracticeSettings:
     clean_looks: int = 2
     sweep_every: int = 26
     stay_weeks: float = 104.0
+    staying: frozenset[str] = frozenset()
     empty_weeks: tuple[int, int] = (3, 6)
     unrecorded_weeks: int = 0
 

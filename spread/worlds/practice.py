@@ -133,7 +133,7 @@ class Practice:
                 if self._back_in[unit] <= self.world.week:
                     self.world.move_in(unit)
                     self._note(when, unit, "turnover", "moved-in", by="office")
-            elif leaves < 1.0 / self.settings.stay_weeks:
+            elif leaves < 1.0 / self.settings.stay_weeks and unit not in self.settings.staying:
                 self.world.move_out(unit)
                 self._back_in[unit] = self.world.week + int(spell)
                 self._note(when, unit, "turnover", "moved-out", by="office")
@@ -169,7 +169,7 @@ class Practice:
             return
         empty = self.world.vacant[self.world.network.index[task.unit]]
         absent = self.settings.no_access * (0.5 if task.purpose == "sweep" else 1.0)
-        absent = max(absent, 0.75) if task.unit in self.settings.often_out else absent
+        absent = max(absent, 0.9) if task.unit in self.settings.often_out else absent
         if task.purpose != "pick-up" and not empty and self.world.nobody_opens(task.unit, absent):
             self._knock_in_vain(task)
             return

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 import time
 
@@ -17,13 +16,6 @@ def until(page, script, given=None, seconds=8.0):
     while not page.evaluate(script, given):
         assert time.monotonic() < deadline, f"never true: {script}"
         page.wait_for_timeout(30)
-
-
-def rows_on_disk(building):
-    if not building.records.exists():
-        return []
-    with building.records.open(newline="", encoding="utf-8") as file:
-        return list(csv.DictReader(file))
 
 
 def opened(new_page, building, **size):
@@ -143,7 +135,7 @@ def test_a_find_changes_the_plan_and_the_list_in_place_and_is_one_row_on_disk(ne
     assert listed(page) != before_list
     assert page.locator(f'#doors .apart [data-unit="{unit}"]').count() == 1
     page.wait_for_selector("#panel-history .history li")
-    rows = rows_on_disk(building)
+    rows = building.new_rows()
     assert len(rows) == 1
     row = rows[0]
     assert (row["unit"], row["kind"], row["found"], row["level"]) == (unit, "inspection", "yes", "low")
@@ -159,6 +151,7 @@ def test_a_double_click_quick_or_slow_is_one_record(new_page, building, pause):
     page = opened(new_page, building)
     unit = first_look(building).unit
     page.locator(f'#doors [data-unit="{unit}"]').click()
+    page.wait_for_selector("#panel-first .reasons")
     box = page.locator('[data-answer="clear"]').bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.click(x, y)
@@ -166,7 +159,7 @@ def test_a_double_click_quick_or_slow_is_one_record(new_page, building, pause):
     page.mouse.click(x, y)
     page.wait_for_selector("#form .kept")
     page.wait_for_timeout(500)
-    assert [(row["unit"], row["found"]) for row in rows_on_disk(building)] == [(unit, "no")]
+    assert [(row["unit"], row["found"]) for row in building.new_rows()] == [(unit, "no")]
 
 
 def test_nobody_home_is_kept_as_no_access(new_page, building):
@@ -175,7 +168,7 @@ def test_nobody_home_is_kept_as_no_access(new_page, building):
     page.locator(f'#doors [data-unit="{unit}"]').click()
     page.locator('[data-answer="nobody"]').click()
     page.wait_for_selector("#form .kept")
-    assert [(row["kind"], row["method"], row["found"]) for row in rows_on_disk(building)] == [
+    assert [(row["kind"], row["method"], row["found"]) for row in building.new_rows()] == [
         ("no-access", "nobody-home", "")
     ]
 
@@ -188,7 +181,7 @@ def test_an_answer_can_be_taken_back_by_a_row_that_supersedes_it(new_page, build
     page.locator("#undo").click()
     page.wait_for_selector("#undo", state="hidden")
     until(page, "() => !document.getElementById('undo').dataset.undoes")
-    first, second = rows_on_disk(building)
+    first, second = building.new_rows()
     assert (second["kind"], second["supersedes"]) == ("note", first["id"])
 
 
@@ -201,11 +194,11 @@ def test_a_refused_answer_keeps_what_was_typed_and_says_what_is_wrong(new_page, 
     until(page, "document.getElementById('form-error').textContent.length > 0")
     assert "note" in page.locator("#form-error").text_content()
     assert page.locator("#answer-note").input_value() == "impossible, they said"
-    assert rows_on_disk(building) == []
+    assert building.new_rows() == []
     page.locator("#answer-note").fill("possible")
     page.locator('[data-answer="clear"]').click()
     page.wait_for_selector("#form .kept")
-    assert len(rows_on_disk(building)) == 1
+    assert len(building.new_rows()) == 1
 
 
 def lose_the_request(route):
@@ -228,13 +221,13 @@ def test_when_the_line_is_gone_what_was_typed_stays_and_the_second_try_counts_on
     page.route("**/_dash-update-component*", lose)
     page.locator('[data-answer="clear"]').click()
     until(page, "document.getElementById('form-error').textContent.includes('No reply')")
-    assert len(rows_on_disk(building)) == (1 if lose is lose_the_reply else 0)
+    assert len(building.new_rows()) == (1 if lose is lose_the_reply else 0)
     assert page.locator("#answer-note").input_value() == "by the bed"
     page.unroute("**/_dash-update-component*")
     page.evaluate("window.Spread.patience = 10000")
     page.locator('[data-answer="clear"]').click()
     page.wait_for_selector("#form .kept")
-    assert [row["note"] for row in rows_on_disk(building)] == ["by the bed"]
+    assert [row["note"] for row in building.new_rows()] == ["by the bed"]
     # the browser itself tells of the lost line; that is the one error allowed here
     new_page.errors[:] = [
         line for line in new_page.errors if "ERR_FAILED" not in line and "did not respond" not in line
@@ -260,7 +253,7 @@ def test_while_a_refit_runs_the_page_says_so_and_asks_only_until_it_is_done(new_
 def test_ranking_by_another_method_and_by_one_floor_redraws_the_list(new_page, building):
     page = opened(new_page, building)
     before = page.locator("#doors .row .row-foot").first.text_content()
-    page.locator("#method").select_option("brief-visual")
+    page.locator("#method").select_option("interview")
     until(page, "before => document.querySelector('#doors .row .row-foot').textContent !== before", before)
     page.locator("#only-here").check()
     floor = page.locator('#floors [aria-pressed="true"]').get_attribute("data-floor")
@@ -290,7 +283,7 @@ def test_on_a_phone_the_list_comes_first_the_plan_scrolls_alone_and_targets_are_
     assert page.locator("#said").is_visible()
     page.locator("#next-door").tap()
     until(page, "() => document.getElementById('form').querySelector('[data-answer]')")
-    assert len(rows_on_disk(building)) == 1
+    assert len(building.new_rows()) == 1
 
 
 def test_at_320_px_and_200_percent_zoom_only_the_plan_box_scrolls_sideways(new_page, building):

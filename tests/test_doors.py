@@ -1,0 +1,178 @@
+"""The list of next doors on made chances, so that every order and figure can be worked out by hand."""
+
+import numpy as np
+import pytest
+from buildings import CODES, ON, clear, find, maple_contacts, report, row, treatment, view_of
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from spread.decisions.doors import chance_of_find, rank_doors
+from spread.trade import detection
+
+STATUSES = ("look", "treat", "revisit")
+
+
+def listed(view, method="brief-visual", status="look"):
+    return [door.unit for door in rank_doors(view, method) if door.status == status]
+
+
+def door(view, unit, method="brief-visual"):
+    return next(door for door in rank_doors(view, method) if door.unit == unit)
+
+
+def test_doors_go_by_the_chance_of_a_find():
+    view = view_of(chances={"204": 0.5, "101": 0.3, "206": 0.4})
+    assert listed(view)[:3] == ["204", "206", "101"]
+
+
+def test_doors_of_equal_chance_go_in_plan_order():
+    assert listed(view_of()) == list(CODES)
+
+
+def test_the_chance_of_a_find_is_the_sum_over_levels_of_chance_times_sensitivity():
+    view = view_of(chances={"204": 0.5}, level=2)
+    # By hand: the half of the chance that is not clear lies on "low" alone.
+    for method in ("brief-visual", "dog", "interceptors"):
+        expected = 0.5 * detection.sensitivity(method)[2]
+        assert door(view, "204", method).chance_of_find == pytest.approx(expected)
+        assert chance_of_find(view, method)[view.network.index["204"]] == pytest.approx(expected)
+
+
+def test_the_method_may_change_the_order():
+    """A unit that is surely light is a door for the better method, a likelier heavy one for the other."""
+    view = view_of()
+    levels = view.posterior.levels
+    levels[:] = [1, 0, 0, 0, 0]
+    light, heavy = view.network.index["101"], view.network.index["206"]
+    levels[light], levels[heavy] = [0.2, 0.8, 0, 0, 0], [0.6, 0, 0, 0, 0.4]
+    brief, monitor = (detection.sensitivity(m) for m in ("brief-visual", "interceptors"))
+    assert 0.8 * brief[1] < 0.4 * brief[4]
+    assert 0.8 * monitor[1] > 0.4 * monitor[4]
+    assert listed(view, "brief-visual")[:2] == ["206", "101"]
+    assert listed(view, "interceptors")[:2] == ["101", "206"]
+
+
+def test_every_unit_is_listed_once_with_dense_ranks_in_each_status():
+    rows = [find("101", 5), find("102", 40), treatment("102", 38), find("206", 3)]
+    doors = rank_doors(view_of(rows, {"103": 0.3}), "brief-visual")
+    assert sorted(d.unit for d in doors) == sorted(CODES)
+    for status, count in (("look", 9), ("treat", 2), ("revisit", 1)):
+        assert [d.rank for d in doors if d.status == status] == list(range(1, count + 1))
+    assert [d.status for d in doors] == sorted((d.status for d in doors), key=STATUSES.index)
+
+
+def test_units_to_treat_go_by_what_they_shed_and_units_to_revisit_by_chance():
+    rows = [find("101", 5), find("206", 3), find("103", 40), treatment("103", 38), treatment("204", 9)]
+    view = view_of(rows, {"101": 0.9, "206": 0.95, "103": 0.1, "204": 0.2})
+    view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0, 0, 0.9]
+    assert listed(view, status="treat") == ["101", "206"], "heavy before low though less sure"
+    assert listed(view, status="revisit") == ["204", "103"]
+
+
+@pytest.mark.parametrize(
+    "tried",
+    [row("204", 0, "no-access", "nobody-home"), clear("204", 0), row("204", 0, found="unsure")],
+    ids=["nobody home", "clear", "unsure"],
+)
+def test_a_door_tried_today_waits_behind_the_others(tried):
+    view = view_of([tried], {"204": 0.5, "101": 0.3})
+    assert listed(view)[0] == "101"
+    assert listed(view)[-1] == "204"
+
+
+def test_a_door_tried_yesterday_does_not_wait():
+    view = view_of([row("204", 1, "no-access")], {"204": 0.5, "101": 0.3})
+    assert listed(view)[0] == "204"
+
+
+def test_a_report_or_a_note_today_is_no_try():
+    view = view_of([report("204", 0), row("204", 0, "note", note="x", id="n1")], {"204": 0.5, "101": 0.3})
+    assert listed(view)[0] == "204"
+
+
+def test_the_ring_of_a_find_is_marked_whatever_its_rank():
+    # By hand: 103 stands between 101 and 105 and under 203; 104 is across the hallway.
+    view = view_of([find("103", 5)], {"206": 0.5})
+    marks = {d.unit: d.rule for d in rank_doors(view, "brief-visual") if d.rule}
+    assert marks == {"101": "beside 103", "105": "beside 103", "203": "above 103"}
+    view = view_of([find("203", 5)], across=True)
+    marks = {d.unit: d.rule for d in rank_doors(view, "brief-visual") if d.rule}
+    assert marks["103"] == "below 203"
+    assert marks["204"] == "across the hallway from 203"
+
+
+def test_a_unit_in_two_rings_has_both_marks():
+    assert door(view_of([find("101", 5), find("105", 3)]), "103").rule == "beside 101; beside 105"
+
+
+def test_the_ring_is_asked_for_until_the_neighbour_was_looked_at_after_the_find():
+    found = find("103", 10)
+    assert door(view_of([found, clear("101", 11)]), "101").rule == "beside 103"
+    assert door(view_of([found, row("101", 8, "no-access")]), "101").rule == "beside 103"
+    assert door(view_of([found, clear("101", 8)]), "101").rule == ""
+
+
+def test_the_ring_can_be_asked_for_in_part_or_not_at_all():
+    assert {d.unit for d in rank_doors(view_of([find("103", 5)], ring="U"), "dog") if d.rule} == {"203"}
+    assert not any(d.rule for d in rank_doors(view_of([find("103", 5)], ring=""), "dog"))
+
+
+def test_how_sure_follows_the_chance_and_never_outruns_a_bad_fit():
+    view = view_of(chances={"101": 0.97, "102": 0.85, "103": 0.5})
+    assert [door(view, u).sure for u in ("101", "102", "103", "104")] == [
+        "very sure",
+        "fairly sure",
+        "unsure",
+        "very sure",
+    ]
+    bad = view_of(chances={"101": 0.97}, good=False)
+    assert {d.sure for d in rank_doors(bad, "dog")} == {"unsure"}
+
+
+KIND = st.sampled_from(["find", "clear", "treatment", "report", "no-access", "moved-out", "alert"])
+
+
+def made(unit, ago, kind, number):
+    name = f"r{number:03d}"
+    if kind in ("find", "clear", "treatment", "report"):
+        return {"find": find, "clear": clear, "treatment": treatment, "report": report}[kind](
+            unit, ago, id=name
+        )
+    if kind == "alert":
+        return row(unit, ago, method="dog", found="yes", evidence="alert", id=name)
+    return row(
+        unit, ago, *{"no-access": ("no-access", ""), "moved-out": ("turnover", "moved-out")}[kind], id=name
+    )
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(st.sampled_from(CODES), st.integers(-4, 200), KIND), max_size=14),
+    st.lists(st.floats(0.0, 1.0), min_size=12, max_size=12),
+    st.sampled_from(detection.METHODS),
+)
+def test_whatever_the_log_every_unit_is_listed_once_with_a_reason(drawn, chances, method):
+    rows = [made(unit, ago, kind, k) for k, (unit, ago, kind) in enumerate(drawn)]
+    view = view_of(rows, dict(zip(CODES, chances, strict=True)))
+    doors = rank_doors(view, method)
+    assert sorted(d.unit for d in doors) == sorted(CODES)
+    for status in STATUSES:
+        group = [d for d in doors if d.status == status]
+        assert [d.rank for d in group] == list(range(1, len(group) + 1))
+    today = {r.unit for r in rows if r.when == ON and (r.is_look or r.kind == "no-access")}
+    look = [d for d in doors if d.status == "look"]
+    for part in ([d for d in look if d.unit not in today], [d for d in look if d.unit in today]):
+        finds = [d.chance_of_find for d in part]
+        assert finds == sorted(finds, reverse=True)
+    assert [d.unit in today for d in look] == sorted(d.unit in today for d in look)
+    for d in doors:
+        assert d.reason.endswith(".")
+        assert 0.0 <= d.chance_of_find <= d.chance + 1e-12
+
+
+def test_ranking_changes_nothing_it_was_given():
+    view = view_of([find("103", 5)])
+    before = view.posterior.levels.copy()
+    assert rank_doors(view, "dog") == rank_doors(view, "dog")
+    assert np.array_equal(view.posterior.levels, before)
+    assert list(view.graph.nodes) == list(maple_contacts().nodes)
