@@ -104,8 +104,12 @@ def live(graph: nx.MultiGraph, scenario: Scenario, seed: int) -> Life:
             rng=rng,
             start_date=LAST_DAY - dt.timedelta(weeks=WEEKS - 1),
             settings=PracticeSettings(
-                never_report=hidden, often_out=hidden,
-                staying=hidden, unrecorded_weeks=UNRECORDED, spray_share=0.3, heat_after=5
+                never_report=hidden,
+                often_out=hidden,
+                staying=hidden,
+                unrecorded_weeks=UNRECORDED,
+                spray_share=0.3,
+                heat_after=5,
             ),
             start=start,
         )
@@ -128,7 +132,10 @@ def own_rates(rng: np.random.Generator) -> Dynamics:
 
 
 def known_infested(records: Sequence[Record]) -> tuple[str, ...]:
-    """Return the units that the log calls infested at its end: a find or a treatment, and since then not two clean looks."""
+    """Return the units that the log calls infested at its end.
+
+    That is a find or a treatment, and since then not two clean looks. A dog's word alone is neither.
+    """
     clean: dict[str, int] = {}
     for record in records:
         found = record.is_look and record.found == "yes" and record.method != "dog"

@@ -82,8 +82,8 @@ def make_building(name: str, seed: int, folder: Path) -> None:
     _write(folder / "building.toml", _settings(demo))
     if demo.plan is None:
         _write(folder / "units.csv", tower.unit_list())
-        rows = read_unit_list(folder / "units.csv", demo.floors)
-        plan = draw_plan(rows, "double-loaded", floors=demo.floors, name=demo.name)
+        listed = read_unit_list(folder / "units.csv", demo.floors)
+        plan = draw_plan(listed, "double-loaded", floors=demo.floors, name=demo.name)
     else:
         write_plan(demo.plan(), folder / "plan.geojson")
         plan = read_plan(folder / "plan.geojson", demo.floors, name=demo.name)
@@ -91,9 +91,18 @@ def make_building(name: str, seed: int, folder: Path) -> None:
     life = live(graph, demo.scenario, seed)
     _write_log(folder / "records.csv", life, plan)
     levels = dict(zip(graph.nodes, (LEVEL_NAMES[level] for level in life.truth[:, -1]), strict=True))
-    _write(folder / "truth.csv", "unit,level\n" + "".join(f"{unit},{level}\n" for unit, level in levels.items()))
+    rows = "".join(f"{unit},{level}\n" for unit, level in levels.items())
+    _write(folder / "truth.csv", "unit,level\n" + rows)
     words = write_readme(
-        name, demo.name, demo.scenario, life, levels, last_day=LAST_DAY, weeks=WEEKS, spread=RATE_SPREAD, seed=seed
+        name,
+        demo.name,
+        demo.scenario,
+        life,
+        levels,
+        last_day=LAST_DAY,
+        weeks=WEEKS,
+        spread=RATE_SPREAD,
+        seed=seed,
     )
     _write(folder / "README.md", words)
 
@@ -123,8 +132,12 @@ def _write(path: Path, text: str) -> None:
 
 def main(argv: list[str] | None = None) -> None:
     """Make the buildings named on the command line, or all."""
-    parser = argparse.ArgumentParser(prog="python -m demo_buildings.make", description="Make the demo buildings.")
-    parser.add_argument("names", nargs="*", metavar="NAME", help=f"any of {', '.join(DEMOS)}; all if none is given")
+    parser = argparse.ArgumentParser(
+        prog="python -m demo_buildings.make", description="Make the demo buildings."
+    )
+    parser.add_argument(
+        "names", nargs="*", metavar="NAME", help=f"any of {', '.join(DEMOS)}; all if none is given"
+    )
     parser.add_argument("--seed", type=int, default=SEED, help=f"default {SEED}")
     parser.add_argument("--into", type=Path, default=HERE, metavar="DIR", help="default: beside this script")
     args = parser.parse_args(argv)

@@ -27,7 +27,9 @@ def _slots(first: float, widths: tuple[float, ...]) -> list[tuple[float, float]]
     return slots
 
 
-def _stacks() -> dict[str, tuple[tuple[float, float, float, float], tuple[float, float], tuple[float, float]]]:
+def _stacks() -> dict[
+    str, tuple[tuple[float, float, float, float], tuple[float, float], tuple[float, float]]
+]:
     """Return outline, door and bed of every stack, by its two digits; odd outside the L, even inside."""
     stacks = {}
     south = _slots(HALF + WALL, SOUTH)

@@ -25,6 +25,8 @@ from spread.records.sense import guess
 from spread.weeks import week_of
 
 Progress = Callable[[float], None]
+SILENT = ("no-access", "note")
+"""Kinds of a row that say nothing of who is infested."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +208,10 @@ class Session:
             self._dynamics,
             treated_before=any(r.kind == "treatment" and r.when < record.when for r in earlier),
         )
+        if posterior.on == before and record.kind in SILENT and not record.supersedes:
+            # Such a row says nothing of the level. The fit's figures are smoother than a count of its
+            # draws, and must not give way to that count for nothing.
+            posterior = self._view.posterior
         # The draws have taken in this row alone. Rows that another program added, rows that were
         # still to come until the day moved on, and a new week in the window need a refit.
         others = (

@@ -160,9 +160,7 @@ TURNED = Small(
         "ABC",
         [("A", "B", "floor", 1.0), ("B", "C", "link", 0.5), ("A", "C", "wall", 1.0)],
     ),
-    strong(
-        rate=0.4, mixing=0.3, brought_in=0.02, prevalence=0.3, move_in=0.2, vacant_source_weeks=2
-    ),
+    strong(rate=0.4, mixing=0.3, brought_in=0.02, prevalence=0.3, move_in=0.2, vacant_source_weeks=2),
     (
         row(4, "A", "turnover", "moved-out"),
         row(4, "B", "no-access", "nobody-home"),
@@ -223,13 +221,11 @@ class Sampled:
 
 
 def mean_and_error(series: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return mean and standard error of (chains, draws, quantities): sd over the root of the effective size."""
+    """Return mean and standard error of (chains, draws, quantities): sd / sqrt(effective size)."""
     return series.mean(axis=(0, 1)), series.std(axis=(0, 1), ddof=1) / np.sqrt(effective_size(series))
 
 
-def sample(
-    building: Small, *, seed: int, chains: int = 4, batches: int = 200, sweeps: int = 100
-) -> Sampled:
+def sample(building: Small, *, seed: int, chains: int = 4, batches: int = 200, sweeps: int = 100) -> Sampled:
     """Run the compiled kernel from all-clear and all-heavy starts and keep batch means.
 
     A batch mean of ``sweeps`` sweeps is one draw; its own effective size takes in what

@@ -29,7 +29,7 @@ def autoregression(rho, chains, draws, seed):
 
 
 def test_split_rhat_by_hand():
-    """Halves (0, 2), (2, 4), (0, 2), (2, 4): W = 2; means 1, 3, 1, 3, B = 2 * 4/3; R = sqrt(1/2 + (8/3) / (2 * 2))."""
+    """Halves (0, 2), (2, 4) twice: W = 2; means 1, 3, 1, 3, B = 2 * 4/3; R = sqrt(1/2 + (8/3) / (2 * 2))."""
     assert split_rhat(one([[0, 2, 2, 4], [0, 2, 2, 4]]))[0] == pytest.approx(np.sqrt(0.5 + 2 / 3), rel=1e-12)
 
 
@@ -60,7 +60,7 @@ def test_chains_too_short_to_judge_do_not_pass():
 
 
 def test_effective_size_by_hand():
-    """Two chains 0 1 0 1 ... : rho at lag 1 is near -1, so the first pair sums to next to nothing and the cap holds.
+    """Two chains 0 1 0 1 ... : rho at lag 1 is near -1, the first pair sums to nearly nothing, the cap holds.
 
     A pair that sums below zero ends the sum: 0 0 1 1 four times over is followed by hand.
     """

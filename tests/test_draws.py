@@ -35,7 +35,7 @@ def fitted(name):
 
 
 def error_of(before, after, truth):
-    """Monte Carlo error of each level's weighted mean: weights and the chains' own correlation both cost draws.
+    """Monte Carlo error of each level's weighted mean: weights and correlation both cost draws.
 
     Where next to no draw holds a level, what is true says how far a count can stray.
     """
@@ -133,7 +133,7 @@ def test_a_treatment_moves_the_treated_unit_by_its_effect_and_no_other(method):
 
 
 def test_a_treated_unit_a_week_on_is_near_the_exact_answer():
-    """The fit lets a treatment act after the week's growth and the draws before it: a difference of order, small."""
+    """A fit lets a treatment act after the week's growth, the draws before it: a small difference."""
     record = row(0, "A", "treatment", "whole-room-heat")
     treated = fitted(CENTRAL.name).update(record, CENTRAL.network, CENTRAL.dynamics)
     after = treated.update(row(-1, "B", "note"), CENTRAL.network, CENTRAL.dynamics)
@@ -146,7 +146,9 @@ def test_two_treatments_of_one_day_act_one_after_the_other():
     """Heat leaves three units in ten infested (spread.trade.treatment), so twice leaves nine in a hundred."""
     posterior = fitted(CENTRAL.name)
     for _ in range(2):
-        posterior = posterior.update(row(0, "A", "treatment", "whole-room-heat"), CENTRAL.network, CENTRAL.dynamics)
+        posterior = posterior.update(
+            row(0, "A", "treatment", "whole-room-heat"), CENTRAL.network, CENTRAL.dynamics
+        )
     assert posterior.chance[0] == pytest.approx(0.09, abs=0.01)
 
 
@@ -243,7 +245,9 @@ def test_the_count_now_and_its_band_by_hand():
 
 def test_the_trail_starts_every_week_on_its_monday():
     trail = fitted(SPARSE.name).trail("B")
-    assert [day for day, _ in trail] == [dt.date(2026, 12, 28) - dt.timedelta(weeks=k) for k in range(5, -1, -1)]
+    assert [day for day, _ in trail] == [
+        dt.date(2026, 12, 28) - dt.timedelta(weeks=k) for k in range(5, -1, -1)
+    ]
     np.testing.assert_array_equal([p for _, p in trail], fitted(SPARSE.name).weekly[1])
 
 

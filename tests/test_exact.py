@@ -1,4 +1,4 @@
-"""The exact answers that the sampler is held against are themselves held against a plain sum over all paths."""
+"""The exact answers that the sampler is held against are themselves held against a sum over all paths."""
 
 from __future__ import annotations
 
@@ -101,10 +101,8 @@ def test_two_units_over_three_weeks_equal_the_plain_sum_over_all_15625_paths(bui
 
 
 def test_an_arrow_that_runs_one_way_is_followed_the_right_way():
-    """Stored contacts are (source row, target): A pushes B only, so a find in B says something of A, not the reverse."""
-    one_way = Network(
-        ("A", "B"), np.array([0, 1, 1]), np.array([1]), np.array([[2.0, 0.0, 0.0, 0.0, 0.0]])
-    )
+    """Stored contacts are (source row, target): here A presses upon B only."""
+    one_way = Network(("A", "B"), np.array([0, 1, 1]), np.array([1]), np.array([[2.0, 0.0, 0.0, 0.0, 0.0]]))
     building = replace(HARD, network=one_way, dynamics=replace(HARD.dynamics, mixing=0.0))
     evidence = building.evidence()
     levels, _ = sum_over_all_paths(building, evidence)
@@ -177,10 +175,14 @@ def test_a_unit_without_contacts_is_deaf_to_the_others():
 # More positive evidence next door.
 #
 # Without looks in the past the levels of all units are associated (Harris' theorem for discrete time: every
-# unit's next level is stochastically increasing in the joint state, and the units move independently given it;
-# from memory of Liggett, Interacting Particle Systems, II.2), so a look of this week whose likelihood rises with
-# the level raises every other unit. It is NOT true of any positive record in any log: the last two tests here
-# keep the smallest counter-examples found.
+# unit's next level is stochastically increasing in the joint state, and the units move independently given
+# it; from memory of Liggett, Interacting Particle Systems, II.2), so a look of this week whose likelihood
+# rises with the level raises every other unit. The hazards below stay under 3.5 a week, or a clear unit under
+# siege would be likelier to be infested next week than one with a trace, which dies out in 3 of 100.
+#
+# It is NOT true of any positive record in any log: the tests after it keep the smallest counter-examples
+# found. Nor is every "yes" a rising likelihood: a resident's yes with bites only is likelier in a clear unit
+# (false positive 0.40) than in one with a trace (sensitivity 0.15).
 
 routes_of_a_pair = st.tuples(st.sampled_from(ROUTES), st.floats(0.05, 2.0))
 
@@ -198,12 +200,14 @@ def quiet_buildings(draw):
         for _ in range(draw(st.integers(0, 3)))
     ]
     dynamics = strong(
-        rate=draw(st.floats(0.01, 1.0)),
-        mixing=draw(st.floats(0.0, 0.5)),
+        rate=draw(st.floats(0.01, 0.5)),
+        mixing=draw(st.floats(0.0, 0.3)),
         brought_in=draw(st.floats(0.0005, 0.1)),
         prevalence=draw(st.floats(0.02, 0.5)),
     )
-    return replace(PAIR, network=contacts(units, edges), dynamics=dynamics, records=tuple(records), weeks=weeks)
+    return replace(
+        PAIR, network=contacts(units, edges), dynamics=dynamics, records=tuple(records), weeks=weeks
+    )
 
 
 DOINGS = [
@@ -246,7 +250,7 @@ def chance_of(building, *more):
 
 
 def test_a_second_suspect_can_lower_the_first():
-    """Explaining away: C was clear and is newly infested, so A or B had it; a find in B now clears A somewhat."""
+    """Explaining away: C is newly infested, so A or B had it; a find in B now clears A somewhat."""
     building = replace(
         SPARSE,
         network=contacts("ABC", [("A", "C", "wall", 1.0), ("B", "C", "wall", 1.0)]),

@@ -2,8 +2,8 @@
 
 Sources: Russell and Norvig, Artificial Intelligence: A Modern Approach, "Probabilistic reasoning over time"
 (umbrella world; lecture slides print .818, .883 and .627); the five-day smoothing and its log-likelihood as
-quoted from Wikipedia in hmmlearn's ``test_base.py``; the weather chain of Rabiner 1989, Proc. IEEE 77:257-286;
-hmmlearn 0.3.3 ``CategoricalHMM`` as the outside library (its filter is the last row of
+quoted from Wikipedia in hmmlearn's ``test_base.py``; the weather chain of Rabiner 1989, Proc. IEEE 77:257-286
+(from memory); hmmlearn 0.3.3 ``CategoricalHMM`` as the outside library (its filter is the last row of
 ``predict_proba`` of the first observations).
 """
 
@@ -126,7 +126,9 @@ def test_rabiners_weather_chain_has_its_printed_probability():
 @pytest.mark.parametrize("seed", range(3))
 def test_one_isolated_unit_equals_an_outside_library(seed):
     rng = np.random.default_rng(seed)
-    dynamics = strong(rate=0.0, mixing=0.0, brought_in=rng.uniform(0.01, 0.3), prevalence=rng.uniform(0.1, 0.6))
+    dynamics = strong(
+        rate=0.0, mixing=0.0, brought_in=rng.uniform(0.01, 0.3), prevalence=rng.uniform(0.1, 0.6)
+    )
     emission = rng.dirichlet(np.ones(4), size=LEVELS)
     seen = rng.integers(0, 4, size=30)
     evidence = evidence_of(emission[:, seen].T, dynamics.brought_in)
@@ -146,13 +148,11 @@ def test_one_isolated_unit_equals_an_outside_library(seed):
     np.testing.assert_allclose(filtered, filters, rtol=0, atol=1e-8)
     np.testing.assert_allclose(smoothed, smoother, rtol=0, atol=1e-8)
     assert log_likelihood == pytest.approx(outside.score(seen[:, None]), abs=1e-8)
-    np.testing.assert_allclose(
-        exact.solve(ALONE, dynamics, evidence).levels[0], smoother, rtol=0, atol=1e-8
-    )
+    np.testing.assert_allclose(exact.solve(ALONE, dynamics, evidence).levels[0], smoother, rtol=0, atol=1e-8)
 
 
 def test_a_treated_and_vacated_unit_filters_as_the_exact_answer_says():
-    """What the outside library cannot do (its matrix never changes): kernel against the exact filter, week by week."""
+    """What the outside library cannot do, for its matrix never changes: kernel against the exact filter."""
     building = replace(PAIR, network=contacts("AB", []), weeks=4)
     evidence = building.evidence()
     treated = evidence.treated.copy()

@@ -20,7 +20,8 @@ from spread.posterior.observations import (
     look_likelihood,
     report_likelihood,
 )
-from spread.records.kinds import EVIDENCE, FOUND, LEVELS as GRADES, LOOKS, MONITORS
+from spread.records.kinds import EVIDENCE, FOUND, LOOKS, MONITORS
+from spread.records.kinds import LEVELS as GRADES
 from spread.trade import detection
 from spread.trade.treatment import METHODS, effect_matrix
 from spread.weeks import week_of
@@ -80,14 +81,20 @@ def test_a_hold_reaches_into_the_window_from_before_it():
 )
 def test_what_leaves_a_unit_to_itself_leaves_its_silence(doing):
     rows = (row(15, "B", "note"), row(12, "A", *doing))
-    look = np.ones(LEVELS) if doing[0] in ("no-access", "note") else look_likelihood(rows[1], treated_before=False)
+    look = (
+        np.ones(LEVELS)
+        if doing[0] in ("no-access", "note")
+        else look_likelihood(rows[1], treated_before=False)
+    )
     evidence = gather(*rows)
     np.testing.assert_allclose(evidence.likelihood[0, 7], SILENCE * look, rtol=1e-15)
     assert len(silent_weeks(evidence)) >= 14
 
 
 def test_nobody_is_silent_in_an_empty_unit_as_a_resident_is():
-    evidence = gather(row(15, "B", "note"), row(10, "A", "turnover", "moved-out"), row(5, "A", "turnover", "moved-in"))
+    evidence = gather(
+        row(15, "B", "note"), row(10, "A", "turnover", "moved-out"), row(5, "A", "turnover", "moved-in")
+    )
     np.testing.assert_array_equal(evidence.vacant[0], np.isin(np.arange(20), np.arange(9, 14)))
     np.testing.assert_array_equal(evidence.likelihood[0, 9:14], np.broadcast_to(EMPTY_SILENCE, (5, LEVELS)))
     np.testing.assert_array_equal(silent_weeks(evidence), [4, 5, 6, 7, 8, 14, 15, 16, 17, 18])
@@ -96,7 +103,11 @@ def test_nobody_is_silent_in_an_empty_unit_as_a_resident_is():
 
 
 def test_an_empty_unit_takes_less_sheds_more_for_a_while_and_a_move_in_brings():
-    rows = (row(15, "A", "turnover", "moved-out"), row(4, "A", "turnover", "moved-in"), row(2, "B", "turnover"))
+    rows = (
+        row(15, "A", "turnover", "moved-out"),
+        row(4, "A", "turnover", "moved-in"),
+        row(2, "B", "turnover"),
+    )
     evidence = gather(*rows)
     empty = np.isin(np.arange(20), np.arange(4, 15))
     np.testing.assert_array_equal(evidence.openness[0], np.where(empty, CENTRAL.vacant_target, 1.0))
@@ -175,25 +186,31 @@ def test_the_grades_of_one_find_sum_to_the_find(look):
 
 
 def test_a_brief_look_by_hand():
-    """Sensitivity 0.30 0.60 0.85 0.98, false positive 0.005, unsure 0.05 clear and 0.10 infested (spread.trade)."""
+    """Sensitivity .30 .60 .85 .98, false positive .005, unsure .05 clear and .10 infested (spread.trade)."""
     yes, no, unsure = (
         look_likelihood(row(0, "A", "inspection", "brief-visual", f), treated_before=False) for f in FOUND
     )
     assert yes == pytest.approx([0.00475, 0.27, 0.54, 0.765, 0.882])
     assert no == pytest.approx([0.94525, 0.63, 0.36, 0.135, 0.018])
     assert unsure == pytest.approx([0.05, 0.1, 0.1, 0.1, 0.1])
-    heavy = look_likelihood(row(0, "A", "inspection", "brief-visual", "yes", level="heavy"), treated_before=False)
+    heavy = look_likelihood(
+        row(0, "A", "inspection", "brief-visual", "yes", level="heavy"), treated_before=False
+    )
     assert heavy == pytest.approx([0.00475 * 0.02, 0.27 * 0.005, 0.54 * 0.02, 0.765 * 0.12, 0.882 * 0.55])
 
 
 def test_a_count_of_live_bugs_is_a_grade_and_of_skins_is_not():
     def of(**more):
-        return look_likelihood(row(0, "A", "inspection", "thorough-visual", "yes", **more), treated_before=False)
+        return look_likelihood(
+            row(0, "A", "inspection", "thorough-visual", "yes", **more), treated_before=False
+        )
 
     np.testing.assert_array_equal(of(count=20), of(level="moderate"))
     np.testing.assert_array_equal(of(count=20, level="low"), of(level="low"))
     np.testing.assert_array_equal(of(count=20, evidence="skins"), of(evidence="skins"))
-    np.testing.assert_array_equal(of(count=2, evidence="eggs+skins"), of(level="trace", evidence="eggs+skins"))
+    np.testing.assert_array_equal(
+        of(count=2, evidence="eggs+skins"), of(level="trace", evidence="eggs+skins")
+    )
 
 
 def test_old_signs_count_for_less_after_a_treatment_on_an_earlier_day():
@@ -235,7 +252,9 @@ def test_treatments_of_one_week_multiply_in_the_order_of_their_names():
     for rows in ((spray, heat), (heat, spray), (row(3, "A", "treatment", "spray"), heat)):
         evidence = gather(*rows, row(2, "B", "treatment", "spray"))
         both = evidence.effects[evidence.treated[0, 16]]
-        np.testing.assert_allclose(both, effect_matrix("spray") @ effect_matrix("whole-room-heat"), rtol=1e-14)
+        np.testing.assert_allclose(
+            both, effect_matrix("spray") @ effect_matrix("whole-room-heat"), rtol=1e-14
+        )
         np.testing.assert_array_equal(evidence.effects[evidence.treated[1, 17]], effect_matrix("spray"))
         assert (evidence.treated >= 0).sum() == 2
 

@@ -88,6 +88,8 @@ def test_a_contact_that_is_less_likely_or_hardly_likely_is_no_reason():
         "No contact stands out as a source; the pressure comes from many sides."
     )
     assert said("101", [], {"103": 0.05})[0] == NONE
+    assert said("101", [], {"103": 0.15})[0].startswith("No contact stands out"), "suspected by hearsay alone"
+    assert "103, where bugs were reported" in said("101", [report("103", 9)], {"103": 0.15})[0]
 
 
 def test_a_report_is_told_and_whether_anybody_looked():

@@ -32,7 +32,8 @@ from spread.posterior import exact, kernel
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.observations import Evidence
-from spread.records.kinds import EVIDENCE, FOUND, KINDS, LEVELS as GRADES, METHODS_OF
+from spread.records.kinds import EVIDENCE, FOUND, KINDS, METHODS_OF
+from spread.records.kinds import LEVELS as GRADES
 from spread.trade.treatment import METHODS, effect_matrix
 
 by_name = pytest.mark.parametrize("building", SMALL, ids=lambda b: b.name)
@@ -149,7 +150,8 @@ def sweep_in_python(building, *, broken, sweeps, seed):
 def test_leaving_out_what_the_neighbours_did_next_is_caught():
     truth = 1 - solved(SPARSE.name).levels[:, -1, 0]
     sound, wrong = (
-        mean_and_error(sweep_in_python(SPARSE, broken=broken, sweeps=3000, seed=2)) for broken in (False, True)
+        mean_and_error(sweep_in_python(SPARSE, broken=broken, sweeps=3000, seed=2))
+        for broken in (False, True)
     )
     assert z_scores(*sound, truth).max() < 4
     assert z_scores(*wrong, truth).max() > 8
@@ -315,6 +317,8 @@ def test_a_warm_start_ends_at_the_same_answer():
 
 def test_one_week_and_one_unit_are_no_special_case():
     alone = replace(SPARSE, network=contacts("C", []), weeks=1)
-    posterior = fit(alone.network, alone.records, alone.dynamics, on=alone.on, settings=replace(SHORT, weeks=1))
+    posterior = fit(
+        alone.network, alone.records, alone.dynamics, on=alone.on, settings=replace(SHORT, weeks=1)
+    )
     truth = exact.solve(alone.network, alone.dynamics, alone.evidence()).levels[:, -1]
     np.testing.assert_allclose(posterior.levels, truth, rtol=0, atol=1e-12)

@@ -7,9 +7,10 @@ import datetime as dt
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import pytest
-from buildings import CODES, ON, clear, day, find, make_building, open_building, row, treatment
+from buildings import CODES, ON, SHORT, clear, day, find, make_building, open_building, row, treatment
 
 from spread import session as session_module
 from spread.building import load_building
@@ -63,18 +64,32 @@ def test_a_recorded_row_is_on_the_disk_and_in_the_log(maple):
     maple.wait()
 
 
-def test_a_find_raises_the_unit_and_its_wall_neighbour(maple):
+def test_a_find_raises_the_unit_and_its_wall_neighbour(tmp_path):
+    alerts = [row("103", ago, method="dog", found="yes", evidence="alert") for ago in (50, 40)]
+    longer = replace(SHORT, sweeps=1000, most_sweeps=1000)
+    maple = open_building(make_building(tmp_path / "alerts", alerts), settings=longer)
     before, version = maple.chances(), maple.version
+    assert 0.1 < before["103"] < 0.9, "suspected, so that enough draws hold what is about to be found"
     told = maple.record(answer("103", "yes", level="heavy", evidence="live"))
     after = maple.chances()
-    assert after["103"] > max(0.8, before["103"])
+    assert after["103"] > 0.95
     assert after["101"] > before["101"]
     assert maple.version > version
-    assert told.words.startswith(f"Recorded. 103: {before['103']:.0%} before, ")
+    assert told.words.startswith(f"Recorded. 103: {before['103']:.0%} before, {after['103']:.0%} now.")
+    assert "Moved most: " in told.words
     assert maple.why("103").status == "treat"
     maple.wait()
+
+
+def test_a_find_that_nobody_expected_wears_out_the_draws_and_is_fitted_again(maple):
+    before = maple.chances()
+    told = maple.record(answer("103", "yes", level="heavy", evidence="live"))
+    assert maple.chances()["103"] > max(0.8, before["103"])
+    assert "fitted again" in told.words
+    maple.wait()
     assert maple.chances()["103"] > 0.8
-    assert maple.chances()["101"] > before["101"], "and so says the refit"
+    assert maple.chances()["101"] > before["101"]
+    assert maple.view.posterior.effective_share == pytest.approx(1.0)
 
 
 def test_a_clear_look_lowers_the_unit(folder):
@@ -161,9 +176,8 @@ def test_a_new_week_is_fitted_again_and_moves_the_window(maple):
 
 def test_a_late_row_is_taken_in_by_a_refit(maple):
     before = maple.chances()["103"]
-    told = maple.record(answer("103", "yes", level="heavy", evidence="live", when=day(20)))
+    maple.record(answer("103", "yes", level="heavy", evidence="live", when=day(20)))
     assert maple.on == ON
-    assert "fitted again" in told.words or not maple.busy
     maple.wait()
     assert maple.chances()["103"] > max(0.5, before)
     assert not maple.view.posterior.late
@@ -309,6 +323,7 @@ def test_a_building_without_a_log_gets_one_with_its_first_row(tmp_path):
     maple = open_building(make_building(tmp_path / "new"))
     assert not (maple.building.folder / "records.csv").exists()
     first = maple.record(answer("103", "no"))
+    assert first.new
     assert rows_on_disk(maple) == (first.record,)
     assert load_building(maple.building.folder).log.rows == (first.record,)
     maple.wait()

@@ -14,7 +14,9 @@ from spread.weeks import speak_ago
 RECENT_DAYS = 182
 """Reports and move-ins older than this are history, not reasons."""
 NAMED_FROM = 0.10
-"""A contact that is only suspected is named from this chance on (judgement, no source)."""
+"""A contact with signs of its own is named from this chance on (judgement, no source)."""
+NAMED_ANYWAY = 0.20
+"""A contact that is suspected by its neighbours alone is named from this chance on (judgement, no source)."""
 
 _HOW = {
     "brief-visual": "in a brief look",
@@ -129,13 +131,20 @@ def _contacts(view: View, unit: str) -> tuple[str, ...]:
         if view.standings[contact].status != "look":
             return totals[contact] > 0.03 * total
         # A contact that is only suspected because of this unit is no reason for it.
-        likely = float(chance[index[contact]]) >= max(NAMED_FROM, float(chance[index[unit]]))
+        least = NAMED_FROM if _has_signs(view.standings[contact]) else NAMED_ANYWAY
+        likely = float(chance[index[contact]]) >= max(least, float(chance[index[unit]]))
         return likely and totals[contact] > 0.08 * total
 
     strong = [contact for contact in sorted(totals, key=lambda c: -totals[c]) if stands_out(contact)]
     return tuple(
         f"{_relation(view, unit, contact)} {contact}, {_state(view, contact)}." for contact in strong[:2]
     )
+
+
+def _has_signs(standing: Standing) -> bool:
+    look = standing.last_look
+    signs = (standing.last_find, standing.last_treatment, standing.last_report, standing.last_alert)
+    return any(signs) or (look is not None and look.found == "unsure")
 
 
 def _no_contact(view: View, unit: str) -> str:

@@ -124,17 +124,18 @@ class Practice:
     def _turnover(self, monday: dt.date) -> None:
         if not self.settings.stay_weeks:
             return
-        for i, unit in enumerate(self.world.network.units):
+        leaves = self.world.uniform("turnover") < 1.0 / self.settings.stay_weeks
+        for i in np.flatnonzero(leaves | self.world.vacant):
+            unit = self.world.network.units[i]
             luck = self.world.luck("turnover", unit)
-            leaves, day = luck.random(), luck.integers(5)
-            spell = luck.integers(*self.settings.empty_weeks, endpoint=True)
-            when = monday + dt.timedelta(days=int(day))
+            when = monday + dt.timedelta(days=int(luck.integers(5)))
             if self.world.vacant[i]:
                 if self._back_in[unit] <= self.world.week:
                     self.world.move_in(unit)
                     self._note(when, unit, "turnover", "moved-in", by="office")
-            elif leaves < 1.0 / self.settings.stay_weeks and unit not in self.settings.staying:
+            elif unit not in self.settings.staying:
                 self.world.move_out(unit)
+                spell = luck.integers(*self.settings.empty_weeks, endpoint=True)
                 self._back_in[unit] = self.world.week + int(spell)
                 self._note(when, unit, "turnover", "moved-out", by="office")
 

@@ -237,8 +237,8 @@ class World:
             self._private[key] = np.random.default_rng(int(self._seeds[kind][key[1]]))
         return self._private[key]
 
-    def _uniform(self, kind: str) -> Floats:
-        """Return a uniform number for every unit from its seed of this week."""
+    def uniform(self, kind: str) -> Floats:
+        """Return a uniform number of this week for every unit, shape (N,); asked again, the same."""
         return np.asarray((self._seeds[kind] >> np.uint64(10)) / 2.0**53)
 
     def level_of(self, unit: str) -> int:
@@ -272,7 +272,7 @@ class World:
             detection.vacant_report_chance()[self.levels],
             detection.report_chance()[self.levels] * self.willing,
         )
-        return [self.network.units[i] for i in np.flatnonzero(self._uniform("reports") < chance)]
+        return [self.network.units[i] for i in np.flatnonzero(self.uniform("reports") < chance)]
 
     def look(
         self,
@@ -337,8 +337,8 @@ class World:
             openness=np.where(self.vacant, d.vacant_target, 1.0),
             export=np.where(fresh, d.vacant_source, 1.0),
             vacant=self.vacant,
-            spread_luck=self._uniform("spread")[None],
-            growth_luck=self._uniform("growth")[None],
+            spread_luck=self.uniform("spread")[None],
+            growth_luck=self.uniform("growth")[None],
         )[0]
         for i, methods in self._treated.items():
             rng = self.luck("treatment", self.network.units[i])
