@@ -7,10 +7,12 @@ import zlib
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.posterior.kernel import Levels
 from spread.posterior.observations import look_likelihood, report_likelihood
+from spread.posterior.rates import Blame
 from spread.records.kinds import Record
 from spread.trade import treatment
 from spread.weeks import monday_of
@@ -29,9 +31,10 @@ class Diagnostics:
         Sweeps are kept ones, a chain.
     seconds
         Wall time of the fit.
-    rhat_count, rhat_worst_unit
-        Split R-hat of the number infested now, and the largest over units of the chance now.
-    ess_count, ess_worst_unit
+    rhat_count, rhat_worst_unit, rhat_worst_rate
+        Split R-hat of the number infested now, and the largest over units of the chance now and
+        over the logarithms of the learned rates.
+    ess_count, ess_worst_unit, ess_worst_rate
         Effective draws of the same.
     nanoseconds_per_unit_week
         Thread time a unit and week of one sweep.
@@ -43,19 +46,26 @@ class Diagnostics:
     seconds: float
     rhat_count: float
     rhat_worst_unit: float
+    rhat_worst_rate: float
     ess_count: float
     ess_worst_unit: float
+    ess_worst_rate: float
     nanoseconds_per_unit_week: float
+
+    @property
+    def worst_rhat(self) -> float:
+        """The largest R-hat of all."""
+        return max(self.rhat_count, self.rhat_worst_unit, self.rhat_worst_rate)
 
     @property
     def good(self) -> bool:
         """Whether the chains agree (R-hat below 1.01) and hold at least 400 effective draws."""
-        return max(self.rhat_count, self.rhat_worst_unit) < 1.01 and self.ess_count >= 400
+        return self.worst_rhat < 1.01 and self.ess_count >= 400
 
     @property
     def words(self) -> str:
         """The same in a sentence."""
-        worst = max(self.rhat_count, self.rhat_worst_unit)
+        worst = self.worst_rhat
         if self.good:
             return f"The chains agree (R-hat {worst:.3f}, {self.ess_count:.0f} effective draws)."
         return (
@@ -92,6 +102,16 @@ class Posterior:
         Of the fit.
     ends
         Last joint path (N, T) of each chain, to start the next fit from.
+    last_rates
+        Shape (chains, rates): where the rates of each chain ended.
+    rates
+        Shape (K, rates): draws of the rates, in the order of :mod:`spread.posterior.rates`.
+    totals
+        Shape (K, T): units infested in each week of each draw.
+    blame
+        Chances of where today's infestations came from and when they began.
+    dynamics
+        The dynamics of the fit with the mean of the learned rates.
     late
         Whether something was recorded that only a refit can take in, such as an old event.
     """
@@ -107,6 +127,11 @@ class Posterior:
     diagnostics: Diagnostics
     seed: int
     ends: tuple[Levels, ...] = ()
+    last_rates: Floats | None = None
+    rates: Floats | None = None
+    totals: NDArray[np.int32] | None = None
+    blame: Blame | None = None
+    dynamics: Dynamics | None = None
     late: bool = False
     index: dict[str, int] = field(init=False, repr=False, compare=False)
 

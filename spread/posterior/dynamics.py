@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.trade import biology, building_stock, routes
+from spread.trade import biology, building_stock, priors, routes
 
 Floats = NDArray[np.float64]
 
@@ -51,6 +51,8 @@ class Dynamics:
         Factor on what an empty unit sheds in its first weeks without a host.
     vacant_source_weeks
         How many weeks that factor lasts.
+    rate_priors
+        Shapes and rates of the Gamma priors of brought in, mixing and the routes, in that order.
     """
 
     rates: Floats
@@ -64,6 +66,7 @@ class Dynamics:
     vacant_target: float = 1.0
     vacant_source: float = 1.0
     vacant_source_weeks: int = 0
+    rate_priors: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
 
     def __post_init__(self) -> None:
         if self.brought_in <= 0:
@@ -102,7 +105,8 @@ def central_dynamics(*, prevalence: float = 0.05, rate_scale: float = 1.0) -> Dy
         level_mix=building_stock.level_mix(),
         vacant_target=routes.VACANT_TARGET.central,
         vacant_source=routes.VACANT_SOURCE.central,
-        vacant_source_weeks=8,
+        vacant_source_weeks=routes.VACANT_SOURCE_WEEKS,
+        rate_priors=priors.rate_priors(rate_scale),
     )
 
 

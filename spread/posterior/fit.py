@@ -6,17 +6,18 @@ import datetime as dt
 import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from spread.posterior import kernel
+from spread.posterior.chain import Kept, Learning
+from spread.posterior.chains import Chain, advance, shifted, start_chains
 from spread.posterior.diagnostics import effective_size, split_rhat
 from spread.posterior.draws import Diagnostics, Posterior
-from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
-from spread.posterior.kernel import Levels
+from spread.posterior.dynamics import Dynamics, Network
 from spread.posterior.observations import Evidence, build_evidence
+from spread.posterior.rates import Blame
 from spread.records.kinds import Record
 
 RHAT_LIMIT = 1.01
@@ -41,6 +42,8 @@ class FitSettings:
         The same seed and input give the same answer.
     workers
         Threads; the compiled sweep releases the interpreter lock.
+    learn
+        Whether brought-in hazard, mixing and route rates are learned from the log.
     """
 
     weeks: int = 104
@@ -50,19 +53,7 @@ class FitSettings:
     most_sweeps: int = 4000
     seed: int = 1
     workers: int = 2
-
-
-@dataclass
-class _Chain:
-    """One chain: its random stream, its state and what it has kept so far."""
-
-    rng: np.random.Generator
-    state: kernel.State
-    draws: list[Levels]
-    traces: list[Floats]
-    infested_weeks: Floats
-    shed_weeks: Floats
-    now: Floats
+    learn: bool = True
 
 
 def fit(
@@ -117,146 +108,112 @@ def fit_evidence(
 ) -> Posterior:
     """As :func:`fit`, from evidence already gathered."""
     began = time.perf_counter()
-    model = kernel.assemble(network, dynamics, evidence)
-    chains = _start_chains(model, dynamics, evidence, settings, warm)
+    learning = Learning(np.empty(0), np.empty(0))
+    if settings.learn:
+        learning = Learning(*(np.array(part) for part in dynamics.rate_priors))
+    chains = start_chains(
+        kernel.assemble(network, dynamics, evidence),
+        dynamics,
+        evidence,
+        number=settings.chains,
+        seed=settings.seed,
+        learning=learning,
+        ends=tuple(shifted(end, evidence.first_week - warm.first_week, evidence.shape[1]) for end in warm.ends)
+        if warm
+        else (),
+        rates=warm.last_rates if warm else None,
+    )
     warmup = settings.warmup if warm is None else max(30, settings.warmup // 3)
     done = 0
     target = settings.sweeps
     report = progress or (lambda share: None)
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:
-        _advance(pool, model, chains, warmup, keep=False, report=_span(report, 0.0, 0.15))
+        advance(pool, chains, learning, warmup, keep=False, report=_span(report, 0.0, 0.15))
         while True:
             span = _span(report, 0.15, 0.9) if done == 0 else _span(report, 0.9, 0.97)
-            _advance(pool, model, chains, target - done, keep=True, report=span)
+            advance(pool, chains, learning, target - done, keep=True, report=span)
             done = target
-            trace = np.stack([np.concatenate(chain.traces) for chain in chains]).astype(np.float64)
-            counts = np.stack([(np.concatenate(chain.draws) > 0).sum(axis=1) for chain in chains])
-            rhat = split_rhat(trace)
-            rhat_count = float(split_rhat(counts[:, :, None].astype(np.float64))[0])
-            worst = max(rhat_count, float(rhat.max(initial=1.0)))
-            if worst < RHAT_LIMIT or done >= settings.most_sweeps:
+            kept = [chain.kept() for chain in chains]
+            diagnostics = _diagnose(kept, settings, warmup)
+            if diagnostics.worst_rhat < RHAT_LIMIT or done >= settings.most_sweeps:
                 break
             target = min(2 * done, settings.most_sweeps)
     seconds = time.perf_counter() - began
-    kept = settings.chains * done
-    diagnostics = Diagnostics(
-        chains=settings.chains,
-        sweeps=done,
-        warmup=warmup,
-        seconds=seconds,
-        rhat_count=rhat_count,
-        rhat_worst_unit=float(rhat.max(initial=1.0)),
-        ess_count=float(effective_size(counts[:, :, None].astype(np.float64))[0]),
-        ess_worst_unit=float(effective_size(trace).min(initial=float(kept))),
-        nanoseconds_per_unit_week=1e9
-        * seconds
-        * min(settings.workers, settings.chains)
-        / max(1, settings.chains * (warmup + done) * evidence.treated.size),
-    )
+    steps = settings.chains * (warmup + done) * evidence.treated.size
+    threads = min(settings.workers, settings.chains)
     report(1.0)
-    draws = np.concatenate([np.concatenate(chain.draws) for chain in chains])
+    return _posterior(
+        network,
+        evidence,
+        dynamics,
+        on,
+        chains,
+        kept,
+        replace(diagnostics, seconds=seconds, nanoseconds_per_unit_week=1e9 * seconds * threads / max(1, steps)),
+        settings,
+    )
+
+
+def _diagnose(kept: list[Kept], settings: FitSettings, warmup: int) -> Diagnostics:
+    """Compare the chains."""
+    trace = np.stack([piece.trace for piece in kept])
+    counts = np.stack([piece.totals[:, -1] for piece in kept])[:, :, None].astype(np.float64)
+    logs = np.log(np.stack([piece.theta for piece in kept]))
+    draws = trace.shape[0] * trace.shape[1]
+    return Diagnostics(
+        chains=settings.chains,
+        sweeps=trace.shape[1],
+        warmup=warmup,
+        seconds=0.0,
+        rhat_count=float(split_rhat(counts)[0]),
+        rhat_worst_unit=float(split_rhat(trace).max(initial=1.0)),
+        rhat_worst_rate=float(split_rhat(logs).max(initial=1.0)) if settings.learn else 1.0,
+        ess_count=float(effective_size(counts)[0]),
+        ess_worst_unit=float(effective_size(trace).min(initial=float(draws))),
+        ess_worst_rate=float(effective_size(logs).min(initial=float(draws))) if settings.learn else float(draws),
+        nanoseconds_per_unit_week=0.0,
+    )
+
+
+def _posterior(
+    network: Network,
+    evidence: Evidence,
+    dynamics: Dynamics,
+    on: dt.date,
+    chains: list[Chain],
+    kept: list[Kept],
+    diagnostics: Diagnostics,
+    settings: FitSettings,
+) -> Posterior:
+    """Gather what the chains kept."""
+    sweeps = sum(len(piece.draws) for piece in kept)
+    sums = [chain.sums for chain in chains]
+    rates = np.concatenate([piece.theta for piece in kept])
+    draws = np.concatenate([piece.draws for piece in kept])
     return Posterior(
         units=network.units,
         on=on,
         first_week=evidence.first_week,
-        levels=np.sum([chain.now for chain in chains], axis=0) / kept,
-        weekly=np.sum([chain.infested_weeks for chain in chains], axis=0) / kept,
-        shedding=np.sum([chain.shed_weeks for chain in chains], axis=0) / kept,
+        levels=np.sum([each.now for each in sums], axis=0) / sweeps,
+        weekly=np.sum([each.infested for each in sums], axis=0) / sweeps,
+        shedding=np.sum([each.shed for each in sums], axis=0) / sweeps,
         draws=draws,
         log_weights=np.zeros(len(draws)),
         diagnostics=diagnostics,
         seed=settings.seed,
         ends=tuple(chain.state.x.copy() for chain in chains),
+        last_rates=np.stack([chain.theta for chain in chains]),
+        rates=rates,
+        totals=np.concatenate([piece.totals for piece in kept]),
+        blame=Blame(*(np.sum([each.blame[part] for each in sums], axis=0) / sweeps for part in range(3))),
+        dynamics=replace(
+            dynamics, brought_in=rates[:, 0].mean(), mixing=rates[:, 1].mean(), rates=rates[:, 2:].mean(axis=0)
+        )
+        if settings.learn
+        else dynamics,
     )
 
 
 def _span(report: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:
     """Return a reporter whose 0 to 1 is the stretch from ``start`` to ``end`` of another."""
     return lambda share: report(start + share * (end - start))
-
-
-def _start_chains(
-    model: kernel.Model, dynamics: Dynamics, evidence: Evidence, settings: FitSettings, warm: Posterior | None
-) -> list[_Chain]:
-    """Give every chain its random stream and a path to start from."""
-    units, weeks = evidence.shape
-    chains = []
-    for number, seed in enumerate(np.random.SeedSequence(settings.seed).spawn(settings.chains)):
-        rng = np.random.default_rng(seed)
-        if warm is not None and warm.ends:
-            path = _shifted(warm.ends[number % len(warm.ends)], evidence.first_week - warm.first_week, weeks)
-        elif number % 2 == 0:
-            path = np.zeros((units, weeks), dtype=np.int8)
-        else:
-            path = _prior_path(dynamics, evidence, rng)
-        chains.append(
-            _Chain(
-                rng=rng,
-                state=kernel.new_state(model, path),
-                draws=[],
-                traces=[],
-                infested_weeks=np.zeros((units, weeks)),
-                shed_weeks=np.zeros((units, weeks)),
-                now=np.zeros((units, LEVELS)),
-            )
-        )
-    return chains
-
-
-def _shifted(path: Levels, by: int, weeks: int) -> Levels:
-    """Move an old path into a newer window: drop weeks at the front, repeat the last at the end."""
-    columns = np.clip(np.arange(weeks) + by, 0, path.shape[1] - 1)
-    return np.ascontiguousarray(path[:, columns])
-
-
-def _prior_path(dynamics: Dynamics, evidence: Evidence, rng: np.random.Generator) -> Levels:
-    """Draw a path without contacts; a start spread out enough to show chains that do not meet.
-
-    Treated weeks act as in the model, so that the path is possible.
-    """
-    units, weeks = evidence.shape
-    path = np.zeros((units, weeks), dtype=np.int8)
-    path[:, 0] = rng.choice(LEVELS, size=units, p=dynamics.start)
-    for t in range(weeks - 1):
-        escape = np.exp(-evidence.introduction[:, t])
-        step = dynamics.growth[evidence.vacant[:, t].astype(int), path[:, t]]
-        clear = path[:, t] == 0
-        step[clear] = 0.0
-        step[clear, 0] = escape[clear]
-        step[clear, 1] = 1.0 - escape[clear]
-        for i in np.flatnonzero(evidence.treated[:, t] >= 0):
-            step[i] = step[i] @ evidence.effects[evidence.treated[i, t]]
-        path[:, t + 1] = (rng.random((units, 1)) > np.cumsum(step, axis=1)).sum(axis=1).clip(0, LEVELS - 1)
-    return path
-
-
-def _advance(
-    pool: ThreadPoolExecutor,
-    model: kernel.Model,
-    chains: list[_Chain],
-    sweeps: int,
-    *,
-    keep: bool,
-    report: Callable[[float], None],
-) -> None:
-    """Run every chain by ``sweeps`` in pieces, so that progress can be told between them."""
-    size = max(10, sweeps // 10)
-    done = 0
-    while done < sweeps:
-        piece = min(size, sweeps - done)
-        list(pool.map(partial(_run_piece, model, sweeps=piece, keep=keep), chains))
-        done += piece
-        report(done / sweeps)
-
-
-def _run_piece(model: kernel.Model, chain: _Chain, sweeps: int, *, keep: bool) -> None:
-    units = chain.state.x.shape[0]
-    draws = np.empty((sweeps, units), dtype=np.int8)
-    trace = np.empty((sweeps, units))
-    sums = (chain.infested_weeks, chain.shed_weeks, chain.now)
-    if not keep:
-        sums = tuple(np.zeros_like(each) for each in sums)  # type: ignore[assignment]
-    kernel.run(model, chain.state, chain.rng, draws, *sums, trace)
-    if keep:
-        chain.draws.append(draws)
-        chain.traces.append(trace.astype(np.float32))

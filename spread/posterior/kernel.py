@@ -34,7 +34,8 @@ class Model(NamedTuple):
     treated: NDArray[np.int64]  # (N, T)
     effects: Floats  # (kinds, levels, levels)
     vacant: NDArray[np.bool_]  # (N, T)
-    introduction: Floats  # (N, T)
+    introduction: Floats  # (N, T): brought in and moved in; rewritten when rates are learned
+    moving: Floats  # (N, T): the part of it that comes with a move-in
     openness: Floats  # (N, T)
     export: Floats  # (N, T)
     start: Floats  # (levels,)
@@ -42,9 +43,10 @@ class Model(NamedTuple):
     shedding: Floats  # (levels,)
     indptr: NDArray[np.int64]
     indices: NDArray[np.int64]
-    weights: Floats  # (contacts,)
-    dense: Floats  # (N, N)
-    mixing: float  # hazard upon one unit from one heavy unit anywhere
+    exposure: Floats  # (contacts, routes)
+    weights: Floats  # (contacts,): rewritten when rates are learned
+    dense: Floats  # (N, N): the same as a matrix
+    mixing: Floats  # (1,): hazard upon one unit from one heavy unit anywhere
 
 
 class State(NamedTuple):
@@ -67,7 +69,8 @@ def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
         treated=evidence.treated,
         effects=evidence.effects,
         vacant=evidence.vacant,
-        introduction=evidence.introduction,
+        introduction=evidence.introduction.copy(),
+        moving=evidence.introduction - dynamics.brought_in,
         openness=evidence.openness,
         export=evidence.export,
         start=dynamics.start,
@@ -75,9 +78,10 @@ def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
         shedding=dynamics.shedding,
         indptr=network.indptr,
         indices=network.indices,
+        exposure=network.exposure,
         weights=network.weights(dynamics.rates),
         dense=network.dense(dynamics.rates),
-        mixing=dynamics.mixing / max(1, network.size),
+        mixing=np.array([dynamics.mixing / max(1, network.size)]),
     )
 
 
@@ -159,7 +163,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
     It is known up to a factor in each week; level 0 has 1.
     """
     n_weeks = out.shape[0]
-    mean_field = m.mixing
+    mean_field = m.mixing[0]
     exponent = np.empty(n_weeks)
     for t in range(n_weeks):
         exponent[t] = mean_field * (s.stays[t] - s.staying[i, t])
@@ -206,7 +210,7 @@ def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week."""
     for t in range(out.shape[0]):
         own = m.shedding[s.x[i, t]] * m.export[i, t]
-        push = s.pressure[i, t] + m.mixing * (s.shed[t] - own)
+        push = s.pressure[i, t] + m.mixing[0] * (s.shed[t] - own)
         out[t] = 1.0 - lost(m.introduction[i, t] + m.openness[i, t] * push)
 
 
@@ -349,45 +353,3 @@ def sweep(m: Model, s: State, rng: np.random.Generator, now: Floats) -> None:
         sample_backward(m, i, escape, alpha, path, rng)
         put_path(m, s, i, path)
         now[i] = alpha[n_weeks - 1]
-
-
-@nb.njit(cache=True, nogil=True, error_model="numpy")
-def run(
-    m: Model,
-    s: State,
-    rng: np.random.Generator,
-    draws: Levels,
-    infested_weeks: Floats,
-    shed_weeks: Floats,
-    now: Floats,
-    trace: Floats,
-) -> None:
-    """Run ``draws.shape[0]`` sweeps and keep what the posterior needs of each.
-
-    Parameters
-    ----------
-    draws
-        Shape (K, N): receives the levels in the last week after each sweep.
-    infested_weeks
-        Shape (N, T): grows by one wherever a sweep has the unit infested.
-    shed_weeks
-        Shape (N, T): grows by what the unit sheds in that week.
-    now
-        Shape (N, levels): grows by each sweep's conditional chances in the last week.
-    trace
-        Shape (K, N): receives the conditional chance of infestation in the last week.
-    """
-    n_units, n_weeks = s.x.shape
-    conditional = np.empty((n_units, LEVELS))
-    recompute(m, s)
-    for k in range(draws.shape[0]):
-        sweep(m, s, rng, conditional)
-        for i in range(n_units):
-            draws[k, i] = s.x[i, n_weeks - 1]
-            trace[k, i] = 1.0 - conditional[i, 0]
-            for a in range(LEVELS):
-                now[i, a] += conditional[i, a]
-            for t in range(n_weeks):
-                if s.x[i, t] > 0:
-                    infested_weeks[i, t] += 1.0
-                    shed_weeks[i, t] += m.shedding[s.x[i, t]] * m.export[i, t]

@@ -1,0 +1,141 @@
+"""Independent chains of one fit: where they start, and running them side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from functools import partial
+
+import numpy as np
+
+from spread.posterior import kernel
+from spread.posterior.chain import Kept, Learning, Sums, new_kept, new_sums, run
+from spread.posterior.dynamics import LEVELS, Dynamics, Floats
+from spread.posterior.kernel import Levels
+from spread.posterior.observations import Evidence
+
+
+@dataclass
+class Chain:
+    """One chain: its random stream, its rates and state, and what it has kept so far."""
+
+    rng: np.random.Generator
+    model: kernel.Model
+    state: kernel.State
+    theta: Floats
+    sums: Sums
+    pieces: list[Kept] = field(default_factory=list)
+
+    def kept(self) -> Kept:
+        """Return all kept pieces as one."""
+        return Kept(*(np.concatenate(parts) for parts in zip(*self.pieces, strict=True)))
+
+
+def start_chains(
+    model: kernel.Model,
+    dynamics: Dynamics,
+    evidence: Evidence,
+    *,
+    number: int,
+    seed: int,
+    learning: Learning,
+    ends: tuple[Levels, ...] = (),
+    rates: Floats | None = None,
+) -> list[Chain]:
+    """Give every chain its random stream, its rates and a path to start from.
+
+    Parameters
+    ----------
+    number
+        How many chains.
+    seed
+        Each chain has its own stream spawned from it.
+    learning
+        Priors of the rates; chains then start from rates drawn from them.
+    ends
+        Paths to start from; without them half the chains start all clear and half from draws
+        of the prior without contacts.
+    rates
+        Shape (chains, rates): rates to start from instead.
+    """
+    units, weeks = evidence.shape
+    central = np.concatenate([[dynamics.brought_in, dynamics.mixing], dynamics.rates])
+    chains = []
+    for k, stream in enumerate(np.random.SeedSequence(seed).spawn(number)):
+        rng = np.random.default_rng(stream)
+        if ends:
+            path = ends[k % len(ends)]
+        elif k % 2 == 0:
+            path = np.zeros((units, weeks), dtype=np.int8)
+        else:
+            path = _prior_path(dynamics, evidence, rng)
+        theta = central.copy()
+        if rates is not None:
+            theta = rates[k % len(rates)].copy()
+        elif len(learning.shape):
+            theta = rng.gamma(learning.shape, 1.0 / learning.rate)
+        own = model._replace(
+            introduction=model.introduction.copy(),
+            weights=model.weights.copy(),
+            dense=model.dense.copy(),
+            mixing=model.mixing.copy(),
+        )
+        state = kernel.new_state(own, path)
+        chains.append(Chain(rng, own, state, theta, new_sums(own, units, weeks)))
+    return chains
+
+
+def shifted(path: Levels, by: int, weeks: int) -> Levels:
+    """Move an old path into a newer window: drop weeks at the front, repeat the last at the end."""
+    columns = np.clip(np.arange(weeks) + by, 0, path.shape[1] - 1)
+    return np.ascontiguousarray(path[:, columns])
+
+
+def _prior_path(dynamics: Dynamics, evidence: Evidence, rng: np.random.Generator) -> Levels:
+    """Draw a path without contacts; a start spread out enough to show chains that do not meet.
+
+    Treated weeks act as in the model, so that the path is possible.
+    """
+    units, weeks = evidence.shape
+    path = np.zeros((units, weeks), dtype=np.int8)
+    path[:, 0] = rng.choice(LEVELS, size=units, p=dynamics.start)
+    for t in range(weeks - 1):
+        escape = np.exp(-evidence.introduction[:, t])
+        step = dynamics.growth[evidence.vacant[:, t].astype(int), path[:, t]]
+        clear = path[:, t] == 0
+        step[clear] = 0.0
+        step[clear, 0] = escape[clear]
+        step[clear, 1] = 1.0 - escape[clear]
+        for i in np.flatnonzero(evidence.treated[:, t] >= 0):
+            step[i] = step[i] @ evidence.effects[evidence.treated[i, t]]
+        path[:, t + 1] = (rng.random((units, 1)) > np.cumsum(step, axis=1)).sum(axis=1).clip(0, LEVELS - 1)
+    return path
+
+
+def advance(
+    pool: ThreadPoolExecutor,
+    chains: list[Chain],
+    learning: Learning,
+    sweeps: int,
+    *,
+    keep: bool,
+    report: Callable[[float], None],
+) -> None:
+    """Run every chain by ``sweeps``, in pieces, so that progress can be told between them."""
+    size = max(10, sweeps // 10)
+    done = 0
+    while done < sweeps:
+        piece = min(size, sweeps - done)
+        list(pool.map(partial(_run_piece, learning=learning, sweeps=piece, keep=keep), chains))
+        done += piece
+        report(done / sweeps)
+
+
+def _run_piece(chain: Chain, *, learning: Learning, sweeps: int, keep: bool) -> None:
+    units, weeks = chain.state.x.shape
+    kept = new_kept(sweeps, units, weeks, len(chain.theta))
+    sums = chain.sums if keep else new_sums(chain.model, units, weeks)
+    run(chain.model, chain.state, chain.theta, learning, chain.rng, sums, kept)
+    if keep:
+        chain.pieces.append(kept)

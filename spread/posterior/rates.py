@@ -1,0 +1,203 @@
+"""Learning a building's own rates, and who infested whom: the compiled part.
+
+Given the paths, the rates are conjugate and exact (``model.md`` 5; Poisson thinning). Every new
+infestation had a number of founding arrivals, zero-truncated Poisson with the week's hazard;
+split over their sources in proportion to hazard, they are counts of Poisson processes whose
+rates have Gamma priors. The same split says where an infestation came from.
+
+``theta`` holds the learned rates in this order: brought in, building-wide mixing, then the
+routes of :data:`spread.trade.routes.ROUTES`.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numba as nb
+import numpy as np
+
+from spread.posterior.dynamics import Floats
+from spread.posterior.kernel import Model, State, lost, recompute
+
+BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2
+"""Places in ``theta``."""
+FROM_OUTSIDE, MOVED_IN, ANYWHERE, BEFORE = 0, 1, 2, 3
+"""Columns of ``Blame.other``: brought in, moved in with the people, building-wide, before the window."""
+
+
+class Blame(NamedTuple):
+    """Where the infestations of today came from, counted over kept sweeps.
+
+    Each infested unit's present spell has one founding source a sweep.
+    """
+
+    contact: Floats  # (contacts, routes): row k is the contact indices[k] of the unit that owns k
+    other: Floats  # (N, 4)
+    began: Floats  # (N, T): first infested week of the present spell; column 0 means before the window
+
+
+def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Blame:
+    """Return empty counts."""
+    return Blame(
+        np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks))
+    )
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def set_rates(m: Model, s: State, theta: Floats) -> None:
+    """Put learned rates into a model and bring the kept sums up to date."""
+    n_units = s.x.shape[0]
+    m.mixing[0] = theta[MIXING] / n_units
+    for i in range(n_units):
+        for k in range(m.indptr[i], m.indptr[i + 1]):
+            w = 0.0
+            for r in range(m.exposure.shape[1]):
+                w += m.exposure[k, r] * theta[FIRST_ROUTE + r]
+            m.weights[k] = w
+            m.dense[i, m.indices[k]] = w
+        for t in range(s.x.shape[1]):
+            m.introduction[i, t] = theta[BROUGHT_IN] + m.moving[i, t]
+    recompute(m, s)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def exposures(m: Model, s: State, out: Floats) -> None:
+    """Write into ``out`` the exposure to each rate, summed over clear unit-weeks."""
+    n_units, n_weeks = s.x.shape
+    out[:] = 0.0
+    for i in range(n_units):
+        for t in range(n_weeks - 1):
+            if s.x[i, t] == 0:
+                out[BROUGHT_IN] += 1.0
+                out[MIXING] += m.openness[i, t] * s.shed[t] / n_units
+            else:
+                shed = m.shedding[s.x[i, t]] * m.export[i, t]
+                for k in range(m.indptr[i], m.indptr[i + 1]):
+                    j = m.indices[k]
+                    if s.x[j, t] == 0:
+                        push = shed * m.openness[j, t]
+                        for r in range(m.exposure.shape[1]):
+                            out[FIRST_ROUTE + r] += push * m.exposure[k, r]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: Floats) -> None:
+    """Write into ``out`` how many founding arrivals each rate is given in this sweep."""
+    out[:] = 0.0
+    for t in range(s.x.shape[1] - 1):
+        for e in range(s.event_count[t]):
+            i = s.event_unit[t, e]
+            hazard = m.introduction[i, t] + m.openness[i, t] * (
+                s.pressure[i, t] + m.mixing[0] * s.shed[t]
+            )
+            if not was_hit(m, s, i, t, hazard, rng):
+                continue
+            for _ in range(truncated_poisson(hazard, rng)):
+                _, rate, _ = source(m, s, i, t, theta, hazard, rng)
+                if rate >= 0:
+                    out[rate] += 1.0
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Generator) -> bool:
+    """Return whether a unit with an event was infested that week; one treated at once may have been."""
+    k = m.treated[i, t]
+    if k < 0:
+        return True
+    y = s.x[i, t + 1]
+    hit = lost(hazard)
+    p_hit = hit * m.effects[k, 1, y]
+    p_clear = (1.0 - hit) * m.effects[k, 0, y]
+    return rng.random() * (p_hit + p_clear) < p_hit
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def truncated_poisson(mean: float, rng: np.random.Generator) -> int:
+    """Draw from a Poisson distribution given that it is not zero, by inversion."""
+    left = rng.random() * lost(mean)
+    n = 1
+    p = mean * math.exp(-mean)
+    while left > p and n < 1000:
+        left -= p
+        n += 1
+        p *= mean / n
+    return n
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def source(
+    m: Model, s: State, i: int, t: int, theta: Floats, hazard: float, rng: np.random.Generator
+) -> tuple[int, int, int]:
+    """Draw the source of one arrival in proportion to hazard.
+
+    Returns
+    -------
+    contact, rate, other
+        The place of the contact in ``indices`` or -1; the place of the rate in ``theta`` or -1
+        (moved in with the people: not learned); the column of ``Blame.other`` or -1.
+    """
+    left = rng.random() * hazard
+    left -= theta[BROUGHT_IN]
+    if left < 0.0:
+        return -1, BROUGHT_IN, FROM_OUTSIDE
+    left -= m.moving[i, t]
+    if left < 0.0:
+        return -1, -1, MOVED_IN
+    for k in range(m.indptr[i], m.indptr[i + 1]):
+        j = m.indices[k]
+        out = m.shedding[s.x[j, t]] * m.export[j, t] * m.openness[i, t]
+        if out > 0.0:
+            for r in range(m.exposure.shape[1]):
+                # Exposure is the same in both directions.
+                left -= out * m.exposure[k, r] * theta[FIRST_ROUTE + r]
+                if left < 0.0:
+                    return k, FIRST_ROUTE + r, -1
+    return -1, MIXING, ANYWHERE
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_rates(
+    m: Model, s: State, theta: Floats, shape: Floats, rate: Floats, rng: np.random.Generator
+) -> None:
+    """Draw ``theta`` given the paths and its Gamma priors, and put it into the model."""
+    counts = np.empty(theta.shape[0])
+    exposed = np.empty(theta.shape[0])
+    arrivals(m, s, theta, rng, counts)
+    exposures(m, s, exposed)
+    for r in range(theta.shape[0]):
+        # A floor far below any prior keeps the chain able to leave every state.
+        theta[r] = max(rng.standard_gamma(shape[r] + counts[r]) / (rate[r] + exposed[r]), 1e-12)
+    set_rates(m, s, theta)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame: Blame) -> None:
+    """Add one founding source for every unit that is infested in the last week."""
+    n_units, n_weeks = s.x.shape
+    for i in range(n_units):
+        if s.x[i, n_weeks - 1] == 0:
+            continue
+        t = n_weeks - 1
+        while t > 0 and s.x[i, t - 1] > 0:
+            t -= 1
+        blame.began[i, t] += 1.0
+        if t == 0:
+            blame.other[i, BEFORE] += 1.0
+            continue
+        week = t - 1
+        hazard = m.introduction[i, week] + m.openness[i, week] * (
+            s.pressure[i, week] + m.mixing[0] * s.shed[week]
+        )
+        contact, rate, other = source(m, s, i, week, theta, hazard, rng)
+        if contact >= 0:
+            blame.contact[contact, rate - FIRST_ROUTE] += 1.0
+        else:
+            blame.other[i, other] += 1.0
+
+
+def theta_names(routes: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the names of the learned rates in order."""
+    return ("brought in", "building-wide", *routes)
+
+
