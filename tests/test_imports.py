@@ -85,7 +85,9 @@ def test_no_two_modules_import_each_other():
 
 def loaded_by(statement):
     code = f"import sys; {statement}; print(*sorted({{name.split('.')[0] for name in sys.modules}}))"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True
+    )
     return set(done.stdout.split())
 
 
@@ -97,4 +99,8 @@ def test_the_command_line_loads_nothing_heavy_until_it_needs_it():
 
 
 def test_reading_a_building_loads_neither_the_sampler_nor_the_screen():
-    assert not loaded_by("import spread.building, spread.start, spread.report.text") & {"numba", "dash", "plotly"}
+    assert not loaded_by("import spread.building, spread.start, spread.report.text") & {
+        "numba",
+        "dash",
+        "plotly",
+    }

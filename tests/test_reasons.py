@@ -43,7 +43,10 @@ def test_a_find_treated_since_says_when():
 def test_a_find_without_a_level_and_a_treatment_without_a_find_read_well():
     assert "where an infestation was found 12 days ago" in said("101", [find("103", 12, "")], {"103": 0.9})[0]
     reason = said("101", [treatment("103", 5)], {"103": 0.5})[0]
-    assert reason == f"Shares {WALL} of wall with 103, which was treated 5 days ago and has had no clear look since."
+    assert (
+        reason
+        == f"Shares {WALL} of wall with 103, which was treated 5 days ago and has had no clear look since."
+    )
 
 
 def test_above_below_and_across_are_told_as_they_lie():
@@ -194,7 +197,9 @@ def test_a_known_unit_tells_of_reports_and_alerts_after_its_find():
 
 def test_a_known_neighbour_of_a_known_unit_is_told():
     reasons = said("101", [find("101", 5), find("103", 9, "heavy")], {"101": 0.95, "103": 0.99})
-    assert reasons[2].startswith(f"Shares {WALL} of wall with 103, where a heavy infestation was found 9 days")
+    assert reasons[2].startswith(
+        f"Shares {WALL} of wall with 103, where a heavy infestation was found 9 days"
+    )
 
 
 def test_a_unit_without_contacts_says_so():

@@ -3,7 +3,6 @@
 Looking at the units beside, above and below a complaint is common practice, no source.
 """
 
-
 import networkx as nx
 import pytest
 from buildings import ON, clear, find, report, row, treatment

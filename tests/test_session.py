@@ -43,7 +43,7 @@ def test_an_open_building_answers_for_its_day(maple):
     assert maple.on == ON
     assert maple.method == "brief-visual"
     assert set(maple.chances()) == set(CODES)
-    assert [d.unit for d in maple.doors() if d.status == "look"][0] in CODES
+    assert next(d.unit for d in maple.doors() if d.status == "look") in CODES
     assert maple.why("101").unit == "101"
     assert not maple.busy
 

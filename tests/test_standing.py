@@ -167,7 +167,9 @@ KINDS = st.one_of(
     st.builds(lambda ago, m: ("inspection", ago, m, "yes"), st.integers(0, 90), st.sampled_from(["dog", ""])),
     st.builds(lambda ago, m: ("inspection", ago, m, "no"), st.integers(0, 90), st.sampled_from(["dog", ""])),
     st.builds(lambda ago: ("treatment", ago, "combined", ""), st.integers(0, 90)),
-    st.builds(lambda ago, m: ("turnover", ago, m, ""), st.integers(0, 90), st.sampled_from(["moved-out", ""])),
+    st.builds(
+        lambda ago, m: ("turnover", ago, m, ""), st.integers(0, 90), st.sampled_from(["moved-out", ""])
+    ),
     st.builds(lambda ago: ("no-access", ago, "", ""), st.integers(0, 90)),
     st.builds(lambda ago: ("report", ago, "", ""), st.integers(0, 90)),
 )

@@ -1,6 +1,7 @@
 """One unit explained: figures that add up, sources with their shares, and what to do next."""
 
 import datetime as dt
+from itertools import pairwise
 
 import networkx as nx
 import pytest
@@ -41,7 +42,7 @@ def test_the_trail_has_a_monday_for_every_week_of_the_window():
     assert trail[-1] == (monday_of(week_of(ON)).isoformat(), pytest.approx(0.4))
     days = [dt.date.fromisoformat(day) for day, _ in trail]
     assert {d.weekday() for d in days} == {0}
-    assert {(b - a).days for a, b in zip(days, days[1:], strict=False)} == {7}
+    assert {(b - a).days for a, b in pairwise(days)} == {7}
 
 
 def test_shares_are_the_hazards_over_their_sum():
@@ -104,7 +105,8 @@ def test_a_unit_to_treat_is_to_be_treated():
         ([find("101", 9), treatment("101", 5)],
          "Visit again about Fri 24 May 2024; it still needs two clear looks, a fortnight apart."),
         ([find("101", 40), treatment("101", 38), clear("101", 10)],
-         "Visit again about Sun 19 May 2024; it still needs one more clear look, a fortnight after the first."),
+         "Visit again about Sun 19 May 2024; "
+         "it still needs one more clear look, a fortnight after the first."),
         ([find("101", 40), treatment("101", 38)],
          "Visit again now; it still needs two clear looks, a fortnight apart."),
     ],

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from spread.building import Building
 from spread.contacts.words import ring_of
-from spread.decisions.why import Why
 from spread.records.words import METHOD_WORDS, describe
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.routes import ROUTES
 from spread.weeks import speak_date
 
 if TYPE_CHECKING:
+    from spread.decisions.why import Why
     from spread.session import Session
 
 WIDTH = 100
