@@ -21,6 +21,7 @@ from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.records import Log, append_record, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
+from spread.weeks import week_of
 from spread.records.sense import guess
 from spread.weeks import week_of
 
@@ -206,6 +207,9 @@ class Session:
             record,
             self._network,
             self._dynamics,
+            reported_already=any(
+                r.kind == "report" and week_of(r.when) == week_of(record.when) for r in earlier
+            ),
             treated_before=any(r.kind == "treatment" and r.when < record.when for r in earlier),
         )
         if posterior.on == before and record.kind in SILENT and not record.supersedes:

@@ -15,6 +15,7 @@ import networkx as nx
 import numpy as np
 
 from spread.posterior import kernel
+from spread.posterior.chain import Learning, new_kept, new_sums, run
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.dynamics import LEVELS, Dynamics, Network, central_dynamics, network_of
 from spread.posterior.observations import Evidence, build_evidence
@@ -237,16 +238,20 @@ def sample(building: Small, *, seed: int, chains: int = 4, batches: int = 200, s
     weekly = np.empty((chains, batches, n * t))
     now = np.empty((chains, batches, n * LEVELS))
     draws = np.empty((chains, batches, sweeps, n), dtype=np.int8)
-    trace = np.empty((sweeps, n))
+    fixed = Learning(np.empty(0), np.empty(0))
+    theta = np.concatenate(
+        [[building.dynamics.brought_in, building.dynamics.mixing], building.dynamics.rates]
+    )
     for c in range(chains):
         rng = np.random.default_rng([seed, c])
         state = kernel.new_state(model, np.full((n, t), 0 if c % 2 else LEVELS - 1, dtype=np.int8))
         for b in range(-5, batches):
-            infested, shed, chance = np.zeros((n, t)), np.zeros((n, t)), np.zeros((n, LEVELS))
-            kernel.run(model, state, rng, draws[c, max(b, 0)], infested, shed, chance, trace)
+            sums, kept = new_sums(model, n, t), new_kept(sweeps, n, t, len(theta))
+            run(model, state, theta, fixed, rng, sums, kept)
+            draws[c, max(b, 0)] = kept.draws
             if b >= 0:
-                weekly[c, b] = infested.ravel() / sweeps
-                now[c, b] = chance.ravel() / sweeps
+                weekly[c, b] = sums.infested.ravel() / sweeps
+                now[c, b] = sums.now.ravel() / sweeps
     parts = (*mean_and_error(weekly), *mean_and_error(now))
     a, b_, c_, d = (p.reshape(n, -1) for p in parts)
     return Sampled(a, b_, c_, d, draws.reshape(chains, batches * sweeps, n))

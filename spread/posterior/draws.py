@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import zlib
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -11,11 +12,11 @@ from numpy.typing import NDArray
 
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.posterior.kernel import Levels
-from spread.posterior.observations import look_likelihood, report_likelihood
+from spread.posterior.observations import Conditions, Evidence, look_likelihood, report_likelihood
 from spread.posterior.rates import Blame
 from spread.records.kinds import Record
 from spread.trade import treatment
-from spread.weeks import monday_of
+from spread.weeks import monday_of, week_of
 
 REFIT_BELOW = 0.10
 """Share of the draws that must stay effective; under it the model is fitted again."""
@@ -46,11 +47,11 @@ class Diagnostics:
     seconds: float
     rhat_count: float
     rhat_worst_unit: float
-    rhat_worst_rate: float
     ess_count: float
     ess_worst_unit: float
-    ess_worst_rate: float
     nanoseconds_per_unit_week: float
+    rhat_worst_rate: float = 1.0
+    ess_worst_rate: float = float("inf")
 
     @property
     def worst_rhat(self) -> float:
@@ -112,6 +113,10 @@ class Posterior:
         Chances of where today's infestations came from and when they began.
     dynamics
         The dynamics of the fit with the mean of the learned rates.
+    conditions
+        Who lives where on the day of the fit.
+    anchor
+        Levels and shares of draws (both (N, levels)) that later answers of the day move on from.
     late
         Whether something was recorded that only a refit can take in, such as an old event.
     """
@@ -132,6 +137,8 @@ class Posterior:
     totals: NDArray[np.int32] | None = None
     blame: Blame | None = None
     dynamics: Dynamics | None = None
+    conditions: Conditions | None = None
+    anchor: tuple[Floats, Floats] | None = None
     late: bool = False
     index: dict[str, int] = field(init=False, repr=False, compare=False)
 
@@ -182,12 +189,19 @@ class Posterior:
         return tuple((monday_of(self.first_week + t), float(p)) for t, p in enumerate(row))
 
     def update(
-        self, record: Record, network: Network, dynamics: Dynamics, *, treated_before: bool = False
+        self,
+        record: Record,
+        network: Network,
+        dynamics: Dynamics,
+        *,
+        treated_before: bool = False,
+        reported_already: bool = False,
     ) -> Posterior:
         """Take in one new record at once, by weighting the joint draws.
 
         The draws are grown for the days since :attr:`on`, weighted by the record's likelihood
-        and, after a treatment, moved by its effect. Every other unit's chance moves with them.
+        and, after a treatment, moved by its effect. Every other unit's chance moves with them;
+        a record that says nothing of levels leaves every chance as it is.
 
         Parameters
         ----------
@@ -197,6 +211,8 @@ class Posterior:
             Those of the fit.
         treated_before
             Whether the unit was treated before this look (old stains then count for less).
+        reported_already
+            Whether the unit was reported earlier in the same week: a second report then adds nothing.
         """
         i = self.index[record.unit]
         if record.supersedes or record.when < self.on:
@@ -205,35 +221,94 @@ class Posterior:
         rng = np.random.default_rng(
             [self.seed, record.when.toordinal(), i, len(self.draws), zlib.crc32(record.id.encode())]
         )
-        draws = grow(self.draws, network, dynamics, days=(record.when - self.on).days, rng=rng)
-        log_weights = self.log_weights
+        grown = self._grown(record.when, network, dynamics, rng)
+        draws, log_weights = grown.draws, grown.log_weights
         if record.is_look:
-            log_weights = (
-                log_weights + np.log(look_likelihood(record, treated_before=treated_before))[draws[:, i]]
-            )
-        elif record.kind == "report":
-            log_weights = log_weights + np.log(report_likelihood([record], vacant=False))[draws[:, i]]
-        elif record.kind == "treatment":
-            draws = draws.copy()
-            draws[:, i] = _step(treatment.effect_matrix(record.method)[draws[:, i]], rng)
-        weighted = replace(self, on=record.when, draws=draws, log_weights=log_weights)
-        w = weighted.weights
-        levels = np.stack([((draws == a) * w[:, None]).sum(axis=0) for a in range(LEVELS)], axis=1)
-        weekly = self.weekly.copy()
+            likelihood = look_likelihood(record, treated_before=treated_before)
+            log_weights = log_weights + np.log(likelihood)[draws[:, i]]
+        elif record.kind == "report" and not reported_already:
+            empty = self.conditions is not None and bool(self.conditions.vacant[i])
+            log_weights = log_weights + np.log(report_likelihood([record], vacant=empty))[draws[:, i]]
+        late = self.late or record.kind == "turnover"
+        moved = replace(grown, log_weights=log_weights, late=late)
+        if record.kind == "treatment":
+            effect = treatment.effect_matrix(record.method)
+            return moved._treated({i: effect}, rng)._with_last_week(dynamics)
+        levels, shares = grown._anchored()
+        return replace(moved, levels=_carried(levels, shares, moved._shares()))._with_last_week(dynamics)
+
+    def _grown(
+        self, on: dt.date, network: Network, dynamics: Dynamics, rng: np.random.Generator
+    ) -> Posterior:
+        """Let the draws live until ``on``."""
+        days = (on - self.on).days
+        if not days:
+            return self
+        draws = grow(self.draws, network, dynamics, self.conditions, days=days, rng=rng)
+        grown = replace(self, on=on, draws=draws)
+        levels = _carried(self.levels, self._shares(), grown._shares())
+        return replace(grown, levels=levels, anchor=(levels, grown._shares()))
+
+    def _treated(self, effects: Mapping[int, Floats], rng: np.random.Generator) -> Posterior:
+        """Apply a treatment's effect (levels, levels) to the units named by their index."""
+        levels, draws = self.levels.copy(), self.draws.copy()
+        for i, effect in effects.items():
+            levels[i] = levels[i] @ effect
+            draws[:, i] = _step(effect[draws[:, i]], rng)
+        treated = replace(self, levels=levels, draws=draws)
+        return replace(treated, anchor=(levels, treated._shares()))
+
+    def _anchored(self) -> tuple[Floats, Floats]:
+        """Return levels and the draws' shares of them at one moment, from which answers move on.
+
+        Moving from one anchor, and not from answer to answer, lets the order of a day's answers
+        change nothing.
+        """
+        return self.anchor or (self.levels, self._shares())
+
+    def _shares(self) -> Floats:
+        """Return the weighted share of draws at each level, shape (N, levels)."""
+        w = self.weights
+        return np.stack([w @ (self.draws == a) for a in range(LEVELS)], axis=1)
+
+    def _with_last_week(self, dynamics: Dynamics) -> Posterior:
+        """Bring the last week in line with the levels, adding weeks that have passed since."""
+        levels = self.levels
+        passed = max(0, week_of(self.on) - self.first_week - self.weekly.shape[1] + 1)
+        weekly = np.pad(self.weekly, ((0, 0), (0, passed)), mode="edge")
+        shedding = np.pad(self.shedding, ((0, 0), (0, passed)), mode="edge")
         weekly[:, -1] = 1.0 - levels[:, 0]
-        shedding = self.shedding.copy()
         shedding[:, -1] = levels @ dynamics.shedding
-        return replace(
-            weighted,
-            levels=levels,
-            weekly=weekly,
-            shedding=shedding,
-            late=self.late or record.kind == "turnover",
-        )
+        if self.conditions is not None:
+            shedding[:, -1] *= self.conditions.export
+        return replace(self, weekly=weekly, shedding=shedding)
+
+
+def _carried(levels: Floats, before: Floats, after: Floats) -> Floats:
+    """Move the smooth levels of a fit as the frequencies of its draws moved, shapes (N, levels).
+
+    What falls falls in proportion, what rises leaves its complement in proportion: so a record
+    that moves no draw moves no figure, and no ratio to a rare level is taken.
+    """
+    falls = np.divide(after, before, out=np.zeros_like(after), where=before > 0)
+    rises = np.divide(1.0 - after, 1.0 - before, out=np.zeros_like(after), where=before < 1)
+    moved = np.where(after <= before, levels * falls, 1.0 - (1.0 - levels) * rises)
+    moved = np.where(after == before, levels, np.clip(moved, 0.0, 1.0))
+    return np.asarray(moved / moved.sum(axis=1, keepdims=True))
+
+
+GROW_BLOCK = 500
+"""Draws grown at a time, to bound memory on large buildings."""
 
 
 def grow(
-    draws: Levels, network: Network, dynamics: Dynamics, *, days: int, rng: np.random.Generator
+    draws: Levels,
+    network: Network,
+    dynamics: Dynamics,
+    conditions: Conditions | None = None,
+    *,
+    days: int,
+    rng: np.random.Generator,
 ) -> Levels:
     """Let the joint draws live for some days: whole weeks, and the rest by chance.
 
@@ -241,26 +316,50 @@ def grow(
     ----------
     draws
         Shape (K, N).
+    conditions
+        Who lives where; as in the last week of the fit, kept for all the days. Without them every
+        unit is occupied.
     days
         Days to pass; five days are one weekly step in five draws of seven.
     """
-    weights = network.dense(dynamics.rates) + dynamics.mixing / max(1, network.size)
-    np.fill_diagonal(weights, 0.0)
     weeks, rest = divmod(days, 7)
+    if not days:
+        return draws
+    n = draws.shape[1]
+    if conditions is None:
+        conditions = Conditions(np.zeros(n, bool), np.full(n, dynamics.brought_in), np.ones(n), np.ones(n))
+    weights = network.dense(dynamics.rates) + dynamics.mixing / max(1, n)
+    np.fill_diagonal(weights, 0.0)
+    # A move-in brings bugs in its own week only.
+    introduction = np.minimum(conditions.introduction, dynamics.brought_in)
+    draws = draws.copy()
     for step in range(weeks + (rest > 0)):
-        moving = np.ones(len(draws), bool) if step < weeks else rng.random(len(draws)) < rest / 7
-        if not moving.any():
-            continue
-        x = draws[moving]
-        escape = np.exp(-(dynamics.brought_in + dynamics.shedding[x] @ weights))
-        rows = dynamics.growth[0][x]
-        clear = x == 0
-        rows[clear] = 0.0
-        rows[clear, 0] = escape[clear]
-        rows[clear, 1] = 1.0 - escape[clear]
-        draws = draws.copy()
-        draws[moving] = _step(rows, rng)
+        moving = np.arange(len(draws))
+        if step == weeks:
+            moving = moving[rng.random(len(draws)) < rest / 7]
+        for block in np.array_split(moving, max(1, len(moving) // GROW_BLOCK)):
+            x = draws[block]
+            push = (dynamics.shedding[x] * conditions.export) @ weights
+            escape = np.exp(-(introduction + conditions.openness * push))
+            rows = dynamics.growth[conditions.vacant.astype(int), x]
+            clear = x == 0
+            rows[clear] = 0.0
+            rows[clear, 0] = escape[clear]
+            rows[clear, 1] = 1.0 - escape[clear]
+            draws[block] = _step(rows, rng)
     return draws
+
+
+def finish(posterior: Posterior, evidence: Evidence, dynamics: Dynamics) -> Posterior:
+    """Make a fresh fit ready for answers.
+
+    Treatments of the last week act at its end in the model, but they are done: they are applied here.
+    """
+    rng = np.random.default_rng([posterior.seed, posterior.on.toordinal()])
+    treated = np.flatnonzero(evidence.treated[:, -1] >= 0)
+    effects = {int(i): evidence.effects[evidence.treated[i, -1]] for i in treated}
+    ready = posterior._treated(effects, rng)
+    return ready._with_last_week(dynamics)
 
 
 def _step(rows: Floats, rng: np.random.Generator) -> Levels:

@@ -73,6 +73,9 @@ class Dynamics:
             raise ValueError("brought_in must be above zero, or the sampler cannot leave some states")
         if not np.allclose(self.growth.sum(axis=2), 1.0):
             raise ValueError("every row of growth must sum to one")
+        steps = np.subtract.outer(np.arange(LEVELS), np.arange(LEVELS))
+        if np.any(self.growth[:, np.abs(steps) > 1] > 0.0):
+            raise ValueError("growth moves a unit by one level a week at most")
         if self.shedding[0] != 0.0:
             raise ValueError("a clear unit sheds nothing: shedding[0] must be 0")
 

@@ -14,7 +14,7 @@ from spread.posterior import kernel
 from spread.posterior.chain import Kept, Learning
 from spread.posterior.chains import Chain, advance, shifted, start_chains
 from spread.posterior.diagnostics import effective_size, split_rhat
-from spread.posterior.draws import Diagnostics, Posterior
+from spread.posterior.draws import Diagnostics, Posterior, finish
 from spread.posterior.dynamics import Dynamics, Network
 from spread.posterior.observations import Evidence, build_evidence
 from spread.posterior.rates import Blame
@@ -118,7 +118,9 @@ def fit_evidence(
         number=settings.chains,
         seed=settings.seed,
         learning=learning,
-        ends=tuple(shifted(end, evidence.first_week - warm.first_week, evidence.shape[1]) for end in warm.ends)
+        ends=tuple(
+            shifted(end, evidence.first_week - warm.first_week, evidence.shape[1]) for end in warm.ends
+        )
         if warm
         else (),
         rates=warm.last_rates if warm else None,
@@ -149,7 +151,9 @@ def fit_evidence(
         on,
         chains,
         kept,
-        replace(diagnostics, seconds=seconds, nanoseconds_per_unit_week=1e9 * seconds * threads / max(1, steps)),
+        replace(
+            diagnostics, seconds=seconds, nanoseconds_per_unit_week=1e9 * seconds * threads / max(1, steps)
+        ),
         settings,
     )
 
@@ -158,7 +162,7 @@ def _diagnose(kept: list[Kept], settings: FitSettings, warmup: int) -> Diagnosti
     """Compare the chains."""
     trace = np.stack([piece.trace for piece in kept])
     counts = np.stack([piece.totals[:, -1] for piece in kept])[:, :, None].astype(np.float64)
-    logs = np.log(np.stack([piece.theta for piece in kept]))
+    logs = np.log(np.maximum(np.stack([piece.theta for piece in kept]), 1e-300))
     draws = trace.shape[0] * trace.shape[1]
     return Diagnostics(
         chains=settings.chains,
@@ -170,7 +174,9 @@ def _diagnose(kept: list[Kept], settings: FitSettings, warmup: int) -> Diagnosti
         rhat_worst_rate=float(split_rhat(logs).max(initial=1.0)) if settings.learn else 1.0,
         ess_count=float(effective_size(counts)[0]),
         ess_worst_unit=float(effective_size(trace).min(initial=float(draws))),
-        ess_worst_rate=float(effective_size(logs).min(initial=float(draws))) if settings.learn else float(draws),
+        ess_worst_rate=float(effective_size(logs).min(initial=float(draws)))
+        if settings.learn
+        else float(draws),
         nanoseconds_per_unit_week=0.0,
     )
 
@@ -190,7 +196,7 @@ def _posterior(
     sums = [chain.sums for chain in chains]
     rates = np.concatenate([piece.theta for piece in kept])
     draws = np.concatenate([piece.draws for piece in kept])
-    return Posterior(
+    posterior = Posterior(
         units=network.units,
         on=on,
         first_week=evidence.first_week,
@@ -207,11 +213,16 @@ def _posterior(
         totals=np.concatenate([piece.totals for piece in kept]),
         blame=Blame(*(np.sum([each.blame[part] for each in sums], axis=0) / sweeps for part in range(3))),
         dynamics=replace(
-            dynamics, brought_in=rates[:, 0].mean(), mixing=rates[:, 1].mean(), rates=rates[:, 2:].mean(axis=0)
+            dynamics,
+            brought_in=rates[:, 0].mean(),
+            mixing=rates[:, 1].mean(),
+            rates=rates[:, 2:].mean(axis=0),
         )
         if settings.learn
         else dynamics,
+        conditions=evidence.now,
     )
+    return finish(posterior, evidence, dynamics)
 
 
 def _span(report: Callable[[float], None], start: float, end: float) -> Callable[[float], None]:

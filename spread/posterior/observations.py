@@ -15,6 +15,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,8 +29,20 @@ from spread.weeks import week_of
 REPORT_HOLD_WEEKS = 8
 """Weeks after a report, find or treatment in which silence is no evidence (judgement, no source)."""
 
+WEEK_FLOOR = 1e-12
+"""Least likelihood of a level in one week, relative to the likeliest level, all its records together."""
+
 GRADE_OF_NOTHING = np.array([0.70, 0.20, 0.08, 0.02])
 """Grade written down when a clear unit is taken for infested: mostly the lightest (judgement, no source)."""
+
+
+class Conditions(NamedTuple):
+    """What holds for each unit in one week; arrays of shape (N,), meanings as in :class:`Evidence`."""
+
+    vacant: NDArray[np.bool_]
+    introduction: Floats
+    openness: Floats
+    export: Floats
 
 
 @dataclass(frozen=True)
@@ -64,6 +77,13 @@ class Evidence:
     introduction: Floats
     openness: Floats
     export: Floats
+
+    @property
+    def now(self) -> Conditions:
+        """What holds for each unit in the last week."""
+        return Conditions(
+            self.vacant[:, -1], self.introduction[:, -1], self.openness[:, -1], self.export[:, -1]
+        )
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -156,12 +176,12 @@ def build_evidence(
     first = last - weeks + 1
     shape = (len(units), weeks)
 
-    vacant, moved_in = _occupancy(past, index, first, weeks)
+    vacant, fresh, moved_in = _occupancy(past, index, first, weeks, dynamics.vacant_source_weeks)
     introduction = np.full(shape, dynamics.brought_in)
     introduction[moved_in] += dynamics.move_in
     openness = np.where(vacant, dynamics.vacant_target, 1.0)
     export = np.ones(shape)
-    export[_newly_vacant(vacant, dynamics.vacant_source_weeks)] = dynamics.vacant_source
+    export[fresh] = dynamics.vacant_source
 
     likelihood = np.ones((*shape, LEVELS))
     silence_counts = np.zeros(shape, dtype=bool)
@@ -188,34 +208,30 @@ def build_evidence(
     likelihood[silence_counts & ~vacant] *= 1.0 - detection.report_chance()
     likelihood[silence_counts & vacant] *= 1.0 - detection.vacant_report_chance()
 
+    # Hundreds of contradictory rows in one week must not underflow to an undefined posterior.
+    likelihood = np.maximum(likelihood, WEEK_FLOOR * likelihood.max(axis=2, keepdims=True))
     treated, effects = _effects(plans, shape)
     return Evidence(first, likelihood, treated, effects, vacant, introduction, openness, export)
 
 
 def _occupancy(
-    past: Sequence[Record], index: dict[str, int], first: int, weeks: int
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return which unit-weeks stand empty, and in which somebody moves in."""
+    past: Sequence[Record], index: dict[str, int], first: int, weeks: int, newly: int
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which unit-weeks stand empty, which have done so for less than ``newly`` weeks, and move-ins."""
     vacant = np.zeros((len(index), weeks), dtype=bool)
+    fresh = np.zeros_like(vacant)
     moved_in = np.zeros_like(vacant)
     for record in past:
         if record.kind != "turnover":
             continue
         i, t = index[record.unit], week_of(record.when) - first
-        vacant[i, max(0, t) :] = record.method == "moved-out"
-        if record.method != "moved-out" and t >= 0:
+        left = record.method == "moved-out"
+        vacant[i, max(0, t) :] = left
+        fresh[i, max(0, t) :] = False
+        fresh[i, max(0, t) : max(0, t + newly)] = left
+        if not left and t >= 0:
             moved_in[i, t] = True
-    return vacant, moved_in
-
-
-def _newly_vacant(vacant: NDArray[np.bool_], weeks: int) -> NDArray[np.bool_]:
-    """Return the first ``weeks`` weeks of every empty spell that began inside the window."""
-    fresh = np.zeros_like(vacant)
-    run = np.where(vacant[:, 0], weeks, 0)
-    for t in range(vacant.shape[1]):
-        fresh[:, t] = vacant[:, t] & (run < weeks)
-        run = np.where(vacant[:, t], run + 1, 0)
-    return fresh
+    return vacant, fresh, moved_in
 
 
 def _effects(

@@ -39,9 +39,7 @@ class Blame(NamedTuple):
 
 def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Blame:
     """Return empty counts."""
-    return Blame(
-        np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks))
-    )
+    return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks)))
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -88,9 +86,7 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
     for t in range(s.x.shape[1] - 1):
         for e in range(s.event_count[t]):
             i = s.event_unit[t, e]
-            hazard = m.introduction[i, t] + m.openness[i, t] * (
-                s.pressure[i, t] + m.mixing[0] * s.shed[t]
-            )
+            hazard = m.introduction[i, t] + m.openness[i, t] * (s.pressure[i, t] + m.mixing[0] * s.shed[t])
             if not was_hit(m, s, i, t, hazard, rng):
                 continue
             for _ in range(truncated_poisson(hazard, rng)):
@@ -199,5 +195,3 @@ def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame
 def theta_names(routes: tuple[str, ...]) -> tuple[str, ...]:
     """Return the names of the learned rates in order."""
     return ("brought in", "building-wide", *routes)
-
-

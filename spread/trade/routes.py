@@ -25,9 +25,10 @@ RATES = MappingProxyType(
             0.0004,
             0.012,
             "per week",
-            "judgement: plumbing matters to German cockroaches (Owens 1984, Purdue thesis). 0.3 of a wall would be "
-            "0.0025; a unit meets about nine others along a drawn riser, and with 0.0025 each a simulated tower "
-            "filled faster than the published one (134 units in 41 months against 101), so it is halved",
+            "judgement: plumbing matters to German cockroaches (Owens 1984, Purdue thesis). 0.3 of a wall "
+            "would be 0.0025; a unit meets about nine others along a drawn riser, and with 0.0025 each a "
+            "simulated tower filled faster than the published one (134 units in 41 months against 101), so "
+            "it is halved",
             "C",
         ),
         "hallway": Sourced(
