@@ -21,13 +21,10 @@ from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.records import Log, append_record, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
-from spread.weeks import week_of
 from spread.records.sense import guess
 from spread.weeks import week_of
 
 Progress = Callable[[float], None]
-SILENT = ("no-access", "note")
-"""Kinds of a row that say nothing of who is infested."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +48,7 @@ class Session:
         self.building = building
         self.method = building.settings.method
         self.fit_settings = settings
-        self._dynamics = dynamics_of(building)
+        self._prior = dynamics_of(building)
         self._network = network_of(building.contacts)
         self._lock = threading.RLock()
         self._refit: threading.Thread | None = None
@@ -206,16 +203,10 @@ class Session:
         posterior = self._view.posterior.update(
             record,
             self._network,
-            self._dynamics,
-            reported_already=any(
-                r.kind == "report" and week_of(r.when) == week_of(record.when) for r in earlier
-            ),
+            self._view.dynamics,
+            reported_already=any(r.is_complaint and week_of(r.when) == week_of(record.when) for r in earlier),
             treated_before=any(r.kind == "treatment" and r.when < record.when for r in earlier),
         )
-        if posterior.on == before and record.kind in SILENT and not record.supersedes:
-            # Such a row says nothing of the level. The fit's figures are smoother than a count of its
-            # draws, and must not give way to that count for nothing.
-            posterior = self._view.posterior
         # The draws have taken in this row alone. Rows that another program added, rows that were
         # still to come until the day moved on, and a new week in the window need a refit.
         others = (
@@ -238,7 +229,7 @@ class Session:
             fitted = fit(
                 self._network,
                 log.current,
-                self._dynamics,
+                self._prior,
                 on=posterior.on,
                 settings=self.fit_settings,
                 warm=posterior,
@@ -259,7 +250,7 @@ class Session:
         return View(
             graph=self.contacts,
             network=self._network,
-            dynamics=self._dynamics,
+            dynamics=posterior.dynamics or self._prior,
             log=self._log,
             posterior=posterior,
             ring=settings.ring,

@@ -347,10 +347,13 @@ def test_bad_input_ends_with_2_and_one_sentence(tmp_path):
 
 def test_a_reader_that_stops_early_is_no_fault(folder):
     command = [sys.executable, "-c", RUN, "check", str(folder)]
+    env = {key: value for key, value in os.environ.items() if key != "PYTHONUNBUFFERED"}
     read, write = os.pipe()
     os.close(read)  # nobody will ever read
     try:
-        done = subprocess.run(command, stdout=write, stderr=subprocess.PIPE, timeout=120, check=False)
+        done = subprocess.run(
+            command, stdout=write, stderr=subprocess.PIPE, timeout=120, check=False, env=env
+        )
     finally:
         os.close(write)
     assert (done.returncode, done.stderr) == (0, b"")

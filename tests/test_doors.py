@@ -109,6 +109,7 @@ def test_the_ring_is_asked_for_until_the_neighbour_was_looked_at_after_the_find(
     found = find("103", 10)
     assert door(view_of([found, clear("101", 11)]), "101").rule == "beside 103"
     assert door(view_of([found, row("101", 8, "no-access")]), "101").rule == "beside 103"
+    assert door(view_of([found, clear("101", 10)]), "101").rule == "", "looked at on the same round"
     assert door(view_of([found, clear("101", 8)]), "101").rule == ""
 
 

@@ -74,6 +74,16 @@ def test_a_complaint_looked_at_since_has_had_its_visit_and_keeps_its_ring(house)
     assert "203" in found[4:]
 
 
+def test_a_complaint_looked_at_on_its_day_has_had_its_visit(house):
+    found = order(house, report("203", 6), clear("203", 6), across=False)
+    assert found[:4] == ["201", "205", "303", "103"]
+
+
+def test_a_complaint_that_was_confirmed_later_counts_from_the_find(house):
+    found = order(house, report("306", 40), report("101", 20), find("306", 2), across=False)
+    assert found[:3] == ["101", "304", "206"]
+
+
 def test_a_shut_door_does_not_count_as_a_visit(house):
     assert order(house, report("203", 6), row("203", 4, "no-access"))[0] == "203"
 

@@ -11,7 +11,7 @@ from buildings import ON, clear, find, report, row, treatment
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.standing import DAYS_BETWEEN, is_complaint, is_find, standing_of
+from spread.decisions.standing import DAYS_BETWEEN, is_find, standing_of
 from spread.records.log import Log
 
 
@@ -63,6 +63,11 @@ def test_clear_looks_before_the_last_treatment_do_not_count():
     rows = [find("101", 90), treatment("101", 85), clear("101", 60), treatment("101", 50), clear("101", 30)]
     assert standing_of(rows, ON).clear_since == 1
     assert status(*rows) == "revisit"
+
+
+def test_a_clear_look_on_the_day_of_the_treatment_does_not_count():
+    rows = [find("101", 45), clear("101", 40), treatment("101", 40), clear("101", 26)]
+    assert standing_of(rows, ON).clear_since == 1
 
 
 @pytest.mark.parametrize("method", ["dog", "interview"])
@@ -127,9 +132,9 @@ def test_a_catch_in_a_monitor_is_a_find_and_an_empty_monitor_a_clear_look():
 
 def test_reports_make_nothing_known_and_one_that_saw_nothing_is_no_complaint():
     assert status(report("101", 3)) == "look"
-    assert is_complaint(report("101", 3, found="unsure"))
+    assert report("101", 3, found="unsure").is_complaint
     nothing = report("101", 3, found="no")
-    assert not is_complaint(nothing)
+    assert not nothing.is_complaint
     assert standing_of([nothing], ON).last_report is None
 
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 import networkx as nx
 
 from spread.contacts.words import ring_of
-from spread.decisions.standing import Standing, is_complaint
+from spread.decisions.standing import Standing
 from spread.records.kinds import Record
 
 COMPLAINT_WEEKS = 8
@@ -47,7 +47,7 @@ def ring_order(
     known = {unit for unit, standing in standings.items() if standing.status != "look"}
     heard: dict[str, dt.date] = {}
     for record in records:
-        if is_complaint(record) and 0 <= (on - record.when).days <= 7 * COMPLAINT_WEEKS:
+        if record.is_complaint and 0 <= (on - record.when).days <= 7 * COMPLAINT_WEEKS:
             heard[record.unit] = max(record.when, heard.get(record.unit, record.when))
     waiting = [u for u in heard if u not in known and _unseen(standings[u], heard[u])]
     order = sorted(waiting, key=lambda u: (-heard[u].toordinal(), graph.nodes[u]["index"]))

@@ -80,7 +80,7 @@ def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
         last_find=find,
         last_treatment=treated,
         last_look=look,
-        last_report=_last(rows, is_complaint),
+        last_report=_last(rows, lambda r: r.is_complaint),
         last_alert=_last(rows, lambda r: r.is_look and r.found == "yes" and not is_find(r)),
         clear_since=clear,
         shut=sum(r.kind == "no-access" and (look is None or r.when > look.when) for r in rows),
@@ -102,19 +102,22 @@ def is_find(record: Record) -> bool:
     return not record.evidence or bool(record.evidence - {"alert", "bites", "dead"})
 
 
-def is_complaint(record: Record) -> bool:
-    """Whether a record is a report of bugs; a report that nothing was seen is not."""
-    return record.kind == "report" and record.found != "no"
-
-
 def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
-    """Count clear looks a fortnight apart after the latest of ``marks``; a later find is among the marks."""
+    """Count clear looks a fortnight apart after the latest of ``marks``; a later find is among the marks.
+
+    A monitor period counts when it began after the mark: before it, it watched other bugs.
+    """
     if not marks:
         return 0
     since, count, last = max(marks), 0, None
     for row in rows:
         clear = row.is_look and row.found == "no" and row.method not in UNCONFIRMED
-        if clear and row.when > since and (last is None or (row.when - last).days >= DAYS_BETWEEN):
+        if (
+            clear
+            and row.when > since
+            and row.began >= since
+            and (last is None or (row.when - last).days >= DAYS_BETWEEN)
+        ):
             count, last = count + 1, row.when
     return count
 

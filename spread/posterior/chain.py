@@ -59,6 +59,34 @@ def new_kept(sweeps: int, n_units: int, n_weeks: int, n_rates: int) -> Kept:
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
+def collect(
+    x: Levels,
+    shedding: Floats,
+    export: Floats,
+    conditional: Floats,
+    draws: Levels,
+    trace: Floats,
+    totals: NDArray[np.int32],
+    infested: Floats,
+    shed: Floats,
+    now: Floats,
+) -> None:
+    """Add one sweep to the sums. Plain arrays: a loop over parts of tuples counts references all the time."""
+    n_units, n_weeks = x.shape
+    totals[:] = 0
+    for i in range(n_units):
+        draws[i] = x[i, n_weeks - 1]
+        trace[i] = 1.0 - conditional[i, 0]
+        for a in range(LEVELS):
+            now[i, a] += conditional[i, a]
+        for t in range(n_weeks):
+            if x[i, t] > 0:
+                totals[t] += 1
+                infested[i, t] += 1.0
+                shed[i, t] += shedding[x[i, t]] * export[i, t]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
 def run(
     m: Model, s: State, theta: Floats, learning: Learning, rng: np.random.Generator, sums: Sums, kept: Kept
 ) -> None:
@@ -69,7 +97,7 @@ def run(
     theta
         Shape (rates,): the rates, moved in place when they are learned.
     """
-    n_units, n_weeks = s.x.shape
+    n_units = s.x.shape[0]
     conditional = np.empty((n_units, LEVELS))
     learns = learning.shape.shape[0] > 0
     if learns:
@@ -82,14 +110,15 @@ def run(
             draw_rates(m, s, theta, learning.shape, learning.rate, rng)
         attribute(m, s, theta, rng, sums.blame)
         kept.theta[k] = theta
-        kept.totals[k] = 0
-        for i in range(n_units):
-            kept.draws[k, i] = s.x[i, n_weeks - 1]
-            kept.trace[k, i] = 1.0 - conditional[i, 0]
-            for a in range(LEVELS):
-                sums.now[i, a] += conditional[i, a]
-            for t in range(n_weeks):
-                if s.x[i, t] > 0:
-                    kept.totals[k, t] += 1
-                    sums.infested[i, t] += 1.0
-                    sums.shed[i, t] += m.shedding[s.x[i, t]] * m.export[i, t]
+        collect(
+            s.x,
+            m.shedding,
+            m.export,
+            conditional,
+            kept.draws[k],
+            kept.trace[k],
+            kept.totals[k],
+            sums.infested,
+            sums.shed,
+            sums.now,
+        )

@@ -75,12 +75,9 @@ def start_chains(
             theta = rates[k % len(rates)].copy()
         elif len(learning.shape):
             theta = rng.gamma(learning.shape, 1.0 / learning.rate)
-        own = model._replace(
-            introduction=model.introduction.copy(),
-            weights=model.weights.copy(),
-            dense=model.dense.copy(),
-            mixing=model.mixing.copy(),
-        )
+        # A copy each: learned rates are written into it, and threads that share an array slow one
+        # another down by counting its references.
+        own = kernel.Model(*(part.copy() for part in model))
         state = kernel.new_state(own, path)
         chains.append(Chain(rng, own, state, theta, new_sums(own, units, weeks)))
     return chains

@@ -226,7 +226,7 @@ class Posterior:
         if record.is_look:
             likelihood = look_likelihood(record, treated_before=treated_before)
             log_weights = log_weights + np.log(likelihood)[draws[:, i]]
-        elif record.kind == "report" and not reported_already:
+        elif record.is_complaint and not reported_already:
             empty = self.conditions is not None and bool(self.conditions.vacant[i])
             log_weights = log_weights + np.log(report_likelihood([record], vacant=empty))[draws[:, i]]
         late = self.late or record.kind == "turnover"

@@ -27,6 +27,10 @@ SMALL = 1.0 / 16.0
 """Below this, exp is replaced by its series to the seventh power (error under 1e-14): most hazards are."""
 
 
+# In the compiled functions the parts of the tuples are taken out before the loops: a loop over
+# ``m.weights[k]`` counts the references of ``m`` at every step and runs several times slower.
+
+
 class Model(NamedTuple):
     """What a sweep reads and never changes."""
 
@@ -112,26 +116,45 @@ def lost(u: float) -> float:
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
+def press(m: Model, s: State) -> None:
+    """Compute the pressure on every unit from the path and the weights."""
+    export, shedding, indptr, indices, weights = m.export, m.shedding, m.indptr, m.indices, m.weights
+    x, pressure, shed = s.x, s.pressure, s.shed
+    n_units, n_weeks = x.shape
+    pressure[:] = 0.0
+    shed[:] = 0.0
+    out = np.empty(n_weeks)
+    for i in range(n_units):
+        first = n_weeks
+        last = -1
+        for t in range(n_weeks):
+            out[t] = shedding[x[i, t]] * export[i, t]
+            if out[t] > 0.0:
+                shed[t] += out[t]
+                first = min(first, t)
+                last = t
+        for k in range(indptr[i], indptr[i + 1]):
+            j = indices[k]
+            w = weights[k]
+            for t in range(first, last + 1):
+                pressure[j, t] += w * out[t]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
 def recompute(m: Model, s: State) -> None:
     """Compute every kept sum from the path alone."""
     n_units, n_weeks = s.x.shape
-    s.pressure[:] = 0.0
-    s.shed[:] = 0.0
+    press(m, s)
     s.staying[:] = 0.0
     s.stays[:] = 0.0
     s.event_count[:] = 0
     s.event_place[:] = -1
     for i in range(n_units):
         for t in range(n_weeks):
-            out = m.shedding[s.x[i, t]] * m.export[i, t]
-            s.shed[t] += out
-            if out > 0.0:
-                for k in range(m.indptr[i], m.indptr[i + 1]):
-                    s.pressure[m.indices[k], t] += m.weights[k] * out
             classify(m, s, i, t)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(cache=True, nogil=True, error_model="numpy", inline="always")
 def classify(m: Model, s: State, i: int, t: int) -> None:
     """File what unit ``i`` does from week ``t`` to the next: it stays clear, it has an event, or neither."""
     if t >= s.x.shape[1] - 1:
@@ -162,36 +185,58 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
 
     It is known up to a factor in each week; level 0 has 1.
     """
+    treated, effects, introduction, openness, export, shedding, indptr, indices, weights, dense, mixing = (
+        m.treated,
+        m.effects,
+        m.introduction,
+        m.openness,
+        m.export,
+        m.shedding,
+        m.indptr,
+        m.indices,
+        m.weights,
+        m.dense,
+        m.mixing,
+    )
+    x, pressure, shed, staying, stays, event_unit, event_count = (
+        s.x,
+        s.pressure,
+        s.shed,
+        s.staying,
+        s.stays,
+        s.event_unit,
+        s.event_count,
+    )
     n_weeks = out.shape[0]
-    mean_field = m.mixing[0]
+    mean_field = mixing[0]
     exponent = np.empty(n_weeks)
     for t in range(n_weeks):
-        exponent[t] = mean_field * (s.stays[t] - s.staying[i, t])
-    for k in range(m.indptr[i], m.indptr[i + 1]):
-        j = m.indices[k]
-        w = m.weights[k]
+        exponent[t] = mean_field * (stays[t] - staying[i, t])
+    for k in range(indptr[i], indptr[i + 1]):
+        j = indices[k]
+        w = weights[k]
         for t in range(n_weeks):
-            exponent[t] += w * s.staying[j, t]
+            exponent[t] += w * staying[j, t]
     for t in range(n_weeks):
         out[t, 0] = 1.0
-        power = exponent[t] * m.export[i, t]
+        power = exponent[t] * export[i, t]
         for a in range(1, LEVELS):
-            out[t, a] = 1.0 - lost(power * m.shedding[a])
-        for e in range(s.event_count[t]):
-            j = s.event_unit[t, e]
+            out[t, a] = 1.0 - lost(power * shedding[a])
+        for e in range(event_count[t]):
+            j = event_unit[t, e]
             if j == i:
                 continue
-            unit_push = m.openness[j, t] * (m.dense[i, j] + mean_field) * m.export[i, t]
+            unit_push = openness[j, t] * (dense[i, j] + mean_field) * export[i, t]
             if unit_push == 0.0:
                 continue
-            hazard = m.introduction[j, t] + m.openness[j, t] * (s.pressure[j, t] + mean_field * s.shed[t])
-            hazard -= unit_push * m.shedding[s.x[i, t]]
+            hazard = introduction[j, t] + openness[j, t] * (pressure[j, t] + mean_field * shed[t])
+            hazard -= unit_push * shedding[x[i, t]]
             hit = lost(hazard)
             base = 1.0 - hit
-            if m.treated[j, t] >= 0:
-                y = s.x[j, t + 1]
-                if_clear = m.effects[m.treated[j, t], 0, y]
-                if_hit = m.effects[m.treated[j, t], 1, y]
+            if treated[j, t] >= 0:
+                y = x[j, t + 1]
+                if_clear = effects[treated[j, t], 0, y]
+                if_hit = effects[treated[j, t], 1, y]
             else:
                 if_clear = 0.0
                 if_hit = 1.0
@@ -202,52 +247,66 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
                 continue
             change = (if_hit - if_clear) * base / at_zero
             for a in range(1, LEVELS):
-                out[t, a] *= 1.0 + change * lost(unit_push * m.shedding[a])
+                out[t, a] *= 1.0 + change * lost(unit_push * shedding[a])
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week."""
+    introduction, openness, export, shedding, mixing = (
+        m.introduction,
+        m.openness,
+        m.export,
+        m.shedding,
+        m.mixing,
+    )
+    x, pressure, shed = s.x, s.pressure, s.shed
     for t in range(out.shape[0]):
-        own = m.shedding[s.x[i, t]] * m.export[i, t]
-        push = s.pressure[i, t] + m.mixing[0] * (s.shed[t] - own)
-        out[t] = 1.0 - lost(m.introduction[i, t] + m.openness[i, t] * push)
+        own = shedding[x[i, t]] * export[i, t]
+        push = pressure[i, t] + mixing[0] * (shed[t] - own)
+        out[t] = 1.0 - lost(introduction[i, t] + openness[i, t] * push)
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floats) -> None:
     """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one."""
+    likelihood, treated, effects, vacant, start, growth = (
+        m.likelihood,
+        m.treated,
+        m.effects,
+        m.vacant,
+        m.start,
+        m.growth,
+    )
     n_weeks = alpha.shape[0]
     step = np.empty(LEVELS)
     mixed = np.empty(LEVELS)
     total = 0.0
     for a in range(LEVELS):
-        alpha[0, a] = m.start[a] * m.likelihood[i, 0, a] * factor[0, a]
+        alpha[0, a] = start[a] * likelihood[i, 0, a] * factor[0, a]
         total += alpha[0, a]
     for a in range(LEVELS):
         alpha[0, a] /= total
     for t in range(n_weeks - 1):
-        g = 1 if m.vacant[i, t] else 0
+        g = 1 if vacant[i, t] else 0
         clear = alpha[t, 0]
         # Growth moves a unit by one level at most, so three terms a level suffice.
-        step[0] = clear * escape[t] + alpha[t, 1] * m.growth[g, 1, 0]
-        step[1] = (
-            clear * (1.0 - escape[t]) + alpha[t, 1] * m.growth[g, 1, 1] + alpha[t, 2] * m.growth[g, 2, 1]
-        )
+        step[0] = clear * escape[t] + alpha[t, 1] * growth[g, 1, 0]
+        step[1] = clear * (1.0 - escape[t]) + alpha[t, 1] * growth[g, 1, 1] + alpha[t, 2] * growth[g, 2, 1]
         for a in range(2, LEVELS):
-            step[a] = alpha[t, a - 1] * m.growth[g, a - 1, a] + alpha[t, a] * m.growth[g, a, a]
+            step[a] = alpha[t, a - 1] * growth[g, a - 1, a] + alpha[t, a] * growth[g, a, a]
             if a + 1 < LEVELS:
-                step[a] += alpha[t, a + 1] * m.growth[g, a + 1, a]
-        k = m.treated[i, t]
+                step[a] += alpha[t, a + 1] * growth[g, a + 1, a]
+        k = treated[i, t]
         if k >= 0:
             mixed[:] = step
             for a in range(LEVELS):
                 step[a] = 0.0
                 for r in range(LEVELS):
-                    step[a] += mixed[r] * m.effects[k, r, a]
+                    step[a] += mixed[r] * effects[k, r, a]
         total = 0.0
         for a in range(LEVELS):
-            step[a] *= m.likelihood[i, t + 1, a] * factor[t + 1, a]
+            step[a] *= likelihood[i, t + 1, a] * factor[t + 1, a]
             total += step[a]
         scale = 1.0 / total
         for a in range(LEVELS):
@@ -259,30 +318,29 @@ def sample_backward(
     m: Model, i: int, escape: Floats, alpha: Floats, path: Levels, rng: np.random.Generator
 ) -> None:
     """Draw a path of unit ``i`` into ``path`` (T,) from its filter."""
+    treated, effects, vacant, growth = m.treated, m.effects, m.vacant, m.growth
     n_weeks = alpha.shape[0]
     path[n_weeks - 1] = pick(alpha[n_weeks - 1], 1.0, rng.random())
     weight = np.empty(LEVELS)
     for t in range(n_weeks - 2, -1, -1):
         y = path[t + 1]
-        k = m.treated[i, t]
-        g = 1 if m.vacant[i, t] else 0
+        k = treated[i, t]
+        g = 1 if vacant[i, t] else 0
         total = 0.0
         if k < 0:
             into = escape[t] if y == 0 else (1.0 - escape[t] if y == 1 else 0.0)
             weight[0] = alpha[t, 0] * into
             total = weight[0]
             for r in range(1, LEVELS):
-                weight[r] = alpha[t, r] * m.growth[g, r, y]
+                weight[r] = alpha[t, r] * growth[g, r, y]
                 total += weight[r]
         else:
-            weight[0] = alpha[t, 0] * (
-                escape[t] * m.effects[k, 0, y] + (1.0 - escape[t]) * m.effects[k, 1, y]
-            )
+            weight[0] = alpha[t, 0] * (escape[t] * effects[k, 0, y] + (1.0 - escape[t]) * effects[k, 1, y])
             total = weight[0]
             for r in range(1, LEVELS):
                 reach = 0.0
                 for a in range(LEVELS):
-                    reach += m.growth[g, r, a] * m.effects[k, a, y]
+                    reach += growth[g, r, a] * effects[k, a, y]
                 weight[r] = alpha[t, r] * reach
                 total += weight[r]
         path[t] = pick(weight, total, rng.random())

@@ -199,9 +199,9 @@ def build_evidence(
         elif record.is_look and t >= 0:
             earlier = i in treated_on and treated_on[i] < record.when
             likelihood[i, t] *= look_likelihood(record, treated_before=earlier)
-        elif record.kind == "report" and t >= 0:
+        elif record.is_complaint and t >= 0:
             reports.setdefault((i, t), []).append(record)
-        if record.kind in ("treatment", "report") or (record.is_look and record.found == "yes"):
+        if record.kind == "treatment" or record.is_complaint or (record.is_look and record.found == "yes"):
             silence_counts[i, max(0, t) : max(0, t + REPORT_HOLD_WEEKS)] = False
     for (i, t), rows in reports.items():
         likelihood[i, t] *= report_likelihood(rows, vacant=bool(vacant[i, t]))

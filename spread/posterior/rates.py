@@ -18,7 +18,7 @@ import numba as nb
 import numpy as np
 
 from spread.posterior.dynamics import Floats
-from spread.posterior.kernel import Model, State, lost, recompute
+from spread.posterior.kernel import Model, State, lost, press
 
 BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2
 """Places in ``theta``."""
@@ -44,7 +44,10 @@ def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Bla
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def set_rates(m: Model, s: State, theta: Floats) -> None:
-    """Put learned rates into a model and bring the kept sums up to date."""
+    """Put learned rates into a model and bring the pressures up to date.
+
+    Who stays clear and who has an event does not depend on rates.
+    """
     n_units = s.x.shape[0]
     m.mixing[0] = theta[MIXING] / n_units
     for i in range(n_units):
@@ -56,7 +59,7 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
             m.dense[i, m.indices[k]] = w
         for t in range(s.x.shape[1]):
             m.introduction[i, t] = theta[BROUGHT_IN] + m.moving[i, t]
-    recompute(m, s)
+    press(m, s)
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")

@@ -98,3 +98,13 @@ class Record:
     def is_look(self) -> bool:
         """Whether it says something was looked for: an inspection or a monitor period."""
         return self.kind in ("inspection", "monitor")
+
+    @property
+    def is_complaint(self) -> bool:
+        """Whether somebody reported bugs; a report that nothing was seen is not one."""
+        return self.kind == "report" and self.found != "no"
+
+    @property
+    def began(self) -> dt.date:
+        """The day it began: for a monitor with a stated period that many days before ``when``."""
+        return self.when - dt.timedelta(days=self.days or 0)
