@@ -77,7 +77,7 @@ def start_chains(
             theta = rng.gamma(learning.shape, 1.0 / learning.rate)
         # A copy each: learned rates are written into it, and threads that share an array slow one
         # another down by counting its references.
-        own = kernel.Model(*(part.copy() for part in model))
+        own = model._replace(**{name: part.copy() for name, part in model._asdict().items()})
         state = kernel.new_state(own, path)
         chains.append(Chain(rng, own, state, theta, new_sums(own, units, weeks)))
     return chains
