@@ -159,7 +159,12 @@ def test_serve_says_its_address_answers_and_stops_on_ctrl_c(tmp_path):
     )
     environment = os.environ | {"PYTHONPATH": os.pathsep.join((str(here), str(here.parent)))}
     process = subprocess.Popen(
-        [sys.executable, "-c", code], stdout=subprocess.PIPE, text=True, env=environment
+        [sys.executable, "-c", code],
+        stdout=subprocess.PIPE,
+        text=True,
+        env=environment,
+        # A test run in the background of a shell ignores the signal, and its children with it.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     try:
         line = process.stdout.readline()
@@ -169,5 +174,5 @@ def test_serve_says_its_address_answers_and_stops_on_ctrl_c(tmp_path):
             assert "Server" not in answer.headers
     finally:
         process.send_signal(signal.SIGINT)
-        assert process.wait(10) == 0
+        assert process.wait(30) == 0
         process.stdout.close()
