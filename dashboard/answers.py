@@ -26,7 +26,7 @@ def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
     plan
         The building, for the unit codes.
     on
-        The session's date.
+        The day that the session's rows are for.
 
     Raises
     ------

@@ -12,6 +12,7 @@ from dashboard.answers import fields_of
 from dashboard.layout import busy_words
 from spread.errors import SpreadError
 from spread.session import Session
+from spread.weeks import speak_date
 
 log = logging.getLogger(__name__)
 
@@ -28,11 +29,17 @@ def _server_side(app: Dash, session: Session) -> None:
     @app.callback(
         Output("paint", "data"),
         Output("headline", "children"),
+        Output("as-of-day", "children"),
         Input("seen", "data"),
         prevent_initial_call=True,
     )
-    def repaint(_seen: object) -> tuple[dict[str, Any], str]:
-        return view.paint(session), view.headline(session)
+    def repaint(_seen: object) -> tuple[dict[str, Any], str, str]:
+        return view.paint(session), view.headline(session), speak_date(session.on)
+
+    @app.callback(Output("taught", "children"), Output("past", "data"), Input("seen", "data"))
+    def teach(_seen: object) -> tuple[Any, Any]:
+        taught = view.taught(session)
+        return panel.taught_part(taught), taught["weeks"]
 
     @app.callback(
         Output("lists", "data"), Input("ask", "data"), Input("seen", "data"), prevent_initial_call=True
@@ -45,17 +52,19 @@ def _server_side(app: Dash, session: Session) -> None:
         Output("panel-rest", "children"),
         Output("panel-history", "children"),
         Output("trail", "data"),
+        Output("arrows", "data"),
         Input("selected", "data"),
         Input("seen", "data"),
         prevent_initial_call=True,
     )
-    def show_unit(unit: object, _seen: object) -> tuple[Any, Any, Any, Any]:
+    def show_unit(unit: object, _seen: object) -> tuple[Any, ...]:
         if not unit:
-            return no_update, no_update, no_update, no_update
+            return (no_update,) * 5
         shown = view.unit_panel(session, unit)
         if shown is None:
-            return html.P(panel.NO_SUCH_UNIT), [], [], []
-        return panel.first_part(shown), panel.rest_part(shown), panel.history_part(shown), shown["trail"]
+            return html.P(panel.NO_SUCH_UNIT), [], [], [], None
+        parts = panel.first_part(shown), panel.rest_part(shown), panel.history_part(shown)
+        return *parts, shown["trail"], shown["arrows"]
 
     @app.callback(
         Output("reply", "data"),
@@ -87,7 +96,7 @@ def keep_answer(session: Session, answer: object) -> tuple[Any, Any, Any, Any]:
     """Record an answer; return the reply, the new version, whether to stop asking, and the busy words."""
     echo = str(answer.get("id", ""))[:64] if isinstance(answer, dict) else ""
     try:
-        fields = fields_of(answer, session.plan, session.on)
+        fields = fields_of(answer, session.plan, session.today)
         kept = session.record(fields)
     except SpreadError as error:
         return {"id": echo, "ok": False, "words": str(error)}, no_update, no_update, no_update
@@ -124,3 +133,5 @@ def _browser_side(app: Dash) -> None:
     here("shown", Input("panel-first", "children"))
     here("reply", Input("reply", "data"))
     here("trail", Input("trail", "data"))
+    here("arrows", Input("arrows", "data"))
+    here("past", Input("past", "data"))

@@ -45,6 +45,8 @@ def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any])
             dcc.Store(id="answer"),
             dcc.Store(id="reply"),
             dcc.Store(id="trail"),
+            dcc.Store(id="arrows"),
+            dcc.Store(id="past"),
             dcc.Interval(id="poll", interval=POLL_MS, disabled=not session.busy),
         ],
         hidden=True,
@@ -71,7 +73,10 @@ def _head(session: Session) -> html.Header:
                     html.H1(session.plan.name),
                     html.P(
                         [
-                            html.Span(["As of ", html.Strong(speak_date(session.on))], className="as-of"),
+                            html.Span(
+                                ["As of ", html.Strong(speak_date(session.on), id="as-of-day")],
+                                className="as-of",
+                            ),
                             html.Span(view.headline(session), id="headline"),
                         ],
                         className="headline",
@@ -117,6 +122,7 @@ def _plan_part() -> html.Section:
             html.Div(id="floors", className="floors", role="group", **{"aria-label": "Floors, lowest first"}),
             html.Div(html.Div(id="plan", className="plan"), className="plan-box"),
             legend(),
+            taught_part(),
         ],
         className="floor-plan",
         **{"aria-labelledby": "plan-title"},
@@ -139,6 +145,7 @@ def legend() -> html.Div:
         ("m-r", "revisit", "treated, to be looked at again"),
         ("m-o", "ring", "a rule asks for this door"),
         ("m-s", "selected", ""),
+        ("m-a", "likely source", "of the selected unit; wider is likelier"),
     ]
     kinds = [
         html.Li(
@@ -156,6 +163,20 @@ def legend() -> html.Div:
             html.Ul(kinds, className="marks"),
         ],
         className="legend",
+    )
+
+
+def taught_part() -> html.Details:
+    """Return the place for what the building taught; it is filled after the page is drawn."""
+    return html.Details(
+        [
+            html.Summary("What this building taught us"),
+            html.H3("Infested units through the weeks"),
+            html.Div(id="past-chart", className="trail"),
+            html.Div(id="taught"),
+        ],
+        id="taught-part",
+        className="taught",
     )
 
 

@@ -28,7 +28,7 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
                 html.Div(
                     [
                         html.P([html.Strong(panel["words"]), " chance of infestation"]),
-                        html.P(f"{panel['floors']} · {panel['sure']} of this", className="soft"),
+                        html.P(f"{panel['floors']} · {panel['sure']}", className="soft"),
                     ]
                 ),
             ],
@@ -42,14 +42,36 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
 
 
 def rest_part(panel: dict[str, Any]) -> list[Component]:
-    """Return the levels and the likely sources, each as a figure, words and a small bar."""
+    """Return the levels, the likely sources (a figure, words and a small bar) and odd records."""
     parts: list[Component] = [html.H3("How heavy, if at all"), _bars(panel["levels"], "name")]
     if panel["sources"]:
         parts += [
-            html.H3("Where it would come from"),
-            html.P("Shares of the pressure on this unit over the last half year.", className="soft"),
+            html.H3(panel["sources_title"]),
+            html.P(panel["sources_note"], className="soft"),
             _bars(panel["sources"], "words"),
         ]
+    if panel["pressure"]:
+        bears = [
+            html.Summary("What bears on it from now on"),
+            html.P("Shares of the pressure over the last 26 weeks.", className="soft"),
+            _bars(panel["pressure"], "words"),
+        ]
+        parts.append(html.Details(bears, className="more-of-it"))
+    if panel["doubts"]:
+        told = [
+            html.Li([html.P(one["words"]), html.P(one["rows"], className="soft")]) for one in panel["doubts"]
+        ]
+        parts += [html.H3("Records that do not go together"), html.Ul(told, className="doubts")]
+    return parts
+
+
+def taught_part(taught: dict[str, Any]) -> list[Component]:
+    """Return what the building taught, as two short lists of sentences."""
+    parts: list[Component] = []
+    if taught["past"]:
+        parts.append(html.Ul([html.Li(sentence) for sentence in taught["past"]], className="reasons"))
+    parts.append(html.H3("By which ways, and how fast"))
+    parts.append(html.Ul([html.Li(sentence) for sentence in taught["rates"]], className="reasons"))
     return parts
 
 

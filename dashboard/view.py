@@ -12,17 +12,23 @@ from dashboard.words import (
     KIND_WORDS,
     LEVEL_WORDS,
     METHOD_WORDS,
-    as_percent,
     chance_class,
     floor_title,
     one_or_many,
 )
 from spread.decisions.doors import DoorRow
+from spread.decisions.sources import SourceShare
+from spread.decisions.why import Why
+from spread.decisions.words import as_percent
 from spread.plan.model import Plan
 from spread.records.kinds import LOOKS, MONITORS, Record
 from spread.session import Session
 from spread.weeks import speak_ago, speak_date
 
+LEAST_ARROW = 0.05
+"""Sources under this share are listed and not drawn."""
+MOST_ARROWS = 3
+NOT_LEARNED = "The rates were held at the general experience: nothing was learned from this log."
 FIRST_DOORS = 15
 """A day's round; what the list opens with and what floors count as due."""
 MOST_DOORS = 500
@@ -170,18 +176,61 @@ def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
             {"name": LEVEL_WORDS.get(level, level), "share": share, "percent": as_percent(share)}
             for level, share in why.levels.items()
         ],
-        "sources": [
+        "sources_kind": why.sources_kind,
+        "sources_title": why.sources_title,
+        "sources_note": why.sources_note,
+        "sources": _sources(why.sources[:6]),
+        "pressure": _sources(why.pressure[:6]) if why.sources_kind == "came-from" else [],
+        "arrows": _arrows(why),
+        "doubts": [
             {
-                "unit": source.unit,
-                "words": source.words,
-                "share": source.share,
-                "percent": as_percent(source.share),
+                "words": doubt.words,
+                "rows": f"{'Row' if len(doubt.rows) == 1 else 'Rows'} {', '.join(doubt.rows)}",
             }
-            for source in why.sources
-            if source.share >= 0.005
-        ][:6],
+            for doubt in why.doubts
+        ],
         "history": [_history(record, session) for record in why.history],
         "trail": [[monday, round(float(chance), 3)] for monday, chance in why.trail],
+    }
+
+
+def _sources(sources: Sequence[SourceShare]) -> list[dict[str, Any]]:
+    return [
+        {
+            "unit": source.unit,
+            "words": source.words,
+            "share": source.share,
+            "percent": as_percent(source.share),
+        }
+        for source in sources
+        if source.share >= 0.005
+    ]
+
+
+def _arrows(why: Why) -> dict[str, Any]:
+    """Return the likely sources that are units, for the plan: ``{"unit", "from": [[unit, share]]}``."""
+    named = [source for source in why.sources if source.unit and source.share >= LEAST_ARROW]
+    if why.sources_kind != "came-from":
+        named = []
+    return {
+        "unit": why.unit,
+        "from": [[s.unit, round(s.share, 3)] for s in named[:MOST_ARROWS]],
+    }
+
+
+def taught(session: Session) -> dict[str, Any]:
+    """Return what the building taught: sentences on its past and its rates, and the curve's weeks.
+
+    Returns
+    -------
+    dict
+        ``past`` and ``rates`` are sentences; ``weeks`` are ``[monday, low, lower, median, upper, high]``.
+    """
+    past, learned = session.past(), session.learned()
+    return {
+        "past": list(past.words) if past else [],
+        "weeks": [[w.monday, w.low, w.lower, w.median, w.upper, w.high] for w in past.weeks] if past else [],
+        "rates": list(learned.words) if learned else [NOT_LEARNED],
     }
 
 

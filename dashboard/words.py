@@ -1,4 +1,4 @@
-"""The words and figures that people see: percentages, chance classes, methods, kinds."""
+"""The words and figures that people see: chance classes, methods, kinds."""
 
 from __future__ import annotations
 
@@ -65,21 +65,6 @@ EVIDENCE_WORDS = {
     "alert": "Dog alert",
     "bites": "Bites",
 }
-
-
-def as_percent(chance: float) -> str:
-    """Return a chance as a whole percentage; never 0% or 100%, which nobody can know.
-
-    Examples
-    --------
-    >>> as_percent(0.337), as_percent(0.0004), as_percent(0.9996)
-    ('34%', '<1%', '>99%')
-    """
-    if chance < 0.005:
-        return "<1%"
-    if chance >= 0.995:
-        return ">99%"
-    return f"{round(chance * 100)}%"
 
 
 def chance_class(chance: float) -> int:

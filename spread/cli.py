@@ -76,7 +76,8 @@ def _parser() -> argparse.ArgumentParser:
             sub.add_argument("building", help="the building's folder")
         return sub
 
-    command("check", _check, "read a building and say what is wrong or missing in it")
+    check = command("check", _check, "read a building and say what is wrong or missing in it")
+    check.add_argument("--json", action="store_true", help="print JSON")
 
     draw = command("draw", _draw, "draw a plan from a list of units, to be corrected by hand")
     draw.add_argument("units", help="a CSV file with the columns unit and floor")
@@ -100,6 +101,19 @@ def _parser() -> argparse.ArgumentParser:
 
     fit = command("fit", _fit, "give the chance and levels of every unit, with diagnostics")
     fit_options(fit)
+
+    rates = command(
+        "rates", _rates, "say what the log taught about the building: walls, hallways, brought in"
+    )
+    fit_options(rates)
+
+    past = command("past", _past, "tell the building's past: infested units by week, when it began")
+    fit_options(past)
+
+    due = command("duties", _duties, "list what a rule set asks for: overdue, due and done, with the proof")
+    due.add_argument("--on", type=_day, help="the day to answer for, as 2026-11-25; today if left out")
+    due.add_argument("--rules", help="a rule set by its id, or a TOML file of your own")
+    due.add_argument("--json", action="store_true", help="print JSON")
 
     record = command("record", _record, "add one row to the building's log, safely")
     for name in FIELDS:
@@ -200,9 +214,13 @@ def _print_json(data: object) -> None:
 
 def _check(args: argparse.Namespace) -> None:
     from spread.building import load_building  # noqa: PLC0415
-    from spread.report.text import building_text  # noqa: PLC0415
+    from spread.report.text import building_data, building_text  # noqa: PLC0415
 
-    print(building_text(load_building(args.building)))
+    building = load_building(args.building)
+    if args.json:
+        _print_json(building_data(building))
+    else:
+        print(building_text(building))
 
 
 def _draw(args: argparse.Namespace) -> None:
@@ -257,6 +275,40 @@ def _fit(args: argparse.Namespace) -> None:
         _print_json(fit_data(session))
     else:
         print(fit_text(session))
+
+
+def _rates(args: argparse.Namespace) -> None:
+    from spread.report.learned import rates_data, rates_text  # noqa: PLC0415
+
+    session = open_session(args)
+    if args.json:
+        _print_json(rates_data(session))
+    else:
+        print(rates_text(session))
+
+
+def _past(args: argparse.Namespace) -> None:
+    from spread.report.learned import past_data, past_text  # noqa: PLC0415
+
+    session = open_session(args)
+    if args.json:
+        _print_json(past_data(session))
+    else:
+        print(past_text(session))
+
+
+def _duties(args: argparse.Namespace) -> None:
+    from spread.building import load_building  # noqa: PLC0415
+    from spread.report.duties_text import duties_data, duties_text  # noqa: PLC0415
+    from spread.trade.rules import load_rules  # noqa: PLC0415
+
+    building = load_building(args.building)
+    rules = load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
+    on = args.on or dt.date.today()
+    if args.json:
+        _print_json(duties_data(building, rules, on))
+    else:
+        print(duties_text(building, rules, on))
 
 
 def _record(args: argparse.Namespace) -> None:

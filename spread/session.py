@@ -12,8 +12,11 @@ import networkx as nx
 
 from spread.building import LOG_FILE, Building, load_building
 from spread.decisions.doors import DoorRow, rank_doors
+from spread.decisions.past import Past, past_of
+from spread.decisions.rates import Learned, what_was_learned
 from spread.decisions.view import View
 from spread.decisions.why import Why, explain
+from spread.decisions.words import as_percent
 from spread.errors import Problem, SpreadError
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
@@ -42,10 +45,16 @@ class Session:
     Make one with :meth:`open`. A recorded row is on the disk before anything else happens; it
     then reweights the joint draws at once, and a refit follows in the background when the
     draws are worn out.
+
+    A session opened without a day is ``live``: its rows are for today, also when it has been left
+    open overnight.
     """
 
-    def __init__(self, building: Building, posterior: Posterior, settings: FitSettings) -> None:
+    def __init__(
+        self, building: Building, posterior: Posterior, settings: FitSettings, *, live: bool = False
+    ) -> None:
         self.building = building
+        self.live = live
         self.method = building.settings.method
         self.fit_settings = settings
         self._prior = dynamics_of(building)
@@ -102,7 +111,7 @@ class Session:
             settings=base,
             progress=progress,
         )
-        return cls(building, posterior, base)
+        return cls(building, posterior, base, live=on is None)
 
     @property
     def plan(self) -> Plan:
@@ -118,6 +127,11 @@ class Session:
     def on(self) -> dt.date:
         """The day the answers are for."""
         return self._view.on
+
+    @property
+    def today(self) -> dt.date:
+        """The day that a row without one is for: :attr:`on`, or today in a live session left open."""
+        return max(self.on, dt.date.today()) if self.live else self.on
 
     @property
     def version(self) -> int:
@@ -161,6 +175,14 @@ class Session:
             raise SpreadError(Problem(self.building.name, "", f"there is no unit {unit[:40]!r}", fix))
         return explain(self._view, unit, self.method)
 
+    def learned(self) -> Learned | None:
+        """Return what the log taught about the building's rates; None if the fit learned none."""
+        return what_was_learned(self._view)
+
+    def past(self) -> Past | None:
+        """Return the building's past through the weeks; None if the fit kept none."""
+        return past_of(self._view)
+
     def record(self, fields: Mapping[str, str]) -> Answer:
         """Check, keep and apply one row of the log.
 
@@ -168,7 +190,7 @@ class Session:
         ----------
         fields
             Columns of ``records.csv``; missing ones are empty. Without ``when`` the row is for
-            the session's day; without ``id`` a new one is made. A client that may send twice
+            the session's day (:attr:`today`); without ``id`` a new one is made. A client that may send twice
             gives the ``id`` itself, and the second time changes nothing.
 
         Raises
@@ -180,7 +202,7 @@ class Session:
         row = {name: str(fields.get(name, "") or "") for name in FIELDS}
         row.update({name: value for name, value in fields.items() if name not in row})
         row["id"] = row["id"] or new_id()
-        row["when"] = row["when"] or self.on.isoformat()
+        row["when"] = row["when"] or self.today.isoformat()
         latest = max(self.on, dt.date.today())
         record = record_from_fields(row, self.plan.units, file=LOG_FILE, where="new row", today=latest)
         with self._lock:
@@ -261,11 +283,13 @@ class Session:
         after = self.chances()
         moved = sorted(after, key=lambda unit: -abs(after[unit] - before[unit]))
         others = [u for u in moved if u != record.unit and abs(after[u] - before[u]) >= 0.01][:3]
-        text = f"Recorded. {record.unit}: {before[record.unit]:.0%} before, {after[record.unit]:.0%} now."
+        text = (
+            f"Recorded. {record.unit}: {as_percent(before[record.unit])} before, "
+            f"{as_percent(after[record.unit])} now."
+        )
         if others:
-            text += (
-                " Moved most: " + ", ".join(f"{u} {before[u]:.0%} to {after[u]:.0%}" for u in others) + "."
-            )
+            moves = [f"{u} {as_percent(before[u])} to {as_percent(after[u])}" for u in others]
+            text += f" Moved most: {', '.join(moves)}."
         if self.busy:
             text += " The log is being fitted again; the figures follow."
         return text

@@ -13,6 +13,7 @@ from spread.contacts.links import Link
 from spread.errors import Problem, SettingsError
 from spread.plan.unit_list import LAYOUTS
 from spread.records.kinds import LOOKS, MONITORS
+from spread.trade.rules import DEFAULT as DEFAULT_RULES
 
 LARGEST_FILE = 1_000_000
 """Bytes of a ``building.toml``; a longer file is something else."""
@@ -54,6 +55,8 @@ class BuildingSettings:
         How many doors are listed.
     links
         Ties given by hand (``[[links]]``).
+    rules
+        Rule set of the duties: an id, or a TOML file in the building's folder (``[rules] set``).
     """
 
     name: str
@@ -69,6 +72,7 @@ class BuildingSettings:
     across: bool = False
     top: int = 15
     links: tuple[Link, ...] = ()
+    rules: str = DEFAULT_RULES
 
 
 def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
@@ -115,7 +119,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
     top = _Reader(file, "", table)
     name = top.text("name", None)
     floors = top.floors("floors")
-    plan, model, doors = (top.table(key) for key in ("plan", "model", "doors"))
+    plan, model, doors, rules = (top.table(key) for key in ("plan", "model", "doors", "rules"))
     rows = top.tables("links")
     links = tuple(
         link for number, row in enumerate(rows, start=1) if (link := _link(row, number)) is not None
@@ -134,8 +138,9 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         across=doors.flag("across", False),
         top=doors.whole("top", 15, 1, 10_000),
         links=links,
+        rules=rules.text("set", DEFAULT_RULES),
     )
-    problems = [problem for reader in (top, plan, model, doors, *rows) for problem in reader.finish()]
+    problems = [problem for reader in (top, plan, model, doors, rules, *rows) for problem in reader.finish()]
     if problems:
         raise SettingsError(problems)
     return settings

@@ -16,7 +16,8 @@ from pathlib import Path
 from shapely import Point, Polygon, box
 
 from spread.decisions.doors import DoorRow
-from spread.decisions.why import SourceShare, Why
+from spread.decisions.sources import SourceShare
+from spread.decisions.why import Why
 from spread.errors import RecordError
 from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
 from spread.records.kinds import FIELDS, METHODS_OF, Record
@@ -66,6 +67,7 @@ class FakeSession:
     def __init__(self, folder: Path, plan: Plan | None = None, *, refit_seconds: float = 0.0) -> None:
         self.plan = plan or made_plan()
         self.on = dt.date(2026, 11, 25)
+        self.today = self.on
         self.method = "thorough-visual"
         self.path = Path(folder) / "records.csv"
         self.refit_seconds = refit_seconds
@@ -125,7 +127,9 @@ class FakeSession:
                 )
                 rule = f"beside {sick[0]}" if sick and status == "look" else ""
                 chance = self._chance[code]
-                rows.append(DoorRow(code, rank, chance, chance * hit, reason, rule, status, "fairly sure"))
+                rows.append(
+                    DoorRow(code, rank, chance, chance * hit, reason, rule, status, "little to go on")
+                )
         return tuple(rows)
 
     def why(self, unit: str) -> Why:
@@ -139,7 +143,8 @@ class FakeSession:
             levels={"clear": 1 - chance, "trace": chance * 0.3, "low": chance * 0.4,
                     "moderate": chance * 0.2, "heavy": chance * 0.1},
             reasons=(row.reason, "The last look was brief; it would have missed a trace two times in three."),
-            sources=sources,
+            sources=sources, sources_kind="came-from", sources_title="It most likely came from ...",
+            sources_note="That began about Mon 5 Oct 2026.", began=None, pressure=sources, doubts=(),
             history=tuple(r for r in reversed(self._records.values()) if r.unit == unit),
             next_step="Look thoroughly: bed frame, headboard, the wall shared with the neighbour.",
             trail=tuple(
@@ -147,6 +152,12 @@ class FakeSession:
                 for week in range(53)
             ),
         )  # fmt: skip
+
+    def learned(self) -> None:
+        return None
+
+    def past(self) -> None:
+        return None
 
     def record(self, fields: Mapping[str, str]) -> Answer:
         with self._lock:

@@ -170,7 +170,11 @@ def test_why_as_json_holds_sources_history_and_trail(run, folder):
     assert set(told["levels"]) == set(LEVEL_NAMES)
     assert told["history"][0]["when"] == "2024-05-03"
     assert told["history"][0]["evidence"] == "live"
-    assert {"unit", "route", "share", "words"} == set(told["sources"][0])
+    assert {"unit", "route", "share", "words", "by_route"} == set(told["sources"][0])
+    assert told["sources_kind"] == "came-from"
+    assert sum(source["share"] for source in told["sources"]) <= 1.0 + 1e-9
+    assert {"low", "median", "high", "window", "before", "words"} == set(told["began"])
+    assert told["doubts"] == []
     assert len(told["trail"]) == 26
 
 
@@ -194,7 +198,7 @@ def test_fit_as_json_has_units_diagnostics_seed_and_settings(run, folder):
 def test_fit_as_text_is_a_table_of_every_unit(run, folder):
     code, out, _ = run("fit", folder, "--on", DAY)
     assert code == 0
-    assert len(re.findall(r"^\d{3} +\d+\.\d% ( +\d+\.\d%){5}$", out, re.MULTILINE)) == 12
+    assert len(re.findall(r"^\d{3} +[<>]?\d+\.\d% ( +[<>]?\d+\.\d%){5}$", out, re.MULTILINE)) == 12
 
 
 def test_check_says_what_was_read(run, folder):
@@ -204,6 +208,51 @@ def test_check_says_what_was_read(run, folder):
     assert "Contacts: 8 by shared walls, 6 by floors and ceilings, " in out
     assert "Log: 5 rows, Sat 16 Mar 2024 to Sun 12 May 2024." in out
     assert out.endswith("Nothing stands in the way of a fit.\n")
+
+
+def test_check_names_records_that_do_not_go_together(run, tmp_path):
+    rows = [find("103", 10, "heavy", id="a1"), clear("103", 8, id="b2"), treatment("206", 5, id="c3")]
+    folder = make_building(tmp_path / "odd", rows)
+    code, out, _ = run("check", folder)
+    said = " ".join(out.split())
+    assert code == 0
+    assert (
+        "Note: 103: One clear look and a heavy find within a week (brief look Sun 5 May 2024, found;" in said
+    )
+    assert "(rows a1, b2)" in said
+    assert "Note: 206: A treatment of a unit where no find is on record" in said
+    told = json.loads(run("check", folder, "--json")[1])
+    assert [(d["unit"], d["rows"]) for d in told["doubts"]] == [("103", ["a1", "b2"]), ("206", ["c3"])]
+    assert told["units"] == 12
+
+
+def test_rates_are_told_in_sentences_and_as_json(run, folder):
+    code, out, err = run("rates", folder, "--on", DAY)
+    assert (code, err) == (0, "")
+    assert out.startswith("Maple Row, Wed 15 May 2024: what this building taught us\n")
+    assert "Brought into the building: about" in out
+    told = json.loads(run("rates", folder, "--on", DAY, "--json")[1])["learned"]
+    names = [rate["name"] for rate in told["rates"]]
+    assert names == ["brought in", "building-wide", "wall", "floor", "riser", "hallway"]
+    assert set(told["new_per_year"]) == set(names)
+
+
+def test_the_past_is_told_by_week_and_as_json(run, folder):
+    code, out, err = run("past", folder, "--on", DAY)
+    assert (code, err) == (0, "")
+    assert len(re.findall(r"^Mon .* \d+ +\d+ to \d+ +\d+ to \d+$", out, re.MULTILINE)) == 7
+    assert out.splitlines()[-1].startswith("Mon 13 May 2024")
+    told = json.loads(run("past", folder, "--on", DAY, "--json")[1])
+    assert len(told["past"]["weeks"]) == 26
+    assert set(told["chances"]) == set(CODES)
+    assert {len(row) for row in told["chances"].values()} == {26}
+
+
+def test_no_chance_ever_reads_as_certain(run, folder):
+    printed = [run(*argv, "--on", DAY)[1] for argv in (("doors", folder), ("why", folder, "103"),
+               ("fit", folder), ("rates", folder), ("past", folder))]  # fmt: skip
+    for out in printed:
+        assert not re.search(r"(?<![\d.<>])(0|0\.0|100|100\.0)%", out)
 
 
 # -- record

@@ -93,6 +93,13 @@ def test_the_same_answer_twice_is_kept_once_and_the_second_reply_still_says_so(t
     assert len(session.path.read_text().splitlines()) == 2
 
 
+def test_an_answer_is_for_the_day_that_the_session_says_is_today(tmp_path):
+    session = FakeSession(tmp_path, PLAN)
+    session.today = ON + dt.timedelta(days=1)
+    assert keep_answer(session, GOOD)[0]["ok"]
+    assert "2026-11-26" in session.path.read_text()
+
+
 def test_a_full_disk_is_said_and_nothing_is_claimed(tmp_path):
     class Full(FakeSession):
         def record(self, fields):

@@ -34,7 +34,8 @@ def client(session):
 
 
 def panel_call(unit):
-    outputs = ["panel-first.children", "panel-rest.children", "panel-history.children", "trail.data"]
+    outputs = ["panel-first.children", "panel-rest.children", "panel-history.children"]
+    outputs += ["trail.data", "arrows.data"]
     split = [dict(zip(("id", "property"), output.split("."), strict=True)) for output in outputs]
     return {
         "output": ".." + "...".join(outputs) + "..",
@@ -154,6 +155,8 @@ def test_serve_says_its_address_answers_and_stops_on_ctrl_c(tmp_path):
         port = free.getsockname()[1]
     here = Path(__file__).parent
     code = (
+        # A test run in the background of a shell ignores the signal, and its children with it.
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler);"
         "from pathlib import Path; from fakes import FakeSession, made_plan; from dashboard import serve;"
         f"serve(FakeSession(Path({str(tmp_path)!r}), made_plan(2, 3)), port={port})"
     )
@@ -163,8 +166,6 @@ def test_serve_says_its_address_answers_and_stops_on_ctrl_c(tmp_path):
         stdout=subprocess.PIPE,
         text=True,
         env=environment,
-        # A test run in the background of a shell ignores the signal, and its children with it.
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     try:
         line = process.stdout.readline()

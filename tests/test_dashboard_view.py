@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from fakes import FakeSession, made_plan
@@ -10,7 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dashboard import panel, view
-from dashboard.words import CLASS_FLOORS, CLASS_WORDS, as_percent, chance_class, floor_title
+from dashboard.words import CLASS_FLOORS, CLASS_WORDS, chance_class, floor_title
+from spread.decisions.sources import SourceShare
+from spread.decisions.words import as_percent
 
 
 @pytest.fixture
@@ -94,6 +97,22 @@ def test_one_floor_alone_lists_only_its_units(session):
 @pytest.mark.parametrize("unit", [None, "", "nowhere", 104, ["104"], {"unit": "104"}])
 def test_an_unknown_unit_has_no_panel(session, unit):
     assert view.unit_panel(session, unit) is None
+
+
+def test_arrows_are_the_three_weightiest_contacts_and_none_where_no_source_is_named(session, monkeypatch):
+    unit = session.doors()[0].unit
+    shares = (0.4, 0.3, 0.1, 0.06, 0.04)
+    named = tuple(SourceShare(f"{n}", "wall", share, "") for n, share in enumerate(shares))
+    why = replace(session.why(unit), sources=(SourceShare("", "brought in", 0.1, ""), *named))
+    monkeypatch.setattr(session, "why", lambda _: why)
+    assert view.unit_panel(session, unit)["arrows"] == {
+        "unit": unit,
+        "from": [["0", 0.4], ["1", 0.3], ["2", 0.1]],
+    }
+    monkeypatch.setattr(session, "why", lambda _: replace(why, sources=(*named[4:],)))
+    assert view.unit_panel(session, unit)["arrows"]["from"] == []
+    monkeypatch.setattr(session, "why", lambda _: replace(why, sources_kind="bears-on"))
+    assert view.unit_panel(session, unit)["arrows"]["from"] == []
 
 
 def test_a_panel_carries_reasons_levels_sources_and_history(session):

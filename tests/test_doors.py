@@ -118,16 +118,15 @@ def test_the_ring_can_be_asked_for_in_part_or_not_at_all():
     assert not any(d.rule for d in rank_doors(view_of([find("103", 5)], ring=""), "dog"))
 
 
-def test_how_sure_follows_the_chance_and_never_outruns_a_bad_fit():
-    view = view_of(chances={"101": 0.97, "102": 0.85, "103": 0.5})
-    assert [door(view, u).sure for u in ("101", "102", "103", "104")] == [
-        "very sure",
-        "fairly sure",
-        "unsure",
-        "very sure",
+def test_every_door_says_what_its_chance_rests_on_and_never_outruns_a_bad_fit():
+    view = view_of([clear("101", 9), find("102", 4)])
+    assert [door(view, u).sure for u in ("101", "102", "103")] == [
+        "little to go on",
+        "a find to go on",
+        "nothing but neighbours to go on",
     ]
     bad = view_of(chances={"101": 0.97}, good=False)
-    assert {d.sure for d in rank_doors(bad, "dog")} == {"unsure"}
+    assert {d.sure for d in rank_doors(bad, "dog")} == {"figures not settled yet"}
 
 
 KIND = st.sampled_from(["find", "clear", "treatment", "report", "no-access", "moved-out", "alert"])

@@ -14,6 +14,7 @@ from buildings import CODES, ON, SHORT, clear, day, find, make_building, open_bu
 
 from spread import session as session_module
 from spread.building import load_building
+from spread.decisions.words import as_percent
 from spread.errors import RecordError, SpreadError
 from spread.records import append_record, read_log
 
@@ -48,6 +49,25 @@ def test_an_open_building_answers_for_its_day(maple):
     assert not maple.busy
 
 
+def test_a_session_of_a_given_day_stays_there_and_a_live_one_moves_on_overnight(folder, monkeypatch):
+    assert open_building(folder).today == ON
+    live = session_module.Session.open(folder, settings=SHORT)
+    opened = live.on
+    assert live.live
+    assert opened <= live.today
+
+    class Tomorrow(dt.date):
+        @classmethod
+        def today(cls):
+            return opened + dt.timedelta(days=1)
+
+    monkeypatch.setattr(session_module.dt, "date", Tomorrow)
+    assert live.today == opened + dt.timedelta(days=1)
+    told = live.record({"unit": "101", "kind": "no-access"})
+    assert told.record.when == opened + dt.timedelta(days=1)
+    live.wait()
+
+
 def test_the_same_seed_gives_the_same_answer_and_another_seed_another(folder):
     assert open_building(folder, seed=3).chances() == open_building(folder, seed=3).chances()
     assert open_building(folder, seed=3).chances() != open_building(folder, seed=4).chances()
@@ -75,7 +95,8 @@ def test_a_find_raises_the_unit_and_its_wall_neighbour(tmp_path):
     assert after["103"] > 0.95
     assert after["101"] > before["101"]
     assert maple.version > version
-    assert told.words.startswith(f"Recorded. 103: {before['103']:.0%} before, {after['103']:.0%} now.")
+    told_before, told_now = as_percent(before["103"]), as_percent(after["103"])
+    assert told.words.startswith(f"Recorded. 103: {told_before} before, {told_now} now.")
     assert "Moved most: " in told.words
     assert maple.why("103").status == "treat"
     maple.wait()

@@ -5,10 +5,9 @@ from itertools import pairwise
 
 import networkx as nx
 import pytest
-from buildings import ON, clear, find, maple_contacts, report, row, treatment, view_of
+from buildings import ON, clear, find, report, row, treatment, view_of
 
-from spread.contacts.links import Link
-from spread.decisions.why import explain, sources_of
+from spread.decisions.why import explain
 from spread.trade.biology import LEVEL_NAMES
 from spread.weeks import monday_of, week_of
 
@@ -23,7 +22,7 @@ def test_the_levels_add_up_to_the_chance():
     assert sum(told.levels.values()) == pytest.approx(1.0)
     assert told.chance == pytest.approx(0.4)
     assert told.levels["clear"] == pytest.approx(0.6)
-    assert told.sure == "unsure"
+    assert told.sure == "nothing but neighbours to go on"
     assert told.status == "look"
 
 
@@ -45,54 +44,18 @@ def test_the_trail_has_a_monday_for_every_week_of_the_window():
     assert {(b - a).days for a, b in pairwise(days)} == {7}
 
 
-def test_shares_are_the_hazards_over_their_sum():
-    view = view_of(chances={"103": 0.9}, otherwise=0.0)
-    shares = sources_of(view, "101", most=99)
-    assert sum(s.share for s in shares) == pytest.approx(1.0)
-    assert [s.share for s in shares] == sorted((s.share for s in shares), reverse=True)
-    # By hand from the definition (model.md 2): c_r e_r(i,j) kappa(x_j) over the whole pressure, for
-    # the wall alone; only 103 sheds, at "low" with chance 0.9.
-    dynamics, graph = view.dynamics, view.graph
-    shed = 0.9 * dynamics.shedding[2]
-    routes = ("wall", "floor", "riser", "hallway", "link")
-    edges = graph.get_edge_data("101", "103")
-    hazards = {r: dynamics.rates[routes.index(r)] * e["exposure"] * shed for r, e in edges.items()}
-    total = sum(hazards.values()) + dynamics.mixing * shed / 12 + dynamics.brought_in
-    for route, hazard in hazards.items():
-        share = next(s for s in shares if (s.unit, s.route) == ("103", route))
-        assert share.share == pytest.approx(hazard / total)
-    brought = next(s for s in shares if s.route == "brought in")
-    assert brought.share == pytest.approx(dynamics.brought_in / total)
+def test_a_likely_unit_tells_where_it_came_from_and_an_unlikely_one_what_bears_on_it():
+    told = why("101", chances={"101": 0.6, "103": 0.9})
+    assert told.sources_kind == "bears-on", "a posterior without counted sources names none"
+    assert told.sources == told.pressure
+    assert told.began is None
+    assert "Too unlikely" not in told.sources_note
+    assert why("101", chances={"101": 0.001}).sources_note.startswith("Too unlikely to name a source.")
 
 
-def test_a_recent_move_in_adds_to_what_is_brought_in():
-    def brought(*rows):
-        return next(s.share for s in sources_of(view_of(rows), "101", most=99) if s.route == "brought in")
-
-    assert brought(row("101", 30, "turnover", "moved-in")) > brought()
-    assert brought(row("101", 300, "turnover", "moved-in")) == brought()
-
-
-def test_sources_say_how_the_contact_lies_to_the_unit():
-    graph = maple_contacts((Link("101", "206", "shares a laundry day with", 1.0),))
-
-    def words(unit, contact):
-        view = view_of(graph=graph, chances={contact: 0.9})
-        return {s.route: s.words for s in sources_of(view, unit, most=99) if s.unit == contact}
-
-    assert words("101", "103") == {
-        "wall": "103: through 7.5 m of shared wall",
-        "riser": "103: on the same riser as 101",
-        "hallway": "103: next door along the hallway from 101",
-    }
-    assert words("103", "203") == {
-        "floor": "203: through the ceiling",
-        "riser": "203: on the same riser, 1 floor up from 103",
-        "hallway": "203: 1 floor up and 26 m by the stairs from 103",
-    }
-    assert words("203", "103")["floor"] == "103: through the floor"
-    assert words("104", "103")["hallway"] == "103: across the hallway from 104"
-    assert words("101", "206")["link"] == "206: shares a laundry day with 101"
+def test_odd_records_stand_in_the_explanation():
+    told = why("101", [find("101", 3, "heavy"), clear("101", 5)])
+    assert [doubt.kind for doubt in told.doubts] == ["clear-and-find"]
 
 
 def test_a_unit_to_treat_is_to_be_treated():

@@ -139,6 +139,7 @@
   }
 
   S.pages = S.pages || {};
+  S.unitOnPlan = (unit) => nodes[unit] || null;
   S.drawPlan = function (geometry, floorName, paint, selected) {
     const box = S.at("plan");
     if (!box || !geometry || !paint) return;
@@ -164,6 +165,7 @@
     const above = box.querySelector(".above");
     above.replaceChildren();
     if (nodes[selected]) above.append(S.svg("path", { d: nodes[selected].querySelector(".room").getAttribute("d"), class: "chosen-edge" }), S.svg("path", { d: nodes[selected].querySelector(".room").getAttribute("d"), class: "chosen-line" }));
+    S.drawArrows();
     if (selected && nodes[selected]) reveal(nodes[selected], box.parentElement);
   };
 

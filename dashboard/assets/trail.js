@@ -3,7 +3,7 @@
   "use strict";
   const S = (window.Spread = window.Spread || {});
   const WIDE = 320, HIGH = 96, LEFT = 44, BELOW = 18, TOP = 8;
-  const speak = (day) => new Date(`${day}T12:00:00`).toLocaleDateString("en-GB", { month: "short", year: "numeric" });
+  const speak = S.speakMonth = (day) => new Date(`${day}T12:00:00`).toLocaleDateString("en-GB", { month: "short", year: "numeric" });
   const percent = (chance) => (chance < 0.005 ? "<1%" : chance >= 0.995 ? ">99%" : `${Math.round(chance * 100)}%`);
 
   S.drawTrail = function (trail) {
@@ -21,7 +21,7 @@
     const svg = S.svg("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", "aria-label": words, class: "trail-svg" });
     for (const level of [0, top / 2, top]) {
       svg.append(S.svg("line", { x1: LEFT, x2: WIDE - 6, y1: y(level), y2: y(level), class: "grid" }),
-        S.svg("text", { x: LEFT - 5, y: y(level) + 4, "text-anchor": "end", text: `${Math.round(level * 100)}%` }));
+        S.svg("text", { x: LEFT - 5, y: y(level) + 4, "text-anchor": "end", text: level ? `${Math.round(level * 100)}%` : "0" }));
     }
     svg.append(S.svg("polygon", { points: `${LEFT},${y(0)} ${points.join(" ")} ${x(trail.length - 1)},${y(0)}`, class: "area" }),
       S.svg("polyline", { points: points.join(" "), class: "line" }),

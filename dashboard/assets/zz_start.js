@@ -7,5 +7,7 @@
     floors: (lists, floor) => { S.drawFloors(lists, floor); },
     doors: (lists, selected) => { S.drawDoors(lists, selected); },
     trail: (trail) => { S.drawTrail(trail); },
+    arrows: (arrows) => { S.now.arrows = arrows; S.drawArrows(); },
+    past: (weeks) => { S.drawPast(weeks); },
   });
 })();

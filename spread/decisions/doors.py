@@ -34,7 +34,7 @@ class DoorRow:
         ``look`` (knock), ``treat`` (known infested, not treated since) or ``revisit``
         (known infested and treated, not yet two clear looks).
     sure
-        A plain word for how sure: ``very sure``, ``fairly sure``, ``unsure``.
+        What the chance rests on, in a few words (:func:`spread.decisions.reasons.how_sure`).
     """
 
     unit: str
@@ -90,7 +90,6 @@ def rank_doors(view: View, method: str) -> tuple[DoorRow, ...]:
         key=lambda u: (-float(view.posterior.levels[index[u]] @ view.dynamics.shedding), index[u])
     )
     groups["revisit"].sort(key=lambda u: (-chance[index[u]], index[u]))
-    trusted = view.posterior.diagnostics.good
     return tuple(
         DoorRow(
             unit=unit,
@@ -100,7 +99,7 @@ def rank_doors(view: View, method: str) -> tuple[DoorRow, ...]:
             reason=" ".join(reasons_for(view, unit)[:3]),
             rule=view.rule_words.get(unit, ""),
             status=status,
-            sure=how_sure(float(chance[index[unit]]), trusted=trusted),
+            sure=how_sure(view, unit),
         )
         for status, units in groups.items()
         for rank, unit in enumerate(units, start=1)

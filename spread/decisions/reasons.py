@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
+
 from spread.contacts.words import relation
 from spread.decisions.standing import Standing
 from spread.decisions.view import View
+from spread.decisions.words import as_percent
 from spread.records.kinds import Record
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade import detection
@@ -18,6 +22,10 @@ NAMED_FROM = 0.10
 NAMED_ANYWAY = 0.20
 """A contact that is suspected by its neighbours alone is named from this chance on (judgement, no source)."""
 
+WELL_LOOKED_AT = 0.35
+"""A unit is well looked at when its looks together would miss a low infestation with at most this
+chance: one thorough look or two brief ones (judgement)."""
+
 _HOW = {
     "brief-visual": "in a brief look",
     "thorough-visual": "in a thorough look",
@@ -28,16 +36,48 @@ _HOW = {
 }
 
 
-def how_sure(chance: float, *, trusted: bool = True) -> str:
-    """Return a plain word for how sure a chance is.
+def how_sure(view: View, unit: str) -> str:
+    """Return in a few words what a unit's chance rests on, which is how far to trust it.
 
-    ``very sure`` means that one unit in twenty or fewer would surprise us, ``fairly sure`` one
-    in five; a fit whose chains disagree is never more than ``unsure``.
+    A chance says itself how likely; these words say how much the unit's own records carry it:
+    the looks of the last half year since its last find or treatment, weighed by what they would
+    have missed. None of them says that a unit is clear.
+
+    Returns
+    -------
+    str
+        ``figures not settled yet`` (the chains disagree), ``a find to go on``,
+        ``not looked at since the treatment``, ``well looked at``, ``little to go on``,
+        ``a report to go on``, or ``nothing but neighbours to go on`` (``nothing to go on``
+        where there are none).
     """
-    doubt = min(chance, 1.0 - chance)
-    if not trusted or doubt > 0.20:
-        return "unsure"
-    return "very sure" if doubt <= 0.05 else "fairly sure"
+    if not view.posterior.diagnostics.good:
+        return "figures not settled yet"
+    standing = view.standings[unit]
+    if standing.status == "treat":
+        return "a find to go on"
+    marks = [r.when for r in (standing.last_find, standing.last_treatment) if r is not None]
+    since = max([view.on - dt.timedelta(days=RECENT_DAYS), *marks])
+    looks = [
+        r for r in view.log.of(unit) if _weighs(r, since, view.on) and (not marks or r.when > max(marks))
+    ]
+    missed = math.prod(
+        1.0 - float(detection.sensitivity(r.method, r.days)[LEVEL_NAMES.index("low")]) for r in looks
+    )
+    report = standing.last_report
+    if looks:
+        return "well looked at" if missed <= WELL_LOOKED_AT else "little to go on"
+    if standing.status == "revisit":
+        return "not looked at since the treatment"
+    if report is not None and report.when >= since:
+        return "a report to go on"
+    return "nothing but neighbours to go on" if view.graph.adj[unit] else "nothing to go on"
+
+
+def _weighs(record: Record, since: dt.date, on: dt.date) -> bool:
+    """Return whether a record is a look between two days that came upon nothing."""
+    tells = record.is_look and record.found == "no" and record.method != "interview"
+    return tells and since <= record.began and record.when <= on
 
 
 def reasons_for(view: View, unit: str) -> tuple[str, ...]:
@@ -185,7 +225,7 @@ def _state(view: View, contact: str) -> str:
 def _suspicion(view: View, standing: Standing, contact: str) -> str:
     find, look = standing.last_find, standing.last_look
     report, alert = standing.last_report, standing.last_alert
-    chance = f"{float(view.posterior.chance[view.network.index[contact]]):.0%}"
+    chance = as_percent(float(view.posterior.chance[view.network.index[contact]]))
     if report and _days(view, report) <= RECENT_DAYS:
         return f"where bugs were reported {_ago(view, report)} (chance now {chance})"
     if alert and alert == look and alert.method == "dog":
@@ -214,7 +254,7 @@ def _last_look(view: View, standing: Standing) -> tuple[str, ...]:
     if look.found != "no":
         return ()
     missed = 1.0 - detection.sensitivity(look.method, look.days)[LEVEL_NAMES.index("low")]
-    return (f"{start}found nothing; it would miss about {missed:.0%} of low infestations.",)
+    return (f"{start}found nothing; it would miss about {as_percent(missed)} of low infestations.",)
 
 
 def _access(standing: Standing) -> tuple[str, ...]:

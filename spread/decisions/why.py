@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
-from spread.contacts.words import relation
-from spread.decisions.reasons import how_sure, on_riser, reasons_for
+from spread.decisions.contradictions import Doubt, doubts_in
+from spread.decisions.reasons import how_sure, reasons_for
+from spread.decisions.sources import MEANINGFUL, SourceShare, bears_on, came_from
+from spread.decisions.span import Span
 from spread.decisions.standing import Standing
 from spread.decisions.view import View
 from spread.records.kinds import Record
@@ -16,28 +19,6 @@ from spread.weeks import speak_date
 
 DAYS_TO_NEXT_VISIT = 14
 """Days from a visit to the next one (trials looked again every 14 days, doi 10.3390/insects8030076)."""
-
-
-@dataclass(frozen=True, slots=True)
-class SourceShare:
-    """A share of the pressure on a unit: from a contact by a route, or brought in.
-
-    Parameters
-    ----------
-    unit
-        The contact's code; empty for ``brought in`` and ``building-wide``.
-    route
-        ``wall``, ``floor``, ``riser``, ``hallway``, ``link``, ``brought in``, ``building-wide``.
-    share
-        Share of the unit's expected hazard over the last 26 weeks, 0 to 1.
-    words
-        The same in words, such as ``"304: through 6.2 m of shared wall"``.
-    """
-
-    unit: str
-    route: str
-    share: float
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +34,18 @@ class Why:
     reasons
         One to four sentences, the weightiest first.
     sources
-        Largest share first.
+        Largest share first; see ``sources_kind``.
+    sources_kind
+        ``came-from``: where the infestation came from, given that there is one; or ``bears-on``:
+        the pressure on a unit that is likely clear.
+    sources_title, sources_note
+        The same in words, to stand over the sources; the note tells when it began and how fresh it is.
+    began
+        When the infestation began, given that there is one; None with ``bears-on``.
+    pressure
+        What bears on the unit whether or not it is infested, largest share first.
+    doubts
+        Records of the unit that do not go together, newest first.
     history
         The unit's current records, newest first.
     next_step
@@ -70,6 +62,12 @@ class Why:
     levels: dict[str, float]
     reasons: tuple[str, ...]
     sources: tuple[SourceShare, ...]
+    sources_kind: str
+    sources_title: str
+    sources_note: str
+    began: Span | None
+    pressure: tuple[SourceShare, ...]
+    doubts: tuple[Doubt, ...]
     history: tuple[Record, ...]
     next_step: str
     trail: tuple[tuple[str, float], ...]
@@ -95,44 +93,48 @@ def explain(view: View, unit: str, method: str) -> Why:
         chance=chance,
         status=standing.status,
         rule=view.rule_words.get(unit, ""),
-        sure=how_sure(chance, trusted=view.posterior.diagnostics.good),
+        sure=how_sure(view, unit),
         levels={name: float(p) for name, p in zip(LEVEL_NAMES, view.posterior.levels[i], strict=True)},
         reasons=reasons_for(view, unit),
-        sources=sources_of(view, unit),
+        **_sources(view, unit),
+        doubts=doubts_in(view.log.of(unit), view.on),
         history=tuple(r for r in reversed(view.log.of(unit)) if r.when <= view.on),
         next_step=_next_step(view, unit, method),
         trail=tuple((monday.isoformat(), p) for monday, p in view.posterior.trail(unit)),
     )
 
 
-def sources_of(view: View, unit: str, *, most: int = 6) -> tuple[SourceShare, ...]:
-    """Return the likely sources of pressure on a unit over the last 26 weeks, largest share first.
-
-    Shares are of the expected hazard, whether or not the unit is infested; who infested whom
-    is a harder question and not answered here.
-    """
-    by_contact, building_wide, brought_in = view.pressure_on(unit)
-    total = sum(by_contact.values()) + building_wide + brought_in
-    shares = [
-        SourceShare(contact, route, hazard / total, f"{contact}: {_way(view, unit, contact, route)}")
-        for (contact, route), hazard in by_contact.items()
-    ]
-    shares.append(
-        SourceShare("", "building-wide", building_wide / total, "visits, laundry and lounges, building-wide")
-    )
-    shares.append(SourceShare("", "brought in", brought_in / total, "brought in from outside"))
-    return tuple(sorted(shares, key=lambda s: -s.share)[:most])
-
-
-def _way(view: View, unit: str, contact: str, route: str) -> str:
-    """Return by what a contact reaches a unit."""
-    edge = view.graph.get_edge_data(unit, contact)[route]
-    if route == "wall":
-        return f"through {edge['metres']:.1f} m of shared wall"
-    if route == "floor":
-        return "through the floor" if edge["upper"] == unit else "through the ceiling"
-    words = dict(relation(view.graph, contact, unit))[route]
-    return f"{on_riser(words) if route == 'riser' else words} {unit}"
+def _sources(view: View, unit: str) -> dict[str, Any]:
+    """Return the fields of :class:`Why` on sources, and say which of the two kinds is shown."""
+    pressure = bears_on(view, unit)
+    origin = came_from(view, unit)
+    if origin is None:
+        unlikely = float(view.posterior.chance[view.network.index[unit]]) < MEANINGFUL
+        why_not = (
+            "Too unlikely to name a source."
+            if unlikely
+            else "The last full fit can name no source for it yet."
+        )
+        return {
+            "sources": pressure,
+            "sources_kind": "bears-on",
+            "sources_title": "What bears on it from now on",
+            "sources_note": f"{why_not} Shares of the pressure over the last 26 weeks.",
+            "began": None,
+            "pressure": pressure,
+        }
+    known = view.standings[unit].status == "treat"
+    note = "As of the last full fit; answers since have moved the chance. " if origin.as_of_fit else ""
+    return {
+        "sources": origin.sources,
+        "sources_kind": "came-from",
+        "sources_title": "The infestation most likely came from"
+        if known
+        else "If it is infested, it most likely came from",
+        "sources_note": f"{note}{'It' if known else 'If it is infested, that'} began {origin.began.words}.",
+        "began": origin.began,
+        "pressure": pressure,
+    }
 
 
 def _next_step(view: View, unit: str, method: str) -> str:

@@ -14,8 +14,8 @@ import numpy as np
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.posterior.observations import Evidence
 
-LARGEST = 4
-"""Most units that are enumerated: 5 ** 4 = 625 joint states."""
+LARGEST = 729
+"""Most joint states that are enumerated: four units of five levels (625), or six of three."""
 
 
 @dataclass(frozen=True)
@@ -91,18 +91,31 @@ def unit_step(dynamics: Dynamics, evidence: Evidence, i: int, t: int, push: floa
     return step
 
 
-def solve(network: Network, dynamics: Dynamics, evidence: Evidence) -> ExactPosterior:
-    """Enumerate every joint trajectory of at most :data:`LARGEST` units.
+def solve(
+    network: Network, dynamics: Dynamics, evidence: Evidence, *, levels_used: int = LEVELS
+) -> ExactPosterior:
+    """Enumerate every joint trajectory of at most :data:`LARGEST` joint states.
+
+    Parameters
+    ----------
+    levels_used
+        How many of the levels can be reached, from clear up: where nothing starts in the others or
+        grows into them they are left out, and more units can be enumerated.
 
     Raises
     ------
     ValueError
-        If the building is too large to enumerate.
+        If the building is too large to enumerate, or the levels left out can be reached.
     """
     units, weeks = evidence.shape
-    if units > LARGEST:
-        raise ValueError(f"{units} units are too many to enumerate; the limit is {LARGEST}")
-    states = np.array(list(itertools.product(range(LEVELS), repeat=units)))
+    if levels_used**units > LARGEST:
+        raise ValueError(
+            f"{units} units are too many to enumerate; the limit is {LARGEST} joint states of "
+            f"{levels_used} levels each"
+        )
+    if dynamics.start[levels_used:].any() or dynamics.growth[:, 1:levels_used, levels_used:].any():
+        raise ValueError(f"levels from {levels_used} on can be reached, so they cannot be left out")
+    states = np.array(list(itertools.product(range(levels_used), repeat=units)))
     weights = network.dense(dynamics.rates) + dynamics.mixing / units
     np.fill_diagonal(weights, 0.0)
 
@@ -123,4 +136,4 @@ def solve(network: Network, dynamics: Dynamics, evidence: Evidence) -> ExactPost
     for i in range(units):
         for a in range(LEVELS):
             levels[i, :, a] = smoothed[:, states[:, i] == a].sum(axis=1)
-    return ExactPosterior(levels, smoothed[-1].reshape((LEVELS,) * units), log_evidence)
+    return ExactPosterior(levels, smoothed[-1].reshape((levels_used,) * units), log_evidence)

@@ -8,6 +8,9 @@ likely to be clear. Three rules keep that from being over-read:
 - after a report, a find or a treatment the unit is already in hand, so silence says
   nothing for :data:`REPORT_HOLD_WEEKS`;
 - the running week says nothing until it is over.
+
+A treatment acts at the end of its week. A look on a later day of that week saw what the treatment
+left, so the treatment, and what came before it, then counts as done at the end of the week before.
 """
 
 from __future__ import annotations
@@ -190,8 +193,11 @@ def build_evidence(
     treated_on: dict[int, dt.date] = {}
     plans: dict[tuple[int, int], list[str]] = {}
     reports: dict[tuple[int, int], list[Record]] = {}
+    looked_after = _treatments_looked_after(past)
     for record in past:
         i, t = index[record.unit], week_of(record.when) - first
+        if record.when <= looked_after.get((record.unit, week_of(record.when)), dt.date.min):
+            t -= 1
         if record.kind == "treatment":
             treated_on.setdefault(i, record.when)
             if t >= 0:
@@ -212,6 +218,19 @@ def build_evidence(
     likelihood = np.maximum(likelihood, WEEK_FLOOR * likelihood.max(axis=2, keepdims=True))
     treated, effects = _effects(plans, shape)
     return Evidence(first, likelihood, treated, effects, vacant, introduction, openness, export)
+
+
+def _treatments_looked_after(past: Sequence[Record]) -> dict[tuple[str, int], dt.date]:
+    """Return, by unit and week, the day of the last treatment that was looked after later in the week."""
+    treated: dict[tuple[str, int], dt.date] = {}
+    days: dict[tuple[str, int], dt.date] = {}
+    for record in past:
+        where = (record.unit, week_of(record.when))
+        if record.kind == "treatment":
+            treated[where] = record.when
+        elif record.is_look and where in treated and treated[where] < record.when:
+            days[where] = treated[where]
+    return days
 
 
 def _occupancy(

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from spread.building import Building
 from spread.contacts.words import ring_of
+from spread.decisions.contradictions import doubts_of
+from spread.decisions.words import as_percent
 from spread.records.words import METHOD_WORDS, describe
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.routes import ROUTES
 from spread.weeks import speak_date
 
 if TYPE_CHECKING:
+    from spread.decisions.sources import SourceShare
     from spread.decisions.why import Why
     from spread.session import Session
 
 WIDTH = 100
+LIKELY = 0.5
+"""A unit under this chance is likely clear, so that what bears on it is said too."""
+FEW = 3
+MOST_DOUBTS = 20
+"""As many records that do not go together are printed; JSON has all."""
 ROUTE_WORDS = {
     "wall": "shared walls",
     "floor": "floors and ceilings",
@@ -49,8 +58,36 @@ def building_text(building: Building) -> str:
     if alone:
         lines.append(f"Without any contact: {', '.join(alone[:10])}{' ...' if len(alone) > 10 else ''}.")
     lines += [f"Note: {warning}" for warning in building.warnings]
+    doubts = doubts_of(building.log, tuple(building.plan.units))
+    lines += [
+        textwrap.fill(
+            f"Note: {doubt.unit}: {doubt.words} (rows {', '.join(doubt.rows)})",
+            WIDTH,
+            subsequent_indent="      ",
+        )
+        for doubt in doubts[:MOST_DOUBTS]
+    ]
+    if len(doubts) > MOST_DOUBTS:
+        lines.append(f"Note: {len(doubts) - MOST_DOUBTS} more of this kind; --json lists them all.")
     lines.append("Nothing stands in the way of a fit.")
     return "\n".join(lines)
+
+
+def building_data(building: Building) -> dict[str, Any]:
+    """Return what ``spread check`` found, ready for JSON."""
+    plan, log = building.plan, building.log
+    return {
+        "building": building.name,
+        "units": len(plan.units),
+        "floors": list(plan.floors),
+        "contacts": {
+            route: sum(data["route"] == route for *_, data in building.contacts.edges(data=True))
+            for route in ROUTES
+        },
+        "rows": len(log.rows),
+        "warnings": [str(warning) for warning in building.warnings],
+        "doubts": [asdict(doubt) for doubt in doubts_of(log, tuple(plan.units))],
+    }
 
 
 def doors_text(session: Session, method: str, top: int) -> str:
@@ -71,7 +108,7 @@ def doors_text(session: Session, method: str, top: int) -> str:
         lines.append("     None asked for.")
     for row in look:
         rule = f"  [ring: {row.rule}]" if row.rule else ""
-        chances = f"chance {row.chance:.0%} ({row.sure}), find {row.chance_of_find:.0%}"
+        chances = f"chance {as_percent(row.chance)} ({row.sure}), find {as_percent(row.chance_of_find)}"
         lines.append(f"{row.rank:>3}. {row.unit}  {chances}{rule}")
         lines.append(_indent(row.reason))
     listed = {row.unit for row in look}
@@ -87,7 +124,7 @@ def doors_text(session: Session, method: str, top: int) -> str:
         if group:
             lines += ["", title]
         for row in group:
-            lines.append(f"  - {row.unit}  chance {row.chance:.0%} ({row.sure})")
+            lines.append(f"  - {row.unit}  chance {as_percent(row.chance)} ({row.sure})")
             lines.append(_indent(row.reason))
     lines += ["", view.posterior.diagnostics.words]
     return "\n".join(lines)
@@ -95,17 +132,22 @@ def doors_text(session: Session, method: str, top: int) -> str:
 
 def why_text(session: Session, why: Why) -> str:
     """Return one unit explained."""
-    levels = ", ".join(f"{name} {chance:.0%}" for name, chance in why.levels.items())
+    levels = ", ".join(f"{name} {as_percent(chance)}" for name, chance in why.levels.items())
     lines = [
         f"{why.unit} in {session.building.name}, {speak_date(session.on)}",
-        f"Chance of infestation {why.chance:.0%} ({why.sure}). Standing: {why.status}.",
+        f"Chance of infestation {as_percent(why.chance)} ({why.sure}). Standing: {why.status}.",
         f"Levels: {levels}.",
     ]
     if why.rule:
         lines.append(f"Asked for by the ring rule: {why.rule}.")
     lines += ["", "Why", *(_indent(reason, "- ") for reason in why.reasons)]
-    lines += ["", "Where the pressure on it came from, last 26 weeks"]
-    lines += [f"  {source.share:>4.0%}  {source.words}" for source in why.sources if source.share >= 0.005]
+    lines += ["", why.sources_title, _indent(why.sources_note), *_shares(why.sources)]
+    if why.sources_kind == "came-from" and why.chance < LIKELY:
+        note = "Shares of the pressure on it over the last 26 weeks."
+        lines += ["", "What bears on it from now on", _indent(note), *_shares(why.pressure[:FEW])]
+    if why.doubts:
+        lines += ["", "Records that do not go together"]
+        lines += [_indent(f"{doubt.words} (rows {', '.join(doubt.rows)})", "- ") for doubt in why.doubts]
     lines += ["", "History"]
     lines += [f"  {speak_date(record.when)}: {describe(record)}" for record in why.history] or [
         "  Nothing on record."
@@ -125,7 +167,8 @@ def fit_text(session: Session) -> str:
         f"{'unit':<10}{'chance':>8}" + "".join(f"{name:>10}" for name in LEVEL_NAMES),
     ]
     for unit, chance, levels in zip(posterior.units, posterior.chance, posterior.levels, strict=True):
-        lines.append(f"{unit:<10}{chance:>8.1%}" + "".join(f"{p:>10.1%}" for p in levels))
+        figures = "".join(f"{as_percent(p, 1):>10}" for p in levels)
+        lines.append(f"{unit:<10}{as_percent(chance, 1):>8}{figures}")
     return "\n".join(lines)
 
 
@@ -167,6 +210,20 @@ def fit_data(session: Session) -> dict[str, Any]:
             "history_weeks": building.history_weeks,
         },
     }
+
+
+def _shares(sources: tuple[SourceShare, ...]) -> list[str]:
+    """Return a line a source, long ones folded."""
+    return [
+        textwrap.fill(
+            source.words,
+            WIDTH,
+            initial_indent=f"  {as_percent(source.share):>4}  ",
+            subsequent_indent="        ",
+        )
+        for source in sources
+        if source.share >= 0.005
+    ]
 
 
 def _count(number: int, word: str) -> str:

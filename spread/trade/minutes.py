@@ -18,7 +18,7 @@ LOOK = MappingProxyType(
         ),
         "thorough-visual": Sourced(40.0, 25.0, 75.0, _UNIT, "judgement, furniture turned; from memory", "C"),
         "dog": Sourced(
-            5.5, 4.0, 8.0, _UNIT, "80-100 rooms a day and dog (newspaper), over eight hours: derived", "C"
+            5.5, 4.0, 8.0, _UNIT, "judgement: a newspaper says 80-100 rooms a day and dog, second-hand", "C"
         ),
         "interview": Sourced(4.0, 2.0, 8.0, _UNIT, "judgement: a few minutes", "C"),
         "interceptors": Sourced(

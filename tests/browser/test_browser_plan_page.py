@@ -87,6 +87,82 @@ def test_a_click_on_a_row_of_another_floor_brings_that_floor_to_the_plan(new_pag
     page.wait_for_selector(f'#plan [data-unit="{other}"][aria-pressed="true"]')
 
 
+def sourced(building, *, here):
+    """A unit with a likely source on its own floor (or on another one), and that source."""
+    for row in building.session.doors():
+        why = building.session.why(row.unit)
+        if why.sources_kind != "came-from":
+            continue
+        named = [source for source in why.sources if source.unit and source.share >= 0.05][:3]
+        same = [s for s in named if floor_of(building, s.unit) == floor_of(building, row.unit)]
+        other = [s for s in named if s not in same]
+        if (here and same) or (not here and other):
+            return row.unit, same, other
+    raise AssertionError("the demo building has no such unit any more")
+
+
+def select(page, building, unit):
+    page.locator(f'#floors [data-floor="{floor_of(building, unit)}"]').click()
+    page.locator(f'#plan [data-unit="{unit}"]').click()
+    page.wait_for_selector("#panel-first .reasons")
+    until(page, "unit => (window.Spread.now.arrows || {}).unit === unit", unit)
+
+
+def test_likely_sources_of_the_selected_unit_are_arrows_as_wide_as_their_share(new_page, building):
+    page = opened(new_page, building)
+    assert page.locator("#plan .arrow").count() == 0
+    unit, same, other = sourced(building, here=True)
+    select(page, building, unit)
+    drawn = page.locator("#plan .arrow").evaluate_all("all => all.map(one => Number(one.dataset.share))")
+    assert drawn[: len(same)] == [round(source.share, 3) for source in same]
+    assert len(drawn) <= len(same) + 2, "sources above share one arrow, and so do those below"
+    assert page.locator("#plan .above").get_attribute("aria-hidden") == "true"
+    listed_words = page.locator("#panel-rest").text_content()
+    for source in (*same, *other):
+        assert source.words in listed_words, "what an arrow shows stands in the panel in words"
+    page.keyboard.press("Escape")
+    page.wait_for_selector("#panel", state="hidden")
+    assert page.locator("#plan .arrow").count() == 0
+
+
+def test_a_source_on_another_floor_is_a_stub_with_its_code_and_up_or_down(new_page, building):
+    page = opened(new_page, building)
+    unit, _, other = sourced(building, here=False)
+    select(page, building, unit)
+    words = set(page.locator("#plan .arrow-words").all_text_contents())
+    floors = building.session.plan.floors
+    for source in other:
+        up = floors.index(floor_of(building, source.unit)) > floors.index(floor_of(building, unit))
+        assert {source.unit, "up" if up else "down"} <= words
+
+
+def test_what_the_building_taught_opens_below_the_plan_with_its_curve_in_words(new_page, building):
+    page = opened(new_page, building)
+    page.wait_for_selector("#taught li", state="attached")
+    assert not page.locator("#past-chart").is_visible()
+    page.locator("#taught-part summary").click()
+    told = page.locator("#taught").text_content()
+    for sentence in (*building.session.past().words, *building.session.learned().words):
+        assert sentence in told
+    assert "Infested units: about" in page.locator("#past-chart svg").get_attribute("aria-label")
+    assert page.locator("#past-chart .band-90").is_visible()
+
+
+def test_records_that_do_not_go_together_stand_in_the_panel(new_page, building):
+    page = opened(new_page, building)
+    unit = first_look(building).unit
+    when = building.session.on.isoformat()
+    look = {"unit": unit, "when": when, "kind": "inspection", "method": "brief-visual"}
+    building.session.record(look | {"found": "no", "id": "odd-0001"})
+    building.session.record(look | {"found": "yes", "level": "heavy", "id": "odd-0002"})
+    page.locator(f'#doors [data-unit="{unit}"]').first.click()
+    page.wait_for_selector("#panel-rest .doubts")
+    told = page.locator("#panel-rest .doubts").text_content()
+    assert "One clear look and a heavy find within a week" in told
+    assert "odd-0001" in told
+    assert "odd-0002" in told
+
+
 def test_every_unit_is_clicked_where_it_is_drawn_even_close_to_its_corner(new_page, building):
     page = opened(new_page, building)
     box = page.locator("#plan .unit .room").nth(2).bounding_box()

@@ -1,0 +1,118 @@
+"""What a door costs: the chance that nobody opens, learned from its records, and the minutes of a visit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from spread.decisions.standing import Standing
+from spread.decisions.view import View
+from spread.posterior.dynamics import Floats
+from spread.records.kinds import LOOKS, MONITORS, Record
+from spread.trade import detection
+from spread.trade.pace import Pace
+
+CONFIRM = "brief-visual"
+"""How a dog's alert is confirmed at the same visit; without that it is no find."""
+_ENTERED = ("inspection", "monitor", "treatment")
+"""Kinds of record that prove that somebody opened."""
+
+
+@dataclass(frozen=True)
+class Effort:
+    """Minutes of each unit for one method, in the order of the view's units; every array has shape (N,).
+
+    Parameters
+    ----------
+    method
+        A method of looking; ``dog`` is the dog and, on an alert, a brief look that confirms it.
+    opens
+        Chance that somebody opens.
+    visit
+        Expected minutes of the next visit: the knock, and if somebody opens the look, or the setting
+        up of a monitor.
+    longest
+        Minutes of that visit if the door opens and everything is needed.
+    whole
+        Expected minutes until there is an answer. A monitor takes two visits, and the check is tried
+        until somebody opens, so that two knocks are expected in all.
+    """
+
+    method: str
+    opens: Floats
+    visit: Floats
+    longest: Floats
+    whole: Floats
+
+
+def shut_chance(records: Sequence[Record], standing: Standing, pace: Pace) -> float:
+    """Return the chance that nobody opens at the next visit.
+
+    A Beta prior (mean ``pace.no_access``, weight ``pace.no_access_visits``) is updated by the days on
+    which somebody was let in or not. Days before the last move-in count no longer. A vacant unit is
+    opened with the office's key (common practice, no source), so its chance is 0.
+
+    Parameters
+    ----------
+    records
+        The unit's current records up to the day.
+    standing
+        Where the unit stands on the day.
+    pace
+        The prior.
+    """
+    if standing.vacant:
+        return 0.0
+    since = standing.moved_in
+    rows = [row for row in records if since is None or row.when >= since]
+    entered = {row.when for row in rows if row.kind in _ENTERED}
+    shut = {row.when for row in rows if row.kind == "no-access"}
+    prior = pace.no_access * pace.no_access_visits
+    # A day with both is two visits: nobody at first, let in later.
+    return (prior + len(shut)) / (pace.no_access_visits + len(shut) + len(entered))
+
+
+def opening_chances(view: View, pace: Pace) -> Floats:
+    """Return the chance that somebody opens, shape (N,)."""
+    return np.array(
+        [
+            1.0 - shut_chance([r for r in view.log.of(unit) if r.when <= view.on], view.standings[unit], pace)
+            for unit in view.network.units
+        ]
+    )
+
+
+def effort_of(view: View, method: str, pace: Pace) -> Effort:
+    """Return what a visit to each unit costs by one method; see :class:`Effort`.
+
+    Raises
+    ------
+    SpreadError
+        For an unknown method.
+    """
+    opens = opening_chances(view, pace)
+    alert = alert_chance(view) if method == "dog" else np.zeros_like(opens)
+    first = np.full_like(opens, pace.set_up.get(method, look_minutes(method, pace)))
+    after = pace.look[CONFIRM] if method == "dog" else 0.0
+    visit = pace.knock + opens * (first + alert * after)
+    longest = pace.knock + first + after
+    whole = visit
+    if method in MONITORS:
+        whole = 2.0 * pace.knock + opens * pace.look[method]
+    return Effort(method, opens, visit, longest, whole)
+
+
+def look_minutes(method: str, pace: Pace) -> float:
+    """Return the minutes in the unit; the dog's alone for a dog."""
+    if method not in (*LOOKS, *MONITORS):
+        detection.sensitivity(method)  # says which methods there are
+    return pace.look[method]
+
+
+def alert_chance(view: View) -> Floats:
+    """Return the chance that a dog alerts in each unit, false alerts in clear units included, shape (N,)."""
+    alerts = detection.sensitivity("dog")
+    alerts[0] = detection.false_positive("dog", frozenset(), False)
+    return np.asarray(view.posterior.levels @ alerts)

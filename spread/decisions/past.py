@@ -1,0 +1,124 @@
+"""The building's past as the fit sees it: infested units by week, and when it began."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from spread.decisions.rates import quantiles
+from spread.decisions.span import Span, span_of
+from spread.decisions.view import View
+from spread.decisions.words import as_percent
+from spread.weeks import monday_of, speak_date, week_of
+
+POINTS = (0.05, 0.25, 0.5, 0.75, 0.95)
+"""The 90 % band, the 50 % band and the median."""
+
+
+@dataclass(frozen=True, slots=True)
+class PastWeek:
+    """Units infested in one week: Monday (ISO) and the :data:`POINTS`, low to high."""
+
+    monday: str
+    low: int
+    lower: int
+    median: int
+    upper: int
+    high: int
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """A building through the weeks of the window.
+
+    Parameters
+    ----------
+    weeks
+        Oldest first; the last holds the day of the answer.
+    units
+        How many units the building has.
+    first
+        When the first infestation of the window began, given that there was any; None if no
+        draw has one.
+    before
+        Chance that some unit was infested when the window began.
+    none
+        Chance that no unit was infested in any week.
+    words
+        In sentences.
+    """
+
+    weeks: tuple[PastWeek, ...]
+    units: int
+    first: Span | None
+    before: float
+    none: float
+    words: tuple[str, ...]
+
+
+def past_of(view: View) -> Past | None:
+    """Return the building's past; None when the fit kept no totals."""
+    posterior = view.posterior
+    if posterior.totals is None:
+        return None
+    w = posterior.weights
+    width = posterior.weekly.shape[1]
+    missing = width - posterior.totals.shape[1]
+    totals = np.pad(posterior.totals, ((0, 0), (0, missing)), mode="edge").astype(np.float64)
+    # The draws have since lived on and taken in answers and treatments: the last week is as they say.
+    totals[:, -1] = (posterior.draws > 0).sum(axis=1)
+    weeks = tuple(
+        PastWeek(
+            monday_of(posterior.first_week + t).isoformat(),
+            *(int(v) for v in quantiles(totals[:, t], w, POINTS)),
+        )
+        for t in range(width)
+    )
+    any_week = totals > 0
+    ever = any_week.any(axis=1)
+    first = np.bincount(any_week.argmax(axis=1)[ever], weights=w[ever], minlength=width).astype(np.float64)
+    span = span_of(first, posterior.first_week) if ever.any() else None
+    none = float(w[~ever].sum())
+    before = float(first[0])
+    start = monday_of(posterior.first_week)
+    return Past(weeks, len(posterior.units), span, before, none, _words(weeks, span, before, none, start))
+
+
+def weekly_chances(view: View) -> dict[str, list[float]]:
+    """Return the chance of each unit in each week of the window, oldest first, to four digits."""
+    return {
+        unit: [round(float(p), 4) for p in row]
+        for unit, row in zip(view.posterior.units, view.posterior.weekly, strict=True)
+    }
+
+
+def _words(
+    weeks: tuple[PastWeek, ...], span: Span | None, before: float, none: float, start: dt.date
+) -> tuple[str, ...]:
+    last = weeks[-1]
+    # A building may have had its most in several weeks alike: the latest is said.
+    most = max(reversed(weeks), key=lambda week: week.median)
+    sentences = [f"Infested now: about {last.median} units (90 % sure: {last.low} to {last.high})."]
+    if week_of(dt.date.fromisoformat(most.monday)) != week_of(dt.date.fromisoformat(last.monday)):
+        sentences.append(
+            f"Most in the week of {speak_date(dt.date.fromisoformat(most.monday))}: about {most.median} "
+            f"({most.low} to {most.high})."
+        )
+    if span is None:
+        sentences.append("No draw has an infested unit in any week of the window.")
+    elif before >= 0.5:
+        sentences.append(
+            f"Some unit was infested before {speak_date(start)}, when the window begins "
+            f"(chance {as_percent(before)})."
+        )
+    else:
+        given = " if there was one" if none >= 0.005 else ""
+        sentences.append(
+            f"The first infestation of the window began{given} {span.words}; chance that it was there "
+            f"before the window begins: {as_percent(before)}."
+        )
+    if none >= 0.005:
+        sentences.append(f"Chance that no unit was infested in any week: {as_percent(none)}.")
+    return tuple(sentences)

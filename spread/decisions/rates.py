@@ -1,0 +1,305 @@
+"""What the log taught about a building's own rates: prior against posterior, in words a manager reads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from spread.decisions.view import View
+from spread.decisions.words import as_percent, joined, number_words
+from spread.posterior.draws import Posterior
+from spread.posterior.dynamics import Dynamics, Floats, Network
+from spread.posterior.observations import Conditions
+from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, theta_names
+from spread.trade.priors import gamma_quantile
+from spread.trade.routes import ROUTES
+
+WEEKS_A_YEAR = 365.25 / 7
+SAME = 0.80
+"""Overlap of posterior and prior from which a log has told nothing worth saying (judgement)."""
+BINS = 20
+"""The overlap is counted over so many stretches of equal prior mass."""
+TELLS = 0.75
+"""Probability from which one route is said to matter more than another (judgement)."""
+ENOUGH = 500
+"""About so many draws, evenly spaced, give the pace of today; more would only make answers wait."""
+BLOCK = 100
+"""Draws worked on at a time, to bound memory on large buildings."""
+
+NAMES = {
+    "brought in": "What people bring in",
+    "building-wide": "Visits, laundry and lounges",
+    "wall": "Walls",
+    "floor": "Floors and ceilings",
+    "riser": "Risers",
+    "hallway": "Hallways",
+    "link": "Ties given by hand",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A quantity that is known by chance: its 5 %, 50 % and 95 % points."""
+
+    low: float
+    median: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class RateReport:
+    """One rate before and after the log.
+
+    Parameters
+    ----------
+    name
+        ``brought in``, ``building-wide`` or a route.
+    prior, posterior
+        Per week, as the model has it: brought in per unit; building-wide and routes from one
+        heavy unit (at exposure 1 for a route).
+    overlap
+        Shared area of prior and posterior, 0 to 1; 1 where the log told nothing.
+    learned
+        Whether the overlap is under :data:`SAME`.
+    words
+        A sentence.
+    """
+
+    name: str
+    prior: Range
+    posterior: Range
+    overlap: float
+    learned: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Which of two routes carries more out of a typical infested unit.
+
+    Parameters
+    ----------
+    more, less
+        Routes.
+    sure, sure_before
+        Probability that ``more`` carries more, by the draws and by the prior alone.
+    learned
+        Whether the log moved either of the two rates.
+    words
+        A sentence.
+    """
+
+    more: str
+    less: str
+    sure: float
+    sure_before: float
+    learned: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What the log taught about the building.
+
+    Parameters
+    ----------
+    rates
+        In the order of the model; routes that the building does not have are left out.
+    comparisons
+        Neighbours in the order of what a typical infested unit gives off, most first.
+    brought_in_per_year
+        Infestations brought into the whole building a year, move-ins not counted.
+    new_per_year
+        By source: new infestations a year at the pace of today, brought in and building-wide included.
+    words
+        All of it in sentences, the most telling first.
+    """
+
+    rates: tuple[RateReport, ...]
+    comparisons: tuple[Comparison, ...]
+    brought_in_per_year: Range
+    new_per_year: dict[str, Range]
+    words: tuple[str, ...]
+
+
+def what_was_learned(view: View) -> Learned | None:
+    """Compare the rates before and after the log.
+
+    Returns
+    -------
+    Learned or None
+        None when the fit held the rates at the general experience.
+    """
+    posterior, priors = view.posterior, view.dynamics.rate_priors
+    if posterior.rates is None or not priors[0] or not np.ptp(posterior.rates[:, BROUGHT_IN]) > 0.0:
+        return None
+    draws, w = posterior.rates, posterior.weights
+    reaches = view.network.exposure.sum(axis=0) / max(1, view.network.size)
+    has = [0, 1, *(FIRST_ROUTE + r for r in range(len(ROUTES)) if reaches[r] > 0)]
+    names = theta_names(ROUTES)
+    rates = tuple(_report(names[r], draws[:, r], w, float(priors[0][r]), float(priors[1][r])) for r in has)
+    learned = {rate.name: rate.learned for rate in rates}
+    comparisons = tuple(_comparisons(draws, w, priors, reaches, learned))
+    brought = _range(draws[:, BROUGHT_IN] * WEEKS_A_YEAR * view.network.size, w)
+    few = slice(None, None, max(1, len(draws) // ENOUGH))
+    new, share = _new_per_year(posterior, view.network, view.dynamics, few), w[few] / w[few].sum()
+    new_ranges = {names[r]: _range(new[:, r], share) for r in has}
+    words = (
+        *(comparison.words for comparison in comparisons),
+        f"Brought into the building: {_a_year(brought)}, move-ins not counted"
+        f"{'' if learned['brought in'] else '; the log has hardly moved this figure'}.",
+        _pace(new[:, has].sum(axis=1), new_ranges, share),
+        *(rate.words for rate in rates if rate.learned),
+        *_untold([rate.name for rate in rates if not rate.learned]),
+    )
+    return Learned(rates, comparisons, brought, new_ranges, words)
+
+
+def overlap(draws: Floats, weights: Floats, shape: float, rate: float) -> float:
+    """Return the area that draws of a rate share with its Gamma prior, 0 to 1.
+
+    Counted over :data:`BINS` stretches of equal prior mass, so that no bandwidth need be chosen.
+
+    Parameters
+    ----------
+    draws, weights
+        Shape (K,); the weights sum to one.
+    shape, rate
+        Of the prior.
+    """
+    edges = [gamma_quantile(shape, k / BINS) / rate for k in range(1, BINS)]
+    mass = np.bincount(np.searchsorted(edges, draws), weights=weights, minlength=BINS)
+    return float(np.minimum(mass, 1.0 / BINS).sum())
+
+
+def quantiles(values: Floats, weights: Floats, points: tuple[float, ...]) -> Floats:
+    """Return quantiles of weighted draws.
+
+    Parameters
+    ----------
+    values
+        Shape (K,).
+    weights
+        Shape (K,), summing to one.
+    points
+        Probabilities.
+    """
+    order = np.argsort(values, kind="stable")
+    places = np.searchsorted(np.cumsum(weights[order]), np.array(points) - 1e-12)
+    return np.asarray(values[order][np.minimum(places, len(values) - 1)], dtype=np.float64)
+
+
+def _range(values: Floats, weights: Floats) -> Range:
+    return Range(*(float(v) for v in quantiles(values, weights, (0.05, 0.5, 0.95))))
+
+
+def _report(name: str, draws: Floats, w: Floats, shape: float, rate: float) -> RateReport:
+    prior = Range(*(gamma_quantile(shape, p) / rate for p in (0.05, 0.5, 0.95)))
+    posterior = _range(draws, w)
+    shared = overlap(draws, w, shape, rate)
+    learned = shared < SAME
+    times = posterior.median / prior.median
+    if not learned:
+        words = f"{NAMES[name]}: the log cannot tell yet; this is the general experience."
+    elif 0.8 < times < 1.25:
+        words = f"{NAMES[name]}: as in general experience, and the log has narrowed it."
+    else:
+        words = f"{NAMES[name]}: {_times(times)} as much as in general experience."
+    return RateReport(name, prior, posterior, shared, learned, words)
+
+
+def _times(times: float) -> str:
+    if times >= 1.75:
+        return "about twice" if times < 2.5 else f"about {number_words(round(times))} times"
+    if times >= 1.25:
+        return "about one and a half times"
+    parts = {2: "half", 3: "a third", 4: "a quarter", 5: "a fifth"}
+    return "about three quarters" if times > 0.6 else f"about {parts.get(round(1 / times), 'a tenth')}"
+
+
+def _comparisons(
+    draws: Floats,
+    w: Floats,
+    priors: tuple[tuple[float, ...], tuple[float, ...]],
+    reaches: Floats,
+    learned: dict[str, bool],
+) -> Iterator[Comparison]:
+    """Compare the routes one after the other in the order of what they carry."""
+    carried = draws[:, FIRST_ROUTE:] * reaches
+    rng = np.random.default_rng(len(draws))
+    shape, rate = (np.array(part)[FIRST_ROUTE:] for part in priors)
+    before = rng.gamma(shape, 1.0 / rate, size=(20_000, len(shape))) * reaches
+    order = sorted(np.flatnonzero(reaches > 0), key=lambda r: -quantiles(carried[:, r], w, (0.5,))[0])
+    for a, b in pairwise(order):
+        more, less = ROUTES[a], ROUTES[b]
+        sure = float(w[carried[:, a] > carried[:, b]].sum())
+        sure_before = float((before[:, a] > before[:, b]).mean())
+        moved = learned[more] or learned[less]
+        one, other = NAMES[more].lower(), NAMES[less].lower()
+        if sure < TELLS:
+            words = (
+                f"Whether {one} or {other} matter more here cannot be told yet "
+                f"({as_percent(sure)} for {one})."
+            )
+        elif not moved:
+            words = (
+                f"{NAMES[more]} matter more than {other} in general ({as_percent(sure_before)}); "
+                "this log cannot tell yet."
+            )
+        else:
+            words = (
+                f"In this building {one} matter more than {other} (sure: {as_percent(sure)}; "
+                f"before the log {as_percent(sure_before)})."
+            )
+        yield Comparison(more, less, sure, sure_before, moved, words)
+
+
+def _new_per_year(posterior: Posterior, network: Network, dynamics: Dynamics, few: slice) -> Floats:
+    """Return new infestations a year by rate at the pace of today, shape (draws of ``few``, rates)."""
+    assert posterior.rates is not None
+    rates, levels = posterior.rates[few], posterior.draws[few]
+    n = network.size
+    conditions = posterior.conditions or Conditions(
+        np.zeros(n, bool), np.full(n, dynamics.brought_in), np.ones(n), np.ones(n)
+    )
+    rows = np.repeat(np.arange(n), np.diff(network.indptr))
+    result = np.empty_like(rates)
+    for start in range(0, len(rates), BLOCK):
+        x = levels[start : start + BLOCK]
+        shed = dynamics.shedding[x] * conditions.export
+        # A unit that is infested already cannot be newly so.
+        open_to = (x == 0) * conditions.openness
+        push = (shed[:, network.indices] * open_to[:, rows]) @ network.exposure
+        block = result[start : start + BLOCK]
+        block[:, BROUGHT_IN] = (x == 0).sum(axis=1)
+        block[:, MIXING] = shed.sum(axis=1) * open_to.sum(axis=1) / max(1, n)
+        block[:, FIRST_ROUTE:] = push
+    return np.asarray(result * rates * WEEKS_A_YEAR)
+
+
+def _pace(total: Floats, by_source: dict[str, Range], w: Floats) -> str:
+    parts = sorted(by_source.items(), key=lambda pair: -pair[1].median)
+    named = [f"{NAMES[name].lower()} {_short(span.median)}" for name, span in parts]
+    return f"New infestations at the pace of today: {_a_year(_range(total, w))}; {joined(named)}."
+
+
+def _a_year(span: Range) -> str:
+    return f"about {_short(span.median)} a year (90 % sure: {_short(span.low)} to {_short(span.high)})"
+
+
+def _untold(names: Sequence[str]) -> tuple[str, ...]:
+    """Say once for all of them that the log has told nothing new."""
+    if not names:
+        return ()
+    listed = joined([NAMES[name].lower() for name in names])
+    what = "this is" if len(names) == 1 else "these are"
+    return (f"{listed[0].upper()}{listed[1:]}: the log cannot tell yet; {what} the general experience.",)
+
+
+def _short(value: float) -> str:
+    if value < 0.1:
+        return "under 0.1"
+    return f"{value:.1f}" if value < 10 else f"{value:.0f}"

@@ -1,0 +1,148 @@
+"""The parts of a round: what is asked for, and the stops, paths and whole that come back."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+
+from spread.plan.access import AccessRule
+from spread.trade.pace import Pace
+
+NINE = 9 * 60
+KINDS = ("look", "treat", "revisit")
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """Where a technician stands and how many minutes after the beginning of the round."""
+
+    at: str
+    minute: float = 0.0
+
+
+@dataclass(frozen=True)
+class RoundSettings:
+    """What a round may take.
+
+    Parameters
+    ----------
+    minutes
+        Time of each technician.
+    technicians
+        How many go.
+    start
+        Where they start (:meth:`spread.contacts.distances.Distances.from_start`); empty for the usual place.
+    begins
+        Minutes after midnight at which the round begins; time windows are by the clock.
+    method
+        How they look; ``dog`` is the dog and a brief look on an alert.
+    pace
+        Minutes and walking speed.
+    access
+        Time windows and do-not-enter marks.
+    must
+        Units that go in first, with why (a ring, a duty).
+    kinds
+        Standings that are visited: doors to look at, and units to treat or to revisit if asked.
+    done
+        Units that need no visit any more on this round.
+    positions
+        Where technicians stand, for a round under way; empty for its beginning.
+    seed, effort
+        Seed and rounds of the search; the same seed gives the same round.
+    """
+
+    minutes: float = 240.0
+    technicians: int = 1
+    start: str = ""
+    begins: int = NINE
+    method: str = "brief-visual"
+    pace: Pace = field(default_factory=Pace)
+    access: tuple[AccessRule, ...] = ()
+    must: Mapping[str, str] = field(default_factory=dict)
+    kinds: tuple[str, ...] = ("look",)
+    done: Collection[str] = frozenset()
+    positions: tuple[Position, ...] = ()
+    seed: int = 1
+    effort: int = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One door of a round; minutes from its beginning, chances 0 to 1.
+
+    ``finds`` and ``worth`` (weeks averted) are expected ones with the chance of a shut door in;
+    ``worth_of_find`` is what a find there is worth, ``must`` why it was forced in, ``rule`` what the
+    ring asks for, ``access`` its time window, ``why`` up to three reasons.
+    """
+
+    unit: str
+    floor: str
+    method: str
+    arrive: float
+    begin: float
+    leave: float
+    walk_m: float
+    chance: float
+    tier: str
+    opens: float
+    finds: float
+    worth: float
+    worth_of_find: float
+    must: str
+    rule: str
+    access: str
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """One technician's part: ``finish`` as expected, ``at_most`` if every door opens (waiting kept)."""
+
+    technician: int
+    start: str
+    begins: float
+    stops: tuple[Stop, ...]
+    finish: float
+    at_most: float
+
+    @property
+    def walk_m(self) -> float:
+        """Metres walked."""
+        return sum(stop.walk_m for stop in self.stops)
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A planned round.
+
+    Parameters
+    ----------
+    method, minutes, begins
+        As asked for; ``begins`` in minutes after midnight.
+    paths
+        One a technician, also where it has no stop.
+    finds, worth
+        Expected finds and infested-unit-weeks averted.
+    finish
+        Minutes from the beginning until the last technician is done.
+    left_out
+        Units that cannot be entered or did not fit though forced, with why.
+    words
+        Why there is no stop at all; else empty.
+    """
+
+    method: str
+    minutes: float
+    begins: int
+    paths: tuple[Path, ...]
+    finds: float
+    worth: float
+    finish: float
+    left_out: tuple[tuple[str, str], ...]
+    words: str = ""
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """All doors, technician by technician in order."""
+        return tuple(stop.unit for path in self.paths for stop in path.stops)

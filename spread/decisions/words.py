@@ -1,0 +1,45 @@
+"""Figures as people read them: the one rule for percentages, and numbers in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def as_percent(chance: float, digits: int = 0) -> str:
+    """Return a chance as a percentage; never 0% or 100%, which nobody can know.
+
+    Parameters
+    ----------
+    chance
+        0 to 1.
+    digits
+        Digits after the point.
+
+    Examples
+    --------
+    >>> as_percent(0.337), as_percent(0.0004), as_percent(0.9996)
+    ('34%', '<1%', '>99%')
+    >>> as_percent(0.0004, 1), as_percent(0.337, 1)
+    ('<0.1%', '33.7%')
+    """
+    least = 10.0**-digits
+    shown = round(100.0 * chance, digits)
+    if shown < least:
+        return f"<{least:.{digits}f}%"
+    if shown > 100.0 - least:
+        return f">{100.0 - least:.{digits}f}%"
+    return f"{shown:.{digits}f}%"
+
+
+def number_words(number: int) -> str:
+    """Return a small whole number as a word, a larger one in figures."""
+    return _NUMBERS[number] if 0 <= number < len(_NUMBERS) else str(number)
+
+
+def joined(parts: Sequence[str], last: str = "and") -> str:
+    """Return ``a``, ``a and b`` or ``a, b and c``."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} {last} {parts[-1]}"

@@ -1,0 +1,52 @@
+"""How fast a crew works: the minutes of :mod:`spread.trade.minutes` as a building has them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from spread.trade import minutes
+
+
+@dataclass(frozen=True)
+class Pace:
+    """Minutes and chances of a visit; every default stands beside its source in ``minutes``.
+
+    Parameters
+    ----------
+    knock
+        Minutes of knocking, waiting and explaining, spent at a shut door too.
+    look
+        Minutes in the unit by method; of a monitor, setting up and checking together.
+    set_up
+        Minutes of ``look`` that fall on a monitor's first visit.
+    metres_per_minute
+        Walking speed.
+    no_access
+        Chance that nobody opens, before anything is known of a unit.
+    no_access_visits
+        How many visits that prior weighs.
+    """
+
+    knock: float = minutes.KNOCK.central
+    look: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({m: s.central for m, s in minutes.LOOK.items()})
+    )
+    set_up: Mapping[str, float] = field(default_factory=lambda: minutes.SET_UP)
+    metres_per_minute: float = minutes.WALK_METRES_PER_MINUTE.central
+    no_access: float = minutes.NO_ACCESS.central
+    no_access_visits: float = minutes.NO_ACCESS_VISITS
+
+    def with_look(self, changed: Mapping[str, float]) -> Pace:
+        """Return the same with other minutes in the unit; a monitor's first visit keeps its share."""
+        look = {method: float(changed.get(method, known)) for method, known in self.look.items()}
+        set_up = {method: known * look[method] / self.look[method] for method, known in self.set_up.items()}
+        return Pace(
+            self.knock,
+            MappingProxyType(look),
+            MappingProxyType(set_up),
+            self.metres_per_minute,
+            self.no_access,
+            self.no_access_visits,
+        )
