@@ -95,6 +95,37 @@ def _parser() -> argparse.ArgumentParser:
     doors.add_argument("--top", type=_whole, help="how many doors to list")
     doors.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technician will look")
 
+    round_ = command("round", _round, "plan a round: which doors, in which order, in the time there is")
+    fit_options(round_)
+    round_.add_argument(
+        "--minutes", type=_number, default=240.0, help="time of each technician; 240 if left out"
+    )
+    round_.add_argument("--technicians", type=_whole, default=1, help="how many go")
+    round_.add_argument(
+        "--start", default="", help="a common, a stair, a hallway, a unit or 'x,y' of the drawing"
+    )
+    round_.add_argument("--begins", type=_clock, default=9 * 60, help="when it begins, as 09:00")
+    round_.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technicians will look")
+    round_.add_argument(
+        "--must",
+        action="append",
+        default=[],
+        metavar="UNIT",
+        help="a door that goes in first; may be repeated",
+    )
+    round_.add_argument(
+        "--also",
+        action="append",
+        default=[],
+        choices=("treat", "revisit"),
+        help="also visit units to treat or to revisit",
+    )
+    round_.add_argument("--csv", action="store_true", help="print CSV")
+
+    methods = command("methods", _methods, "say which method to use next for a unit or some units")
+    methods.add_argument("units", nargs="+", help="unit codes")
+    fit_options(methods)
+
     why = command("why", _why, "explain one unit: evidence, likely sources, what to do next")
     why.add_argument("unit", help="unit code")
     fit_options(why)
@@ -175,6 +206,22 @@ def _whole(text: str) -> int:
     return int(text)
 
 
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is not a number") from None
+
+
+def _clock(text: str) -> int:
+    from spread.plan.access import minute_of  # noqa: PLC0415
+
+    minute = minute_of(text)
+    if minute is None:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no time of day, expected one such as 09:30")
+    return minute
+
+
 def open_session(args: argparse.Namespace) -> Session:
     """Open the building named on the command line, with a progress bar if it takes long."""
     from spread.session import Session  # noqa: PLC0415 - loads the compiled model only when it is needed
@@ -248,6 +295,55 @@ def _doors(args: argparse.Namespace) -> None:
         return
     print(doors_text(session, method, top))
     print(CAUTION)
+
+
+def _round(args: argparse.Namespace) -> None:
+    from spread.contacts.distances import distances_of  # noqa: PLC0415
+    from spread.decisions.round import plan_round  # noqa: PLC0415
+    from spread.decisions.round_parts import RoundSettings  # noqa: PLC0415
+    from spread.report.round_text import round_csv, round_data, round_text  # noqa: PLC0415
+
+    session = open_session(args)
+    own = session.building.settings
+    planned = plan_round(
+        session.view,
+        session.plan,
+        distances_of(session.plan),
+        RoundSettings(
+            minutes=args.minutes,
+            technicians=args.technicians,
+            start=args.start,
+            begins=args.begins,
+            method=args.method or session.method,
+            pace=own.pace,
+            access=own.access,
+            must=dict.fromkeys(args.must, "asked for"),
+            kinds=("look", *args.also),
+            seed=session.view.posterior.seed,
+        ),
+    )
+    if args.json:
+        _print_json(round_data(planned, own.name, session.on, session.view.posterior.seed))
+    elif args.csv:
+        print(round_csv(planned), end="")
+    else:
+        print(round_text(planned, own.name, session.on))
+        print(CAUTION)
+
+
+def _methods(args: argparse.Namespace) -> None:
+    from spread.decisions.methods import rank_methods  # noqa: PLC0415
+    from spread.report.round_text import methods_data, methods_text  # noqa: PLC0415
+
+    session = open_session(args)
+    own = session.building.settings
+    rows = rank_methods(session.view, args.units, own.pace)
+    units = tuple(dict.fromkeys(args.units))
+    if args.json:
+        _print_json(methods_data(rows, units, own.name, session.on))
+    else:
+        print(methods_text(rows, units, own.name, session.on))
+        print(CAUTION)
 
 
 def _why(args: argparse.Namespace) -> None:

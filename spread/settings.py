@@ -6,13 +6,15 @@ import difflib
 import math
 import tomllib
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from spread.contacts.links import Link
 from spread.errors import Problem, SettingsError
+from spread.plan.access import DAYS, MIDNIGHT, AccessRule, minute_of
 from spread.plan.unit_list import LAYOUTS
 from spread.records.kinds import LOOKS, MONITORS
+from spread.trade.pace import Pace
 from spread.trade.rules import DEFAULT as DEFAULT_RULES
 
 LARGEST_FILE = 1_000_000
@@ -55,6 +57,10 @@ class BuildingSettings:
         How many doors are listed.
     links
         Ties given by hand (``[[links]]``).
+    pace
+        Minutes of a visit, walking speed and the prior of a shut door (``[minutes]``).
+    access
+        Time windows and do-not-enter marks (``[[access]]``).
     rules
         Rule set of the duties: an id, or a TOML file in the building's folder (``[rules] set``).
     """
@@ -72,6 +78,8 @@ class BuildingSettings:
     across: bool = False
     top: int = 15
     links: tuple[Link, ...] = ()
+    pace: Pace = field(default_factory=Pace)
+    access: tuple[AccessRule, ...] = ()
     rules: str = DEFAULT_RULES
 
 
@@ -121,6 +129,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
     floors = top.floors("floors")
     plan, model, doors, rules = (top.table(key) for key in ("plan", "model", "doors", "rules"))
     rows = top.tables("links")
+    minutes, marks = top.table("minutes"), top.tables("access")
     links = tuple(
         link for number, row in enumerate(rows, start=1) if (link := _link(row, number)) is not None
     )
@@ -138,9 +147,17 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         across=doors.flag("across", False),
         top=doors.whole("top", 15, 1, 10_000),
         links=links,
+        pace=_pace(minutes),
+        access=tuple(
+            rule for number, row in enumerate(marks, start=1) if (rule := _access(row, number)) is not None
+        ),
         rules=rules.text("set", DEFAULT_RULES),
     )
-    problems = [problem for reader in (top, plan, model, doors, rules, *rows) for problem in reader.finish()]
+    problems = [
+        problem
+        for reader in (top, plan, model, doors, rules, minutes, *rows, *marks)
+        for problem in reader.finish()
+    ]
     if problems:
         raise SettingsError(problems)
     return settings
@@ -154,6 +171,50 @@ def _link(row: _Reader, number: int) -> Link | None:
     if a and a == b:
         row.fail("b", f"it ties unit {a!r} to itself", "name two different units")
     return Link(a, b, words, strength) if a and b else None
+
+
+def _pace(table: _Reader) -> Pace:
+    usual = Pace()
+    look = {method: table.number(method, known, 0.5, 480.0) for method, known in usual.look.items()}
+    return replace(
+        usual.with_look(look),
+        knock=table.number("knock", usual.knock, 0.0, 60.0),
+        metres_per_minute=table.number("metres_per_minute", usual.metres_per_minute, 5.0, 200.0),
+        no_access=table.number("no_access", usual.no_access, 0.001, 0.99),
+        no_access_visits=table.number("no_access_visits", usual.no_access_visits, 0.1, 1000.0),
+    )
+
+
+def _access(row: _Reader, number: int) -> AccessRule | None:
+    row.place = f"access {number}"
+    unit, why = row.text("unit", None), row.text("why", "")
+    shut = row.flag("do_not_enter", False)
+    clocks = {key: row.text(key, "") for key in ("from", "to")}
+    opens, closes = (_minute(row, key, clock) for key, clock in clocks.items())
+    days = row.days("days")
+    if shut and any(clocks.values()):
+        row.fail("do_not_enter", "it stands beside times", "give times in a table of their own, or none")
+    if not shut and not any(clocks.values()) and not days:
+        row.fail(
+            "from",
+            "it allows every hour of every day",
+            'write from = "09:00" and to = "12:00", days, or do_not_enter = true',
+        )
+    opens, closes = (0 if opens is None else opens), (MIDNIGHT if closes is None else closes)
+    if opens >= closes:
+        row.fail(
+            "to",
+            f"it is {clocks['to']!r}, not after {clocks['from'] or '00:00'!r}",
+            "write the later time here",
+        )
+    return AccessRule(unit, opens, closes, days, shut, why) if unit else None
+
+
+def _minute(row: _Reader, key: str, clock: str) -> int | None:
+    minute = minute_of(clock) if clock else None
+    if clock and minute is None:
+        row.fail(key, f"{clock[:20]!r} is no time of day", f'write it as in {key} = "09:30"')
+    return minute
 
 
 class _Reader:
@@ -253,6 +314,19 @@ class _Reader:
             )
             return SIDES
         return letters
+
+    def days(self, key: str) -> tuple[str, ...]:
+        value = self._take(key)
+        if value is None:
+            return ()
+        fix = f'list them as in {key} = ["mon", "thu"]'
+        if not isinstance(value, list) or not value:
+            self._wrong_type(key, value, "a list of days", fix)
+            return ()
+        words = [str(day).strip().lower()[:3] if isinstance(day, str) else "" for day in value]
+        if unknown := [day for day, word in zip(value, words, strict=True) if word not in DAYS]:
+            self.fail(key, f"{str(unknown[0])[:20]!r} is no day", fix)
+        return tuple(day for day in DAYS if day in words)
 
     def floors(self, key: str) -> tuple[str, ...]:
         value = self._take(key)

@@ -28,6 +28,7 @@ class _Plan:
         self.prize = prize
         self.routes = [list(route) for route in routes]
         self.tables: list[tuple[Floats, NDArray[np.intp]] | None] = [None] * len(self.routes)
+        self.spared: dict[Route, tuple[Floats, Floats]] = {}
 
     @property
     def worth(self) -> float:
@@ -35,8 +36,7 @@ class _Plan:
 
     @property
     def time(self) -> float:
-        ends = [schedule(self.task, route, k) for k, route in enumerate(self.routes)]
-        return sum(times[-1][1] - float(self.task.clock[k]) for k, times in enumerate(ends) if times)
+        return sum(_minutes(self.task, route, k) for k, route in enumerate(self.routes))
 
     @property
     def score(self) -> tuple[float, float]:
@@ -55,7 +55,7 @@ class _Plan:
             free[route] = False
         return free
 
-    def bestinsertions(self, k: int) -> tuple[Floats, NDArray[np.intp]]:
+    def best_insertions(self, k: int) -> tuple[Floats, NDArray[np.intp]]:
         """Return, shape (N,) each, the least added minutes of every door in a route, and where."""
         table = self.tables[k]
         if table is None:
@@ -68,7 +68,7 @@ class _Plan:
             free = self.open_doors()
             best = (0.0, -1, -1, -1)
             for k in range(len(self.routes)):
-                added, where = self.bestinsertions(k)
+                added, where = self.best_insertions(k)
                 rate = self.prize / np.maximum(added, 1e-3)
                 if noise is not None:
                     rate = rate * noise
@@ -116,32 +116,53 @@ class _Plan:
         return False
 
     def exchange(self) -> bool:
-        """Move a door to another route or exchange two, where that saves minutes; True if any was."""
-        task, doors = self.task, [list(route) for route in self.routes]
-        before = self.time
-        for k, m in permutations(range(len(doors)), 2):
-            into_m = insertions(task, doors[m], m)
-            spared = [_without(doors[m], j) for j in range(len(doors[m]))]
-            instead = [insertions(task, rest, m) for rest in spared]
-            for i, a in enumerate(doors[k]):
-                rest = _without(doors[k], i)
-                if schedule(task, rest, k) is None:
-                    continue
-                into_k = insertions(task, rest, k)
-                tries = [(rest, _with(doors[m], into_m, a))] if np.isfinite(into_m[0][a]) else []
-                tries += [
-                    (_with(rest, into_k, b), _with(spared[j], instead[j], a))
-                    for j, b in enumerate(doors[m])
-                    if k < m and np.isfinite(into_k[0][b]) and np.isfinite(instead[j][0][a])
-                ]
-                for one, other in tries:
-                    self.set(k, one)
-                    self.set(m, other)
-                    if self.time < before - SHORTER:
-                        return True
-                self.set(k, doors[k])
-                self.set(m, doors[m])
+        """Move a door to another route or exchange two, whichever saves most; True if that saves minutes."""
+        before, best, move = self.time, -SHORTER, None
+        for k, m in permutations(range(len(self.routes)), 2):
+            one, other = self.routes[k], self.routes[m]
+            if not one:
+                continue
+            less, into_k = self._spared(k)
+            moved = less + self.best_insertions(m)[0][one]
+            i = int(np.argmin(moved))
+            if moved[i] < best:
+                best, move = float(moved[i]), (k, m, i, -1)
+            if k < m and other:
+                fewer, into_m = self._spared(m)
+                swapped = less[:, None] + into_k[:, other] + fewer[None, :] + into_m[:, one].T
+                i, j = divmod(int(np.argmin(swapped)), len(other))
+                if swapped[i, j] < best:
+                    best, move = float(swapped[i, j]), (k, m, i, j)
+        if move is None:
+            return False
+        k, m, i, j = move
+        kept = self.routes[k], self.routes[m]
+        rest, door = _without(kept[0], i), kept[0][i]
+        if j < 0:
+            self.set(m, _with(kept[1], self.best_insertions(m), door))
+            self.set(k, rest)
+        else:
+            spared = _without(kept[1], j)
+            self.set(m, _with(spared, insertions(self.task, spared, m), door))
+            self.set(k, _with(rest, insertions(self.task, rest, k), kept[1][j]))
+        if self.time < before - SHORTER:
+            return True
+        self.set(k, kept[0])  # waiting ate what the walk saved
+        self.set(m, kept[1])
         return False
+
+    def _spared(self, k: int) -> tuple[Floats, Floats]:
+        """Return the change (n,) in minutes by leaving out each stop, and what each door adds then (n, N)."""
+        key = (k, *self.routes[k])
+        if key not in self.spared:
+            whole = _minutes(self.task, self.routes[k], k)
+            less, added = [], []
+            for place in range(len(self.routes[k])):
+                rest = _without(self.routes[k], place)
+                less.append(_minutes(self.task, rest, k) - whole)
+                added.append(insertions(self.task, rest, k)[0])
+            self.spared[key] = (np.array(less), np.array(added))
+        return self.spared[key]
 
     def polish(self) -> None:
         """Shorten, fill and replace until nothing moves."""
@@ -226,6 +247,12 @@ def _torn(
             chosen[i] for i in np.argsort(near, kind="stable")[: int(rng.integers(2, len(chosen) // 2 + 3))]
         }
     return [tuple(door for door in route if door not in out) for route in routes]
+
+
+def _minutes(task: Task, route: Sequence[int], k: int) -> float:
+    """Return how long a route takes, 0 where it is empty."""
+    times = schedule(task, route, k)
+    return times[-1][1] - float(task.clock[k]) if times else 0.0
 
 
 def _without(route: Sequence[int], place: int) -> list[int]:
