@@ -170,18 +170,21 @@ class Posterior:
     def infested_count(self, share: float = 0.9) -> tuple[int, int, int]:
         """Return low, median and high of the number of units infested now.
 
+        The interval is the shortest that holds the share, the lower of two equals: a count is a
+        whole number, so equal tails would hold a good deal more than was asked for.
+
         Parameters
         ----------
         share
-            Probability that the interval holds.
+            Probability that the interval holds, at least.
         """
-        counts = (self.draws > 0).sum(axis=1)
-        order = np.argsort(counts, kind="stable")
-        cumulative = np.cumsum(self.weights[order])
-        tails = [(1 - share) / 2, 0.5, (1 + share) / 2]
-        places = np.minimum(np.searchsorted(cumulative, tails), len(counts) - 1)
-        low, median, high = (int(counts[order[p]]) for p in places)
-        return low, median, high
+        chance = np.bincount((self.draws > 0).sum(axis=1), weights=self.weights)
+        below = np.concatenate([[0.0], np.cumsum(chance)])
+        # For each lower end the first upper end that holds enough; a hair less forgives rounding.
+        upper = np.searchsorted(below, below[:-1] + share - 1e-9)
+        reachable = np.flatnonzero(upper < len(below))
+        low = int(reachable[np.argmin((upper - np.arange(len(upper)))[reachable])])
+        return low, int(np.searchsorted(below[1:], 0.5)), int(upper[low] - 1)
 
     def trail(self, unit: str) -> tuple[tuple[dt.date, float], ...]:
         """Return (Monday, chance) of every week of the window for one unit, oldest first."""
