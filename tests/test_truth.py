@@ -217,3 +217,19 @@ def test_a_heavier_neighbour_never_saves_a_clear_unit_under_the_same_luck(levels
     after = advance(heavier, weights, d, **fixed, **luck)
     others = [i for i in range(3) if i != which]
     assert (after[0, others] >= before[0, others]).all()
+
+
+@pytest.mark.parametrize(("after_days", "sees"), [(0, "no difference"), (2, "the work")])
+def test_a_look_later_in_the_week_sees_what_a_treatment_did_and_a_look_on_its_day_does_not(after_days, sees):
+    """As the log is read: spread.posterior.observations moves a treatment before a later look."""
+    network = alone(400)
+    world = World(network, central_dynamics(), rng=np.random.default_rng(5), start=np.full(400, 2, dtype=np.int8))
+    monday = dt.date.fromordinal(1)
+    for unit in network.units:
+        world.treat(unit, "whole-room-heat", when=monday)
+        world.look(unit, "thorough-visual", when=monday + dt.timedelta(days=after_days))
+    share = (world.levels == 0).mean()
+    assert share == (0.0 if sees == "no difference" else pytest.approx(0.70, abs=0.07))  # treatment.py, heat
+    world.step()
+    assert (world.levels == 0).mean() == pytest.approx(0.70, abs=0.1)  # acted once, not twice
+    assert (world.ended == 0).mean() == share

@@ -229,7 +229,7 @@ class Practice:
             method = "whole-room-heat" if heat else case.method
             case.treatments += 1
             self._note(task.day, task.unit, "treatment", method, by=self._who())
-            self.world.treat(task.unit, method)
+            self.world.treat(task.unit, method, when=task.day)
         else:
             case.clean += 1
             if case.clean >= self.settings.clean_looks:
@@ -288,9 +288,9 @@ def usual_practice(
     practice = Practice(world, graph, settings, firm_rng)
     truth = np.empty((network.size, weeks), dtype=np.int8)
     for t in range(-before, weeks):
-        if t >= 0:
-            truth[:, t] = world.levels
         practice.run_week(first + t)
+        if t >= 0:
+            truth[:, t] = world.ended
     log_begins = dt.date.fromordinal(first * 7 + 1)
     return number_records(r for r in practice.records if r.when >= log_begins), truth
 

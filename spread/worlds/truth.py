@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -166,8 +167,9 @@ def simulate(
 class World:
     """A building that lives week by week and can be looked at, treated, moved out of and into.
 
-    Within a week everything sees the level the week began with; a treatment acts at its end
-    (in :meth:`step`), as in the sampler.
+    Within a week everything sees the level the week began with, and a treatment acts at its end
+    (in :meth:`step`); a look on a later day of the same week makes it act before that look. Both as
+    :mod:`spread.posterior.observations` reads a log.
 
     Parameters
     ----------
@@ -191,6 +193,8 @@ class World:
         Number of the current week.
     vacant
         Shape (N,): whether nobody lives there.
+    ended
+        Shape (N,): hidden levels of the week that ended last.
     """
 
     def __init__(
@@ -215,7 +219,8 @@ class World:
         self._weights = pressure_weights(network, dynamics)
         self._weeks_vacant = np.zeros(network.size, dtype=np.int64)
         self._moved_in = np.zeros(network.size, dtype=bool)
-        self._treated: dict[int, list[str]] = {}
+        self.ended: Levels = self.levels.copy()
+        self._treated: dict[int, list[tuple[dt.date, str]]] = {}
         self._seeds: dict[str, NDArray[np.uint64]] = {}
         self._private: dict[tuple[str, int], np.random.Generator] = {}
         self._deal()
@@ -257,9 +262,25 @@ class World:
         self.vacant[i] = False
         self._moved_in[i] = True
 
-    def treat(self, unit: str, method: str) -> None:
-        """Treat a unit this week; several methods act one after the other in the order of their names."""
-        self._treated.setdefault(self.network.index[unit], []).append(method)
+    def treat(self, unit: str, method: str, *, when: dt.date | None = None) -> None:
+        """Treat a unit this week (on its Monday if no day is given).
+
+        Several methods act one after the other in the order of their names.
+        """
+        self._treated.setdefault(self.network.index[unit], []).append((when or monday_of(self.week), method))
+
+    def _act(self, i: int, methods: Iterable[str], levels: Levels) -> None:
+        """Let treatments work on one unit."""
+        rng = self.luck("treatment", self.network.units[i])
+        for method in sorted(methods):
+            levels[i] = _pick(np.cumsum(treatment.effect_matrix(method)[levels[i]]), rng.random())
+
+    def _act_before(self, i: int, day: dt.date) -> None:
+        """Let the treatments of earlier days of the week work before a look."""
+        earlier = [method for when, method in self._treated.get(i, ()) if when < day]
+        if earlier:
+            self._act(i, earlier, self.levels)
+            self._treated[i] = [(when, method) for when, method in self._treated[i] if when >= day]
 
     def nobody_opens(self, unit: str, chance: float) -> bool:
         """Return whether a knock this week finds nobody home."""
@@ -306,13 +327,14 @@ class World:
         """
         rng = self.luck("looks", unit)
         draws = rng.random(3)
+        day = when or monday_of(self.week)
+        self._act_before(self.network.index[unit], day)
         level = self.level_of(unit)
         usual = {"dog": frozenset({"alert"}), "interview": frozenset[str]()}
         evidence = usual.get(method, frozenset({"live"}))
         chances = detection.sensitivity(method, days)
         chances[0] = detection.false_positive(method, evidence, treated_before=False)
         kind = "monitor" if method in MONITORS else "inspection"
-        day = when or monday_of(self.week)
         if unsure and draws[2] < detection.unsure_chance()[level]:
             return Record(id, day, unit, kind, method, "unsure", days=days, by=by)
         if draws[0] >= chances[level]:
@@ -340,11 +362,9 @@ class World:
             spread_luck=self.uniform("spread")[None],
             growth_luck=self.uniform("growth")[None],
         )[0]
-        for i, methods in self._treated.items():
-            rng = self.luck("treatment", self.network.units[i])
-            for method in sorted(methods):
-                after[i] = _pick(np.cumsum(treatment.effect_matrix(method)[after[i]]), rng.random())
-        self.levels = after
+        for i, treatments in self._treated.items():
+            self._act(i, (method for _, method in treatments), after)
+        self.ended, self.levels = self.levels, after
         self._weeks_vacant = np.where(self.vacant, self._weeks_vacant + 1, 0)
         self._moved_in[:] = False
         self._treated.clear()

@@ -56,7 +56,8 @@ def ratio_of_rates(
 
     def rate(pick: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
         x, xh, y, yh = (pick(part) for part in parts)
-        return (x / xh) / (y / yh)
+        with np.errstate(divide="ignore", invalid="ignore"):  # a resample may avert nothing at all
+            return (x / xh) / (y / yh)
 
     drawn = rate(lambda part: part[chosen].sum(axis=1))
     low, high = np.nanquantile(drawn, [0.025, 0.975])
