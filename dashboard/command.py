@@ -10,7 +10,7 @@ Adder = Callable[[str, Callable[[argparse.Namespace], None], str], argparse.Argu
 
 def add(command: Adder) -> None:
     """Add ``serve`` to the commands of ``spread``."""
-    from spread.cli import fit_options  # noqa: PLC0415 - the command line is importing us
+    from spread.commands.common import fit_options  # noqa: PLC0415 - the command line is importing us
 
     serve = command("serve", run, "show a building as a floor plan in the browser, on this machine")
     fit_options(serve, json_too=False)
@@ -21,7 +21,7 @@ def add(command: Adder) -> None:
 def run(args: argparse.Namespace) -> None:
     """Open the building and serve it until interrupted."""
     from dashboard.server import check_address, serve  # noqa: PLC0415 - dash loads only when it is used
-    from spread.cli import open_session  # noqa: PLC0415
+    from spread.commands.common import open_session  # noqa: PLC0415
 
     check_address(args.host, args.port)
     serve(open_session(args), args.host, args.port)

@@ -15,6 +15,7 @@ from buildings import CODES, ON, SHORT, clear, find, make_building, row, treatme
 
 from spread import cli, session
 from spread.building import load_building
+from spread.commands.building import LAYOUT_WORDS
 from spread.plan.unit_list import LAYOUTS
 from spread.records import read_log
 from spread.trade.biology import LEVEL_NAMES
@@ -385,7 +386,7 @@ def test_help_lists_every_command_and_the_caution():
 
 
 def test_the_layouts_that_help_names_are_those_that_can_be_drawn():
-    assert set(re.split(r", | or ", cli.LAYOUT_WORDS)) == set(LAYOUTS)
+    assert set(re.split(r", | or ", LAYOUT_WORDS)) == set(LAYOUTS)
 
 
 def test_bad_input_ends_with_2_and_one_sentence(tmp_path):

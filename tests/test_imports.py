@@ -15,7 +15,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 ORDER = (
     "errors", "weeks", "files", "trade", "plan", "contacts", "records", "settings", "building", "start",
-    "posterior", "worlds", "decisions", "session", "report", "cli",
+    "posterior", "worlds", "decisions", "programmes", "session", "report", "commands", "cli",
 )  # fmt: skip
 OWN = ("spread", "dashboard")
 SCREEN = ("dashboard", "dash", "plotly", "flask", "flask_compress", "waitress")

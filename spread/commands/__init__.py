@@ -1,0 +1,8 @@
+"""The commands of ``spread``, one module a topic; each offers ``add(command)``.
+
+A module here is loaded whenever the command line starts, so it imports what is heavy inside its
+functions.
+"""
+
+MODULES = ("building", "doors", "model", "duties")
+"""Modules of this package, in the order of the help."""

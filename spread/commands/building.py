@@ -1,0 +1,89 @@
+"""Commands on a building's files: check, draw, record."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from pathlib import Path
+
+from spread.commands.common import Adder, print_json
+from spread.records.kinds import FIELDS
+
+LAYOUT_WORDS = "double-loaded, single-loaded, core, walk-up-2 or walk-up-4"
+_FIELD_HELP = {
+    "id": "id of the row; made if left out",
+    "when": "day, as 2026-11-25; today if left out",
+    "unit": "unit code",
+    "kind": "report, inspection, monitor, treatment, no-access, turnover or note",
+    "method": "how, such as brief-visual or interceptors",
+    "found": "yes, no or unsure",
+    "level": "trace, low, moderate or heavy",
+    "count": "bugs counted",
+    "evidence": "live, eggs, skins, stains, dead, alert, bites; joined by +",
+    "days": "length of a monitor period that ended that day",
+    "by": "role or crew code, never a resident",
+    "note": "free words",
+    "supersedes": "id of the row that this one corrects",
+}
+
+
+def add(command: Adder) -> None:
+    """Add the commands."""
+    check = command("check", _check, "read a building and say what is wrong or missing in it")
+    check.add_argument("--json", action="store_true", help="print JSON")
+
+    draw = command("draw", _draw, "draw a plan from a list of units, to be corrected by hand")
+    draw.add_argument("units", help="a CSV file with the columns unit and floor")
+    # Not choices=LAYOUTS: that would load the geometry for every command, and the drawing checks it.
+    draw.add_argument("--layout", help=f"{LAYOUT_WORDS}; chosen from the list if left out")
+    draw.add_argument("--name", help="what the building is called; the folder's name if left out")
+    draw.add_argument(
+        "-o", "--output", required=True, help="folder to write building.toml and plan.geojson to"
+    )
+
+    draw.add_argument("--replace", action="store_true", help="draw over a plan.geojson that is there")
+
+    record = command("record", _record, "add one row to the building's log, safely")
+    for name in FIELDS:
+        record.add_argument(
+            f"--{name}", default="", required=name in ("unit", "kind"), help=_FIELD_HELP[name]
+        )
+
+
+def _check(args: argparse.Namespace) -> None:
+    from spread.building import load_building  # noqa: PLC0415
+    from spread.report.text import building_data, building_text  # noqa: PLC0415
+
+    building = load_building(args.building)
+    if args.json:
+        print_json(building_data(building))
+    else:
+        print(building_text(building))
+
+
+def _draw(args: argparse.Namespace) -> None:
+    from spread.building import PLAN_FILE  # noqa: PLC0415
+    from spread.start import draw_building  # noqa: PLC0415
+
+    plan, why = draw_building(
+        Path(args.units), Path(args.output), layout=args.layout, name=args.name, replace=args.replace
+    )
+    print(f"Drew {plan.name}: units {len(plan.units)}, floors {len(plan.floors)}. {why[0].upper()}{why[1:]}")
+    drawing = Path(args.output) / PLAN_FILE
+    print(f"Correct {drawing} by hand where it differs; then: spread serve {args.output}")
+
+
+def _record(args: argparse.Namespace) -> None:
+    from spread.building import LOG_FILE, load_building  # noqa: PLC0415
+    from spread.records import append_record, describe, new_id, record_from_fields  # noqa: PLC0415
+
+    building = load_building(args.building)
+    fields = {name: getattr(args, name) for name in FIELDS}
+    fields["id"] = fields["id"] or new_id()
+    fields["when"] = fields["when"] or dt.date.today().isoformat()
+    # A log may run ahead of this machine's clock, as the demo buildings' do; one row may not.
+    latest = max([dt.date.today(), *(row.when for row in building.log.current[-1:])])
+    record = record_from_fields(fields, building.plan.units, file=LOG_FILE, where="new row", today=latest)
+    _, new = append_record(building.folder / LOG_FILE, record, building.plan.units)
+    state = "Recorded" if new else "Already recorded"
+    print(f"{state} as {record.id}: {record.unit}, {record.when}: {describe(record)}.")

@@ -1,0 +1,111 @@
+"""What the commands share: types of options, opening a building, printing."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import sys
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from spread.records.sense import EARLIEST, LATEST
+
+if TYPE_CHECKING:
+    from spread.session import Session
+
+Adder = Callable[[str, Callable[[argparse.Namespace], None], str], argparse.ArgumentParser]
+"""Adds a command: its name, what it runs, what it does in words."""
+
+CAUTION = (
+    "Decision support, not a guarantee: local codes, pesticide labels and licensed practice come first, "
+    "and a low chance clears no unit."
+)
+MOST_DIGITS = 9
+
+
+def fit_options(parser: argparse.ArgumentParser, *, json_too: bool = True) -> None:
+    """Add the options of every command that fits the log."""
+    parser.add_argument("--on", type=day, help="the day to answer for, as 2026-11-25; today if left out")
+    parser.add_argument("--seed", type=whole, help="seed of the sampler; the same seed gives the same answer")
+    if json_too:
+        parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def day(text: str) -> dt.date:
+    """Read a day of the command line."""
+    try:
+        read = dt.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a day, expected one such as 2026-11-25") from None
+    if not EARLIEST <= read <= LATEST:
+        raise argparse.ArgumentTypeError(
+            f"{text} is too far away, expected a day from {EARLIEST.year} to {LATEST.year}"
+        )
+    return read
+
+
+def whole(text: str) -> int:
+    """Read a whole number of 0 or more."""
+    if not text.isascii() or not text.isdigit() or len(text) > MOST_DIGITS:
+        raise argparse.ArgumentTypeError(
+            f"{text[:40]!r} is not a whole number of 0 or more and at most {MOST_DIGITS} digits"
+        )
+    return int(text)
+
+
+def number(text: str) -> float:
+    """Read a number."""
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is not a number") from None
+
+
+def clock(text: str) -> int:
+    """Read a time of day as minutes after midnight."""
+    from spread.plan.access import minute_of  # noqa: PLC0415
+
+    minute = minute_of(text)
+    if minute is None:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no time of day, expected one such as 09:30")
+    return minute
+
+
+def open_session(args: argparse.Namespace) -> Session:
+    """Open the building named on the command line, with a progress bar if it takes long."""
+    from spread.session import Session  # noqa: PLC0415 - loads the compiled model only when it is needed
+
+    with _Progress() as progress:
+        return Session.open(args.building, on=args.on, seed=args.seed, progress=progress)
+
+
+class _Progress:
+    """A bar on the terminal that appears after a second of work and never in a pipe."""
+
+    def __enter__(self) -> Callable[[float], None]:
+        self._began = time.monotonic()
+        self._bar: Any = None
+        return self._report
+
+    def _report(self, share: float) -> None:
+        if not sys.stderr.isatty() or time.monotonic() - self._began < 1.0:
+            return
+        from rich.console import Console  # noqa: PLC0415 - only when a bar is shown
+        from rich.progress import Progress  # noqa: PLC0415
+
+        if self._bar is None:
+            self._bar = Progress(console=Console(stderr=True), transient=True)
+            self._task = self._bar.add_task("Fitting the log", total=1.0)
+            self._bar.start()
+        self._bar.update(self._task, completed=share)
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+
+
+def print_json(data: object) -> None:
+    """Print data as JSON."""
+    print(json.dumps(data, indent=2, ensure_ascii=False))

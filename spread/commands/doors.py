@@ -1,0 +1,133 @@
+"""Commands of the day's work: doors, round, methods, why."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+
+from spread.commands.common import CAUTION, Adder, clock, fit_options, number, open_session, print_json, whole
+from spread.records.kinds import LOOKS, MONITORS
+
+
+def add(command: Adder) -> None:
+    """Add the commands."""
+    doors = command("doors", _doors, "list the next doors to knock, each with its reason")
+    fit_options(doors)
+    doors.add_argument("--top", type=whole, help="how many doors to list")
+    doors.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technician will look")
+
+    round_ = command("round", _round, "plan a round: which doors, in which order, in the time there is")
+    fit_options(round_)
+    round_.add_argument(
+        "--minutes", type=number, default=240.0, help="time of each technician; 240 if left out"
+    )
+    round_.add_argument("--technicians", type=whole, default=1, help="how many go")
+    round_.add_argument(
+        "--start", default="", help="a common, a stair, a hallway, a unit or 'x,y' of the drawing"
+    )
+    round_.add_argument("--begins", type=clock, default=9 * 60, help="when it begins, as 09:00")
+    round_.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technicians will look")
+    round_.add_argument(
+        "--must",
+        action="append",
+        default=[],
+        metavar="UNIT",
+        help="a door that goes in first; may be repeated",
+    )
+    round_.add_argument(
+        "--also",
+        action="append",
+        default=[],
+        choices=("treat", "revisit"),
+        help="also visit units to treat or to revisit",
+    )
+    round_.add_argument("--csv", action="store_true", help="print CSV")
+
+    methods = command("methods", _methods, "say which method to use next for a unit or some units")
+    methods.add_argument("units", nargs="+", help="unit codes")
+    fit_options(methods)
+
+    why = command("why", _why, "explain one unit: evidence, likely sources, what to do next")
+    why.add_argument("unit", help="unit code")
+    fit_options(why)
+
+
+def _doors(args: argparse.Namespace) -> None:
+    from spread.report.text import doors_text  # noqa: PLC0415
+
+    session = open_session(args)
+    method = args.method or session.method
+    top = session.building.settings.top if args.top is None else args.top
+    if args.json:
+        rows = session.doors(method)
+        # Doors that the ring rule asks for are on the list whatever their rank, as in the text.
+        print_json([asdict(row) for row in rows if row.status != "look" or row.rank <= top or row.rule])
+        return
+    print(doors_text(session, method, top))
+    print(CAUTION)
+
+
+def _round(args: argparse.Namespace) -> None:
+    from spread.contacts.distances import distances_of  # noqa: PLC0415
+    from spread.decisions.round import plan_round  # noqa: PLC0415
+    from spread.decisions.round_parts import RoundSettings  # noqa: PLC0415
+    from spread.report.round_text import round_csv, round_data, round_text  # noqa: PLC0415
+
+    session = open_session(args)
+    own = session.building.settings
+    planned = plan_round(
+        session.view,
+        session.plan,
+        distances_of(session.plan),
+        RoundSettings(
+            minutes=args.minutes,
+            technicians=args.technicians,
+            start=args.start,
+            begins=args.begins,
+            method=args.method or session.method,
+            pace=own.pace,
+            access=own.access,
+            must=dict.fromkeys(args.must, "asked for"),
+            kinds=("look", *args.also),
+            seed=session.view.posterior.seed,
+        ),
+    )
+    if args.json:
+        print_json(round_data(planned, own.name, session.on, session.view.posterior.seed))
+    elif args.csv:
+        print(round_csv(planned), end="")
+    else:
+        print(round_text(planned, own.name, session.on))
+        print(CAUTION)
+
+
+def _methods(args: argparse.Namespace) -> None:
+    from spread.decisions.methods import rank_methods  # noqa: PLC0415
+    from spread.report.round_text import methods_data, methods_text  # noqa: PLC0415
+
+    session = open_session(args)
+    own = session.building.settings
+    rows = rank_methods(session.view, args.units, own.pace)
+    units = tuple(dict.fromkeys(args.units))
+    if args.json:
+        print_json(methods_data(rows, units, own.name, session.on))
+    else:
+        print(methods_text(rows, units, own.name, session.on))
+        print(CAUTION)
+
+
+def _why(args: argparse.Namespace) -> None:
+    from spread.report.text import why_text  # noqa: PLC0415
+
+    session = open_session(args)
+    why = session.why(args.unit)
+    if args.json:
+        data = asdict(why)
+        data["history"] = [
+            {**asdict(r), "when": r.when.isoformat(), "evidence": "+".join(sorted(r.evidence))}
+            for r in why.history
+        ]
+        print_json(data)
+        return
+    print(why_text(session, why))
+    print(CAUTION)

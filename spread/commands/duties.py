@@ -1,0 +1,30 @@
+"""The command on what a rule set asks for: duties."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+
+from spread.commands.common import Adder, day, print_json
+
+
+def add(command: Adder) -> None:
+    """Add the command."""
+    due = command("duties", _duties, "list what a rule set asks for: overdue, due and done, with the proof")
+    due.add_argument("--on", type=day, help="the day to answer for, as 2026-11-25; today if left out")
+    due.add_argument("--rules", help="a rule set by its id, or a TOML file of your own")
+    due.add_argument("--json", action="store_true", help="print JSON")
+
+
+def _duties(args: argparse.Namespace) -> None:
+    from spread.building import load_building  # noqa: PLC0415
+    from spread.report.duties_text import duties_data, duties_text  # noqa: PLC0415
+    from spread.trade.rules import load_rules  # noqa: PLC0415
+
+    building = load_building(args.building)
+    rules = load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
+    on = args.on or dt.date.today()
+    if args.json:
+        print_json(duties_data(building, rules, on))
+    else:
+        print(duties_text(building, rules, on))

@@ -1,0 +1,1 @@
+"""Programmes compared by simulation from the posterior."""
