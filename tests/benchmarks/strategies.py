@@ -218,6 +218,7 @@ STRATEGIES: tuple[Strategy, ...] = (
     Strategy("our chance", our_chance, "learned"),
     Strategy("our chance of a find", our_find, "learned"),
     Strategy("our benefit per minute", our_benefit, "learned"),
+    Strategy("our benefit per minute, after each answer", our_benefit, "learned", adapts=True),
     Strategy("our chance of a find, after each answer", our_find, "learned", adapts=True, in_rounds=False),
     Strategy("our chance of a find, looking ahead", our_lookahead, "learned", adapts=True, in_rounds=False),
     Strategy("our chance, true rates", our_chance, "true"),
