@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from spread.errors import RecordError
 from spread.plan.model import Plan
-from spread.records.kinds import EVIDENCE, LEVELS, MONITORS
+from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, TURNOVERS
 
 LONGEST_NOTE = 500
 DEFAULT_DAYS = 14
+ANSWERS = (
+    "found", "clear", "nobody", "refused", "treatment", "turnover", "report", "note", "undo",
+)  # fmt: skip
+REPORTS = {
+    "seen": {"found": "yes", "evidence": "live"},
+    "bitten": {"found": "unsure", "evidence": "bites"},
+    "nothing": {"found": "no"},
+}
+"""What a resident may report: bugs seen, bites or marks only, or that nothing was noticed."""
 _ID = re.compile(r"[A-Za-z0-9-]{8,64}")
+_ROW = re.compile(r"[A-Za-z0-9][A-Za-z0-9.:/_-]{0,63}")
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+Answer = Mapping[str, object]
 
 
 def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
@@ -21,8 +33,9 @@ def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
     Parameters
     ----------
     answer
-        A mapping of strings: ``id``, ``unit``, ``answer`` (``found``, ``clear``, ``nobody``,
-        or ``undo`` with ``undoes``), ``method``, ``level``, ``evidence`` (list), ``days``, ``note``.
+        A mapping of strings: ``id``, ``unit``, ``answer`` (one of :data:`ANSWERS`), ``day`` (``on`` if
+        left out), ``method``, ``level``, ``evidence`` (list), ``days``, ``said`` (a key of :data:`REPORTS`),
+        ``note``, and for an undo ``undoes``.
     plan
         The building, for the unit codes.
     on
@@ -41,23 +54,63 @@ def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
     unit = _text(answer, "unit")
     if unit not in plan.units:
         raise RecordError(f"This building has no unit {unit[:40]!r}; choose one on the plan.")
-    fields = {"id": identity, "when": on.isoformat(), "unit": unit, "note": _note(answer)}
-    given = _text(answer, "answer")
-    if given == "undo":
-        undoes = _text(answer, "undoes")
-        if not _ID.fullmatch(undoes):
-            raise RecordError("It is not clear which answer to take back; correct it with 'spread record'.")
-        return fields | {"kind": "note", "note": "Taken back on the plan page.", "supersedes": undoes}
-    if given == "nobody":
-        return fields | {"kind": "no-access", "method": "nobody-home"}
-    if given not in ("found", "clear"):
-        raise RecordError("Choose one of the three answers: found, clear or nobody home.")
+    fields = {"id": identity, "when": _day(answer, on), "unit": unit, "note": _note(answer)}
+    kind = _KINDS.get(_text(answer, "answer"))
+    if kind is None:
+        raise RecordError(
+            "Choose one of the three answers (found, clear, nobody home) or another entry of the form."
+        )
+    return fields | kind(answer, fields["note"])
+
+
+def _undo(answer: Answer, _words: str) -> dict[str, str]:
+    undoes = _text(answer, "undoes")
+    if not _ROW.fullmatch(undoes):
+        raise RecordError("It is not clear which answer to take back; correct it with 'spread record'.")
+    return {"kind": "note", "note": "Taken back on the plan page.", "supersedes": undoes}
+
+
+def _nobody(_answer: Answer, _words: str) -> dict[str, str]:
+    return {"kind": "no-access", "method": "nobody-home"}
+
+
+def _refused(_answer: Answer, _words: str) -> dict[str, str]:
+    return {"kind": "no-access", "method": "refused"}
+
+
+def _treatment(answer: Answer, _words: str) -> dict[str, str]:
     method = _text(answer, "method")
-    fields["method"] = method
-    fields["kind"] = "monitor" if method in MONITORS else "inspection"
+    if method not in TREATMENTS:
+        raise RecordError("Choose how it was treated.")
+    return {"kind": "treatment", "method": method}
+
+
+def _turnover(answer: Answer, _words: str) -> dict[str, str]:
+    method = _text(answer, "method")
+    if method and method not in TURNOVERS:
+        raise RecordError("Choose whether somebody moved out, moved in, or both.")
+    return {"kind": "turnover", "method": method}
+
+
+def _report(answer: Answer, _words: str) -> dict[str, str]:
+    said = REPORTS.get(_text(answer, "said"))
+    if said is None:
+        raise RecordError("Choose what the resident reported.")
+    return {"kind": "report", **said}
+
+
+def _remark(_answer: Answer, note: str) -> dict[str, str]:
+    if not note:
+        raise RecordError("Write the note first; an empty one says nothing.")
+    return {"kind": "note"}
+
+
+def _look(answer: Answer, _words: str) -> dict[str, str]:
+    method = _text(answer, "method")
+    fields = {"method": method, "kind": "monitor" if method in MONITORS else "inspection"}
     if method in MONITORS:
         fields["days"] = _text(answer, "days") or str(DEFAULT_DAYS)
-    if given == "clear":
+    if _text(answer, "answer") == "clear":
         return fields | {"found": "no"}
     fields["found"] = "yes"
     level = _text(answer, "level")
@@ -72,12 +125,34 @@ def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
     return fields
 
 
-def _text(answer: Mapping[str, object], key: str) -> str:
+_KINDS: dict[str, Callable[[Answer, str], dict[str, str]]] = {
+    "found": _look,
+    "clear": _look,
+    "nobody": _nobody,
+    "refused": _refused,
+    "treatment": _treatment,
+    "turnover": _turnover,
+    "report": _report,
+    "note": _remark,
+    "undo": _undo,
+}
+
+
+def _text(answer: Answer, key: str) -> str:
     value = answer.get(key, "")
     return value.strip() if isinstance(value, str) else ""
 
 
-def _note(answer: Mapping[str, object]) -> str:
+def _day(answer: Answer, on: dt.date) -> str:
+    day = _text(answer, "day")
+    if not day:
+        return on.isoformat()
+    if not _DAY.fullmatch(day):
+        raise RecordError("The date could not be read; choose it again.")
+    return day
+
+
+def _note(answer: Answer) -> str:
     note = " ".join(_text(answer, "note").split())
     if len(note) > LONGEST_NOTE:
         raise RecordError(f"The note has {len(note)} characters; shorten it to {LONGEST_NOTE}.")

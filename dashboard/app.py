@@ -1,12 +1,17 @@
-"""The Dash app over one open building."""
+"""The Dash app over one open building: one app, several pages."""
 
 from __future__ import annotations
 
-from dash import Dash
+import re
+from html import escape
 
-from dashboard.callbacks import register
-from dashboard.geometry import plan_geometry
-from dashboard.layout import build_layout
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+from flask import Response, abort, g, request
+
+from dashboard.pages import Page, page_at, pages
+from dashboard.pages.address import asked_path
+from dashboard.pages.bar import bar_html
 from dashboard.security import guard
 from spread.session import Session
 
@@ -19,15 +24,29 @@ PAGE = """<!DOCTYPE html>
 {%css%}
 </head>
 <body>
+<!--bar-->
 {%app_entry%}
-<footer class="foot">Decision support, not a guarantee: local codes, product labels and licensed practice
-come first. For staff.</footer>
+<footer class="foot"><p>Decision support, not a guarantee: local codes, product labels and licensed practice
+come first. For staff.</p><p class="measures" role="group" aria-label="Measures">Measures
+<button type="button" data-measures="metres" aria-pressed="true">metres</button>
+<button type="button" data-measures="feet" aria-pressed="false">feet</button></p></footer>
 {%config%}
 {%scripts%}
 {%renderer%}
 </body>
 </html>
 """
+NOWHERE = """<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><title>No such page</title>
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<link rel="stylesheet" href="/assets/spread.css"></head>
+<body>{bar}<main id="page"><h1>No such page</h1><p>There is nothing at {path}. Choose a page above.</p></main>
+</body></html>
+"""
+SHARED = ("spread.css", "a_base.js", "b_local.js")
+"""Assets of every page; all others are loaded only where a page names them."""
+
+_ASSET = re.compile(r'<(?:script|link)[^>]*?(?:src|href)="[^"]*?/assets/([^"?]+)[^>]*>(?:</script>)?\s*')
 
 
 def create_app(session: Session) -> Dash:
@@ -36,28 +55,105 @@ def create_app(session: Session) -> Dash:
     Parameters
     ----------
     session
-        An open building. The plan's geometry is worked out here, once.
+        An open building.
 
     Returns
     -------
     dash.Dash
-        With its server guarded (hosts, origins, headers, body size) and ``/health`` answering ``OK``.
+        With every page of :func:`dashboard.pages.pages`, its server guarded (hosts, origins, headers,
+        body size) and ``/health`` answering ``OK``.
     """
-    app = Dash(
+    app = _App(
         "dashboard",
-        title=f"{session.plan.name} · next doors",
+        title=session.plan.name,
         update_title="",
         compress=True,
         serve_locally=True,
         health_endpoint="health",
         index_string=PAGE,
+        suppress_callback_exceptions=True,
         meta_tags=[
             {"name": "viewport", "content": "width=device-width, initial-scale=1"},
             {"name": "color-scheme", "content": "light dark"},
         ],
     )
-    geometry = plan_geometry(session.plan)
-    app.layout = lambda: build_layout(session, geometry)
-    register(app, session)
-    guard(app)
+    app.layout = lambda: _whole(session)
+    _address(app, session)
+    for page in pages():
+        if page.register is not None:
+            page.register(app, session)
+        if page.routes is not None:
+            page.routes(app.server, session)
+    guard(app, {page.path: page.largest_body for page in pages() if page.largest_body})
+    _refuse_unknown_pages(app)
     return app
+
+
+class _App(Dash):
+    """Dash with a bar on every page, a title a page, and each page's own scripts only."""
+
+    def interpolate_index(self, **parts: str) -> str:
+        page = page_at(request.path)
+        if page is not None:
+            parts["title"] = escape(f"{parts['title']} · {page.title}")
+            parts["scripts"] = _ASSET.sub(
+                lambda tag: tag[0] if _wanted(tag[1], page) else "", parts["scripts"]
+            )
+            parts["css"] = _ASSET.sub(lambda tag: tag[0] if _wanted(tag[1], page) else "", parts["css"])
+        whole: str = super().interpolate_index(**parts)
+        return whole.replace("<!--bar-->", bar_html(request.path), 1)
+
+
+def _wanted(asset: str, page: Page) -> bool:
+    own = (*SHARED, *page.assets)
+    return asset in own or asset.split("/", maxsplit=1)[0] in own
+
+
+def _whole(session: Session) -> html.Div:
+    path = asked_path()
+    return html.Div(
+        [
+            dcc.Location(id="address", refresh=False),
+            dcc.Store(id="laid-out", data=path),
+            dcc.Store(id="asked-path"),
+            html.Div(_laid_out(session, path), id="page-box"),
+        ]
+    )
+
+
+def _laid_out(session: Session, path: str) -> Component:
+    page = page_at(path) if path else None
+    if page is None or page.layout is None:
+        return html.Main(id="page")  # only until the script has told the address
+    return page.layout(session)
+
+
+def _address(app: Dash, session: Session) -> None:
+    """Lay the right page out also for a browser that did not say where it stands."""
+    app.clientside_callback(
+        ClientsideFunction("spread", "address"),
+        Output("asked-path", "data"),
+        Input("address", "pathname"),
+        State("laid-out", "data"),
+    )
+
+    @app.callback(Output("page-box", "children"), Input("asked-path", "data"), prevent_initial_call=True)
+    def lay_out(path: object) -> object:
+        if not isinstance(path, str) or page_at(path) is None:
+            return no_update
+        g.asked_path = path
+        return _laid_out(session, path)
+
+
+def _refuse_unknown_pages(app: Dash) -> None:
+    """Answer 404 where there is no page: Dash itself would show its first page at any address."""
+
+    @app.server.before_request
+    def refuse_unknown() -> Response | None:
+        rule = request.url_rule
+        if rule is None or rule.rule not in ("/", "/<path:path>") or page_at(request.path) is not None:
+            return None
+        if request.method != "GET":
+            abort(404)
+        text = NOWHERE.format(bar=bar_html(request.path), path=escape(request.path[:80]))
+        return Response(text, status=404, mimetype="text/html")

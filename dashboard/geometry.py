@@ -13,6 +13,7 @@ from typing import Any
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 
+from dashboard.section import section_geometry
 from dashboard.words import floor_title
 from spread.plan.model import Plan, Shaft, Shape, Unit
 
@@ -21,10 +22,12 @@ MARGIN = 1.5
 LARGEST_LETTERS = 1.9
 """Metres; a label never grows beyond this, however large the unit."""
 DOOR_WIDTH = 0.9
+BOLD = 0.7
+"""Width of a bold letter of the chance, as a share of the label's size."""
 
 
 def plan_geometry(plan: Plan) -> dict[str, Any]:
-    """Return the whole building as JSON: ``{"key", "name", "floors": [...]}``.
+    """Return the whole building as JSON: ``{"key", "name", "floors": [...], "section"}``.
 
     Parameters
     ----------
@@ -37,9 +40,15 @@ def plan_geometry(plan: Plan) -> dict[str, Any]:
         Each floor has ``name``, ``title``, ``view`` (x, y, width, height in metres),
         ``least`` (shorter side of the narrowest unit, m), ``letters`` (smallest and middle label, m),
         path lists ``halls``, ``commons``, ``stairs``, ``risers``, line lists ``doors``,
-        point list ``beds`` (with their unit) and ``units`` as ``[id, path, x, y, letters]``.
+        point list ``beds`` (with their unit) and ``units`` as ``[id, path, x, y, letters, most]``,
+        ``most`` being how many letters of the chance fit.
     """
-    return {"key": plan.name, "name": plan.name, "floors": [_floor(plan, name) for name in plan.floors]}
+    return {
+        "key": plan.name,
+        "name": plan.name,
+        "floors": [_floor(plan, name) for name in plan.floors],
+        "section": section_geometry(plan),
+    }
 
 
 def _floor(plan: Plan, name: str) -> dict[str, Any]:
@@ -108,7 +117,20 @@ def _unit(unit: Unit, floor: str) -> list[Any]:
     x, y, width, height = label_place(shape)
     longest = max(len(unit.id), 6)
     letters = min(LARGEST_LETTERS, width * 0.82 / (0.56 * longest), height / 3.9)
-    return [unit.id, _path(shape), round(x, 2), round(-y, 2), round(max(letters, 0.3), 2)]
+    letters = max(letters, 0.3)
+    return [
+        unit.id,
+        _path(shape),
+        round(x, 2),
+        round(-y, 2),
+        round(letters, 2),
+        letters_across(width, letters),
+    ]
+
+
+def letters_across(width: float, letters: float) -> int:
+    """Return how many bold letters a unit has room for at full size; longer labels are made smaller."""
+    return max(4, int(0.94 * width / (BOLD * letters)))
 
 
 def label_place(shape: Shape) -> tuple[float, float, float, float]:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import quote
 
 from dash import html
 from dash.development.base_component import Component
+
+from dashboard.pages import pages
 
 NO_SUCH_UNIT = "This building has no such unit. Choose one on the plan or in the list."
 STATUS_SENTENCES = {
@@ -21,6 +24,9 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
     )
     if panel["rule"]:
         chips.append(html.Span(f"ring: {panel['rule']}", className="chip ring"))
+    if panel["duty"]:
+        chips.append(html.Span(f"duty: {panel['duty']}", className="chip ring", title=panel["duty_note"]))
+    worth = panel["worth"]
     return [
         html.Div(
             [
@@ -35,9 +41,28 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
             className="verdict",
         ),
         *([html.Div(chips, className="chips")] if chips else []),
+        *([html.P(worth[0].upper() + worth[1:], className="soft")] if worth else []),
+        *([html.P(f"Duty: {panel['duty_note']}", className="soft")] if panel["duty"] else []),
         html.P([html.Strong("Next step: "), panel["next_step"]], className="next-step"),
+        *_followup(panel["followup"]),
         html.H3("Why"),
         html.Ul([html.Li(reason) for reason in panel["reasons"]], className="reasons"),
+    ]
+
+
+def _followup(followup: dict[str, Any] | None) -> list[Component]:
+    if followup is None:
+        return []
+    sentences = [html.Li(sentence) for sentence in followup["words"]]
+    return [html.H3(f"Follow-up: {followup['title']}"), html.Ul(sentences, className="reasons")]
+
+
+def links_part(panel: dict[str, Any]) -> list[Component]:
+    """Return the links from a unit to its other pages, as far as they are there."""
+    if not any(page.path == "/room" for page in pages()):
+        return []
+    return [
+        html.A("Room sheet and findings", href=f"/room/{quote(panel['unit'], safe='')}", className="link-out")
     ]
 
 
@@ -78,7 +103,8 @@ def taught_part(taught: dict[str, Any]) -> list[Component]:
 def history_part(panel: dict[str, Any]) -> list[Component]:
     """Return the unit's records, newest first."""
     if not panel["history"]:
-        return [html.H3("History"), html.P("Nothing recorded here yet.", className="soft")]
+        words = "Nothing recorded here yet. The first look, report or monitor is recorded above."
+        return [html.H3("History"), html.P(words, className="soft")]
     return [
         html.H3("History"),
         html.Ol([_record(record) for record in panel["history"]], className="history"),
@@ -86,13 +112,25 @@ def history_part(panel: dict[str, Any]) -> list[Component]:
 
 
 def _record(record: dict[str, str]) -> html.Li:
+    back = html.Button(
+        "Take back",
+        type="button",
+        className="quiet take-back",
+        **{"data-undoes": record["id"], "aria-label": f"Take back: {record['what']}, {record['when']}"},
+    )
     lines: list[Component] = [
-        html.P([html.Span(record["when"], className="when"), html.Span(record["ago"], className="soft")]),
+        html.P(
+            [
+                html.Time(record["when"], dateTime=record["day"], className="when"),
+                html.Span(record["ago"], className="soft"),
+                back,
+            ]
+        ),
         html.P([record["what"], html.Strong(f": {record['outcome']}") if record["outcome"] else ""]),
     ]
     if record["note"]:
         lines.append(html.P(record["note"], className="note"))
-    return html.Li(lines)
+    return html.Li(lines, className=f"h-{record['kind']}")
 
 
 def _bars(rows: list[dict[str, Any]], words: str) -> html.Ul:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from urllib.parse import urlsplit
 
 from dash import Dash
@@ -10,11 +11,20 @@ from flask import Response, abort, request
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 LARGEST_BODY = 64 * 1024
 """Bytes. The largest honest body is an answer with a note of 500 characters."""
+LARGEST_UPLOAD = 8 * 1024 * 1024
+"""Bytes. What a page that takes files may ask for at most."""
 READING = ("GET", "HEAD", "OPTIONS")
 
 
-def guard(app: Dash) -> None:
+def guard(app: Dash, larger: Mapping[str, int] | None = None) -> None:
     """Put the checks and headers on ``app``'s Flask server.
+
+    Parameters
+    ----------
+    app
+        With all its callbacks.
+    larger
+        Bytes that a request may have below some addresses (uploads); never over :data:`LARGEST_UPLOAD`.
 
     A page elsewhere must not be able to write through the user's browser: Dash itself checks neither
     Host nor Origin, so a name rebound to this machine would be served.
@@ -23,12 +33,16 @@ def guard(app: Dash) -> None:
     server.config["TRUSTED_HOSTS"] = list(LOOPBACK)
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
     policy = _policy(app)
+    allowed = {f"{path.rstrip('/')}/": min(size, LARGEST_UPLOAD) for path, size in (larger or {}).items()}
 
     @server.before_request
     def refuse_foreign() -> None:
         _ = request.host  # Flask answers 400 here to a host it does not trust
         if request.method in READING:
             return
+        for path, size in allowed.items():
+            if request.path.startswith(path):
+                request.max_content_length = size
         if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
             abort(403)
         origin = request.headers.get("Origin")

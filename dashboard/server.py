@@ -7,7 +7,7 @@ import logging
 import waitress
 
 from dashboard.app import create_app
-from dashboard.security import LARGEST_BODY
+from dashboard.security import LARGEST_UPLOAD
 from spread.errors import Problem, SettingsError
 from spread.session import Session
 
@@ -36,7 +36,12 @@ def serve(session: Session, host: str = "127.0.0.1", port: int = 8050) -> None:
     app = create_app(session)
     try:
         server = waitress.create_server(
-            app.server, host=host, port=port, threads=THREADS, ident=None, max_request_body_size=LARGEST_BODY
+            app.server,
+            host=host,
+            port=port,
+            threads=THREADS,
+            ident=None,
+            max_request_body_size=LARGEST_UPLOAD,
         )
     except OSError as error:
         raise SettingsError(

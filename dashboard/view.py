@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from dashboard.facts import kept_by
 from dashboard.words import (
     CLASS_WORDS,
     EVIDENCE_WORDS,
@@ -22,6 +24,7 @@ from spread.decisions.why import Why
 from spread.decisions.words import as_percent
 from spread.plan.model import Plan
 from spread.records.kinds import LOOKS, MONITORS, Record
+from spread.report.text import ORDER_WORDS, worth_words
 from spread.session import Session
 from spread.weeks import speak_ago, speak_date
 
@@ -29,6 +32,9 @@ LEAST_ARROW = 0.05
 """Sources under this share are listed and not drawn."""
 MOST_ARROWS = 3
 NOT_LEARNED = "The rates were held at the general experience: nothing was learned from this log."
+NOTHING_YET = (
+    "nothing recorded yet: the figures are general experience; open a unit and record what is known of it"
+)
 FIRST_DOORS = 15
 """A day's round; what the list opens with and what floors count as due."""
 MOST_DOORS = 500
@@ -38,7 +44,7 @@ WAYS_TO_LOOK = (*LOOKS, *MONITORS)
 def paint(session: Session) -> dict[str, Any]:
     """Return what colours the plan: ``{"version", "units": {id: [class, label, mark]}}``.
 
-    A mark is ``t`` (treat), ``r`` (revisit), ``o`` (a ring rule asks for it) or empty.
+    A mark is ``t`` (treat), ``r`` (revisit), ``o`` (a rule asks for it) or empty.
     """
     version = session.version
     marks = {row.unit: _mark(row) for row in session.doors()}
@@ -52,11 +58,13 @@ def paint(session: Session) -> dict[str, Any]:
 def _mark(row: DoorRow) -> str:
     if row.status in ("treat", "revisit"):
         return row.status[0]
-    return "o" if row.rule else ""
+    return "o" if row.mandatory else ""
 
 
 def lists(session: Session, ask: object = None) -> dict[str, Any]:
-    """Return the three lists and what each floor says on its button.
+    """Return the lists and what each floor says on its button.
+
+    ``asked`` holds the doors that a rule asks for and that stand lower than the list goes.
 
     Parameters
     ----------
@@ -79,19 +87,24 @@ def lists(session: Session, ask: object = None) -> dict[str, Any]:
         floor = ""
     plan = session.plan
     doors = session.doors(method)
-    look = [row for row in doors if row.status == "look"]
+    kept = kept_by(session, wanted.get("only"))
+    listed = [row for row in doors if kept is None or row.unit in kept]
+    look = [row for row in listed if row.status == "look"]
+    due = [row for row in doors if row.status == "look"]
     here = [row for row in look if not floor or floor in plan.units[row.unit].parts]
     result: dict[str, Any] = {
         "method": method,
         "method_words": METHOD_WORDS.get(method, method),
         "floor": floor,
+        "by": ORDER_WORDS[session.order],
         "next": [_row(row, plan) for row in here[:limit]],
+        "asked": [_row(row, plan) for row in here[limit:] if row.mandatory],
         "more": max(len(here) - limit, 0),
         "limit": limit,
-        "floors": _floors(plan, doors, look[:FIRST_DOORS]),
+        "floors": _floors(plan, doors, due[:FIRST_DOORS]),
     }
     for status in ("treat", "revisit"):
-        apart = [row for row in doors if row.status == status]
+        apart = [row for row in listed if row.status == status]
         result[status] = [_row(row, plan) for row in apart[:MOST_DOORS]]
     return result
 
@@ -107,8 +120,23 @@ def _row(row: DoorRow, plan: Plan) -> dict[str, Any]:
         "find": as_percent(row.chance_of_find),
         "why": row.reason,
         "rule": row.rule,
+        "duty": duty_words(row),
+        "saves": f"saves {max(1, round(row.worth_of_find))} unit-weeks, {max(1, round(row.minutes))} min",
+        "worth": worth_words(row),
         "sure": row.sure,
     }
+
+
+def duty_words(row: DoorRow) -> str:
+    """Return the look that a rule set asks for in a few words, such as ``look by 24 Nov``; or nothing."""
+    duty = row.duty
+    if duty is None:
+        return ""
+    if not duty.due:
+        return "look, no date" + (", no access" if duty.status == "cannot" else "")
+    day = dt.date.fromisoformat(duty.due)
+    short = duty.words.replace(speak_date(day), f"{day.day} {day:%b}")
+    return short.replace("tried without access", "no access")
 
 
 def _floors(plan: Plan, doors: Sequence[DoorRow], due: Sequence[DoorRow]) -> list[dict[str, Any]]:
@@ -145,6 +173,8 @@ def headline(session: Session) -> str:
         f"{treat} to treat",
         f"{revisit} to revisit",
     ]
+    if not session.view.log.current:
+        parts.append(NOTHING_YET)
     return " · ".join(parts)
 
 
@@ -161,6 +191,7 @@ def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
     if not isinstance(unit, str) or unit not in session.plan.units:
         return None
     why = session.why(unit)
+    row = next(row for row in session.doors() if row.unit == unit)
     return {
         "unit": unit,
         "floors": " and ".join(floor_title(floor) for floor in session.plan.units[unit].parts),
@@ -170,6 +201,9 @@ def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
         "sure": why.sure,
         "status": why.status,
         "rule": why.rule,
+        "duty": duty_words(row),
+        "duty_note": _duty_note(row),
+        "worth": f"{worth_words(row)}." if why.status == "look" else "",
         "next_step": why.next_step,
         "reasons": list(why.reasons),
         "levels": [
@@ -190,8 +224,22 @@ def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
             for doubt in why.doubts
         ],
         "history": [_history(record, session) for record in why.history],
+        "followup": _followup(why),
         "trail": [[monday, round(float(chance), 3)] for monday, chance in why.trail],
     }
+
+
+def _followup(why: Why) -> dict[str, Any] | None:
+    """Return where a unit is between a find and the end of the watch; None where nothing was ever known."""
+    followup = why.followup
+    if followup is None or followup.since is None:
+        return None
+    return {"title": followup.title, "words": list(followup.words)}
+
+
+def _duty_note(row: DoorRow) -> str:
+    duty = row.duty
+    return f"{duty.because} (rule set {duty.rule}). Check your local code." if duty else ""
 
 
 def _sources(sources: Sequence[SourceShare]) -> list[dict[str, Any]]:
@@ -250,6 +298,9 @@ def _history(record: Record, session: Session) -> dict[str, str]:
     if record.days:
         outcome.append(f"over {one_or_many(record.days, 'day', 'days')}")
     return {
+        "id": record.id,
+        "kind": record.kind,
+        "day": record.when.isoformat(),
         "when": speak_date(record.when),
         "ago": speak_ago((session.on - record.when).days),
         "what": ", ".join(what),

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import networkx as nx
 
+from spread.contacts.bed import place_beds
 from spread.contacts.graph import build_contacts
-from spread.errors import PlanError, Problem, SpreadError
+from spread.errors import PlanError, Problem, SettingsError, SpreadError
+from spread.plan.access import unknown_units
 from spread.plan.checks import check_plan
 from spread.plan.geojson import read_plan
 from spread.plan.model import Plan
@@ -17,6 +19,7 @@ from spread.plan.unit_list import draw_plan, read_unit_list
 from spread.records.log import Log
 from spread.records.store import read_log
 from spread.settings import BuildingSettings, read_settings
+from spread.trade.rules import load_rules
 
 SETTINGS_FILE = "building.toml"
 PLAN_FILE = "plan.geojson"
@@ -71,8 +74,8 @@ def load_building(folder: str | Path, *, today: dt.date | None = None) -> Buildi
     Raises
     ------
     SpreadError
-        With every problem of the first file that has any: settings, then plan, then log, because
-        floors are needed to read a plan and units to read a log.
+        With every problem of the first step that has any: settings, then plan, then the units that
+        the settings name, then log, because floors are needed to read a plan and units for the rest.
     """
     folder = Path(folder)
     _check_folder(folder)
@@ -81,7 +84,8 @@ def load_building(folder: str | Path, *, today: dt.date | None = None) -> Buildi
     errors, warnings = check_plan(plan)
     if errors:
         raise PlanError(errors)
-    contacts = build_contacts(plan, links=settings.links)
+    plan = place_beds(plan, settings.beds)
+    contacts = _contacts(plan, settings, folder)
     log = read_log(folder / LOG_FILE, plan.units, today=today)
     return Building(settings.name, folder, plan, contacts, log, settings, tuple(warnings))
 
@@ -92,6 +96,27 @@ def load_plan(folder: Path, settings: BuildingSettings) -> Plan:
     if drawing.exists():
         return read_plan(drawing, settings.floors, name=settings.name, storey_height=settings.storey_height)
     return _draw(folder / UNITS_FILE, settings)
+
+
+def _contacts(plan: Plan, settings: BuildingSettings, folder: Path) -> nx.MultiGraph:
+    """Build the contacts; raise one error for every unit or rule set of the settings that is not there."""
+    contacts = nx.MultiGraph()
+    problems: list[Problem] = []
+    try:
+        contacts = build_contacts(plan, links=settings.links)
+    except SettingsError as error:
+        problems += error.problems
+    problems += unknown_units(settings.access, plan.units, file=SETTINGS_FILE)
+    try:
+        load_rules(settings.rules, folder)
+    except SettingsError as error:
+        problems += [
+            replace(p, file=SETTINGS_FILE, where="[rules], setting 'set'") if p.file == "rules" else p
+            for p in error.problems
+        ]
+    if problems:
+        raise SettingsError(problems)
+    return contacts
 
 
 def _check_folder(folder: Path) -> None:

@@ -9,15 +9,15 @@ from pathlib import Path
 from spread.errors import Problem, SpreadError
 
 
-def write_whole(path: Path, text: str, *, error: type[SpreadError] = SpreadError) -> None:
-    """Write text to a file in one step: a reader sees the old file or the new one, never half.
+def write_whole(path: Path, text: str | bytes, *, error: type[SpreadError] = SpreadError) -> None:
+    """Write a file in one step: a reader sees the old file or the new one, never half.
 
     Parameters
     ----------
     path
         The file; its folder must exist.
     text
-        What to write, as UTF-8.
+        What to write; a text as UTF-8.
     error
         What to raise when it cannot be written.
     """
@@ -29,8 +29,8 @@ def write_whole(path: Path, text: str, *, error: type[SpreadError] = SpreadError
             Problem(path.name, "", f"it cannot be written ({why})", "make the folder or choose another")
         ) from None
     try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
         Path(draft).chmod(0o644)

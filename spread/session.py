@@ -11,7 +11,7 @@ from pathlib import Path
 import networkx as nx
 
 from spread.building import LOG_FILE, Building, load_building
-from spread.decisions.doors import DoorRow, rank_doors
+from spread.decisions.doors import DoorDuty, DoorRow, open_looks, rank_doors
 from spread.decisions.past import Past, past_of
 from spread.decisions.rates import Learned, what_was_learned
 from spread.decisions.view import View
@@ -25,6 +25,7 @@ from spread.posterior.fit import FitSettings, fit
 from spread.records import Log, append_record, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
 from spread.records.sense import guess
+from spread.trade.rules import load_rules
 from spread.weeks import week_of
 
 Progress = Callable[[float], None]
@@ -64,7 +65,9 @@ class Session:
         self._version = 0
         self._log = building.log
         self._view = self._make_view(posterior)
-        self._doors: dict[str, tuple[DoorRow, ...]] = {}
+        self._doors: dict[tuple[str, str], tuple[DoorRow, ...]] = {}
+        self._looks: dict[str, DoorDuty] | None = None
+        self._rules = load_rules(building.settings.rules, building.folder)
 
     @classmethod
     def open(
@@ -149,18 +152,44 @@ class Session:
         """Everything known now; never changes once taken."""
         return self._view
 
+    @property
+    def order(self) -> str:
+        """How the doors of this building are ranked, a word of :data:`spread.settings.ORDERS`."""
+        return self.building.settings.order
+
     def chances(self) -> dict[str, float]:
         """Return the chance of infestation now, by unit."""
         posterior = self._view.posterior
         return dict(zip(posterior.units, map(float, posterior.chance), strict=True))
 
-    def doors(self, method: str | None = None) -> tuple[DoorRow, ...]:
-        """Return all units: first those to look at by rank, then treat, then revisit."""
-        method = method or self.method
+    def doors(self, method: str | None = None, order: str | None = None) -> tuple[DoorRow, ...]:
+        """Return all units: first those to look at by rank, then treat, then revisit.
+
+        Parameters
+        ----------
+        method
+            How the technician will look; :attr:`method` if None.
+        order
+            A word of :data:`spread.settings.ORDERS`; the building's own if None.
+        """
+        key = (method or self.method, order or self.order)
         with self._lock:
-            if method not in self._doors:
-                self._doors[method] = rank_doors(self._view, method)
-            return self._doors[method]
+            if key not in self._doors:
+                self._doors[key] = rank_doors(
+                    self._view,
+                    key[0],
+                    pace=self.building.settings.pace,
+                    looks=self.open_looks(),
+                    order=key[1],
+                )
+            return self._doors[key]
+
+    def open_looks(self) -> dict[str, DoorDuty]:
+        """Return the looks that the building's rule set asks for and nobody has done, by unit."""
+        with self._lock:
+            if self._looks is None:
+                self._looks = open_looks(self._view, self._rules)
+            return self._looks
 
     def why(self, unit: str) -> Why:
         """Explain one unit.
@@ -173,7 +202,7 @@ class Session:
         if unit not in self._network.index:
             fix = guess(unit, self._network.units, "use a unit code of the plan")
             raise SpreadError(Problem(self.building.name, "", f"there is no unit {unit[:40]!r}", fix))
-        return explain(self._view, unit, self.method)
+        return explain(self._view, unit, self.method, self.building.settings.clearance)
 
     def learned(self) -> Learned | None:
         """Return what the log taught about the building's rates; None if the fit learned none."""
@@ -265,6 +294,7 @@ class Session:
     def _show(self, posterior: Posterior) -> None:
         self._view = self._make_view(posterior)
         self._doors = {}
+        self._looks = None
         self._version += 1
 
     def _make_view(self, posterior: Posterior) -> View:

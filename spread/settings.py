@@ -9,16 +9,20 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from spread.contacts.bed import HALLWAY, OUTSIDE, BedPlace
 from spread.contacts.links import Link
 from spread.errors import Problem, SettingsError
 from spread.plan.access import DAYS, MIDNIGHT, AccessRule, minute_of
 from spread.plan.unit_list import LAYOUTS
 from spread.records.kinds import LOOKS, MONITORS
+from spread.trade.clearance import BOUNDS, COUNTING_MONITORS, ClearanceRule
 from spread.trade.pace import Pace
 from spread.trade.rules import DEFAULT as DEFAULT_RULES
 
 LARGEST_FILE = 1_000_000
 """Bytes of a ``building.toml``; a longer file is something else."""
+ORDERS = ("find", "benefit")
+"""How doors are ranked: by the chance of a find, or by weeks averted per minute."""
 SIDES = "LRUD"
 """Letters of a ring rule: left, right, up and down."""
 
@@ -55,6 +59,8 @@ class BuildingSettings:
         Whether the unit across the hallway is one of them.
     top
         How many doors are listed.
+    order
+        How they are ranked, a word of :data:`ORDERS` (``[doors] order``).
     links
         Ties given by hand (``[[links]]``).
     pace
@@ -63,6 +69,10 @@ class BuildingSettings:
         Time windows and do-not-enter marks (``[[access]]``).
     rules
         Rule set of the duties: an id, or a TOML file in the building's folder (``[rules] set``).
+    clearance
+        What has to hold before a unit is called cleared, and the warmth of the rooms (``[clearance]``).
+    beds
+        Sleeping places given by hand (``[[beds]]``); a unit's own replace those that its drawing shows.
     """
 
     name: str
@@ -77,10 +87,13 @@ class BuildingSettings:
     ring: str = SIDES
     across: bool = False
     top: int = 15
+    order: str = "find"
     links: tuple[Link, ...] = ()
     pace: Pace = field(default_factory=Pace)
     access: tuple[AccessRule, ...] = ()
     rules: str = DEFAULT_RULES
+    clearance: ClearanceRule = field(default_factory=ClearanceRule)
+    beds: tuple[BedPlace, ...] = ()
 
 
 def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
@@ -129,7 +142,8 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
     floors = top.floors("floors")
     plan, model, doors, rules = (top.table(key) for key in ("plan", "model", "doors", "rules"))
     rows = top.tables("links")
-    minutes, marks = top.table("minutes"), top.tables("access")
+    minutes, marks, cleared = top.table("minutes"), top.tables("access"), top.table("clearance")
+    beds = top.tables("beds")
     links = tuple(
         link for number, row in enumerate(rows, start=1) if (link := _link(row, number)) is not None
     )
@@ -146,16 +160,19 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         ring=doors.ring("ring"),
         across=doors.flag("across", False),
         top=doors.whole("top", 15, 1, 10_000),
+        order=doors.word("order", "find", ORDERS),
         links=links,
         pace=_pace(minutes),
         access=tuple(
             rule for number, row in enumerate(marks, start=1) if (rule := _access(row, number)) is not None
         ),
         rules=rules.text("set", DEFAULT_RULES),
+        clearance=_clearance(cleared),
+        beds=tuple(bed for number, row in enumerate(beds, start=1) if (bed := _bed(row, number)) is not None),
     )
     problems = [
         problem
-        for reader in (top, plan, model, doors, rules, minutes, *rows, *marks)
+        for reader in (top, plan, model, doors, rules, minutes, cleared, *rows, *marks, *beds)
         for problem in reader.finish()
     ]
     if problems:
@@ -173,6 +190,20 @@ def _link(row: _Reader, number: int) -> Link | None:
     return Link(a, b, words, strength) if a and b else None
 
 
+def _bed(row: _Reader, number: int) -> BedPlace | None:
+    row.place = f"beds {number}"
+    unit, floor, against = row.text("unit", None), row.text("floor", ""), row.text("against", "")
+    x, y = (row.metres(key) for key in ("x", "y"))
+    if bool(against) == (x is not None or y is not None) or (x is None) != (y is None):
+        row.fail(
+            "against",
+            "it takes one way to say where the bed stands",
+            f'write x and y in metres, or against = "{HALLWAY}", "{OUTSIDE}" or the neighbour\'s unit code',
+        )
+        return None
+    return BedPlace(unit, floor, x, y, against) if unit else None
+
+
 def _pace(table: _Reader) -> Pace:
     usual = Pace()
     look = {method: table.number(method, known, 0.5, 480.0) for method, known in usual.look.items()}
@@ -182,6 +213,34 @@ def _pace(table: _Reader) -> Pace:
         metres_per_minute=table.number("metres_per_minute", usual.metres_per_minute, 5.0, 200.0),
         no_access=table.number("no_access", usual.no_access, 0.001, 0.99),
         no_access_visits=table.number("no_access_visits", usual.no_access_visits, 0.1, 1000.0),
+    )
+
+
+def _clearance(table: _Reader) -> ClearanceRule:
+    usual = ClearanceRule()
+
+    def whole(key: str) -> int:
+        least, most = BOUNDS[key]
+        return table.whole(key, getattr(usual, key), int(least), int(most))
+
+    periods = whole("periods")
+    heavy = whole("heavy_periods")
+    if heavy < periods and "heavy_periods" in table.values:
+        table.fail(
+            "heavy_periods",
+            f"it is {heavy}, fewer than the {periods} of any unit",
+            "write as many or more here",
+        )
+    return ClearanceRule(
+        periods=periods,
+        heavy_periods=max(heavy, periods),
+        period_days=whole("period_days"),
+        looks=whole("looks"),
+        chance=table.number("chance", usual.chance, *BOUNDS["chance"]),
+        watch_months=whole("watch_months"),
+        encasements=table.flag("encasements", usual.encasements),
+        monitors=table.words("monitors", usual.monitors, COUNTING_MONITORS),
+        room_celsius=table.number("room_celsius", usual.room_celsius, *BOUNDS["room_celsius"]),
     )
 
 
@@ -280,6 +339,12 @@ class _Reader:
             return default
         return float(value)
 
+    def metres(self, key: str) -> float | None:
+        if self.values.get(key) is None:
+            self.asked.append(key)
+            return None
+        return self.number(key, 0.0, -1e7, 1e7)
+
     def whole(self, key: str, default: int, least: int, most: int) -> int:
         value = self._take(key)
         if value is None:
@@ -327,6 +392,19 @@ class _Reader:
         if unknown := [day for day, word in zip(value, words, strict=True) if word not in DAYS]:
             self.fail(key, f"{str(unknown[0])[:20]!r} is no day", fix)
         return tuple(day for day in DAYS if day in words)
+
+    def words(self, key: str, default: tuple[str, ...], known: tuple[str, ...]) -> tuple[str, ...]:
+        value = self._take(key)
+        if value is None:
+            return default
+        fix = f'list some of {", ".join(known)}, as in {key} = ["{known[0]}"]'
+        if not isinstance(value, list) or not value:
+            self._wrong_type(key, value, "a list of words", fix)
+            return default
+        if unknown := [word for word in value if word not in known]:
+            self.fail(key, f"{str(unknown[0])[:40]!r} is not known here", fix)
+            return default
+        return tuple(word for word in known if word in value)
 
     def floors(self, key: str) -> tuple[str, ...]:
         value = self._take(key)

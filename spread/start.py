@@ -3,18 +3,32 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import json
+import math
+import re
 import shutil
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from spread.building import PLAN_FILE, SETTINGS_FILE, UNITS_FILE
-from spread.errors import PlanError, Problem, SpreadError
+from spread.building import LOG_FILE, PLAN_FILE, SETTINGS_FILE, UNITS_FILE
+from spread.errors import PlanError, Problem, RecordError, SpreadError
 from spread.files import write_whole
 from spread.plan.checks import check_plan
 from spread.plan.geojson import write_plan
 from spread.plan.model import Plan
 from spread.plan.unit_list import choose_layout, draw_plan, read_unit_list
+from spread.records import new_id, record_from_fields
+from spread.records.incoming import with_rows
 from spread.settings import read_settings
+from spread.trade.rules import DEFAULT as DEFAULT_RULES
+from spread.trade.rules import rule_ids
+
+PRICES_FILE = "prices.toml"
+MOST_AN_HOUR = 10_000
+_SLUG = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,38}[a-z0-9])?")
+_DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
+"""Names that Windows keeps for itself."""
 
 
 def draw_building(
@@ -99,6 +113,100 @@ def _write(plan: Plan, units: Path, folder: Path, settings: str) -> None:
         raise SpreadError(
             Problem(str(folder), "", f"it cannot be written ({reason})", "name a folder you may write to")
         ) from None
+
+
+def create_building(
+    parent: Path,
+    slug: str,
+    plan: Plan,
+    units: str,
+    layout: str,
+    *,
+    rules: str = DEFAULT_RULES,
+    hour: float | None = None,
+    records: Sequence[Mapping[str, str]] = (),
+) -> Path:
+    """Write a new building's folder beside others, whole or not at all.
+
+    Parameters
+    ----------
+    parent
+        The folder of buildings; nothing is written anywhere else.
+    slug
+        Name of the new folder: small letters, digits and hyphens.
+    plan, units, layout
+        The plan as it was corrected, the unit list that it was drawn from, and its layout.
+    rules
+        Id of a rule set.
+    hour
+        What a technician's hour costs; the package's own figure if None.
+    records
+        First rows of the log, by field.
+
+    Returns
+    -------
+    Path
+        The new folder.
+
+    Raises
+    ------
+    SpreadError
+        With every problem; nothing is written then, and nothing that is there is touched.
+    """
+    problems = list(check_plan(plan)[0])
+    if not _SLUG.fullmatch(slug) or slug in _DEVICES:
+        what = f"{slug[:40]!r} is no name for a folder"
+        fix = "use 1 to 40 small letters, digits and hyphens, such as elm-court"
+        problems.append(Problem("The new building", "folder", what, fix))
+    elif (parent / slug).exists() or (parent / slug).is_symlink():
+        what = f"there is a {slug!r} already, and nothing is ever written over"
+        problems.append(Problem("The new building", "folder", what, "choose another name"))
+    if rules not in rule_ids():
+        what = f"there is no rule set {rules[:40]!r}"
+        problems.append(Problem("The new building", "rules", what, "choose one of the list"))
+    if hour is not None and not (math.isfinite(hour) and 0 < hour <= MOST_AN_HOUR):
+        what = f"an hour was to cost {hour:g}, expected more than 0 and at most {MOST_AN_HOUR}"
+        problems.append(Problem("The new building", "price of an hour", what, "give the price of one hour"))
+    rows = []
+    for number, fields in enumerate(records, start=1):
+        try:
+            row = {"id": new_id(), **{name: value for name, value in fields.items() if value}}
+            rows.append(
+                record_from_fields(
+                    row, plan.units, file="First records", where=f"row {number}", today=dt.date.today()
+                )
+            )
+        except RecordError as error:
+            problems += error.problems
+    if problems:
+        raise SpreadError(problems)
+    settings = _settings_text(plan, layout) + f"\n[rules]\nset = {json.dumps(rules)}\n"
+    files = {SETTINGS_FILE: settings, UNITS_FILE: units}
+    if hour is not None:
+        files[PRICES_FILE] = f"hour = {hour:g}  # a technician's hour\n"
+    if rows:
+        files[LOG_FILE] = with_rows(b"", rows).decode("utf-8")
+    return _write_new(parent / slug, plan, files)
+
+
+def _write_new(folder: Path, plan: Plan, files: Mapping[str, str]) -> Path:
+    """Write a folder that must not be there yet; on failure take away what was written."""
+    try:
+        folder.mkdir()  # fails, and writes nothing, if somebody made it meanwhile
+    except OSError as error:
+        reason = (error.strerror or "unknown reason").lower()
+        fix = "choose another name"
+        raise SpreadError(
+            Problem("The new building", "folder", f"it cannot be made ({reason})", fix)
+        ) from None
+    try:
+        for name, text in files.items():
+            write_whole(folder / name, text)
+        write_plan(plan, folder / PLAN_FILE)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    return folder
 
 
 def _settings_text(plan: Plan, layout: str) -> str:

@@ -12,7 +12,10 @@ import threading
 import time
 from collections.abc import Mapping
 from pathlib import Path
+from types import SimpleNamespace
 
+import networkx as nx
+import numpy as np
 from shapely import Point, Polygon, box
 
 from spread.decisions.doors import DoorRow
@@ -21,7 +24,9 @@ from spread.decisions.why import Why
 from spread.errors import RecordError
 from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
 from spread.records.kinds import FIELDS, METHODS_OF, Record
+from spread.records.log import Log
 from spread.session import Answer
+from spread.weeks import week_of
 
 
 def made_plan(floors: int = 3, a_side: int = 6, *, front: float = 7.0, name: str = "Made House") -> Plan:
@@ -69,6 +74,7 @@ class FakeSession:
         self.on = dt.date(2026, 11, 25)
         self.today = self.on
         self.method = "thorough-visual"
+        self.order = "find"
         self.path = Path(folder) / "records.csv"
         self.refit_seconds = refit_seconds
         self._busy_until = 0.0
@@ -95,6 +101,31 @@ class FakeSession:
             self._chance[other] += (0.45 - self._chance[other]) * 0.6 if self._chance[other] < 0.45 else 0.0
 
     # -- the interface
+    @property
+    def view(self) -> SimpleNamespace:
+        """Log and posterior as the page reads them; the weeks are made, rising to today's chance."""
+        with self._lock:
+            chances = np.array(list(self._chance.values()))
+            levels = np.column_stack([1 - chances, *(chances * share for share in (0.3, 0.4, 0.2, 0.1))])
+            posterior = SimpleNamespace(
+                units=tuple(self._chance),
+                levels=levels,
+                weekly=chances[:, None] * np.linspace(0.1, 1, 53),
+                first_week=week_of(self.on) - 52,
+            )
+            return SimpleNamespace(log=Log(tuple(self._records.values())), posterior=posterior, on=self.on)
+
+    @property
+    def building(self) -> SimpleNamespace:
+        return SimpleNamespace(settings=SimpleNamespace(rules="good-practice"), folder=self.path.parent)
+
+    @property
+    def contacts(self) -> nx.MultiGraph:
+        graph: nx.MultiGraph = nx.MultiGraph()
+        for index, (code, unit) in enumerate(self.plan.units.items()):
+            graph.add_node(code, index=index, levels=tuple(map(self.plan.level_of, unit.parts)))
+        return graph
+
     @property
     def version(self) -> int:
         with self._lock:

@@ -45,6 +45,9 @@ place in it, what is wrong and what to do.
   37  a row that takes another row's id           the field
   38  a host that others could reach              the option
   39  a port that is no port                      the option
+  40  items of the room that are misspelt         the item, the nearest
+  41  a bed in a unit that is not there           the bed, the unit
+  42  a room sheet with a dose in it              the row and field
 ====  ==========================================  =======================
 """
 
@@ -173,6 +176,13 @@ BAD_ROWS = (
 )
 MANY = ("--unit", "9O1", "--kind", "inspection", "--method", "spray", "--found", "no", "--level", "low")
 
+ROOM = 'name = "R"\nweights_source = "common practice, no source"\n' + "".join(
+    f'[[items]]\ncode = "{code}"\nname = "N"\ngroup = "{code}"\nring = 0\nweight = {weight}\nlook = "L"\n'
+    f'evidence = "E"\ntreat = "T"\nproduct = {product}\ncaution = "C"\n'
+    'source = "common practice, no source"\n'
+    for code, weight, product in (("bed", 0.8, '"As the label says."'), ("seating", 0.2, '"None."'))
+)
+
 CASES = [
     ("no such folder", gone, CHECK, [r"maple-row: there is no such folder; check its name"]),
     ("a file for a folder", as_file, CHECK, [r"maple-row: it is a file, expected .*; name the folder that"]),
@@ -265,6 +275,17 @@ CASES = [
      [r"spread serve, --host: '0\.0\.0\.0' would show the building's records to others .*; leave it at"]),
     ("no port", nothing, ("serve", "{b}", "--port", "99999"),
      [r"spread serve, --port: 99999 is no port; choose one from 1024 to 65535"]),
+    ("misspelt items of a room", nothing,
+     (*RECORD, "--unit", "101", "--kind", "inspection", "--method", "brief-visual", "--found", "yes",
+      "--items", "headboard: lice; sofa: live, photo ../a.jpg"),
+     [r"records\.csv, new row, field 'items': item 1 \(headboard\): unknown sign 'lice'; write 'live' if",
+      r"records\.csv, new row, field 'items': item 2 \(sofa\): photo '\.\./a\.jpg' leads out of the .*; "]),
+    ("a bed in no unit", add("building.toml", '[[beds]]\nunit = "1O1"\nagainst = "103"\n'), CHECK,
+     [r"building\.toml, beds 1, setting 'unit': unit '1O1' is not on the plan; write '101' if that is"]),
+    ("a room sheet with a dose",
+     write("room.toml", ROOM.replace('"As the label says."', '"Mix 20 ml in 5 litres."')),
+     ("room", "{b}", "101"),
+     [r"room\.toml, item 1 \(bed\), field 'product': '20 ml' reads as a dose; write 'as the label says'"]),
 ]  # fmt: skip
 
 

@@ -87,6 +87,37 @@ def test_a_link_to_an_unknown_unit_is_a_settings_error(folder):
         load_building(folder)
 
 
+def test_access_of_an_unknown_unit_is_one_sentence_beside_every_other_problem_of_the_settings(folder):
+    (folder / "building.toml").write_text(
+        TOML
+        + '[rules]\nset = "good-practise"\n'
+        + '[[links]]\na = "101"\nb = "999"\nwhy = "relatives"\n'
+        + '[[access]]\nunit = "101"\ndo_not_enter = true\n'
+        + '[[access]]\nunit = "103"\ndo_not_enter = true\n'
+    )
+    with pytest.raises(SettingsError) as caught:
+        load_building(folder)
+    link, access, rules = str(caught.value).splitlines()
+    assert "999" in link
+    assert access == (
+        "building.toml, access 2, setting 'unit': unit '103' is not on the plan; "
+        "correct the unit or remove the table."
+    )
+    assert rules == (
+        "building.toml, [rules], setting 'set': there is no rule set 'good-practise'; "
+        "write 'good-practice' if that is meant."
+    )
+
+
+def test_a_rule_set_of_the_buildings_own_that_is_missing_or_broken_is_said_by_its_name(folder):
+    (folder / "building.toml").write_text(TOML + '[rules]\nset = "own.toml"\n')
+    with pytest.raises(SettingsError, match=r"^own\.toml"):
+        load_building(folder)
+    (folder / "own.toml").write_text("steps = 3")
+    with pytest.raises(SettingsError, match=r"own\.toml"):
+        load_building(folder)
+
+
 def test_a_plan_with_errors_is_refused_and_one_with_warnings_is_used(folder):
     (folder / "plan.geojson").write_text(json.dumps(drawing(second_starts_at=5.0)))
     with pytest.raises(PlanError, match=r"it overlaps unit '102' by 8\.00 m2"):

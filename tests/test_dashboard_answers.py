@@ -8,8 +8,9 @@ import pytest
 from fakes import FakeSession, made_plan
 
 from dashboard.answers import fields_of
-from dashboard.callbacks import NOT_KEPT, keep_answer
+from dashboard.pages.plan_callbacks import NOT_KEPT, keep_answer
 from spread.errors import RecordError
+from spread.records import record_from_fields
 from spread.records.kinds import EVIDENCE, FIELDS, METHODS_OF
 
 PLAN = made_plan(2, 3)
@@ -75,6 +76,42 @@ def test_a_wrong_answer_is_one_clear_sentence(answer, words):
     with pytest.raises(RecordError, match=words) as caught:
         fields_of(answer, PLAN, ON)
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("change", "fields"),
+    [
+        ({"answer": "treatment", "method": "spray"}, {"kind": "treatment", "method": "spray"}),
+        ({"answer": "turnover", "method": ""}, {"kind": "turnover", "method": ""}),
+        ({"answer": "refused"}, {"kind": "no-access", "method": "refused"}),
+        ({"answer": "report", "said": "seen"}, {"kind": "report", "found": "yes", "evidence": "live"}),
+        ({"answer": "report", "said": "nothing"}, {"kind": "report", "found": "no"}),
+        ({"answer": "note", "note": "result: handed over"}, {"kind": "note", "note": "result: handed over"}),
+        ({"answer": "clear", "day": "2026-11-20"}, {"kind": "inspection", "when": "2026-11-20"}),
+        ({"answer": "undo", "undoes": "r0001"}, {"kind": "note", "supersedes": "r0001"}),
+    ],
+)
+def test_what_else_is_recorded_is_a_row_that_the_log_takes(change, fields):
+    """Taken by the reader of the log itself."""
+    found = fields_of(GOOD | change, PLAN, ON)
+    assert fields.items() <= found.items()
+    assert record_from_fields(found, PLAN.units, today=ON).unit == "101"
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"answer": "treatment", "method": "dog"}, "how it was treated"),
+        ({"answer": "turnover", "method": "spray"}, "moved out"),
+        ({"answer": "report", "said": ["seen"]}, "reported"),
+        ({"answer": "note"}, "Write the note first"),
+        ({"day": "20.11.2026"}, "date"),
+        ({"answer": "undo", "undoes": "a,b"}, "take back"),
+    ],
+)
+def test_what_else_is_recorded_wrongly_is_one_clear_sentence(change, words):
+    with pytest.raises(RecordError, match=words):
+        fields_of(GOOD | change, PLAN, ON)
 
 
 def test_a_note_keeps_its_words_and_loses_its_line_breaks():

@@ -101,7 +101,7 @@ def test_lines_and_focus_rings_are_seen(scheme, line, ground):
 
 
 def test_nothing_is_fetched_from_elsewhere():
-    for file in (Path(dashboard.__file__).parent / "assets").iterdir():
+    for file in (Path(dashboard.__file__).parent / "assets").rglob("*"):
         if file.suffix in (".js", ".css"):
             text = file.read_text(encoding="utf-8").replace("http://www.w3.org/2000/svg", "")
             assert "://" not in text, file.name

@@ -13,9 +13,11 @@ import urllib.request
 from pathlib import Path
 
 import pytest
+from dash import html
 from fakes import FakeSession, made_plan
 
 from dashboard import create_app
+from dashboard.pages import Page, pages
 from dashboard.security import LARGEST_BODY
 from dashboard.server import check_address, serve
 from spread.errors import SettingsError
@@ -55,6 +57,53 @@ def test_the_page_has_a_language_a_title_and_no_address_but_its_own(client):
     sources = re.findall(r'(?:src|href)="([^"]+)"', text)
     assert sources
     assert all(source.startswith("/") and not source.startswith("//") for source in sources)
+
+
+def test_a_page_is_laid_out_for_the_address_that_the_browser_stands_on(client):
+    assert '"doors"' in client.get("/_dash-layout", headers={"Referer": "http://localhost/"}).text
+    for referer in ({}, {"Referer": "http://elsewhere.example/"}):
+        unknown = client.get("/_dash-layout", headers=referer).text
+        assert '"doors"' not in unknown, "its script asks again with the address"
+        assert '"laid-out"' in unknown
+
+
+def test_an_address_without_a_page_is_a_404_with_the_way_back(client):
+    answer = client.get("/nowhere/at<b>all")
+    assert answer.status_code == 404
+    assert "<b>" not in answer.text
+    assert 'class="pages-bar"' in answer.text
+    assert client.get("/").status_code == 200
+
+
+def test_two_pages_of_one_app_each_get_their_own_layout_title_bar_and_assets(session, monkeypatch):
+    """A made page beside the plan; with the Referer withheld the page asks again with its address."""
+    made = Page(
+        "/made",
+        "Made",
+        "a made page",
+        layout=lambda _: html.Main("made here", id="made"),
+        assets=("trail.js",),
+    )
+    both = (next(page for page in pages() if page.path == "/"), made)
+    for module in ("dashboard.pages", "dashboard.app", "dashboard.pages.bar"):
+        monkeypatch.setattr(f"{module}.pages", lambda: both)
+    client = create_app(session).server.test_client()
+    text = client.get("/made").text
+    assert "<title>Made House · a made page</title>" in text
+    assert '<a href="/made" aria-current="page">Made</a>' in text
+    assert "trail.js" in text
+    assert "plan.js" not in text
+    assert "plan.js" in client.get("/").text
+    there = client.get("/_dash-layout", headers={"Referer": "http://localhost/made"}).text
+    assert "made here" in there
+    assert '"doors"' not in there
+    call = {
+        "output": "page-box.children",
+        "outputs": {"id": "page-box", "property": "children"},
+        "inputs": [{"id": "asked-path", "property": "data", "value": "/made"}],
+        "changedPropIds": ["asked-path.data"],
+    }
+    assert "made here" in client.post(CALL, json=call).text
 
 
 def test_health_answers_ok(client):

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from dashboard import panel, view
 from dashboard.words import CLASS_FLOORS, CLASS_WORDS, chance_class, floor_title
+from spread.decisions.doors import DoorDuty
 from spread.decisions.sources import SourceShare
 from spread.decisions.words import as_percent
 
@@ -123,6 +124,9 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
     assert shown["reasons"]
     assert shown["history"] == [
         {
+            "id": "row-00000001",
+            "kind": "inspection",
+            "day": "2026-11-20",
             "when": "Fri 20 Nov 2026",
             "ago": "5 days ago",
             "what": "Inspection, dog team",
@@ -137,3 +141,55 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
     )
     assert shown["next_step"] in text
     json.dumps(shown)
+
+
+def with_duties(session, monkeypatch):
+    """Give the last door of the list an overdue look, and the one before it one without a date."""
+    owed = DoorDuty(
+        "look was due by Tue 17 Nov 2026, tried without access", "2026-11-17", "cannot",
+        "beside 104; find in 104 on Fri 13 Nov 2026", "good-practice", "a made source",
+    )  # fmt: skip
+    undated = DoorDuty("look, the rule gives no date", "", "due", "report in 101", "good-practice", "made")
+    rows = list(session.doors())
+    look = [row for row in rows if row.status == "look"]
+    duties = {look[-1].unit: owed, look[-2].unit: undated}
+    worth = {"worth_of_find": 11.4, "worth": 1.2, "minutes": 10.2, "per_hour": 7.06}
+    rows = [replace(row, duty=duties.get(row.unit), **worth) for row in rows]
+    monkeypatch.setattr(session, "doors", lambda method=None: tuple(rows))
+    return look
+
+
+def test_a_door_says_worth_minutes_and_duty_in_a_few_words(session, monkeypatch):
+    look = with_duties(session, monkeypatch)
+    rows = {row["u"]: row for row in view.lists(session, {"limit": 500})["next"]}
+    assert rows[look[0].unit]["saves"] == "saves 11 unit-weeks, 10 min"
+    assert rows[look[0].unit]["worth"] == (
+        "a find saves about 11 unit-weeks; 10 minutes at the door; 7.1 unit-weeks averted an hour"
+    )
+    assert rows[look[0].unit]["duty"] == ""
+    assert rows[look[-1].unit]["duty"] == "look was due by 17 Nov, no access"
+    assert rows[look[-2].unit]["duty"] == "look, no date"
+
+
+def test_a_door_with_a_duty_is_on_the_list_however_low_it_ranks(session, monkeypatch):
+    look = with_duties(session, monkeypatch)
+    lists = view.lists(session, {"limit": 1})
+    assert lists["by"] == "the chance of a find"
+    asked = [row["u"] for row in lists["asked"]]
+    assert asked[-2:] == [look[-2].unit, look[-1].unit]
+    assert set(asked) == {row.unit for row in look[1:] if row.rule} | {look[-1].unit, look[-2].unit}
+    assert view.lists(session, {"limit": 500})["asked"] == []
+    assert view.paint(session)["units"][look[-1].unit][2] == "o"
+
+
+def test_the_panel_says_worth_duty_and_what_started_it(session, monkeypatch):
+    look = with_duties(session, monkeypatch)
+    shown = view.unit_panel(session, look[-1].unit)
+    text = json.dumps(
+        [part.to_plotly_json() for part in panel.first_part(shown)], default=lambda c: c.to_plotly_json()
+    )
+    assert "duty: look was due by 17 Nov, no access" in text
+    assert "Duty: beside 104; find in 104 on Fri 13 Nov 2026 (rule set good-practice)." in text
+    assert "A find saves about 11 unit-weeks; 10 minutes at the door" in text
+    treat = next(row.unit for row in session.doors() if row.status == "treat")
+    assert view.unit_panel(session, treat)["worth"] == "", "known infested: there is nothing to find"

@@ -6,8 +6,13 @@ from buildings import CODES, ON, clear, find, maple_contacts, report, row, treat
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.doors import chance_of_find, rank_doors
+from spread.decisions.benefit import worth_of_looking
+from spread.decisions.doors import chance_of_find, open_looks, rank_doors
+from spread.decisions.effort import effort_of
+from spread.errors import SettingsError
 from spread.trade import detection
+from spread.trade.pace import Pace
+from spread.trade.rules import load_rules
 
 STATUSES = ("look", "treat", "revisit")
 
@@ -176,3 +181,110 @@ def test_ranking_changes_nothing_it_was_given():
     assert rank_doors(view, "dog") == rank_doors(view, "dog")
     assert np.array_equal(view.posterior.levels, before)
     assert list(view.graph.nodes) == list(maple_contacts().nodes)
+
+
+# What a door is worth, what it costs, and who asks for it
+
+
+def test_a_door_says_what_a_find_is_worth_and_what_the_visit_costs():
+    rows = [row("101", 9, "no-access"), find("206", 3), row("204", 5, "turnover", "moved-out")]
+    view = view_of(rows, {"204": 0.5, "101": 0.3, "206": 0.9})
+    pace = Pace(knock=4.0).with_look({"thorough-visual": 30.0})
+    worth = worth_of_looking(view, "thorough-visual")
+    for told in rank_doors(view, "thorough-visual", pace=pace):
+        i = view.network.index[told.unit]
+        # By hand: the prior says one visit in five shut, weighs five visits, and the office has a key.
+        opens = {"101": 1 - 2 / 6, "206": 1 - 1 / 6, "204": 1.0}.get(told.unit, 0.8)
+        assert told.opens == pytest.approx(opens)
+        assert told.minutes == pytest.approx(4 + opens * 30)
+        assert told.worth_of_find == pytest.approx(worth.of_a_find[i])
+        assert told.worth == pytest.approx(opens * worth.expected[i])
+        assert told.worth == pytest.approx(opens * told.chance_of_find * told.worth_of_find)
+        assert told.per_hour == pytest.approx(60 * told.worth / told.minutes)
+
+
+def test_a_monitor_counts_both_of_its_visits():
+    view = view_of(chances={"204": 0.5})
+    told = door(view, "204", "interceptors")
+    assert told.minutes == pytest.approx(effort_of(view, "interceptors", Pace()).whole[0])
+    assert told.minutes > 2 * Pace().knock
+
+
+def test_a_door_that_stays_shut_falls_back_by_benefit_and_not_by_the_chance_of_a_find():
+    """Equal but for four visits in vain: of 9 visits 5 are then expected shut, against 1 in 5."""
+    rows = [row("104", ago, "no-access") for ago in (50, 40, 30, 20)]
+    chances = {"104": 0.4, "204": 0.4}
+    by_find = listed(view_of(rows, chances))
+    assert by_find[:2] == ["104", "204"], "equal chances stay in plan order"
+    doors = rank_doors(view_of(rows, chances), "brief-visual", order="benefit")
+    look = [d for d in doors if d.status == "look"]
+    assert [d.unit for d in look][:2] == ["204", "104"]
+    assert [d.per_hour for d in look] == sorted((d.per_hour for d in look), reverse=True)
+    assert [d.rank for d in look] == list(range(1, 13))
+
+
+def test_by_benefit_a_door_amid_clear_units_comes_before_one_whose_contacts_are_infested_already():
+    """Issue 4's own case: there is nothing left to save around the one."""
+    chances = {"103": 0.3, "104": 0.3, "101": 0.97, "105": 0.97, "203": 0.97}
+    rows = [found for unit in ("101", "105", "203") for found in (find(unit, 20), treatment(unit, 18))]
+    view = view_of(rows, chances)
+    assert door(view, "104").worth_of_find > door(view, "103").worth_of_find
+    by_benefit = [d.unit for d in rank_doors(view, "brief-visual", order="benefit")]
+    assert by_benefit.index("104") < by_benefit.index("103")
+
+
+def test_an_unknown_order_is_one_sentence():
+    with pytest.raises(
+        SettingsError, match=r"^doors, order: 'luck' is no order of doors; use find or benefit"
+    ):
+        rank_doors(view_of(), "dog", order="luck")
+
+
+def test_open_looks_are_those_that_the_rule_set_asks_for_and_nobody_has_done():
+    """NPMA Best Management Practices 2016, 13.2, as in good-practice.toml: neighbours of a find are to be
+    looked at before or with the first treatment. By hand: 103 lies beside 101 and 105 and under 203."""
+    rows = [find("103", 9, evidence="live"), treatment("103", 6), clear("105", 5), row("203", 4, "no-access")]
+    view = view_of(rows)
+    looks = open_looks(view, load_rules())
+    assert set(looks) == {"101", "203"}
+    assert looks["101"].words == "look was due by Thu 9 May 2024"
+    assert looks["101"].because == "beside 103; find in 103 on Mon 6 May 2024"
+    assert (looks["101"].status, looks["101"].due, looks["101"].rule) == (
+        "overdue",
+        "2024-05-09",
+        "good-practice",
+    )
+    assert looks["203"].words == "look was due by Thu 9 May 2024, tried without access"
+    assert looks["203"].status == "cannot"
+    assert "NPMA" in looks["203"].source
+
+
+def test_a_report_asks_for_a_look_without_a_date():
+    (look,) = open_looks(view_of([report("204", 3)]), load_rules()).values()
+    assert (look.words, look.due) == ("look, the rule gives no date", "")
+    assert not open_looks(view_of([report("204", 3), clear("204", 1)]), load_rules())
+
+
+def test_a_dated_rule_says_its_day():
+    """The days themselves are checked in tests/test_duties.py; here only that one is shown."""
+    (look,) = open_looks(view_of([report("204", 0)]), load_rules("maine")).values()
+    assert look.words.startswith("look by ")
+    assert look.words.endswith(" May 2024")
+    assert look.rule == "maine"
+
+
+def test_a_duty_marks_a_door_and_moves_none():
+    view = view_of([find("103", 9, evidence="live"), treatment("103", 6)], {"204": 0.5})
+    looks = open_looks(view, load_rules())
+    plain, marked = rank_doors(view, "dog"), rank_doors(view, "dog", looks=looks)
+    assert [d.unit for d in plain] == [d.unit for d in marked]
+    assert {d.unit for d in marked if d.duty} == set(looks) == {"101", "105", "203"}
+    assert not any(d.duty for d in plain)
+    assert {d.unit for d in marked if d.mandatory} == {"101", "105", "203"}
+
+
+def test_up_to_three_reasons_are_the_sentences_of_the_reason():
+    rows = [report("204", 5), row("204", 3, "no-access"), find("103", 9), clear("204", 90)]
+    for told in rank_doors(view_of(rows, {"204": 0.3}), "dog"):
+        assert 1 <= len(told.reasons) <= 3
+        assert " ".join(told.reasons) == told.reason

@@ -4,7 +4,9 @@ import pytest
 
 from spread.contacts.links import Link
 from spread.errors import SettingsError
+from spread.plan.access import AccessRule
 from spread.settings import BuildingSettings, parse_settings, read_settings
+from spread.trade.pace import Pace
 
 GOOD = {"name": "Elm Court", "floors": ["1", "2"]}
 
@@ -38,6 +40,7 @@ def test_every_setting_is_read(tmp_path):
         ring = "lr"
         across = true
         top = 5
+        order = "benefit"
         [[links]]
         a = "101"
         b = "202"
@@ -62,6 +65,7 @@ def test_every_setting_is_read(tmp_path):
         ring="LR",
         across=True,
         top=5,
+        order="benefit",
         links=(
             Link("101", "202", "share a laundry day", 1.0),
             Link("101", "301", "a sofa was moved", 2.0),
@@ -168,7 +172,114 @@ BAD = {
         "links 1, setting 'strength': it is 0, expected 0.001 to 20",
         "the default is 1.0",
     ),
+    "unknown order": (
+        GOOD | {"doors": {"order": "luck"}},
+        "[doors], setting 'order': 'luck' is not known",
+        "write one of find, benefit",
+    ),
+    "negative minutes": (
+        GOOD | {"minutes": {"brief-visual": -5}},
+        "[minutes], setting 'brief-visual': it is -5, expected 0.5 to 480",
+        "the default is 10.0",
+    ),
+    "no walking": (
+        GOOD | {"minutes": {"metres_per_minute": 0}},
+        "[minutes], setting 'metres_per_minute': it is 0, expected 5 to 200",
+        "the default is 70.0",
+    ),
+    "a knock in words": (
+        GOOD | {"minutes": {"knock": "three"}},
+        "[minutes], setting 'knock': it is text, expected a number",
+        "without quotes",
+    ),
+    "every door shut": (
+        GOOD | {"minutes": {"no_access": 1.0}},
+        "[minutes], setting 'no_access': it is 1, expected 0.001 to 0.99",
+        "the default is 0.2",
+    ),
+    "minutes of nothing known": (
+        GOOD | {"minutes": {"brief_visual": 8}},
+        "[minutes], setting 'brief_visual': it is not known",
+        "did you mean 'brief-visual'",
+    ),
+    "access of no unit": (
+        GOOD | {"access": [{"do_not_enter": True}]},
+        "access 1, setting 'unit': it is missing",
+        'write unit = "..."',
+    ),
+    "access at every hour": (
+        GOOD | {"access": [{"unit": "101"}]},
+        "access 1, setting 'from': it allows every hour of every day",
+        "do_not_enter = true",
+    ),
+    "access that ends before it begins": (
+        GOOD | {"access": [{"unit": "101", "from": "12:00", "to": "09:00"}]},
+        "access 1, setting 'to': it is '09:00', not after '12:00'",
+        "write the later time here",
+    ),
+    "no time of day": (
+        GOOD | {"access": [{"unit": "101", "from": "noon"}]},
+        "access 1, setting 'from': 'noon' is no time of day",
+        'from = "09:30"',
+    ),
+    "no day": (
+        GOOD | {"access": [{"unit": "101", "days": ["mon", "someday"]}]},
+        "access 1, setting 'days': 'someday' is no day",
+        'days = ["mon", "thu"]',
+    ),
+    "do not enter at a time": (
+        GOOD | {"access": [{"unit": "101", "do_not_enter": True, "from": "09:00"}]},
+        "access 1, setting 'do_not_enter': it stands beside times",
+        "a table of their own",
+    ),
+    "access no tables": (
+        GOOD | {"access": "101"},
+        "'access': it is text, expected tables [[access]]",
+        "start each with a line [[access]]",
+    ),
 }
+
+
+def test_minutes_are_read_and_a_monitor_keeps_the_share_of_its_first_visit():
+    usual = Pace()
+    pace = parse_settings(
+        GOOD
+        | {
+            "minutes": {
+                "knock": 4, "brief-visual": 8, "interceptors": 2 * usual.look["interceptors"],
+                "metres_per_minute": 60, "no_access": 0.35, "no_access_visits": 10,
+            }
+        }
+    ).pace  # fmt: skip
+    assert (pace.knock, pace.metres_per_minute, pace.no_access, pace.no_access_visits) == (4, 60, 0.35, 10)
+    assert pace.look["brief-visual"] == 8
+    assert pace.look["dog"] == usual.look["dog"], "what is not named stays"
+    assert pace.set_up["interceptors"] == pytest.approx(2 * usual.set_up["interceptors"])
+
+
+def test_without_minutes_and_access_the_defaults_hold():
+    assert parse_settings(GOOD).pace == Pace()
+    assert parse_settings(GOOD).access == ()
+
+
+def test_access_is_read_as_minutes_after_midnight_and_days_in_the_order_of_the_week():
+    rules = parse_settings(
+        GOOD
+        | {
+            "access": [
+                {"unit": "101", "from": "09:30", "to": "12:00", "days": ["Thu", "monday"], "why": "key"},
+                {"unit": "102", "do_not_enter": True},
+                {"unit": "103", "to": "24:00", "from": "13:00"},
+                {"unit": "104", "days": ["sat"]},
+            ]
+        }
+    ).access
+    assert rules == (
+        AccessRule("101", 570, 720, ("mon", "thu"), False, "key"),
+        AccessRule("102", 0, 1440, (), True, ""),
+        AccessRule("103", 780, 1440, (), False, ""),
+        AccessRule("104", 0, 1440, ("sat",), False, ""),
+    )
 
 
 @pytest.mark.parametrize("case", BAD)

@@ -223,7 +223,9 @@ def test_a_heavier_neighbour_never_saves_a_clear_unit_under_the_same_luck(levels
 def test_a_look_later_in_the_week_sees_what_a_treatment_did_and_a_look_on_its_day_does_not(after_days, sees):
     """As the log is read: spread.posterior.observations moves a treatment before a later look."""
     network = alone(400)
-    world = World(network, central_dynamics(), rng=np.random.default_rng(5), start=np.full(400, 2, dtype=np.int8))
+    world = World(
+        network, central_dynamics(), rng=np.random.default_rng(5), start=np.full(400, 2, dtype=np.int8)
+    )
     monday = dt.date.fromordinal(1)
     for unit in network.units:
         world.treat(unit, "whole-room-heat", when=monday)

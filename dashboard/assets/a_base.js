@@ -4,7 +4,7 @@
   "use strict";
   const S = (window.Spread = window.Spread || {});
   const SVG = "http://www.w3.org/2000/svg";
-  S.now = { geometry: null, paint: null, lists: null, floor: null, selected: null, words: null };
+  S.now = { geometry: null, paint: null, lists: null, floor: null, selected: null, words: null, shape: "one", then: null, weeks: null, past: null };
   S.pages = (window.dash_clientside = window.dash_clientside || {}).spread = {};
 
   function fill(node, attributes, children) {
@@ -19,6 +19,9 @@
   S.el = (tag, attributes, ...children) => fill(document.createElement(tag), attributes, children);
   S.svg = (tag, attributes, ...children) => fill(document.createElementNS(SVG, tag), attributes, children);
   S.at = (id) => document.getElementById(id);
+  /* A page was laid out for the address that the browser told; where it told none, ask again. */
+  S.pages.address = (path, laidOut) => ((path.replace(/(.)\/+$/, "$1")) === laidOut.replace(/(.)\/+$/, "$1") ? window.dash_clientside.no_update : path);
+
   S.tell = (id, data) => window.dash_clientside.set_props(id, { data: data });
 
   S.floorOf = function (unit) {
@@ -95,6 +98,6 @@
     if (event.key === "Escape" && S.now.selected && !event.defaultPrevented) S.close();
   });
   document.addEventListener("visibilitychange", function () {
-    if (document.visibilityState === "visible") S.tell("wake", Date.now());
+    if (document.visibilityState === "visible" && S.at("plan")) S.tell("wake", Date.now());
   });
 })();

@@ -46,9 +46,10 @@
       S.el("h3", { id: "form-title", text: "Record an answer" }),
       S.el("div", { class: "form-fields" },
         S.el("label", { class: "field" }, S.el("span", { text: "Looked with" }), method), days,
-        S.el("label", { class: "field" }, S.el("span", { text: "Note (optional)" }), note)),
+        S.el("label", { class: "field" }, S.el("span", { text: "Day" }), S.el("input", { id: "answer-day", type: "date", value: words.today, max: words.today })),
+        S.el("label", { class: "field wide" }, S.el("span", { text: "Note (optional)" }), note)),
       S.el("div", { class: "answers" }, found, big("clear", "Nothing found", "saved at once"), big("nobody", "Nobody home", "saved at once")),
-      details, S.el("p", { id: "form-error", role: "alert", class: "form-error" })));
+      details, S.otherEntries(words), S.el("p", { id: "form-error", role: "alert", class: "form-error" })));
     monitor();
     sent = sent && sent.done ? sent : null;
   };
@@ -64,6 +65,7 @@
     for (const button of document.querySelectorAll("#form [data-answer]")) button.setAttribute("aria-disabled", String(on));
   }
 
+  S.sendAnswer = send;
   function send(body) {
     const key = JSON.stringify(body);
     const now = Date.now();
@@ -128,8 +130,13 @@
     if (button && button.getAttribute("aria-disabled") !== "true") {
       const answer = button.dataset.answer;
       if (answer === "open-found") { toggleFound(); return; }
-      const body = { unit: S.now.selected, answer: answer, method: S.at("answer-method").value, note: S.at("answer-note").value };
-      if (!S.at("days-field").hidden) body.days = S.at("answer-days").value;
+      const body = { unit: S.now.selected, answer: answer, note: S.at("answer-note").value };
+      const day = S.at("answer-day").value;
+      if (!day && S.at("answer-day").validity.badInput) { problem("The day could not be read; choose it again."); return; }
+      if (day && day !== S.now.words.today) body.day = day;
+      if (answer === "found" || answer === "clear") body.method = S.at("answer-method").value;
+      else Object.assign(body, S.otherEntry(answer));
+      if (body.method && !S.at("days-field").hidden) body.days = S.at("answer-days").value;
       if (answer === "found") {
         body.level = chosen("level");
         body.evidence = Array.from(document.querySelectorAll('#form input[name="evidence"]:checked'), (one) => one.value);
@@ -137,6 +144,12 @@
       send(body);
     }
     const undo = event.target.closest("#undo");
+    const back = event.target.closest("#panel-history [data-undoes]");
+    if (back && !back.dataset.sure) { /* asked twice: a row that was taken back stays so */
+      back.dataset.sure = "yes";
+      back.textContent = "Take back: press again";
+      setTimeout(() => { if (back.isConnected) { delete back.dataset.sure; back.textContent = "Take back"; } }, 5000);
+    } else if (back) send({ unit: S.now.selected, answer: "undo", undoes: back.dataset.undoes });
     if (undo) { undo.hidden = true; send({ unit: undo.dataset.unit, answer: "undo", undoes: undo.dataset.undoes }); }
     if (event.target.closest("#hide-said")) S.at("said-bar").classList.add("quiet-bar");
     if (event.target.closest("#next-door")) {

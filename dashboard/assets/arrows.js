@@ -72,7 +72,7 @@
     const code = target.querySelector(up ? ".code" : ".mark").getBBox();
     const reachIn = up || code.width ? code.width / 2 : target.querySelector(".chance").getBBox().width / 2;
     const space = side === "left" ? target.place[0] - reachIn - box.x - 0.4 : box.x + box.width - 0.4 - target.place[0] - reachIn;
-    const size = Math.max(0.8, Math.min(1, space / (0.58 * Math.max(...units.map((unit) => unit.length), way.length))));
+    const size = Math.max(0.6, Math.min(1, space / (0.58 * Math.max(...units.map((unit) => unit.length), way.length))));
     const words = [...units, way], inwards = up ? 1 : -1; /* from the edge inwards; the word stands next to the arrow */
     const start = up ? box.y + 0.4 : box.y + box.height - 0.4;
     const wide = 0.58 * size * Math.max(...words.map((word) => word.length));
@@ -89,22 +89,21 @@
   const floorPlace = (unit) => S.now.geometry.floors.findIndex((floor) => floor.units.some((row) => row[0] === unit));
 
   S.drawArrows = function () {
-    const above = document.querySelector("#plan .above");
-    if (!above) return;
-    above.querySelectorAll(".arrows").forEach((old) => old.remove());
+    document.querySelectorAll("#plan .arrows").forEach((old) => old.remove());
     const told = S.now.arrows;
     if (!told || told.unit !== S.now.selected) return;
     const target = S.unitOnPlan(told.unit);
     if (!target) return;
+    const svg = target.closest("svg"), beside = (unit) => S.unitOnPlan(unit, target);
     const group = S.svg("g", { class: "arrows" }), taken = {};
-    const here = S.now.geometry.floors.findIndex((floor) => floor.name === S.now.floor);
-    const near = told.from.filter(([unit]) => S.unitOnPlan(unit)), far = told.from.filter(([unit]) => !S.unitOnPlan(unit));
-    for (const [unit, share] of near) group.append(across(S.unitOnPlan(unit), target, 0.25 + 1.3 * share, share, taken));
+    const here = S.now.geometry.floors.findIndex((floor) => floor.name === svg.dataset.level);
+    const near = told.from.filter(([unit]) => beside(unit)), far = told.from.filter(([unit]) => !beside(unit));
+    for (const [unit, share] of near) group.append(across(beside(unit), target, 0.25 + 1.3 * share, share, taken));
     for (const way of ["up", "down"]) {
       const those = far.filter(([unit]) => (floorPlace(unit) > here) === (way === "up"));
       const share = those.reduce((sum, one) => sum + one[1], 0);
       if (those.length) group.append(...stub(target, those.map((one) => one[0]), way, 0.25 + 1.3 * share, share, taken));
     }
-    above.append(group);
+    svg.querySelector(".above").append(group);
   };
 })();

@@ -1,4 +1,4 @@
-/* The three lists, the tools above them and the floor buttons, from the lists' JSON. */
+/* The lists, the tools above them and the floor buttons, from the lists' JSON. */
 (function () {
   "use strict";
   const S = (window.Spread = window.Spread || {});
@@ -8,8 +8,9 @@
       S.el("span", { class: "row-unit", text: door.u }), S.el("span", { class: "row-floor", text: door.f }),
       S.el("span", { class: "row-word", text: door.w }), S.el("span", { class: `pill c${door.c}`, text: door.p }));
     const foot = S.el("span", { class: "row-foot" },
-      apart ? null : S.el("span", { text: `chance of a find ${door.find}` }),
-      door.rule ? S.el("span", { class: "tag", text: `ring: ${door.rule}` }) : null);
+      apart ? null : S.el("span", { title: door.worth, text: `find ${door.find}, ${door.saves}` }),
+      door.rule ? S.el("span", { class: "tag", text: `ring: ${door.rule}` }) : null,
+      door.duty ? S.el("span", { class: "tag", text: `duty: ${door.duty}` }) : null);
     return S.el("li", {},
       S.el("button", { type: "button", class: "row", "data-unit": door.u, "aria-pressed": String(door.u === S.now.selected) },
         S.el("span", { class: "row-rank", text: door.r }),
@@ -17,9 +18,10 @@
   }
 
   function ask(change) {
-    S.now.ask = Object.assign({ method: S.now.lists.method, limit: S.now.lists.limit, floor: S.now.lists.floor }, change);
+    S.now.ask = Object.assign({ method: S.now.lists.method, limit: S.now.lists.limit, floor: S.now.lists.floor, only: S.now.lists.only }, change);
     S.tell("ask", S.now.ask);
   }
+  S.askLists = ask;
 
   function tools() {
     const box = S.at("doors-tools");
@@ -39,7 +41,7 @@
   };
 
   function part(title, hint, doors, apart) {
-    const list = S.el("ol", { class: "rows" }, ...doors.map((door) => row(door, apart)));
+    const list = S.el("ol", { class: "rows" }, ...doors.map((door) => row(door, apart === true)));
     return S.el("section", { class: apart ? "apart" : "main-list" }, title ? S.el("h3", { text: `${title} (${doors.length})` }) : null, S.el("p", { class: "soft", text: hint }), list);
   }
 
@@ -62,14 +64,15 @@
     const where = lists.floor ? " on this floor" : "";
     const parts = [];
     if (lists.next.length) {
-      const first = part("", `Ranked by the chance of a find${where}.`, lists.next, false);
+      const first = part("", `Ranked by ${lists.by}${where}.`, lists.next, false);
       if (lists.more) {
         const more = S.el("button", { type: "button", id: "more", class: "quiet", text: `Show more (${lists.more} left)` });
         more.addEventListener("click", () => ask({ limit: lists.limit + 25 }));
         first.append(more);
       }
       parts.push(first);
-    } else parts.push(S.el("p", { class: "soft", text: `No door to look at${where}.` }));
+    } else parts.push(S.el("p", { class: "soft", text: lists.only ? "No door to look at among the units that are shown. Choose “All units” over the plan." : `No door to look at${where}.` }));
+    if (lists.asked.length) parts.push(part("Asked for", "Lower in the list, but the ring rule or a duty asks for them.", lists.asked, "asked"));
     if (lists.treat.length) parts.push(part("Treat", "Known infested and not treated since: no need to look, treat.", lists.treat, true));
     if (lists.revisit.length) parts.push(part("Revisit", "Treated; not yet two clear looks.", lists.revisit, true));
     box.replaceChildren(...parts);

@@ -1,12 +1,13 @@
-/* The plan of one floor as inline SVG. Built once a floor; later only classes and words change.
-   One unit is in the tab order; arrows go to the nearest unit that way, Enter opens. */
+/* The plan as inline SVG: one floor, all floors, or the section from the side. Built once a shape and floor;
+   later only classes and words change. One unit is in the tab order; arrows go to the nearest unit that way,
+   Page Up and Page Down to the floor above and below, Enter opens. */
 (function () {
   "use strict";
   const S = (window.Spread = window.Spread || {});
   const MARKS = { t: "treat", r: "revisit", o: "ring" };
   const MARK_WORDS = { t: "known infested, treat", r: "treated, revisit", o: "a ring rule asks for it" };
   let drawn = null;
-  let nodes = {};
+  let nodes = {}; /* unit: its nodes, one a drawing that shows it */
   let rover = null;
 
   function pattern(id, size, ...marks) {
@@ -19,18 +20,18 @@
       defs.append(pattern(`fill-t-${cls}`, 1.2, S.svg("rect", { width: 0.34, height: 1.2, class: `ink c${cls}` })),
         pattern(`fill-r-${cls}`, 1.2, S.svg("circle", { cx: 0.4, cy: 0.4, r: 0.24, class: `ink c${cls}` })));
     }
-    return defs;
+    return S.svg("svg", { class: "patterns", width: 0, height: 0, "aria-hidden": "true" }, defs);
   }
 
-  function named(cls, part, pathOnly) {
+  function named(cls, part) {
     const group = S.svg("g", { class: cls }, S.svg("path", { d: part[0] }));
-    if (pathOnly || part[4] < 0.45) return group;
+    if (part[4] < 0.45) return group;
     group.append(S.svg("text", { x: part[1], y: part[2] + part[4] * 0.35, "font-size": part[4], text: part[3] }));
     return group;
   }
 
   function unitNode(row) {
-    const [id, path, x, y, letters] = row;
+    const [id, path, x, y, letters, most] = row;
     const line = (cls, size) => S.svg("text", { class: cls, x: x, "font-size": letters * size });
     const node = S.svg("g", { class: "unit", role: "button", tabindex: -1, "data-unit": id },
       S.svg("title"),
@@ -39,6 +40,7 @@
       S.svg("path", { d: path, class: "edge" }),
       line("code", 0.95), line("chance", 1.12), line("mark", 0.8));
     node.letters = letters;
+    node.most = most || 6;
     node.querySelector(".code").textContent = id;
     node.place = [x, y];
     return node;
@@ -47,36 +49,49 @@
   function build(floor) {
     const halls = floor.halls.map((d) => S.svg("path", { d: d, class: "hall" }));
     const units = floor.units.map(unitNode);
-    nodes = Object.fromEntries(floor.units.map((row, index) => [row[0], units[index]]));
+    const own = {};
+    for (const node of units) {
+      own[node.dataset.unit] = node;
+      (nodes[node.dataset.unit] = nodes[node.dataset.unit] || []).push(node);
+    }
     for (const [x, y, unit] of floor.beds) {
-      if (!nodes[unit]) continue;
-      nodes[unit].querySelector(".code").before(S.svg("g", { class: "bed" },
+      if (!own[unit]) continue;
+      own[unit].querySelector(".code").before(S.svg("g", { class: "bed" },
         S.svg("rect", { x: x - 0.7, y: y - 0.95, width: 1.4, height: 1.9, rx: 0.2 }),
         S.svg("rect", { x: x - 0.5, y: y - 0.8, width: 1, height: 0.45, rx: 0.15 })));
     }
     const doors = floor.doors.map(([x1, y1, x2, y2]) => S.svg("line", { x1: x1, y1: y1, x2: x2, y2: y2, class: "door" }));
     const risers = floor.risers.map((d) => S.svg("path", { d: d, class: "riser" }));
+    const texts = (floor.texts || []).map(([x, y, size, words, anchor]) => S.svg("text", { x: x, y: y, "font-size": size, class: `side ${anchor}`, text: words }));
     const quiet = S.svg("g", { "aria-hidden": "true" }, ...halls,
-      ...floor.commons.map((part) => named("common", part)), ...floor.stairs.map((part) => named("stair", part)));
+      ...floor.commons.map((part) => named("common", part)), ...floor.stairs.map((part) => named("stair", part)), ...texts);
     const over = S.svg("g", { "aria-hidden": "true", class: "over" }, ...doors, ...risers);
-    const svg = S.svg("svg", { viewBox: floor.view.join(" "), role: "group", class: "floor" },
-      patterns(), quiet, S.svg("g", { class: "units" }, ...units), over, S.svg("g", { class: "above", "aria-hidden": "true" }));
+    const [left, top, wide, high] = floor.view;
+    const svg = S.svg("svg", { viewBox: floor.view.join(" "), role: "group", class: "floor", "data-level": floor.name },
+      quiet, S.svg("g", { class: "units" }, ...units), over, S.svg("g", { class: "above", "aria-hidden": "true" }));
+    if (floor.name) svg.append(scaleBar(left, top + high));
     /* Wide enough to read (10 px letters in most units) and to hit: 24 px at a desk, 44 px by finger. */
     const finger = window.matchMedia("(pointer: coarse)").matches;
-    const scale = Math.min(Math.max(7.5 / floor.letters[0], 10 / floor.letters[1], (finger ? 44 : 24) / floor.least), 40);
-    svg.style.minWidth = `${Math.round(floor.view[2] * scale)}px`;
-    /* No larger than shows the whole floor at once, nor than a third of an inch a metre. */
-    const [, , wide, high] = floor.view;
-    svg.style.maxWidth = `max(${Math.round(wide * scale)}px, min(${Math.round(wide * 26)}px, calc(var(--plan-high) * ${(wide / high).toFixed(3)})))`;
+    svg.reads = Math.min(Math.max(7.5 / floor.letters[0], 10 / floor.letters[1], (finger ? 44 : 24) / floor.least), 40);
+    svg.wide = wide;
+    svg.high = high;
     svg.addEventListener("click", clicked);
     svg.addEventListener("keydown", keyed);
     svg.addEventListener("focusin", (event) => rove(event.target.closest(".unit")));
     return svg;
   }
 
+  /* Five metres, or fifteen feet, in the margin below the floor. */
+  function scaleBar(left, bottom) {
+    const feet = S.measures === "feet", long = feet ? 15 * 0.3048 : 5, y = bottom - 0.45;
+    return S.svg("g", { class: "scale-bar", "aria-hidden": "true" },
+      S.svg("path", { d: `M${left + 1.5},${y - 0.3}V${y}H${left + 1.5 + long}V${y - 0.3}` }),
+      S.svg("text", { x: left + 1.8 + long, y: y + 0.1, "font-size": 0.8, text: feet ? "15 ft" : "5 m" }));
+  }
+
   function clicked(event) {
     const node = event.target.closest(".unit");
-    if (!node) return;
+    if (!node || S.zoom.dragged()) return;
     S.cameFromPlan = true;
     S.pick(node.dataset.unit);
   }
@@ -89,90 +104,167 @@
   }
 
   const WAYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+
+  function nearest(node, way, all) {
+    let least = Infinity, next = null;
+    for (const other of all) {
+      const dx = other.place[0] - node.place[0], dy = other.place[1] - node.place[1];
+      const along = dx * way[0] + dy * way[1], aside = Math.abs(dx * way[1]) + Math.abs(dy * way[0]);
+      if (other !== node && along > 0.5 && along >= aside * 0.5 && along + 2 * aside < least) {
+        least = along + 2 * aside;
+        next = other;
+      }
+    }
+    return next;
+  }
+
+  /* The unit at the same place one floor up or down: on the section it is the next row. */
+  function otherFloor(node, up) {
+    const svg = node.closest("svg");
+    if (!svg.dataset.level) { const all = Array.from(svg.querySelectorAll(".unit")); return Promise.resolve(nearest(node, [0, up ? -1 : 1], all)); }
+    const floors = S.now.geometry.floors, index = floors.findIndex((floor) => floor.name === svg.dataset.level) + (up ? 1 : -1);
+    if (index < 0 || index >= floors.length) return Promise.resolve(null);
+    const there = floors[index], close = there.units.slice().sort((a, b) => distance(a, node) - distance(b, node))[0];
+    if (!close) return Promise.resolve(null);
+    if (S.now.shape === "one") S.tell("floor", there.name);
+    return new Promise((done) => setTimeout(() => done(S.unitsOnPlan(close[0]).find((one) => one.closest("svg").dataset.level === there.name) || null), 60));
+  }
+  const distance = (row, node) => Math.hypot(row[2] - node.place[0], row[3] - node.place[1]);
+
   function keyed(event) {
     const node = event.target.closest(".unit");
-    if (!node) return;
+    if (!node || event.ctrlKey || event.metaKey || event.altKey) return;
     if (event.key === "Enter" || event.key === " ") {
       event.preventDefault();
       S.cameFromPlan = true;
       S.pick(node.dataset.unit);
       return;
     }
-    const all = Object.values(nodes);
+    if (event.shiftKey) return;
+    if (event.key === "PageUp" || event.key === "PageDown") {
+      event.preventDefault();
+      otherFloor(node, event.key === "PageUp").then((next) => next && next.focus());
+      return;
+    }
+    const all = Array.from(node.closest("svg").querySelectorAll(".unit"));
     let next = null;
     if (event.key === "Home") next = all[0];
     if (event.key === "End") next = all[all.length - 1];
     const way = WAYS[event.key];
-    if (way) {
-      let least = Infinity;
-      for (const other of all) {
-        const dx = other.place[0] - node.place[0], dy = other.place[1] - node.place[1];
-        const along = dx * way[0] + dy * way[1], aside = Math.abs(dx * way[1]) + Math.abs(dy * way[0]);
-        if (other !== node && along > 0.5 && along >= aside * 0.5 && along + 2 * aside < least) {
-          least = along + 2 * aside;
-          next = other;
-        }
-      }
-    }
+    if (way) next = nearest(node, way, all);
     if (!next && !way) return;
     event.preventDefault();
     if (next) next.focus();
   }
 
-  function paintUnit(id, node, look) {
+  function paintUnit(id, node, look, shown) {
     const [cls, label, mark] = look || [0, "?", ""];
-    const chosen = id === S.now.selected;
-    const key = `${cls}|${label}|${mark}|${chosen}`;
+    const chosen = id === S.now.selected, dim = shown.kept !== null && !shown.kept.has(id);
+    const key = `${shown.key}|${cls}|${label}|${mark}|${chosen}|${dim}`;
     if (node.key === key) return;
     node.key = key;
-    node.setAttribute("class", `unit c${cls}${mark ? " m-" + mark : ""}${chosen ? " chosen" : ""}`);
+    node.setAttribute("class", `unit c${cls}${mark ? " m-" + mark : ""}${chosen ? " chosen" : ""}${dim ? " dim" : ""}`);
     node.querySelector(".overlay").setAttribute("fill", mark === "t" || mark === "r" ? `url(#fill-${mark}-${cls})` : "none");
-    node.querySelector(".chance").textContent = label;
+    const words = S.spoken(label), fits = Math.min(1, node.most / Math.max(words.length, 1));
+    const line = node.querySelector(".chance");
+    line.textContent = words;
+    line.setAttribute("font-size", (node.letters * 1.12 * fits).toFixed(2));
     node.querySelector(".mark").textContent = mark ? MARKS[mark] : "";
     const lines = mark ? { code: -0.82, chance: 0.4, mark: 1.38 } : { code: -0.25, chance: 0.98, mark: 2 };
-    for (const [line, dy] of Object.entries(lines)) node.querySelector(`.${line}`).setAttribute("y", (node.place[1] + dy * node.letters).toFixed(2));
-    const words = S.now.words ? S.now.words.classes[cls] : "";
-    const told = `Unit ${id}, chance ${label}, ${words}${mark ? ", " + MARK_WORDS[mark] : ""}`;
+    for (const [one, dy] of Object.entries(lines)) node.querySelector(`.${one}`).setAttribute("y", (node.place[1] + dy * node.letters).toFixed(2));
+    const where = S.now.shape === "one" ? "" : `, ${S.floorsOf(id)}`;
+    const told = `Unit ${id}${where}, ${shown.say} ${words}${shown.classes[cls] && shown.classes[cls] !== words ? ", " + shown.classes[cls] : ""}${mark ? ", " + MARK_WORDS[mark] : ""}${dim ? ", left out by the filter" : ""}`;
     node.setAttribute("aria-label", told);
     node.setAttribute("aria-pressed", chosen ? "true" : "false");
     node.querySelector("title").textContent = told;
   }
 
-  S.pages = S.pages || {};
-  S.unitOnPlan = (unit) => nodes[unit] || null;
-  S.drawPlan = function (geometry, floorName, paint, selected) {
+  S.unitsOnPlan = (unit) => nodes[unit] || [];
+  /* A unit's node: in the drawing of another node if that is given, and else the first. */
+  S.unitOnPlan = (unit, beside) => (beside ? S.unitsOnPlan(unit).find((node) => node.closest("svg") === beside.closest("svg")) : S.unitsOnPlan(unit)[0]) || null;
+  S.floorsOf = function (unit) {
+    const geometry = S.now.geometry;
+    if (!geometry.titles) {
+      geometry.titles = {};
+      for (const floor of geometry.floors) for (const row of floor.units) geometry.titles[row[0]] = geometry.titles[row[0]] ? `${geometry.titles[row[0]]} and ${floor.title}` : floor.title;
+    }
+    return geometry.titles[unit] || "";
+  };
+
+  function draw(geometry, shape, floor) {
+    const box = S.at("plan");
+    if (!document.querySelector("svg.patterns")) document.body.append(patterns());
+    nodes = {};
+    rover = null;
+    box.className = `plan ${shape}`;
+    if (shape === "section") box.replaceChildren(build(geometry.section));
+    else if (shape === "all") box.replaceChildren(...geometry.floors.map((one) => S.el("figure", { class: "one-floor" }, S.el("figcaption", { text: one.title }), build(one))));
+    else box.replaceChildren(build(floor));
+    const count = geometry.floors.length, all = Object.keys(geometry.titles || {}).length;
+    const units = `${floor.units.length} ${floor.units.length === 1 ? "unit" : "units"}`;
+    const words = { one: `${floor.title}: ${units}`, all: `All ${count} floors, lowest first`, section: "From the side: a column a stack, a row a floor" }[shape];
+    const title = { one: floor.title, all: "all floors", section: "section" }[shape];
+    for (const svg of box.querySelectorAll("svg.floor")) {
+      const told = shape === "all" ? geometry.floors.find((one) => one.name === svg.dataset.level).title : words;
+      svg.setAttribute("aria-label", `${told}. Arrow keys move from unit to unit, Enter opens one.`);
+    }
+    S.at("plan-title").textContent = shape === "section" ? "Section" : "Floor plan";
+    S.at("floor-words").textContent = words;
+    document.title = `${geometry.name} · ${title}`;
+    S.zoom.fresh();
+    return all;
+  }
+
+  S.drawPlan = function (geometry, floorName, paint, selected, shape) {
     const box = S.at("plan");
     if (!box || !geometry || !paint) return;
     const floor = geometry.floors.find((one) => one.name === floorName) || geometry.floors[0];
-    Object.assign(S.now, { geometry: geometry, floor: floor.name, paint: paint });
+    const before = S.now.selected;
+    Object.assign(S.now, { geometry: geometry, floor: floor.name, paint: paint, shape: shape || "one" });
     S.now.selected = selected || null;
-    const key = `${geometry.key}|${floor.name}`;
-    if (drawn !== key || !box.firstChild) {
+    const key = `${geometry.key}|${S.now.shape}|${S.now.shape === "one" ? floor.name : ""}|${S.measures}`;
+    const built = drawn !== key || !box.firstChild;
+    if (built) {
       drawn = key;
-      rover = null;
-      box.replaceChildren(build(floor));
-      const words = `${floor.title}: ${floor.units.length} ${floor.units.length === 1 ? "unit" : "units"}`;
-      box.firstChild.setAttribute("aria-label", `${words}. Arrow keys move from unit to unit, Enter opens one.`);
-      S.at("floor-words").textContent = words;
-      document.title = `${geometry.name} · ${floor.title}`;
+      S.floorsOf("");
+      draw(geometry, S.now.shape, floor);
+      S.drawTools();
     }
-    performance.mark("repaint-start");
-    for (const [id, node] of Object.entries(nodes)) paintUnit(id, node, paint.units[id]);
-    performance.measure("repaint", "repaint-start");
+    S.paintPlan();
     if (!performance.getEntriesByName("plan-drawn").length) performance.mark("plan-drawn");
-    const first = nodes[selected] || rover || highest(paint);
+    const first = S.unitOnPlan(selected) || rover || highest(paint);
     if (first) rove(first);
-    const above = box.querySelector(".above");
-    above.replaceChildren();
-    if (nodes[selected]) above.append(S.svg("path", { d: nodes[selected].querySelector(".room").getAttribute("d"), class: "chosen-edge" }), S.svg("path", { d: nodes[selected].querySelector(".room").getAttribute("d"), class: "chosen-line" }));
+    outline(box, selected);
     S.drawArrows();
-    if (selected && nodes[selected]) reveal(nodes[selected], box.parentElement);
+    if (selected && nodes[selected] && (built || before !== selected || S.revealNext)) reveal(S.unitOnPlan(selected), box.parentElement);
+    S.revealNext = false;
   };
+
+  /* Colours and labels of what is shown: today in the chosen view, or the week that the slider stands at. */
+  S.paintPlan = function () {
+    const paint = S.now.paint, then = S.now.then, view = S.viewShown();
+    if (!paint || !S.now.words) return;
+    performance.mark("repaint-start");
+    const kept = paint.kept && !then ? new Set(paint.kept) : null;
+    const shown = then || { key: paint.show || "chance", say: view.say, classes: view.classes, units: paint.units };
+    shown.kept = kept;
+    for (const [id, all] of Object.entries(nodes)) for (const node of all) paintUnit(id, node, shown.units[id], shown);
+    performance.measure("repaint", "repaint-start");
+    S.drawLegend();
+  };
+
+  function outline(box, selected) {
+    for (const above of box.querySelectorAll(".above")) above.replaceChildren();
+    for (const node of S.unitsOnPlan(selected)) {
+      const d = node.querySelector(".room").getAttribute("d");
+      node.closest("svg").querySelector(".above").append(S.svg("path", { d: d, class: "chosen-edge" }), S.svg("path", { d: d, class: "chosen-line" }));
+    }
+  }
 
   function highest(paint) {
     const ids = Object.keys(nodes);
     ids.sort((a, b) => (paint.units[b] || [0])[0] - (paint.units[a] || [0])[0]);
-    return nodes[ids[0]] || null;
+    return S.unitOnPlan(ids[0]);
   }
 
   function reveal(node, scroller) {

@@ -1,15 +1,19 @@
-/* The chance through the weeks as a small line, with its figures in words for those who cannot see it. */
+/* The chance through the weeks as a small line with a mark for every record, and its figures in words for those
+   who cannot see it. */
 (function () {
   "use strict";
   const S = (window.Spread = window.Spread || {});
-  const WIDE = 320, HIGH = 96, LEFT = 44, BELOW = 18, TOP = 8;
-  const speak = S.speakMonth = (day) => new Date(`${day}T12:00:00`).toLocaleDateString("en-GB", { month: "short", year: "numeric" });
+  const WIDE = 320, HIGH = 112, LEFT = 44, BELOW = 34, TOP = 8;
+  const MARKS = { inspection: "●", monitor: "●", treatment: "▲", report: "◆", "no-access": "×", turnover: "↔", note: "–" };
+  const WORDS = { "●": "look or monitor", "▲": "treatment", "◆": "report", "×": "no access", "↔": "turnover", "–": "note" };
+  const speak = (day) => S.speakMonth(day);
   const percent = (chance) => (chance < 0.005 ? "<1%" : chance >= 0.995 ? ">99%" : `${Math.round(chance * 100)}%`);
 
-  S.drawTrail = function (trail) {
+  S.drawTrail = function (told) {
     const part = S.at("trail-part"), box = S.at("trail-chart");
     if (!part) return;
-    part.hidden = !trail || trail.length < 2;
+    const trail = (told && told.weeks) || [];
+    part.hidden = trail.length < 2;
     box.replaceChildren();
     if (part.hidden) return;
     const top = Math.max(0.1, ...trail.map((point) => point[1])) > 0.5 ? 1 : Math.max(...trail.map((point) => point[1])) > 0.2 ? 0.5 : 0.2;
@@ -28,6 +32,15 @@
       S.svg("circle", { cx: x(trail.length - 1), cy: y(last[1]), r: 3.5, class: "dot" }),
       S.svg("text", { x: LEFT, y: HIGH - 3, text: speak(first[0]) }),
       S.svg("text", { x: WIDE - 6, y: HIGH - 3, "text-anchor": "end", text: speak(last[0]) }));
+    const used = new Set();
+    for (const [day, kind] of told.events) {
+      let index = trail.findIndex((point) => point[0] > day) - 1;
+      if (index === -2) index = trail.length - 1;
+      if (index < 0) continue; /* before the window */
+      used.add(MARKS[kind] || "–");
+      svg.append(S.svg("text", { x: x(index), y: HIGH - BELOW + 15, "text-anchor": "middle", class: "mark", text: MARKS[kind] || "–" }));
+    }
     box.append(svg);
+    if (used.size) box.append(S.el("p", { class: "soft", text: Array.from(used, (mark) => `${mark} ${WORDS[mark]}`).join("  ") }));
   };
 })();

@@ -2,12 +2,20 @@
 (function () {
   "use strict";
   const S = window.Spread;
+  let last = [];
+  S.redrawPlan = () => S.drawPlan(...last);
   Object.assign(window.dash_clientside.spread, {
-    plan: (geometry, floor, paint, selected) => { S.drawPlan(geometry, floor, paint, selected); },
+    plan: (...all) => {
+      last = all;
+      S.drawPlan(...all);
+      S.openAsked();
+      S.freshWeeks();
+    },
     floors: (lists, floor) => { S.drawFloors(lists, floor); },
     doors: (lists, selected) => { S.drawDoors(lists, selected); },
     trail: (trail) => { S.drawTrail(trail); },
     arrows: (arrows) => { S.now.arrows = arrows; S.drawArrows(); },
-    past: (weeks) => { S.drawPast(weeks); },
+    past: (weeks) => { S.now.past = weeks; S.drawPast(weeks); },
+    weeks: (weeks) => { S.drawWeeks(weeks); },
   });
 })();

@@ -4,5 +4,17 @@ A module here is loaded whenever the command line starts, so it imports what is 
 functions.
 """
 
-MODULES = ("building", "doors", "model", "duties")
+MODULES = (
+    "building",
+    "doors",
+    "model",
+    "duties",
+    "exchange",
+    "room",
+    "programmes",
+    "revisits",
+    "treat",
+    "notices",
+    "sheets",
+)
 """Modules of this package, in the order of the help."""

@@ -7,7 +7,7 @@ import datetime as dt
 from pathlib import Path
 
 from spread.commands.common import Adder, print_json
-from spread.records.kinds import FIELDS
+from spread.records.kinds import ALL_FIELDS, Finding
 
 LAYOUT_WORDS = "double-loaded, single-loaded, core, walk-up-2 or walk-up-4"
 _FIELD_HELP = {
@@ -24,6 +24,7 @@ _FIELD_HELP = {
     "by": "role or crew code, never a resident",
     "note": "free words",
     "supersedes": "id of the row that this one corrects",
+    "items": "what was seen item by item, as 'headboard: live+stains, 12, nymphs, 0.4 m; sofa: nothing'",
 }
 
 
@@ -44,7 +45,7 @@ def add(command: Adder) -> None:
     draw.add_argument("--replace", action="store_true", help="draw over a plan.geojson that is there")
 
     record = command("record", _record, "add one row to the building's log, safely")
-    for name in FIELDS:
+    for name in ALL_FIELDS:
         record.add_argument(
             f"--{name}", default="", required=name in ("unit", "kind"), help=_FIELD_HELP[name]
         )
@@ -53,8 +54,10 @@ def add(command: Adder) -> None:
 def _check(args: argparse.Namespace) -> None:
     from spread.building import load_building  # noqa: PLC0415
     from spread.report.text import building_data, building_text  # noqa: PLC0415
+    from spread.trade.room import load_room  # noqa: PLC0415
 
     building = load_building(args.building)
+    load_room(building.folder)  # a firm's own sheet, if there is one: its faults are told here too
     if args.json:
         print_json(building_data(building))
     else:
@@ -73,17 +76,29 @@ def _draw(args: argparse.Namespace) -> None:
     print(f"Correct {drawing} by hand where it differs; then: spread serve {args.output}")
 
 
+def _check_items(items: tuple[Finding, ...], folder: Path) -> None:
+    """Refuse items that the building's room sheet does not have: most likely a slip of the keyboard."""
+    from spread.decisions.findings import strange_items  # noqa: PLC0415
+    from spread.errors import RecordError  # noqa: PLC0415
+    from spread.trade.room import load_room  # noqa: PLC0415
+
+    if problems := strange_items(items, load_room(folder).by_code, file="records.csv, new row"):
+        raise RecordError(problems)
+
+
 def _record(args: argparse.Namespace) -> None:
     from spread.building import LOG_FILE, load_building  # noqa: PLC0415
     from spread.records import append_record, describe, new_id, record_from_fields  # noqa: PLC0415
 
     building = load_building(args.building)
-    fields = {name: getattr(args, name) for name in FIELDS}
+    fields = {name: getattr(args, name) for name in ALL_FIELDS}
     fields["id"] = fields["id"] or new_id()
     fields["when"] = fields["when"] or dt.date.today().isoformat()
     # A log may run ahead of this machine's clock, as the demo buildings' do; one row may not.
     latest = max([dt.date.today(), *(row.when for row in building.log.current[-1:])])
     record = record_from_fields(fields, building.plan.units, file=LOG_FILE, where="new row", today=latest)
+    if record.items:
+        _check_items(record.items, building.folder)
     _, new = append_record(building.folder / LOG_FILE, record, building.plan.units)
     state = "Recorded" if new else "Already recorded"
     print(f"{state} as {record.id}: {record.unit}, {record.when}: {describe(record)}.")

@@ -84,6 +84,9 @@ def open_session(args: argparse.Namespace) -> Session:
 class _Progress:
     """A bar on the terminal that appears after a second of work and never in a pipe."""
 
+    def __init__(self, words: str = "Fitting the log") -> None:
+        self._words = words
+
     def __enter__(self) -> Callable[[float], None]:
         self._began = time.monotonic()
         self._bar: Any = None
@@ -97,7 +100,7 @@ class _Progress:
 
         if self._bar is None:
             self._bar = Progress(console=Console(stderr=True), transient=True)
-            self._task = self._bar.add_task("Fitting the log", total=1.0)
+            self._task = self._bar.add_task(self._words, total=1.0)
             self._bar.start()
         self._bar.update(self._task, completed=share)
 

@@ -15,6 +15,12 @@ def add(command: Adder) -> None:
     fit_options(doors)
     doors.add_argument("--top", type=whole, help="how many doors to list")
     doors.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technician will look")
+    doors.add_argument(
+        "--order",
+        choices=("find", "benefit"),
+        help="rank by the chance of a find, or by the benefit of a minute (weeks averted)",
+    )
+    doors.add_argument("--csv", action="store_true", help="print CSV")
 
     round_ = command("round", _round, "plan a round: which doors, in which order, in the time there is")
     fit_options(round_)
@@ -35,6 +41,11 @@ def add(command: Adder) -> None:
         help="a door that goes in first; may be repeated",
     )
     round_.add_argument(
+        "--no-duties",
+        action="store_true",
+        help="do not put doors in first because a rule set or the ring rule asks for them",
+    )
+    round_.add_argument(
         "--also",
         action="append",
         default=[],
@@ -53,45 +64,48 @@ def add(command: Adder) -> None:
 
 
 def _doors(args: argparse.Namespace) -> None:
-    from spread.report.text import doors_text  # noqa: PLC0415
+    from spread.report.text import doors_csv, doors_text, listed_doors  # noqa: PLC0415
 
     session = open_session(args)
     method = args.method or session.method
     top = session.building.settings.top if args.top is None else args.top
+    rows = listed_doors(session.doors(method, args.order), top)
     if args.json:
-        rows = session.doors(method)
-        # Doors that the ring rule asks for are on the list whatever their rank, as in the text.
-        print_json([asdict(row) for row in rows if row.status != "look" or row.rank <= top or row.rule])
+        print_json([{**asdict(row), "mandatory": row.mandatory} for row in rows])
         return
-    print(doors_text(session, method, top))
+    if args.csv:
+        print(doors_csv(rows), end="")
+        return
+    print(doors_text(session, method, top, args.order))
     print(CAUTION)
 
 
 def _round(args: argparse.Namespace) -> None:
     from spread.contacts.distances import distances_of  # noqa: PLC0415
+    from spread.decisions.asked import plan_asked_round  # noqa: PLC0415
     from spread.decisions.round import plan_round  # noqa: PLC0415
     from spread.decisions.round_parts import RoundSettings  # noqa: PLC0415
     from spread.report.round_text import round_csv, round_data, round_text  # noqa: PLC0415
 
     session = open_session(args)
     own = session.building.settings
-    planned = plan_round(
-        session.view,
-        session.plan,
-        distances_of(session.plan),
-        RoundSettings(
-            minutes=args.minutes,
-            technicians=args.technicians,
-            start=args.start,
-            begins=args.begins,
-            method=args.method or session.method,
-            pace=own.pace,
-            access=own.access,
-            must=dict.fromkeys(args.must, "asked for"),
-            kinds=("look", *args.also),
-            seed=session.view.posterior.seed,
-        ),
+    settings = RoundSettings(
+        minutes=args.minutes,
+        technicians=args.technicians,
+        start=args.start,
+        begins=args.begins,
+        method=args.method or session.method,
+        pace=own.pace,
+        access=own.access,
+        must=dict.fromkeys(args.must, "asked for"),
+        kinds=("look", *args.also),
+        seed=session.view.posterior.seed,
     )
+    where = (session.view, session.plan, distances_of(session.plan))
+    if args.no_duties:
+        planned = plan_round(*where, settings)
+    else:
+        planned = plan_asked_round(*where, settings, session.open_looks())
     if args.json:
         print_json(round_data(planned, own.name, session.on, session.view.posterior.seed))
     elif args.csv:
@@ -117,6 +131,7 @@ def _methods(args: argparse.Namespace) -> None:
 
 
 def _why(args: argparse.Namespace) -> None:
+    from spread.decisions.followup import followup_data  # noqa: PLC0415
     from spread.report.text import why_text  # noqa: PLC0415
 
     session = open_session(args)
@@ -124,9 +139,15 @@ def _why(args: argparse.Namespace) -> None:
     if args.json:
         data = asdict(why)
         data["history"] = [
-            {**asdict(r), "when": r.when.isoformat(), "evidence": "+".join(sorted(r.evidence))}
+            {
+                **asdict(r),
+                "when": r.when.isoformat(),
+                "evidence": "+".join(sorted(r.evidence)),
+                "items": [{**asdict(i), "evidence": "+".join(sorted(i.evidence))} for i in r.items],
+            }
             for r in why.history
         ]
+        data["followup"] = followup_data(why.followup) if why.followup else None
         print_json(data)
         return
     print(why_text(session, why))

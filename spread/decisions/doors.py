@@ -1,15 +1,55 @@
-"""Which door next: units ranked by the chance that the method finds something."""
+"""Which door next: units ranked by the chance of a find, or by what a minute there averts."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from spread.decisions.deadlines import day_of
+from spread.decisions.duties import Duty, duties
+from spread.decisions.effort import effort_of
+from spread.decisions.methods import finds_and_worth
 from spread.decisions.reasons import how_sure, reasons_for
 from spread.decisions.view import View
+from spread.errors import Problem, SettingsError
 from spread.posterior.dynamics import Floats
+from spread.settings import ORDERS
 from spread.trade import detection
+from spread.trade.pace import Pace
+from spread.trade.rule_set import RuleSet
+from spread.weeks import speak_date
+
+MOST_REASONS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class DoorDuty:
+    """A look that a rule set asks for and nobody has done yet.
+
+    Parameters
+    ----------
+    words
+        In plain words: ``look by Tue 24 Nov 2026``.
+    due
+        The day as ISO text; empty where the rule gives no date.
+    status
+        ``overdue``, ``due`` or ``cannot`` (tried without access; still owed).
+    because
+        What started it and how the unit lies to it: ``beside 1405; find in 1405 on Fri 13 Nov 2026``.
+    rule
+        Id of the rule set.
+    source
+        Where the rule stands, and how sure that is.
+    """
+
+    words: str
+    due: str
+    status: str
+    because: str
+    rule: str
+    source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +65,8 @@ class DoorRow:
     chance
         Posterior probability that the unit is infested today.
     chance_of_find
-        Probability that the chosen method finds something there today.
+        Probability that the chosen method finds something there today, if somebody opens. A dog's
+        alert counts here; ``worth`` asks for its confirmation too.
     reason
         A sentence or two in plain words.
     rule
@@ -35,6 +76,20 @@ class DoorRow:
         (known infested and treated, not yet two clear looks).
     sure
         What the chance rests on, in a few words (:func:`spread.decisions.reasons.how_sure`).
+    opens
+        Chance that somebody opens.
+    worth_of_find
+        Infested-unit-weeks averted over the horizon if something is found there and treated now.
+    worth
+        The same expected of one visit: the chances that somebody opens and of a find are in it.
+    minutes
+        Expected minutes at this door, without the walk: the knock, and the look if somebody opens.
+    per_hour
+        Infested-unit-weeks averted for an hour spent so: ``60 * worth / minutes``.
+    duty
+        The look that a rule set asks for, or None.
+    reasons
+        Up to three sentences; ``reason`` is all of them in one text.
     """
 
     unit: str
@@ -45,6 +100,18 @@ class DoorRow:
     rule: str
     status: str
     sure: str
+    opens: float = 1.0
+    worth_of_find: float = 0.0
+    worth: float = 0.0
+    minutes: float = 0.0
+    per_hour: float = 0.0
+    duty: DoorDuty | None = None
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def mandatory(self) -> bool:
+        """Whether a ring rule or a duty puts it on the list whatever its rank."""
+        return bool(self.rule) or self.duty is not None
 
 
 def chance_of_find(view: View, method: str) -> Floats:
@@ -65,11 +132,50 @@ def chance_of_find(view: View, method: str) -> Floats:
     return np.asarray(view.posterior.levels @ detection.sensitivity(method))
 
 
-def rank_doors(view: View, method: str) -> tuple[DoorRow, ...]:
+def open_looks(view: View, rules: RuleSet) -> dict[str, DoorDuty]:
+    """Return the looks that a rule set asks for on the day of the view and that nobody has done.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    rules
+        The rule set.
+
+    Returns
+    -------
+    dict
+        By unit; of several the most pressing one: overdue, then by date.
+    """
+    found: dict[str, DoorDuty] = {}
+    for duty in duties(view.log, view.graph, rules, view.on):
+        if duty.step == "inspect" and duty.status != "done":
+            found.setdefault(duty.unit, _door_duty(duty, rules))
+    return found
+
+
+def _door_duty(duty: Duty, rules: RuleSet) -> DoorDuty:
+    day = "" if duty.due is None else day_of(duty.due).isoformat()
+    told = "" if duty.due is None else f" by {speak_date(day_of(duty.due))}"
+    words = f"look was due{told}" if duty.late else f"look{told or ', the rule gives no date'}"
+    if duty.status == "cannot":
+        words += ", tried without access"
+    because = "; ".join(filter(None, (duty.place, duty.because_words)))
+    return DoorDuty(words, day, duty.status, because, rules.id, str(duty.origin))
+
+
+def rank_doors(
+    view: View,
+    method: str,
+    *,
+    pace: Pace | None = None,
+    looks: Mapping[str, DoorDuty] | None = None,
+    order: str = "find",
+) -> tuple[DoorRow, ...]:
     """Rank every unit: doors to look at first, then units to treat, then units to visit again.
 
-    Doors to look at go by the chance of a find. One that was tried or looked at today waits
-    behind the others: knocking again at once finds nothing new.
+    One that was tried or looked at today waits behind the other doors to look at: knocking again at
+    once finds nothing new.
 
     Parameters
     ----------
@@ -77,30 +183,64 @@ def rank_doors(view: View, method: str) -> tuple[DoorRow, ...]:
         What is known.
     method
         How the technician will look.
+    pace
+        Minutes of a visit; the usual ones if None.
+    looks
+        What a rule set asks for (:func:`open_looks`); it marks doors and moves none.
+    order
+        ``find``: doors to look at go by the chance of a find. ``benefit``: by weeks averted per minute
+        at the door (``model.md`` 7).
+
+    Raises
+    ------
+    SettingsError
+        For an unknown order.
     """
+    if order not in ORDERS:
+        what = f"{order[:40]!r} is no order of doors"
+        raise SettingsError(Problem("doors", "order", what, f"use {' or '.join(ORDERS)}"))
     finds = chance_of_find(view, method)
     chance = view.posterior.chance
     index = view.network.index
+    effort = effort_of(view, method, pace or Pace())
+    found, worth_if_open = finds_and_worth(view, method)
+    worth = effort.opens * worth_if_open
+    of_a_find = np.divide(worth_if_open, found, out=np.zeros_like(found), where=found > 0)
+    per_hour = 60.0 * worth / np.maximum(effort.whole, 1e-9)
+    by = finds if order == "find" else per_hour
     groups: dict[str, list[str]] = {"look": [], "treat": [], "revisit": []}
     for unit in view.network.units:
         groups[view.standings[unit].status].append(unit)
     seen_today = {unit for unit in view.network.units if _tried_today(view, unit)}
-    groups["look"].sort(key=lambda u: (u in seen_today, -finds[index[u]], index[u]))
+    groups["look"].sort(key=lambda u: (u in seen_today, -by[index[u]], index[u]))
     groups["treat"].sort(
         key=lambda u: (-float(view.posterior.levels[index[u]] @ view.dynamics.shedding), index[u])
     )
     groups["revisit"].sort(key=lambda u: (-chance[index[u]], index[u]))
-    return tuple(
-        DoorRow(
+
+    def row(status: str, rank: int, unit: str) -> DoorRow:
+        i = index[unit]
+        reasons = reasons_for(view, unit)[:MOST_REASONS]
+        return DoorRow(
             unit=unit,
             rank=rank,
-            chance=float(chance[index[unit]]),
-            chance_of_find=float(finds[index[unit]]),
-            reason=" ".join(reasons_for(view, unit)[:3]),
+            chance=float(chance[i]),
+            chance_of_find=float(finds[i]),
+            reason=" ".join(reasons),
             rule=view.rule_words.get(unit, ""),
             status=status,
             sure=how_sure(view, unit),
+            opens=float(effort.opens[i]),
+            worth_of_find=float(of_a_find[i]),
+            worth=float(worth[i]),
+            minutes=float(effort.whole[i]),
+            per_hour=float(per_hour[i]),
+            duty=(looks or {}).get(unit),
+            reasons=reasons,
         )
+
+    return tuple(
+        row(status, rank, unit)
         for status, units in groups.items()
         for rank, unit in enumerate(units, start=1)
     )

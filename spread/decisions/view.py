@@ -94,13 +94,13 @@ class View:
         """
         i = self.network.index[unit]
         shed = self.recent_shedding
-        by_contact: dict[tuple[str, str], float] = {}
-        for k in range(self.network.indptr[i], self.network.indptr[i + 1]):
-            j = int(self.network.indices[k])
-            for route, exposure in zip(ROUTES, self.network.exposure[k], strict=True):
-                rate = self.dynamics.rates[ROUTES.index(route)]
-                if exposure > 0:
-                    by_contact[(self.network.units[j], route)] = float(rate * exposure * shed[j])
+        mine = slice(self.network.indptr[i], self.network.indptr[i + 1])
+        contacts, exposure = self.network.indices[mine], self.network.exposure[mine]
+        hazard = exposure * self.dynamics.rates * shed[contacts][:, None]
+        by_contact = {
+            (self.network.units[contacts[k]], ROUTES[r]): float(hazard[k, r])
+            for k, r in np.argwhere(exposure > 0).tolist()
+        }
         others = (shed.sum() - shed[i]) / max(1, self.network.size)
         moved_in = self.standings[unit].moved_in
         recent = moved_in is not None and (self.on - moved_in).days < 26 * 7

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
 from spread.decisions.contradictions import Doubt, doubts_in
+from spread.decisions.followup import FollowUp, followup_in
 from spread.decisions.reasons import how_sure, reasons_for
 from spread.decisions.sources import MEANINGFUL, SourceShare, bears_on, came_from
 from spread.decisions.span import Span
-from spread.decisions.standing import Standing
 from spread.decisions.view import View
 from spread.records.kinds import Record
 from spread.records.words import METHOD_WORDS
 from spread.trade.biology import LEVEL_NAMES
+from spread.trade.clearance import ClearanceRule
 from spread.weeks import speak_date
-
-DAYS_TO_NEXT_VISIT = 14
-"""Days from a visit to the next one (trials looked again every 14 days, doi 10.3390/insects8030076)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +49,8 @@ class Why:
         What to do next, in words.
     trail
         (Monday, chance) for every week of the window, oldest first.
+    followup
+        Where the unit is between a find and the end of the watch, and what clearance lacks.
     """
 
     unit: str
@@ -71,9 +70,10 @@ class Why:
     history: tuple[Record, ...]
     next_step: str
     trail: tuple[tuple[str, float], ...]
+    followup: FollowUp | None = None
 
 
-def explain(view: View, unit: str, method: str) -> Why:
+def explain(view: View, unit: str, method: str, clearance: ClearanceRule | None = None) -> Why:
     """Gather everything worth saying about a unit.
 
     Parameters
@@ -84,10 +84,13 @@ def explain(view: View, unit: str, method: str) -> Why:
         Unit code; must be one of the building.
     method
         The usual method of looking, for the next step.
+    clearance
+        The clearance rule; the default one if None.
     """
     i = view.network.index[unit]
     chance = float(view.posterior.chance[i])
     standing = view.standings[unit]
+    followup = followup_in(view, unit, clearance)
     return Why(
         unit=unit,
         chance=chance,
@@ -99,8 +102,9 @@ def explain(view: View, unit: str, method: str) -> Why:
         **_sources(view, unit),
         doubts=doubts_in(view.log.of(unit), view.on),
         history=tuple(r for r in reversed(view.log.of(unit)) if r.when <= view.on),
-        next_step=_next_step(view, unit, method),
+        next_step=_next_step(view, unit, method, followup),
         trail=tuple((monday.isoformat(), p) for monday, p in view.posterior.trail(unit)),
+        followup=followup,
     )
 
 
@@ -137,7 +141,7 @@ def _sources(view: View, unit: str) -> dict[str, Any]:
     }
 
 
-def _next_step(view: View, unit: str, method: str) -> str:
+def _next_step(view: View, unit: str, method: str, followup: FollowUp) -> str:
     standing = view.standings[unit]
     if standing.status == "treat":
         return (
@@ -149,7 +153,7 @@ def _next_step(view: View, unit: str, method: str) -> str:
             if standing.clear_since == 1
             else "two clear looks, a fortnight apart"
         )
-        return f"Visit again {_when_again(view, standing)}; it still needs {need}."
+        return f"Visit again {_when_again(view, followup)}; it still needs {need}."
     if standing.last_alert is not None and standing.last_alert == standing.last_look:
         return (
             "Confirm by eye or with interceptors before anything is treated; an alert alone proves nothing."
@@ -159,7 +163,7 @@ def _next_step(view: View, unit: str, method: str) -> str:
     return f"{METHOD_WORDS[method]} when its turn comes."
 
 
-def _when_again(view: View, standing: Standing) -> str:
-    visits = [row.when for row in (standing.last_look, standing.last_treatment) if row is not None]
-    due = max(visits) + dt.timedelta(days=DAYS_TO_NEXT_VISIT)
+def _when_again(view: View, followup: FollowUp) -> str:
+    visit = followup.visit
+    due = view.on if visit is None else visit.target
     return "now" if due <= view.on else f"about {speak_date(due)}"

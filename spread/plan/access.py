@@ -70,6 +70,22 @@ def clock_of(minute: float) -> str:
     return f"{hours % 24:02d}:{minutes:02d}"
 
 
+def unknown_units(
+    rules: Sequence[AccessRule], units: Collection[str], *, file: str = "building.toml"
+) -> list[Problem]:
+    """Return a problem for every rule of a unit that is not on the plan."""
+    return [
+        Problem(
+            file,
+            f"access {number}, setting 'unit'",
+            f"unit {rule.unit[:40]!r} is not on the plan",
+            "correct the unit or remove the table",
+        )
+        for number, rule in enumerate(rules, start=1)
+        if rule.unit not in units
+    ]
+
+
 def access_on(
     rules: Sequence[AccessRule], units: Collection[str], day: dt.date, *, file: str = "building.toml"
 ) -> dict[str, Access]:
@@ -83,16 +99,7 @@ def access_on(
     SettingsError
         For every rule of a unit that is not on the plan.
     """
-    problems = [
-        Problem(
-            file,
-            f"access {number}, setting 'unit'",
-            f"unit {rule.unit!r} is not on the plan",
-            "correct the unit or remove the table",
-        )
-        for number, rule in enumerate(rules, start=1)
-        if rule.unit not in units
-    ]
+    problems = unknown_units(rules, units, file=file)
     if problems:
         raise SettingsError(problems)
     restricted: dict[str, Access] = {}

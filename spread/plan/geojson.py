@@ -232,16 +232,44 @@ def _order_problem(drawn: Sequence[Feature], file: str) -> Problem | None:
     return None
 
 
-def _project(features: Sequence[Feature]) -> list[Feature]:
-    """Return the features in metres around the middle of them all."""
+def place_on_earth(path: Path, floors: Sequence[str]) -> LocalPlane | None:
+    """Return where on Earth a drawing stands, as the plane that :func:`read_plan` put it on.
+
+    Parameters
+    ----------
+    path
+        A drawing that :func:`read_plan` accepts.
+    floors
+        Floor names, lowest first.
+
+    Returns
+    -------
+    LocalPlane or None
+        None where the drawing is in metres, which says nothing of its place.
+    """
+    collection = _load(path, path.name)
+    if not isinstance(collection, Mapping) or collection.get("coordinates_in") == "metres":
+        return None
+    return _plane_of(read_features(collection["features"], floors, path.name)[0])
+
+
+def _plane_of(features: Sequence[Feature]) -> LocalPlane | None:
+    """Return the plane around the middle of features in degrees; None where none has a shape."""
     shapes = [feature.shape for feature in features if feature.shape is not None]
     positions = shapely.get_coordinates(shapes)
     if not len(positions):
-        return list(features)
+        return None
     first = LocalPlane(float(positions[0, 0]), float(positions[0, 1]))
     around = first.to_metres(positions)
     middle = first.to_degrees((around.min(axis=0) + around.max(axis=0))[None, :] / 2.0)[0]
-    plane = LocalPlane(float(middle[0]), float(middle[1]))
+    return LocalPlane(float(middle[0]), float(middle[1]))
+
+
+def _project(features: Sequence[Feature]) -> list[Feature]:
+    """Return the features in metres around the middle of them all."""
+    plane = _plane_of(features)
+    if plane is None:
+        return list(features)
     return [
         feature
         if feature.shape is None

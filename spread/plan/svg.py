@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 
 import numpy as np
@@ -19,7 +19,15 @@ _KEY_WIDTH = 31.0
 _PIXELS_PER_METRE = 16
 
 
-def plan_svg(plan: Plan, floor: str) -> str:
+def plan_svg(
+    plan: Plan,
+    floor: str,
+    *,
+    title: str = "",
+    fills: Mapping[str, str] | None = None,
+    notes: Mapping[str, str] | None = None,
+    key: Sequence[tuple[str, str]] = (),
+) -> str:
     """Draw one floor.
 
     Parameters
@@ -28,6 +36,12 @@ def plan_svg(plan: Plan, floor: str) -> str:
         Any plan.
     floor
         One of its floors.
+    title
+        Words over it; the plan's name and the floor if empty.
+    fills, notes
+        Colour and a line of text under the code by unit, for a map of something; a unit in neither is plain.
+    key
+        What the fills mean, as pairs of colour and words, in place of the key of a plain plan.
 
     Returns
     -------
@@ -43,8 +57,9 @@ def plan_svg(plan: Plan, floor: str) -> str:
     plan.level_of(floor)
     x0, y0, x1, y1 = _bounds(plan)
     wide, high = max(x1 - x0, _KEY_WIDTH) + 2 * _MARGIN, y1 - y0 + _HEAD + _FOOT
-    title = f"{plan.name}, floor {floor}"
-    marks = "\n".join(_marks(plan, floor, y1 + y0))
+    title = title or f"{plan.name}, floor {floor}"
+    marks = "\n".join(_marks(plan, floor, y1 + y0, fills or {}, notes or {}))
+    keys = _colours(x0, y1 + 1.8, max(x1 - x0, _KEY_WIDTH) / 40, key) if key else _key(x0, y1 + 1.8)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{escape(title)}" '
         f'viewBox="{x0 - _MARGIN:.2f} {y0 - _HEAD:.2f} {wide:.2f} {high:.2f}" '
@@ -54,7 +69,7 @@ def plan_svg(plan: Plan, floor: str) -> str:
         f'<rect x="{x0 - _MARGIN:.2f}" y="{y0 - _HEAD:.2f}" width="{wide:.2f}" height="{high:.2f}" '
         f'fill="{_PAPER}"/>\n'
         f'<text x="{x0:.2f}" y="{y0 - 1.3:.2f}" font-size="1.2" font-weight="600">{escape(title)}</text>\n'
-        f"{marks}\n{_key(x0, y1 + 1.8)}\n</svg>\n"
+        f"{marks}\n{keys}\n</svg>\n"
     )
 
 
@@ -68,7 +83,9 @@ def _bounds(plan: Plan) -> tuple[float, float, float, float]:
     return x0, y0, x1, y1
 
 
-def _marks(plan: Plan, floor: str, flip: float) -> Iterator[str]:
+def _marks(
+    plan: Plan, floor: str, flip: float, fills: Mapping[str, str], notes: Mapping[str, str]
+) -> Iterator[str]:
     """Yield everything on the floor, lowest layer first; ``flip`` minus y is y on paper."""
     for space in (*plan.hallways, *plan.commons):
         if space.floor == floor:
@@ -79,8 +96,9 @@ def _marks(plan: Plan, floor: str, flip: float) -> Iterator[str]:
         if floor in shaft.floors:
             yield from _stair(shaft, flip)
     units = plan.on_floor(floor)
+    edge = f'stroke="{_INK}" stroke-width="0.14"'
     for unit in units:
-        yield _path(unit.parts[floor], flip, f'fill="{_UNIT}" stroke="{_INK}" stroke-width="0.14"')
+        yield _path(unit.parts[floor], flip, f'fill="{fills.get(unit.id, _UNIT)}" {edge}')
     for bed in plan.beds:
         if bed.floor == floor:
             x, y = bed.at.x, flip - bed.at.y
@@ -94,7 +112,7 @@ def _marks(plan: Plan, floor: str, flip: float) -> Iterator[str]:
         if door.floor == floor:
             yield _door(door, plan.units[door.unit].parts[floor], flip)
     for unit in units:
-        yield _code(unit.id, unit.parts[floor], flip)
+        yield _code(unit.id, unit.parts[floor], flip, notes.get(unit.id, ""))
 
 
 def _cores(plan: Plan, floor: str, hallway: Shape, flip: float) -> Iterator[str]:
@@ -163,7 +181,7 @@ def _door(door: Door, outline: Shape, flip: float) -> str:
     return _line(*ends_on_paper, 0.42, colour=_DOOR) + _line(*ends_on_paper, 0.24, colour=_PAPER)
 
 
-def _code(code: str, outline: Shape, flip: float) -> str:
+def _code(code: str, outline: Shape, flip: float, note: str) -> str:
     largest = max(_polygons(outline), key=lambda one: one.area)
     at = largest.centroid
     if not largest.covers(at.buffer(0.8)):
@@ -171,10 +189,30 @@ def _code(code: str, outline: Shape, flip: float) -> str:
         at = Point(at.x, at.y)
     x0, _, x1, _ = largest.bounds
     size = min(1.5, 0.85 * (x1 - x0) / (0.62 * max(len(code), 1)))
-    return (
-        f'<text x="{at.x:.2f}" y="{flip - at.y + 0.35 * size:.2f}" font-size="{size:.2f}" '
+    lift = 0.55 * size if note else 0.0
+    text = (
+        f'<text x="{at.x:.2f}" y="{flip - at.y + 0.35 * size - lift:.2f}" font-size="{size:.2f}" '
         f'text-anchor="middle">{escape(code)}</text>'
     )
+    if note:
+        text += (
+            f'<text x="{at.x:.2f}" y="{flip - at.y + 0.9 * size:.2f}" font-size="{0.8 * size:.2f}" '
+            f'text-anchor="middle" font-weight="600">{escape(note)}</text>'
+        )
+    return text
+
+
+def _colours(x: float, y: float, size: float, key: Sequence[tuple[str, str]]) -> str:
+    """Draw what the colours of a map mean, in letters of a size."""
+    parts, at = [], x
+    for fill, words in key:
+        parts.append(_rect(at, y - 0.6 * size, at + 1.2 * size, y + 0.3 * size, fill))
+        parts.append(
+            f'<text x="{at + 1.5 * size:.2f}" y="{y + 0.2 * size:.2f}" font-size="{size:.2f}" '
+            f'fill="{_INK}">{escape(words)}</text>'
+        )
+        at += (2.4 + 0.52 * len(words)) * size
+    return "".join(parts)
 
 
 def _key(x: float, y: float) -> str:

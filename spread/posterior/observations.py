@@ -23,6 +23,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from spread.posterior import look_items
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import Record
@@ -101,9 +102,13 @@ def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
     the level; in a clear unit it is a false positive, by the evidence accepted. A stated grade
     multiplies the chance of that grade at each level. The outcome's chance, before the grade, is
     floored at
-    :data:`spread.trade.detection.LIKELIHOOD_FLOOR`.
+    :data:`spread.trade.detection.LIKELIHOOD_FLOOR`. Items of the room, where the record has them, say
+    which of its traps stood, where the strongest sign was, and that signs were all
+    (:mod:`spread.posterior.look_items`).
     """
     found = detection.sensitivity(record.method, record.days)
+    if record.items and record.kind == "monitor" and record.found != "yes":
+        found = 1.0 - (1.0 - found) ** look_items.standing_share(record.items)
     unsure = detection.unsure_chance()
     if record.found == "unsure":
         return _floored(unsure)
@@ -115,6 +120,9 @@ def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
         return _floored(values)
     values = found * (1.0 - unsure)
     values[0] = detection.false_positive(record.method, record.evidence, treated_before) * (1.0 - unsure[0])
+    if record.items:
+        values[0] = look_items.false_positive(record, treated_before) * (1.0 - unsure[0])
+        values *= look_items.signs_factor(record)
     values = _floored(values)
     grade = record.level or _grade_of(record)
     if grade:

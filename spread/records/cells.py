@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from spread.records.kinds import EVIDENCE, FIELDS, Record
+from spread.records.items import items_text
+from spread.records.kinds import EVIDENCE, EXTRA_FIELDS, FIELDS, Record
 
 FREE_TEXT = ("unit", "by", "note")
 """Fields whose words we do not choose, so the ones that could start like a formula."""
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 _GUARD = "'"
+_LAST = ("supersedes", *EXTRA_FIELDS)
 
 
 def guard(text: str) -> str:
@@ -33,7 +35,10 @@ def _is_risky(text: str) -> bool:
 
 
 def to_fields(record: Record) -> dict[str, str]:
-    """Return a record as plain text by field, as a form would send it (not guarded)."""
+    """Return a record as plain text by field, as a form would send it (not guarded).
+
+    Fields that not every log has are there only where the record says something in them.
+    """
     evidence = [word for word in EVIDENCE if word in record.evidence]
     evidence += sorted(record.evidence.difference(EVIDENCE))
     return {
@@ -50,6 +55,7 @@ def to_fields(record: Record) -> dict[str, str]:
         "by": record.by,
         "note": record.note,
         "supersedes": record.supersedes,
+        **({"items": items_text(record.items)} if record.items else {}),
     }
 
 
@@ -61,16 +67,37 @@ def to_line(fields: Mapping[str, str], columns: Sequence[str] = FIELDS) -> str:
     fields
         Plain text by field, from :func:`to_fields`.
     columns
-        Order of the columns in the file.
+        Order of the columns in the file. Those of :data:`~spread.records.kinds.EXTRA_FIELDS` may be
+        missing from ``fields``.
     """
     cells = []
     for column in columns:
-        text = guard(fields[column]) if column in FREE_TEXT else fields[column]
-        # The name of a superseded row is always quoted: cut short by a power cut it leaves an open
-        # quote, and never the shorter name of some other row.
-        quoted = any(mark in text for mark in '",\r\n') or (column == "supersedes" and text)
+        text = fields.get(column, "") if column in EXTRA_FIELDS else fields[column]
+        text = guard(text) if column in FREE_TEXT else text
+        # A cell that may end a line is always quoted: cut short by a power cut it leaves an open
+        # quote, and never the shorter name of some other row, or fewer items.
+        quoted = any(mark in text for mark in '",\r\n') or (column in _LAST and text)
         cells.append('"' + text.replace('"', '""') + '"' if quoted else text)
     return ",".join(cells) + "\n"
 
 
-HEADER = ",".join(FIELDS) + "\n"
+def columns_for(fields: Mapping[str, str], columns: Sequence[str] = ()) -> tuple[str, ...]:
+    """Return the columns that a file needs to take one more row.
+
+    Parameters
+    ----------
+    fields
+        Plain text by field, from :func:`to_fields`.
+    columns
+        Columns of the file; none for a new file.
+    """
+    has = tuple(columns) or FIELDS
+    return (*has, *(name for name in EXTRA_FIELDS if fields.get(name) and name not in has))
+
+
+def header(columns: Sequence[str]) -> str:
+    """Return the first line of a file with these columns."""
+    return ",".join(columns) + "\n"
+
+
+HEADER = header(FIELDS)

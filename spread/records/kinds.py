@@ -20,12 +20,20 @@ FIELDS = (
     "note",
     "supersedes",
 )
-"""Columns of ``records.csv``, in order."""
+"""Columns that every ``records.csv`` has, in order."""
+EXTRA_FIELDS = ("items",)
+"""Columns that a ``records.csv`` has once a row needs them; a log without them is whole."""
+ALL_FIELDS = (*FIELDS, *EXTRA_FIELDS)
+"""Everything that a row can say, by field."""
 
 KINDS = ("report", "inspection", "monitor", "treatment", "no-access", "turnover", "note")
 FOUND = ("yes", "no", "unsure")
 LEVELS = ("trace", "low", "moderate", "heavy")
 EVIDENCE = ("live", "eggs", "skins", "stains", "dead", "alert", "bites")
+STAGES = ("eggs", "nymphs", "adults", "mixed")
+"""Stages of the bugs at one item of the room."""
+STATES = ("intact", "torn", "missing", "displaced")
+"""State of an item that protects or catches: an encasement, a trap."""
 
 LOOKS = ("brief-visual", "thorough-visual", "dog", "interview")
 """Methods of an inspection."""
@@ -49,6 +57,40 @@ METHODS_OF = {
     "note": (),
 }
 """Which methods each kind takes. Inspections, monitors and treatments must name one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What was seen at one item of the room.
+
+    Parameters
+    ----------
+    item
+        Code of a row of the room sheet, such as ``headboard``.
+    evidence
+        Any of :data:`EVIDENCE`; empty where the item was looked at and nothing was seen.
+    stage
+        One of :data:`STAGES`, or empty.
+    count
+        Bugs counted there (eggs, where the stage is eggs), or None.
+    metres
+        Distance from the bed, to the centimetre, or None.
+    photo
+        A file of the building's folder: a relative path, never an address.
+    state
+        One of :data:`STATES`, or empty.
+    place
+        Which sleeping place or room, in words such as ``bed 1``; never a person.
+    """
+
+    item: str
+    evidence: frozenset[str] = frozenset()
+    stage: str = ""
+    count: int | None = None
+    metres: float | None = None
+    photo: str = ""
+    state: str = ""
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +120,8 @@ class Record:
     supersedes
         The id of the row that this one corrects, or empty. A row superseded by a
         ``note`` is withdrawn.
+    items
+        What was seen item by item; empty where nobody wrote it down so finely.
     """
 
     id: str
@@ -93,6 +137,7 @@ class Record:
     by: str = ""
     note: str = ""
     supersedes: str = ""
+    items: tuple[Finding, ...] = ()
 
     @property
     def is_look(self) -> bool:

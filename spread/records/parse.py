@@ -7,8 +7,9 @@ import re
 from collections.abc import Collection, Mapping
 
 from spread.errors import Problem, RecordError
-from spread.records.kinds import FIELDS, Record
-from spread.records.sense import Sense, Wrong, guess, read_day, read_sense, shown
+from spread.records.items import bugs_counted, read_items, signs_of
+from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, Finding, Record
+from spread.records.sense import SAYS_FOUND, Sense, Wrong, guess, read_day, read_sense, shown
 
 NOTE_LIMIT = 2000
 """Longest note, in characters."""
@@ -44,7 +45,8 @@ class RowReader:
         ----------
         row
             Text by field, every field of :data:`~spread.records.kinds.FIELDS` present. Spaces
-            around a word are dropped, except in ``by`` and ``note``.
+            around a word are dropped, except in ``by`` and ``note``. Where items are given,
+            ``evidence``, ``count`` and ``level`` that are left empty are filled from them.
         """
         words = [row[name].strip() for name in FIELDS]
         id_, when, unit, supersedes = words[0], words[1], words[2], words[12]
@@ -59,6 +61,11 @@ class RowReader:
             wrong.append(day)
         if unit not in self._units:
             wrong.append(self._strange_unit(unit))
+        cell = row.get("items", "")
+        items: tuple[Finding, ...] = ()
+        if cell.strip():
+            items, faults = _items(words, cell)
+            wrong += faults
         told = tuple(words[3:10])
         sense = self._senses.get(told)
         if sense is None:
@@ -86,6 +93,7 @@ class RowReader:
             by,
             note,
             supersedes,
+            items,
         )
 
     def _strange_unit(self, unit: str) -> Wrong:
@@ -127,11 +135,11 @@ def record_from_fields(
         With every problem of the fields.
     """
     wrong: list[Wrong] = [
-        (name, f"there is no field {shown(name)}", guess(name, FIELDS))
+        (name, f"there is no field {shown(name)}", guess(name, ALL_FIELDS))
         for name in fields
-        if name not in FIELDS
+        if name not in ALL_FIELDS
     ]
-    read = RowReader(units, today).read({name: fields.get(name) or "" for name in FIELDS})
+    read = RowReader(units, today).read({name: fields.get(name) or "" for name in ALL_FIELDS})
     if isinstance(read, list):
         wrong += read
     if wrong or isinstance(read, list):
@@ -143,6 +151,36 @@ def as_problems(wrong: Collection[Wrong], file: str, where: str = "") -> list[Pr
     """Return problems that name the file, the place in it and the field."""
     place = f"{where}, " if where else ""
     return [Problem(file, f"{place}field {name!r}", what, fix) for name, what, fix in wrong]
+
+
+def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong]]:
+    """Return the items of a row and what is wrong with them; fill what ``words`` leaves empty.
+
+    The row then says the same in its short words as in its items, so that whoever reads only the
+    words is told everything. A level is filled in only for live bugs that were counted: what old
+    stains mean depends on the history of the unit, which a row does not know.
+    """
+    kind, found, level, count, evidence = words[3], words[5], words[6], words[7], words[8]
+    items = read_items(cell)
+    if isinstance(items, list):
+        return (), items
+    if kind not in SAYS_FOUND:
+        what = f"a row of kind {kind or 'unknown'} does not say what was found"
+        return (), [("items", what, "put them in an inspection row of its own")]
+    signs, bugs = signs_of(items), bugs_counted(items)
+    if not evidence:
+        words[8] = "+".join(sign for sign in EVIDENCE if sign in signs)
+    elif unsaid := [s for s in EVIDENCE if s in signs and s not in [e.strip() for e in evidence.split("+")]]:
+        what = f"the items name {' and '.join(unsaid)}, which the evidence {shown(evidence)} leaves out"
+        return items, [("evidence", what, "leave the evidence empty to take it from the items")]
+    if not count and bugs is not None:
+        words[7] = str(bugs)
+    if not level and bugs and found == "yes":
+        # Only where it is needed: it loads numpy, which the command line starts without.
+        from spread.trade.biology import LEVEL_NAMES, level_of_count  # noqa: PLC0415
+
+        words[6] = LEVEL_NAMES[level_of_count(bugs)]
+    return items, []
 
 
 def _bad_id(id_: str) -> Wrong:

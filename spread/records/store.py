@@ -5,17 +5,19 @@ from __future__ import annotations
 import datetime as dt
 import os
 import secrets
+import shutil
 import time
 from collections.abc import Collection
 from pathlib import Path
 
 from spread.errors import Problem, RecordError
-from spread.records.cells import HEADER, to_fields, to_line
-from spread.records.kinds import FIELDS, Record
+from spread.records.cells import columns_for, header, to_fields, to_line
+from spread.records.items import finding_problems
+from spread.records.kinds import Record
 from spread.records.lock import hold
 from spread.records.log import Log
-from spread.records.parse import record_from_fields
-from spread.records.table import SIZE_LIMIT, header_of, read_table
+from spread.records.parse import as_problems, record_from_fields
+from spread.records.table import SIZE_LIMIT, header_of, read_table, widened
 
 __all__ = ["Log", "append_record", "new_id", "read_log"]
 
@@ -70,7 +72,9 @@ def append_record(
 
     The row is on the disk when this returns. A row that the file holds already is not added
     again, so a caller who does not know whether an attempt went through repeats it with the same
-    id. A file that ends in half a line is refused and left as it is.
+    id. A file that ends in half a line is refused and left as it is. A file that lacks a column
+    which the row needs is written anew beside itself and put in its place in one step, so that it
+    is never seen or left half widened.
 
     Parameters
     ----------
@@ -97,9 +101,11 @@ def append_record(
     """
     path = Path(path)
     file = shown_as or path.name
-    fields = to_fields(record)
+    if wrong := finding_problems(record.items):
+        raise RecordError(as_problems(wrong, file, "new row"))
     # Through the same door as a row of the file: what is written can be read, and means the same.
-    record = record_from_fields(fields, units, file=file, where="new row", today=today)
+    record = record_from_fields(to_fields(record), units, file=file, where="new row", today=today)
+    fields = to_fields(record)
     try:
         with hold(_lock_of(path), _PATIENCE):
             data = _read_bytes(path, file)
@@ -107,16 +113,20 @@ def append_record(
             longer = log.with_row(record)
             if longer is log:
                 return log, False
-            columns = header_of(data)
-            text = to_line(fields, columns or FIELDS)
-            if not columns:
-                text = HEADER + text
-            elif not data.endswith((b"\n", b"\r")):
-                text = "\n" + text
-            line = text.encode("utf-8")
-            if len(data) + len(line) > SIZE_LIMIT:
+            had = header_of(data)
+            columns = columns_for(fields, had)
+            line = to_line(fields, columns).encode("utf-8")
+            whole = widened(data, columns[len(had) :]) if had and columns != had else b""
+            if not had:
+                line = header(columns).encode("utf-8") + line
+            elif not (whole or data).endswith((b"\n", b"\r")):
+                line = b"\n" + line
+            if len(whole or data) + len(line) > SIZE_LIMIT:
                 raise RecordError(Problem(file, "", "the file is full", "start a new one and keep this"))
-            _write(path, line, len(data), file)
+            if whole:
+                _replace(path, whole + line, file)
+            else:
+                _write(path, line, len(data), file)
             return longer, True
     except OSError as error:
         raise _no_turn(file, error) from None
@@ -165,8 +175,30 @@ def _write(path: Path, line: bytes, size: int, file: str) -> None:
             raise RecordError(Problem(file, "", what, "make room on the disk and try again"))
     finally:
         os.close(handle)
-    if is_new and hasattr(os, "O_DIRECTORY"):
-        # The name of a new file is on the disk only when its folder is.
+    if is_new:
+        _keep_name(path)
+
+
+def _replace(path: Path, data: bytes, file: str) -> None:
+    """Write the whole file anew beside itself, wait for the disk, and put it in its place in one step."""
+    fresh = path.with_name(path.name + ".new")
+    try:
+        with fresh.open("wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        shutil.copymode(path, fresh)
+        fresh.replace(path)
+    except OSError as error:
+        fresh.unlink(missing_ok=True)
+        what = f"the row could not be written and was not kept ({error.strerror})"
+        raise RecordError(Problem(file, "", what, "make room on the disk and try again")) from None
+    _keep_name(path)
+
+
+def _keep_name(path: Path) -> None:
+    """Wait until the folder is on the disk: only then is the name of a new file."""
+    if hasattr(os, "O_DIRECTORY"):
         folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
         try:
             os.fsync(folder)

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator
 
 from spread.errors import Problem, RecordError
 from spread.records.cells import FREE_TEXT, HEADER, unguard
-from spread.records.kinds import FIELDS, Record
+from spread.records.kinds import ALL_FIELDS, FIELDS, Record
 from spread.records.log import Log, chain_problems, taken_id
 from spread.records.parse import RowReader, as_problems
 from spread.records.sense import guess, shown
@@ -58,6 +58,27 @@ def header_of(data: bytes) -> tuple[str, ...]:
     """Return the column names of a file that :func:`read_table` accepts; none if it has no header yet."""
     first = next(_lines(data.decode("utf-8-sig")), None)
     return tuple(name.strip() for name in first[1]) if first else ()
+
+
+def widened(data: bytes, more: Collection[str]) -> bytes:
+    """Return a file that :func:`read_table` accepts with columns added on the right, empty in every row.
+
+    What stands in the file stays as it is, to the byte; blank lines too.
+    """
+    lines = list(io.StringIO(data.decode("utf-8"), newline=""))
+    reader = csv.reader(lines, strict=True)
+    out: list[str] = []
+    is_header, begin = True, 0
+    for cells in reader:
+        *above, last = lines[begin : reader.line_num]
+        begin = reader.line_num
+        words = last.rstrip("\r\n")
+        end = last[len(words) :] or "\n"
+        if any(cells):
+            words += "".join(f",{name}" if is_header else "," for name in more)
+            is_header = False
+        out += [*above, words + end]
+    return "".join(out).encode("utf-8")
 
 
 class _Table:
@@ -127,9 +148,9 @@ class _Table:
             for name in missing:
                 self._say(number, f"column {shown(name)} is missing", f"the header is {HEADER.strip()}")
             for name in columns:
-                if name not in FIELDS:
-                    self._say(number, f"unknown column {shown(name)}", guess(name, FIELDS))
-            for name in FIELDS:
+                if name not in ALL_FIELDS:
+                    self._say(number, f"unknown column {shown(name)}", guess(name, ALL_FIELDS))
+            for name in ALL_FIELDS:
                 if columns.count(name) > 1:
                     self._say(number, f"column {shown(name)} stands there twice", "take one of them out")
         return len(self.problems) == before

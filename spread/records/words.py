@@ -34,6 +34,9 @@ EVIDENCE_WORDS = {
 }
 """What each sign is called."""
 
+_FEW_ITEMS = 4
+"""Items of the room that a line names at most."""
+
 _NO = {"dog": "no alert", "interview": "nothing noticed"}
 
 
@@ -42,7 +45,7 @@ def describe(record: Record) -> str:
 
     A look that found nothing is said to have found nothing; no row says that a unit is free.
     """
-    text = _describe(record)
+    text = _describe(record) + _at_items(record)
     return f"{text} (corrects an earlier row)" if record.supersedes else text
 
 
@@ -55,6 +58,19 @@ def _describe(record: Record) -> str:
         return f"Note: {_short(record.note)}" if record.note.strip() else "Note"
     bare = {"no-access": "No access", "turnover": "Moved out and in on one day"}
     return METHOD_WORDS[record.method] if record.method else bare[record.kind]
+
+
+def _at_items(record: Record) -> str:
+    """Return where in the room signs were seen, such as ``; at headboard (12), nightstand``."""
+    seen = [one for one in record.items if one.evidence]
+    words = [
+        one.item.replace("-", " ") + ("" if one.count is None else f" ({one.count})")
+        for one in seen[:_FEW_ITEMS]
+    ]
+    more = len(seen) - len(words)
+    if not words:
+        return ""
+    return f"; at {', '.join(words)}" + (f" and {more} more" if more else "")
 
 
 def _period(days: int | None) -> str:

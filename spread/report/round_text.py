@@ -58,7 +58,7 @@ def _head(plan: Round, path: Path) -> str:
 
 def _line(plan: Round, number: int, stop: Stop) -> str:
     marks = [f"must: {stop.must}"] if stop.must else []
-    marks += [f"ring: {stop.rule}"] if stop.rule else []
+    marks += [f"ring: {stop.rule}"] if stop.rule and stop.rule not in stop.must else []
     marks += [stop.access] if stop.access else []
     head = (
         f"{number:>3}. {_clock(plan, stop.begin)}  {stop.unit}  floor {stop.floor}, {stop.tier}, chance "

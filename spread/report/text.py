@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import textwrap
+from collections.abc import Iterable
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -12,10 +15,13 @@ from spread.decisions.contradictions import doubts_of
 from spread.decisions.words import as_percent
 from spread.records.words import METHOD_WORDS, describe
 from spread.trade.biology import LEVEL_NAMES
+from spread.trade.clearance import NEVER
 from spread.trade.routes import ROUTES
+from spread.trade.rule_set import ALWAYS_SAY
 from spread.weeks import speak_date
 
 if TYPE_CHECKING:
+    from spread.decisions.doors import DoorRow
     from spread.decisions.sources import SourceShare
     from spread.decisions.why import Why
     from spread.session import Session
@@ -24,6 +30,17 @@ WIDTH = 100
 LIKELY = 0.5
 """A unit under this chance is likely clear, so that what bears on it is said too."""
 FEW = 3
+ORDER_WORDS = {
+    "find": "the chance of a find",
+    "benefit": "unit-weeks averted per minute at the door",
+}
+NO_DOOR = "No door to look at: every unit is known infested."
+DOOR_COLUMNS = (
+    "unit", "status", "rank", "chance", "chance_of_find", "worth_of_find_weeks", "opens", "minutes",
+    "weeks_per_hour", "ring", "duty", "duty_due", "duty_status", "duty_rule", "sure",
+    "reason_1", "reason_2", "reason_3",
+)  # fmt: skip
+"""Columns of the CSV of doors; chances 0 to 1, weeks are infested-unit-weeks averted."""
 MOST_DOUBTS = 20
 """As many records that do not go together are printed; JSON has all."""
 ROUTE_WORDS = {
@@ -90,11 +107,12 @@ def building_data(building: Building) -> dict[str, Any]:
     }
 
 
-def doors_text(session: Session, method: str, top: int) -> str:
+def doors_text(session: Session, method: str, top: int, order: str | None = None) -> str:
     """Return the list of next doors with their reasons, then the units to treat and to visit again."""
+    order = order or session.building.settings.order
     view = session.view
     low, median, high = view.posterior.infested_count()
-    rows = session.doors(method)
+    rows = session.doors(method, order)
     due = [row for row in rows if row.status == "look"]
     look = due[:top]
     lines = [
@@ -102,7 +120,7 @@ def doors_text(session: Session, method: str, top: int) -> str:
         f"Infested now: about {median} of {len(view.network.units)} units (90 % sure: {low} to {high}). "
         f"Looking by: {METHOD_WORDS[method].lower()}.",
         "",
-        "Next doors" if due else "No door to look at: every unit is known infested.",
+        f"Next doors, ranked by {ORDER_WORDS[order]}" if due else NO_DOOR,
     ]
     if due and not look:
         lines.append("     None asked for.")
@@ -110,12 +128,17 @@ def doors_text(session: Session, method: str, top: int) -> str:
         rule = f"  [ring: {row.rule}]" if row.rule else ""
         chances = f"chance {as_percent(row.chance)} ({row.sure}), find {as_percent(row.chance_of_find)}"
         lines.append(f"{row.rank:>3}. {row.unit}  {chances}{rule}")
-        lines.append(_indent(row.reason))
+        lines += [_indent(worth_words(row)), *_duty(row), _indent(row.reason)]
     listed = {row.unit for row in look}
-    asked = [row for row in due if row.rule and row.unit not in listed]
+    asked = [row for row in due if row.mandatory and row.unit not in listed]
     if asked:
-        names = ", ".join(f"{row.unit} (rank {row.rank})" for row in asked)
-        lines += ["", "Also asked for by the ring rule", _indent(names)]
+        duty = " or a duty" if any(row.duty for row in asked) else ""
+        lines += ["", f"Also asked for by the ring rule{duty}, whatever their rank"]
+        for row in asked:
+            ring = f"  [ring: {row.rule}]" if row.rule else ""
+            chances = f"chance {as_percent(row.chance)}, find {as_percent(row.chance_of_find)}"
+            lines.append(f"  - {row.unit}  rank {row.rank}, {chances}{ring}")
+            lines += [_indent(worth_words(row)), *_duty(row)]
     for status, title in (
         ("treat", "Treat (known infested, not treated since)"),
         ("revisit", "Revisit (treated)"),
@@ -125,9 +148,56 @@ def doors_text(session: Session, method: str, top: int) -> str:
             lines += ["", title]
         for row in group:
             lines.append(f"  - {row.unit}  chance {as_percent(row.chance)} ({row.sure})")
-            lines.append(_indent(row.reason))
+            lines += [*_duty(row), _indent(row.reason)]
+    if any(row.duty for row in rows):
+        lines += ["", textwrap.fill(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}", WIDTH)]
     lines += ["", view.posterior.diagnostics.words]
     return "\n".join(lines)
+
+
+def listed_doors(rows: Iterable[DoorRow], top: int) -> tuple[DoorRow, ...]:
+    """Return the rows that a list of ``top`` doors holds: what a rule asks for is on it whatever its rank."""
+    return tuple(row for row in rows if row.status != "look" or row.rank <= top or row.mandatory)
+
+
+def worth_words(row: DoorRow) -> str:
+    """Return what a find saves and what the visit costs: ``a find saves about 11 unit-weeks; ...``."""
+    hour = f"{row.per_hour:.1f}" if row.per_hour >= 0.05 else "under 0.1"
+    return f"{saves_words(row)}; {minutes_words(row)} at the door; {hour} unit-weeks averted an hour"
+
+
+def saves_words(row: DoorRow) -> str:
+    """Return ``a find saves about 11 unit-weeks``."""
+    if row.worth_of_find < 1:
+        return "a find saves under 1 unit-week"
+    return f"a find saves about {_count(round(row.worth_of_find), 'unit-week')}"
+
+
+def minutes_words(row: DoorRow) -> str:
+    """Return ``10 minutes``: expected, a door that stays shut counted in."""
+    return _count(max(1, round(row.minutes)), "minute")
+
+
+def doors_csv(rows: Iterable[DoorRow]) -> str:
+    """Return doors as CSV with a heading (:data:`DOOR_COLUMNS`), a row a door."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(DOOR_COLUMNS)
+    for row in rows:
+        figures = (row.chance, row.chance_of_find, row.worth_of_find, row.opens, row.minutes, row.per_hour)
+        duty = row.duty
+        owed = ("", "", "", "") if duty is None else (duty.words, duty.due, duty.status, duty.rule)
+        whys = (*row.reasons, "", "", "")[:3]
+        told = (row.unit, row.status, row.rank, *(f"{x:.4f}" for x in figures))
+        writer.writerow((*told, row.rule, *owed, row.sure, *whys))
+    return out.getvalue()
+
+
+def _duty(row: DoorRow) -> list[str]:
+    """Return the line on the look that a rule set asks for, if any."""
+    if row.duty is None:
+        return []
+    return [_indent(f"duty: {row.duty.words} ({row.duty.rule}; {row.duty.because})")]
 
 
 def why_text(session: Session, why: Why) -> str:
@@ -152,6 +222,10 @@ def why_text(session: Session, why: Why) -> str:
     lines += [f"  {speak_date(record.when)}: {describe(record)}" for record in why.history] or [
         "  Nothing on record."
     ]
+    if why.followup is not None and why.followup.since is not None:
+        lines += ["", f"Follow-up: {why.followup.title}"]
+        lines += [_indent(words, "- ") for words in (*why.followup.words, *why.followup.notes)]
+        lines.append(_indent(NEVER, "- "))
     lines += ["", f"Next: {why.next_step}"]
     return "\n".join(lines)
 

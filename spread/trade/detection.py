@@ -27,6 +27,7 @@ __all__ = [
     "NOMINAL_DAYS",
     "REPORT_CHANCE",
     "SENSITIVITY",
+    "SIGNS_ONLY",
     "combine_parallel",
     "combine_series",
     "false_positive",
@@ -37,6 +38,7 @@ __all__ = [
     "report_false_factor",
     "residual_after_clean",
     "sensitivity",
+    "signs_only_chance",
     "two_sample_capture",
     "unsure_chance",
     "vacant_report_chance",
@@ -268,6 +270,26 @@ UNSURE = sourced_row(
 def unsure_chance() -> FloatArray:
     """Return the chance that a look ends unsure, by true level, shape (5,)."""
     return centrals(UNSURE)
+
+
+SIGNS_ONLY = sourced_row(
+    (0.70, 0.50, 0.25, 0.10),
+    (0.40, 0.25, 0.10, 0.02),
+    (0.90, 0.75, 0.50, 0.30),
+    unit="chance, given a find written down item by item",
+    source=(
+        "judgement: live bugs are hard to see at a low level (NPMA Best Management Practices 2016, 9.3); "
+        "a third of finds pooled, as only dead bugs in 2 of 10 and 9 of 20 units with any in monitors "
+        "(Vail and Chandler 2017, Int. Conf. Urban Pests 1471)"
+    ),
+    confidence="C",
+)
+"""Chance that a find shows signs but no live bug and no viable egg, by true level: trace to heavy."""
+
+
+def signs_only_chance() -> FloatArray:
+    """Return the chance that a find shows signs only, by true level from trace to heavy, shape (4,)."""
+    return centrals(SIGNS_ONLY)
 
 
 GRADE_GIVEN_LEVEL: FloatArray = np.array(

@@ -403,7 +403,7 @@ def test_printing_leaves_the_doors_and_the_plan_and_drops_the_buttons(new_page, 
     page = opened(new_page, building)
     page.emulate_media(media="print")
     assert page.locator("#doors .row").first.is_visible()
-    assert page.locator("#plan svg").is_visible()
+    assert page.locator("#plan svg.floor").is_visible()
     assert not page.locator("#doors-tools").is_visible()
     assert not page.locator("#floors").is_visible()
 

@@ -7,9 +7,10 @@ from typing import Any
 
 from dash import ClientsideFunction, Dash, Input, Output, State, html, no_update
 
-from dashboard import panel, view
+from dashboard import looks, panel, view
 from dashboard.answers import fields_of
-from dashboard.layout import busy_words
+from dashboard.pages.plan_layout import busy_words, geometry_of
+from dashboard.times import weeks_of
 from spread.errors import SpreadError
 from spread.session import Session
 from spread.weeks import speak_date
@@ -21,6 +22,7 @@ NOT_KEPT = "The answer could not be kept. What you typed is still here; try agai
 
 def register(app: Dash, session: Session) -> None:
     """Put every callback on ``app`` (never on Dash's global list, which two apps would share)."""
+    geometry_of(session)  # now, so that the first reader need not wait for it
     _server_side(app, session)
     _browser_side(app)
 
@@ -31,10 +33,16 @@ def _server_side(app: Dash, session: Session) -> None:
         Output("headline", "children"),
         Output("as-of-day", "children"),
         Input("seen", "data"),
+        Input("show", "data"),
         prevent_initial_call=True,
     )
-    def repaint(_seen: object) -> tuple[dict[str, Any], str, str]:
-        return view.paint(session), view.headline(session), speak_date(session.on)
+    def repaint(_seen: object, show: object) -> tuple[dict[str, Any], str, html.Time]:
+        day = html.Time(speak_date(session.on), dateTime=session.on.isoformat())
+        return looks.paint(session, show), view.headline(session), day
+
+    @app.callback(Output("weeks", "data"), Input("time-asked", "data"), prevent_initial_call=True)
+    def look_back(_asked: object) -> dict[str, Any]:
+        return weeks_of(session)
 
     @app.callback(Output("taught", "children"), Output("past", "data"), Input("seen", "data"))
     def teach(_seen: object) -> tuple[Any, Any]:
@@ -62,9 +70,11 @@ def _server_side(app: Dash, session: Session) -> None:
             return (no_update,) * 5
         shown = view.unit_panel(session, unit)
         if shown is None:
-            return html.P(panel.NO_SUCH_UNIT), [], [], [], None
-        parts = panel.first_part(shown), panel.rest_part(shown), panel.history_part(shown)
-        return *parts, shown["trail"], shown["arrows"]
+            return html.P(panel.NO_SUCH_UNIT), [], [], None, None
+        first = [*panel.first_part(shown), *panel.links_part(shown)]
+        parts = first, panel.rest_part(shown), panel.history_part(shown)
+        trail = {"weeks": shown["trail"], "events": [[one["day"], one["kind"]] for one in shown["history"]]}
+        return *parts, trail, shown["arrows"]
 
     @app.callback(
         Output("reply", "data"),
@@ -126,7 +136,9 @@ def _browser_side(app: Dash) -> None:
         Input("floor", "data"),
         Input("paint", "data"),
         Input("selected", "data"),
+        Input("shape", "data"),
     )
+    here("weeks", Input("weeks", "data"))
     here("floors", Input("lists", "data"), Input("floor", "data"))
     here("doors", Input("lists", "data"), Input("selected", "data"))
     here("unit", Input("selected", "data"))

@@ -2,23 +2,57 @@
 
 from __future__ import annotations
 
+import weakref
+from collections.abc import Sequence
 from typing import Any
 
 from dash import dcc, html
 
-from dashboard import view
-from dashboard.words import CLASS_SPANS, CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS, METHOD_WORDS
-from spread.records.kinds import EVIDENCE, LEVELS, MONITORS
+from dashboard import looks, view
+from dashboard.facts import ONLY
+from dashboard.geometry import plan_geometry
+from dashboard.words import CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS, METHOD_WORDS
+from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, TURNOVERS
 from spread.session import Session
 from spread.weeks import speak_date
 
+KNOWN_STEPS = (
+    (0, "nothing", "not on record (–)"),
+    (1, "looked", "nothing found at the last look"),
+    (2, "hint", "an alert, unsure, or no entry"),
+    (3, "reported", "not looked at since"),
+    (4, "treated", "dots: to be looked at again"),
+    (5, "found", "not treated since"),
+)
+"""What was on record of a unit by a week, by the step of the scale that shows it."""
+REPORT_WORDS = (
+    ("seen", "Bugs were seen"),
+    ("bitten", "Bites or marks only"),
+    ("nothing", "Asked; nothing was noticed"),
+)
+"""What a resident may report, by the keys of :data:`dashboard.answers.REPORTS`."""
 POLL_MS = 1200
 """How often the page asks for news, only while a refit runs."""
 
 
+_drawn: weakref.WeakKeyDictionary[Session, dict[str, Any]] = weakref.WeakKeyDictionary()
+
+
+def layout(session: Session) -> html.Main:
+    """Return the whole page for a session; its plan's geometry is worked out once."""
+    return build_layout(session, geometry_of(session))
+
+
+def geometry_of(session: Session) -> dict[str, Any]:
+    """Return the geometry of a session's plan, worked out once."""
+    if session not in _drawn:
+        _drawn[session] = plan_geometry(session.plan)
+    return _drawn[session]
+
+
 def build_layout(session: Session, geometry: dict[str, Any]) -> html.Main:
     """Return the whole page with its first data inside, so that nothing need be asked to draw it."""
-    painted = view.paint(session)
+    painted = looks.paint(session)
     return html.Main(
         [
             _stores(session, geometry, painted),
@@ -34,12 +68,16 @@ def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any])
     return html.Div(
         [
             dcc.Store(id="geometry", data=geometry),
-            dcc.Store(id="words", data=form_words(session.method)),
+            dcc.Store(id="words", data=form_words(session)),
             dcc.Store(id="paint", data=painted),
             dcc.Store(id="lists", data=view.lists(session)),
             dcc.Store(id="floor", data=view.first_floor(session)),
             dcc.Store(id="selected"),
             dcc.Store(id="ask", data={"method": session.method, "limit": view.FIRST_DOORS, "floor": ""}),
+            dcc.Store(id="show", data={"show": "chance", "only": ""}),
+            dcc.Store(id="shape", data="one"),
+            dcc.Store(id="time-asked"),
+            dcc.Store(id="weeks"),
             dcc.Store(id="seen", data=painted["version"]),
             dcc.Store(id="wake"),
             dcc.Store(id="answer"),
@@ -53,8 +91,9 @@ def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any])
     )
 
 
-def form_words(method: str) -> dict[str, Any]:
+def form_words(session: Session) -> dict[str, Any]:
     """Return the choices of the answer form; the session's usual method comes first."""
+    method = session.method
     ways = [method, *(way for way in view.WAYS_TO_LOOK if way != method)]
     return {
         "methods": [[way, METHOD_WORDS.get(way, way)] for way in ways],
@@ -62,7 +101,19 @@ def form_words(method: str) -> dict[str, Any]:
         "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
         "evidence": [[word, EVIDENCE_WORDS[word]] for word in EVIDENCE],
         "classes": list(CLASS_WORDS),
+        "today": session.today.isoformat(),
+        "treatments": [[way, METHOD_WORDS[way]] for way in TREATMENTS],
+        "turnovers": [["", "One out, one in"], *([way, METHOD_WORDS[way]] for way in TURNOVERS)],
+        "reports": [list(pair) for pair in REPORT_WORDS],
+        "known": [word for _, word, _ in KNOWN_STEPS],
+        "views": {key: _view_words(look) for key, look in looks.VIEWS.items()},
+        "only": [[key, name] for key, name in ONLY.items()],
     }
+
+
+def _view_words(look: looks.Look) -> dict[str, Any]:
+    words = {step: word for step, word, _ in look.steps}
+    return {"name": look.name, "say": look.say, "classes": [words.get(step, "") for step in range(6)]}
 
 
 def _head(session: Session) -> html.Header:
@@ -74,7 +125,13 @@ def _head(session: Session) -> html.Header:
                     html.P(
                         [
                             html.Span(
-                                ["As of ", html.Strong(speak_date(session.on), id="as-of-day")],
+                                [
+                                    "As of ",
+                                    html.Strong(
+                                        html.Time(speak_date(session.on), dateTime=session.on.isoformat()),
+                                        id="as-of-day",
+                                    ),
+                                ],
                                 className="as-of",
                             ),
                             html.Span(view.headline(session), id="headline"),
@@ -116,9 +173,16 @@ def _plan_part() -> html.Section:
     return html.Section(
         [
             html.Div(
-                [html.H2("Floor plan", id="plan-title"), html.P(id="floor-words", className="floor-words")],
+                [
+                    html.H2("Floor plan", id="plan-title"),
+                    html.P(id="floor-words", className="floor-words"),
+                    html.Div(id="find-place", className="find-place"),
+                ],
                 className="plan-head",
             ),
+            html.Div(id="plan-tools", className="plan-tools"),
+            html.P(id="only-words", className="only-words", role="status"),
+            html.Div(id="time-bar", className="time-bar", hidden=True),
             html.Div(id="floors", className="floors", role="group", **{"aria-label": "Floors, lowest first"}),
             html.Div(html.Div(id="plan", className="plan"), className="plan-box"),
             legend(),
@@ -130,22 +194,22 @@ def _plan_part() -> html.Section:
 
 
 def legend() -> html.Div:
-    """Return the scale in words and figures, and the marks."""
-    steps = [
-        html.Li(
-            [
-                html.Span(className=f"swatch c{index}", **{"aria-hidden": "true"}),
-                html.Span([html.B(word), html.Small(span)]),
-            ]
-        )
-        for index, (word, span) in enumerate(zip(CLASS_WORDS, CLASS_SPANS, strict=True))
-    ]
+    """Return what the colours mean, in words: a part for each view, of which one is shown, and the marks."""
+    parts = [_scale(key, look.title, look.steps, hidden=key != "chance") for key, look in looks.VIEWS.items()]
+    chance = looks.VIEWS["chance"]
+    parts.append(
+        _scale("believed", "Chance in that week, as it is believed today", chance.steps, hidden=True)
+    )
+    parts.append(_scale("known", "What was on record by that week", KNOWN_STEPS, hidden=True))
     marks = [
         ("m-t", "treat", "known infested"),
         ("m-r", "revisit", "treated, to be looked at again"),
         ("m-o", "ring", "a rule asks for this door"),
         ("m-s", "selected", ""),
         ("m-a", "likely source", "of the selected unit; wider is likelier"),
+        ("m-d", "door", ""),
+        ("m-p", "riser", "pipes or cables from floor to floor"),
+        ("m-b", "bed", ""),
     ]
     kinds = [
         html.Li(
@@ -156,13 +220,23 @@ def legend() -> html.Div:
         )
         for name, word, words in marks
     ]
+    return html.Div([*parts, html.Ul(kinds, className="marks")], id="legend", className="legend")
+
+
+def _scale(key: str, title: str, steps: Sequence[tuple[int, str, str]], *, hidden: bool) -> html.Div:
+    rows = [
+        html.Li(
+            [
+                html.Span(className=f"swatch c{step}", **{"aria-hidden": "true"}),
+                html.Span([html.B(word), html.Small(span)]),
+            ]
+        )
+        for step, word, span in steps
+    ]
     return html.Div(
-        [
-            html.P("Chance that the unit is infested today", className="legend-title"),
-            html.Ul(steps, className="scale"),
-            html.Ul(kinds, className="marks"),
-        ],
-        className="legend",
+        [html.P(title, className="legend-title"), html.Ul(rows, className="scale")],
+        hidden=hidden,
+        **{"data-legend": key},
     )
 
 

@@ -1,0 +1,239 @@
+"""The next doors as the phone holds them: the planned round, and the ranked doors after it.
+
+The phone keeps :data:`KEPT` doors so that it can go on without a connection. A planned round may be
+shorter than that; the doors after it are the ranked list, marked as beyond the planned time.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from dashboard.round.words import bring
+from dashboard.words import CLASS_WORDS, METHOD_WORDS, STATUS_WORDS, chance_class, floor_title
+from spread.contacts.distances import Distances, distances_of
+from spread.decisions.asked import plan_asked_round
+from spread.decisions.doors import DoorRow
+from spread.decisions.effort import Effort, effort_of
+from spread.decisions.round_parts import KINDS, NINE, Position, Round, RoundSettings
+from spread.decisions.words import as_percent
+from spread.errors import SettingsError
+from spread.plan.access import access_on
+from spread.records.kinds import LOOKS
+from spread.session import Session
+
+KEPT = 25
+"""Doors that a phone keeps: more than a day's round of one technician."""
+SHORTEST, USUAL, LONGEST = 15.0, 240.0, 720.0
+"""Minutes of a round."""
+EFFORT = 20
+"""Rounds of the route search after each answer; a third of the command line's, to answer sooner."""
+ORDERS = ("planned", "likeliest")
+Metres = float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a phone asked for; every part that was not understood is at its default.
+
+    ``begins`` are minutes after midnight, ``elapsed`` minutes since then; ``at`` is the unit where
+    the technician stands, or empty at the beginning.
+    """
+
+    method: str
+    minutes: float = USUAL
+    begins: int = NINE
+    elapsed: float = 0.0
+    at: str = ""
+    order: str = "planned"
+    kinds: tuple[str, ...] = ("look",)
+    skipped: frozenset[str] = frozenset()
+
+
+def wanted_of(ask: object, session: Session) -> Wanted:
+    """Return what the browser's words ask for; nothing of them is trusted."""
+    given: Mapping[str, object] = ask if isinstance(ask, Mapping) else {}
+    units = session.plan.units
+    usual = session.method if session.method in LOOKS else LOOKS[0]
+    method, at, order = (given.get(name) for name in ("method", "at", "order"))
+    also, skipped = (given.get(name) for name in ("also", "skipped"))
+    minutes = min(max(_number(given.get("minutes"), USUAL), SHORTEST), LONGEST)
+    return Wanted(
+        method=method if isinstance(method, str) and method in LOOKS else usual,
+        minutes=minutes,
+        begins=int(min(max(_number(given.get("begins"), NINE), 0), 24 * 60 - 1)),
+        elapsed=float(round(min(max(_number(given.get("elapsed"), 0.0), 0.0), 24 * 60.0))),
+        at=at if isinstance(at, str) and at in units else "",
+        order=order if isinstance(order, str) and order in ORDERS else ORDERS[0],
+        kinds=("look", *(kind for kind in KINDS[1:] if isinstance(also, list) and kind in also)),
+        skipped=frozenset(unit for unit in skipped if isinstance(unit, str) and unit in units)
+        if isinstance(skipped, list)
+        else frozenset(),
+    )
+
+
+def _number(value: object, usual: float) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or value != value:  # noqa: PLR0124
+        return usual
+    return float(value)
+
+
+class DoorList:
+    """Works out the next doors of a session; safe in several threads, and remembers its last answer."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._lock = threading.Lock()
+        self._last: tuple[object, dict[str, Any]] | None = None
+
+    @cached_property
+    def distances(self) -> Distances:
+        """Walks of the building, measured once."""
+        return distances_of(self._session.plan)
+
+    def next(self, ask: object) -> dict[str, Any]:
+        """Return the next doors.
+
+        Parameters
+        ----------
+        ask
+            What the phone asks for; see :class:`Wanted`.
+
+        Returns
+        -------
+        dict
+            ``doors`` in order, ``walk`` (metres between them, and ``from_here`` from where the
+            technician stands), ``finish`` (minutes from the round's beginning, of the planned ones),
+            ``planned`` (how many of them are), and ``words`` for what kept the plan from being made.
+        """
+        wanted = wanted_of(ask, self._session)
+        with self._lock:
+            key = (self._session.version, wanted)
+            if self._last is None or self._last[0] != key:
+                self._last = (key, self._make(wanted))
+            return self._last[1]
+
+    def door(self, unit: str, method: str) -> dict[str, Any]:
+        """Return one door that the technician chose by its code."""
+        row = next(row for row in self._session.doors(method) if row.unit == unit)
+        effort = effort_of(self._session.view, method, self._session.building.settings.pace)
+        return self._door(row, method, effort, beyond=False)
+
+    def _make(self, wanted: Wanted) -> dict[str, Any]:
+        session = self._session
+        view, settings = session.view, session.building.settings
+        rows = {row.unit: row for row in session.doors(wanted.method)}
+        effort = effort_of(view, wanted.method, settings.pace)
+        planned, words = self._planned(wanted)
+        order = list(planned.units) if planned else []
+        done = wanted.skipped | {
+            row.unit
+            for row in view.log.current
+            if row.when == view.on and (row.is_look or row.kind == "no-access")
+        }
+        shut = self._shut()
+        tail = [
+            row
+            for row in rows.values()
+            if row.status in wanted.kinds and row.unit not in {*done, *order, *shut}
+        ]
+        if wanted.order == "likeliest":
+            tail.sort(key=lambda row: -row.chance_of_find)
+        after = [row.unit for row in tail[: max(KEPT - len(order), 0)]]
+        units = [*order[:KEPT], *after]
+        access = {stop.unit: stop.access for path in planned.paths for stop in path.stops} if planned else {}
+        doors = [
+            self._door(rows[unit], wanted.method, effort, beyond=bool(planned) and unit not in order)
+            | {"access": access.get(unit, "")}
+            for unit in units
+        ]
+        return {
+            "method": wanted.method,
+            "method_words": METHOD_WORDS[wanted.method],
+            "order": wanted.order,
+            "minutes": wanted.minutes,
+            "doors": doors,
+            "planned": len(order[:KEPT]),
+            "finish": round(planned.finish, 1) if planned and order else None,
+            "words": words,
+            "shut": [[unit, why] for unit, why in shut.items()],
+            "walk": self._walks(units, wanted.at),
+        }
+
+    def _planned(self, wanted: Wanted) -> tuple[Round | None, str]:
+        if wanted.order != "planned":
+            return None, ""
+        session = self._session
+        settings = session.building.settings
+        start = wanted.at or self.distances.usual_start
+        try:
+            planned = plan_asked_round(
+                session.view,
+                session.plan,
+                self.distances,
+                RoundSettings(
+                    minutes=wanted.minutes,
+                    begins=wanted.begins,
+                    method=wanted.method,
+                    pace=settings.pace,
+                    access=settings.access,
+                    kinds=wanted.kinds,
+                    done=wanted.skipped,
+                    positions=(Position(start, min(wanted.elapsed, wanted.minutes)),),
+                    seed=session.view.posterior.seed,
+                    effort=EFFORT,
+                ),
+                session.open_looks(),
+            )
+        except SettingsError as error:  # such as an [[access]] of a unit that is gone: go by rank, and say so
+            return None, str(error)
+        return planned, planned.words
+
+    def _shut(self) -> dict[str, str]:
+        """Return the units that nobody may enter today, with why."""
+        session = self._session
+        try:
+            marks = access_on(session.building.settings.access, self.distances.units, session.view.on)
+        except SettingsError:
+            return {}
+        return {unit: mark.why for unit, mark in marks.items() if not mark.windows}
+
+    def _walks(self, units: list[str], at: str) -> dict[str, Any]:
+        place = {unit: k for k, unit in enumerate(self.distances.units)}
+        here = self.distances.from_start(at or self.distances.usual_start)
+        return {
+            "here": at or self.distances.usual_start,
+            "from_here": [_metres(here[place[unit]]) for unit in units],
+            "between": [[_metres(self.distances.metres[place[a], place[b]]) for b in units] for a in units],
+        }
+
+    def _door(self, row: DoorRow, method: str, effort: Effort, *, beyond: bool) -> dict[str, Any]:
+        session = self._session
+        plan = session.plan
+        i = session.view.network.index[row.unit]
+        floors = [door.floor for door in plan.doors if door.unit == row.unit]
+        floor = floors[0] if floors else min(plan.units[row.unit].parts, key=plan.level_of)
+        return {
+            "unit": row.unit,
+            "floor": floor_title(floor),
+            "level": plan.level_of(floor),
+            "class": chance_class(row.chance),
+            "percent": as_percent(row.chance),
+            "words": CLASS_WORDS[chance_class(row.chance)],
+            "find": as_percent(row.chance_of_find),
+            "sure": row.sure,
+            "why": row.reason,
+            "asked": [words for words in (row.rule, row.duty.words if row.duty else "") if words],
+            "status": STATUS_WORDS[row.status],
+            "bring": bring(method, row.status, float(effort.opens[i])),
+            "opens": as_percent(float(effort.opens[i])),
+            "minutes": round(float(effort.longest[i])),
+            "beyond": beyond,
+        }
+
+
+def _metres(metres: float) -> Metres:
+    return None if metres == float("inf") else round(float(metres))

@@ -1,0 +1,174 @@
+"""What a technician did behind a door, from the words a phone sent to the fields of one record.
+
+Three answers: ``room`` (a look with its findings item by item), ``treated``, and ``traps`` (a monitor
+period that was read).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+
+from dashboard.answers import fields_of
+from spread.decisions.findings import propose_for, strange_items
+from spread.errors import RecordError
+from spread.plan.model import Plan
+from spread.records.items import finding_problems, items_text
+from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Finding
+from spread.records.log import Log
+from spread.records.parse import as_problems
+
+ANSWERS = ("room", "treated", "traps")
+LOOKED = ("brief-visual", "thorough-visual")
+"""Looks that the room page offers; a dog and a resident's word say nothing item by item."""
+PROPOSED, SIGNS_ONLY, UNSURE, NOTHING = "proposed", "signs", "unsure", "nothing"
+MOST_ITEMS = 150
+USUAL_DAYS = 14
+Sent = Mapping[str, object]
+
+
+def room_fields(
+    answer: Sent, base: dict[str, str], log: Log, day: dt.date, codes: Collection[str]
+) -> dict[str, str]:
+    """Return the record fields of one answer of the room page.
+
+    Parameters
+    ----------
+    answer
+        ``answer`` is one of :data:`ANSWERS`; for the rest see the functions for each below.
+    base
+        Fields that every record has: id, unit, day and note, checked already.
+    log
+        What is recorded, for the level that is proposed and for the row that this one corrects.
+    day
+        The day of the answer.
+    codes
+        Items of the room sheet.
+
+    Raises
+    ------
+    RecordError
+        With everything that cannot be understood.
+    """
+    kind = answer.get("answer")
+    if kind == "treated":
+        return base | _treated(answer)
+    items = read_findings(answer.get("items"), codes)
+    if kind == "traps":
+        return base | _traps(answer, items)
+    corrected = _corrects(answer, base["unit"], log)
+    return base | _looked(answer, items, base["unit"], log, day, corrected) | {"supersedes": corrected}
+
+
+def base_fields(answer: Sent, plan: Plan, day: dt.date) -> dict[str, str]:
+    """Return id, unit, day and note of an answer, checked as those of every answer are."""
+    fields = fields_of({**answer, "answer": "nobody"}, plan, day)
+    return {name: fields[name] for name in ("id", "when", "unit", "note")}
+
+
+def read_findings(sent: object, codes: Collection[str]) -> tuple[Finding, ...]:
+    """Return findings from the browser's list; each a mapping of the fields of a finding.
+
+    Raises
+    ------
+    RecordError
+        With every finding that cannot be kept, and every item that the room sheet does not have.
+    """
+    rows = sent if isinstance(sent, list) else []
+    if len(rows) > MOST_ITEMS or not all(isinstance(row, Mapping) for row in rows):
+        raise RecordError("The findings did not arrive whole; save them again.")
+    items = tuple(_finding(row) for row in rows)
+    if problems := [*strange_items(items, codes), *as_problems(finding_problems(items), "new row")]:
+        raise RecordError(problems)
+    return items
+
+
+def _finding(row: Sent) -> Finding:
+    signs = row.get("evidence")
+    count, metres = row.get("count"), row.get("metres")
+    return Finding(
+        item=_text(row, "item") or "?",
+        evidence=frozenset(str(sign)[:20] for sign in signs) if isinstance(signs, list) else frozenset(),
+        stage=_text(row, "stage"),
+        count=count if isinstance(count, int) and not isinstance(count, bool) else None,
+        metres=float(metres) if isinstance(metres, int | float) and not isinstance(metres, bool) else None,
+        photo=_text(row, "photo"),
+        state=_text(row, "state"),
+        place=_text(row, "place"),
+    )
+
+
+def _looked(
+    answer: Sent, items: Sequence[Finding], unit: str, log: Log, day: dt.date, corrected: str
+) -> dict[str, str]:
+    """Read ``items``, ``method``, and ``level``: a level, proposed, signs, unsure or nothing."""
+    if not items:
+        raise RecordError("No item was looked at; mark what you looked at, even where nothing was seen.")
+    method, level = _text(answer, "method"), _text(answer, "level")
+    if method not in LOOKED:
+        raise RecordError("Choose how you looked: brief or thorough.")
+    known = {"method": method, "kind": "inspection", "items": items_text(items)}
+    if level == PROPOSED:
+        past = [row for row in log.of(unit) if row.id != corrected]
+        proposal = propose_for(items, past, day)
+        return known | {"found": proposal.found, "level": proposal.level}
+    if level in LEVELS:
+        return known | {"found": "yes", "level": level}
+    if level == SIGNS_ONLY:
+        return known | {"found": "yes"}
+    if level == UNSURE:
+        return known | {"found": "unsure"}
+    if level == NOTHING:
+        return known | {"found": "no"}
+    raise RecordError("Choose the level that is proposed, or another one.")
+
+
+def _treated(answer: Sent) -> dict[str, str]:
+    """Read ``method``, one of the treatments."""
+    method = _text(answer, "method")
+    if method not in TREATMENTS:
+        raise RecordError("Choose how it was treated.")
+    return {"kind": "treatment", "method": method}
+
+
+def _traps(answer: Sent, items: Sequence[Finding]) -> dict[str, str]:
+    """Read ``method``, ``days``, ``caught`` (bugs; 0 for a clean period), and ``items`` for states."""
+    method, caught = _text(answer, "method"), answer.get("caught")
+    if method not in MONITORS:
+        raise RecordError("Choose which traps were read.")
+    if not isinstance(caught, int) or isinstance(caught, bool) or caught < 0:
+        raise RecordError("Say how many bugs were caught; 0 if none.")
+    days = answer.get("days")
+    known = {
+        "kind": "monitor",
+        "method": method,
+        "days": str(days) if isinstance(days, int) else str(USUAL_DAYS),
+        "found": "yes" if caught else "no",
+    }
+    if items:
+        known["items"] = items_text(
+            [replace(one, evidence=frozenset(), count=None, stage="") for one in items]
+        )
+    return known | ({"count": str(caught), "evidence": "live"} if caught else {})
+
+
+def _corrects(answer: Sent, unit: str, log: Log) -> str:
+    """Return the row that this look corrects: a look at the same unit that nothing has corrected yet.
+
+    A find told in one word at the door and the findings of the same look are one look, not two.
+    """
+    row = log.by_id.get(_text(answer, "from"))
+    if row is None or row.unit != unit or row.kind != "inspection":
+        return ""
+    return "" if any(other.supersedes == row.id for other in log.rows) else row.id
+
+
+def _text(sent: Sent, key: str) -> str:
+    value = sent.get(key, "")
+    return " ".join(value.split()) if isinstance(value, str) else ""
+
+
+def signs_in_order(signs: Collection[str]) -> list[str]:
+    """Return signs in the order in which people are told of them."""
+    return [sign for sign in EVIDENCE if sign in signs]

@@ -1,0 +1,166 @@
+"""What the room page shows of one unit: sheet, proposal, treatment plan, and what clearance lacks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+from typing import Any
+
+from dashboard.round.room_answers import LOOKED, read_findings, signs_in_order
+from dashboard.words import (
+    CLASS_WORDS,
+    EVIDENCE_WORDS,
+    LEVEL_HINTS,
+    LEVEL_WORDS,
+    METHOD_WORDS,
+    chance_class,
+    floor_title,
+)
+from spread.decisions.findings import propose_for
+from spread.decisions.followup import NEVER, followup_data, followup_in
+from spread.decisions.room import SleepingPlace, read_places, room_sheet
+from spread.decisions.treatment_plan import plan_of
+from spread.decisions.words import as_percent
+from spread.errors import SpreadError
+from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES, TREATMENTS
+from spread.report.room_text import room_data
+from spread.session import Session
+from spread.trade.room import RoomItems, load_room
+
+SHOWN_OF_A_STEP = ("name", "place", "why", "do", "product", "caution", "source")
+
+
+class Rooms:
+    """Makes the room page's data from a session; the sheet is read once, from the building's folder."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+
+    @cached_property
+    def sheet(self) -> RoomItems:
+        """The firm's sheet if the building's folder has one, else ours."""
+        return load_room(self._session.building.folder)
+
+    def any_room(self) -> dict[str, Any]:
+        """Return what a phone keeps for rooms that it never asked for: the sheet of one bed, and words."""
+        session = self._session
+        unit = next(iter(session.plan.units))
+        sheet = room_data(room_sheet(unit, session.plan, self.sheet))
+        kept = {key: sheet[key] for key in ("rows", "checks", "notes", "tools")}
+        return {"sheet": kept | {"places": [{"kind": "bed", "name": "bed"}], "known": []}, "words": words()}
+
+    def room(self, ask: Mapping[str, object]) -> dict[str, Any]:
+        """Return the room of a unit.
+
+        Parameters
+        ----------
+        ask
+            ``room``, a unit of the plan; ``places`` where people sleep, in words; and ``items``, findings
+            that are not saved yet, for the level that they propose.
+        """
+        session = self._session
+        unit = str(ask["room"])
+        view, plan = session.view, session.plan
+        chance = float(view.posterior.chance[view.network.index[unit]])
+        row = next(row for row in session.doors() if row.unit == unit)
+        places, wrong = self._places(ask.get("places"))
+        sheet = room_sheet(
+            unit, plan, self.sheet, places=places, log=view.log, on=session.today, chance=chance
+        )
+        reply: dict[str, Any] = {
+            "unit": unit,
+            "floor": " and ".join(floor_title(floor) for floor in plan.units[unit].parts),
+            "class": chance_class(chance),
+            "percent": as_percent(chance),
+            "chance_words": CLASS_WORDS[chance_class(chance)],
+            "sure": row.sure,
+            "status": row.status,
+            "why": row.reason,
+            "sheet": room_data(sheet),
+            "places_wrong": wrong,
+            "followup": followup_data(followup_in(view, unit, session.building.settings.clearance)),
+            "never": NEVER,
+            "plan": self._plan(unit, sheet.places),
+            "words": words(),
+        }
+        if isinstance(ask.get("items"), list) and ask["items"]:
+            reply["proposal"] = self._proposal(ask, unit)
+        return reply
+
+    def _plan(self, unit: str, places: Sequence[SleepingPlace]) -> dict[str, Any]:
+        """Return the treatment plan from what is recorded, or in a sentence why there is none."""
+        session = self._session
+        beds = sum(place.kind == "bed" for place in places)
+        try:
+            made = plan_of(
+                session.view.log.of(unit),
+                unit,
+                session.today,
+                self.sheet,
+                places=max(beds, 1),
+                sleeping="bed" if beds else "sofa",
+                sofas=len(places) - beds,
+                room_celsius=session.building.settings.clearance.room_celsius,
+            )
+        except SpreadError:
+            return {"none": "There is no find on record, so nothing is planned. An alert is confirmed first."}
+        return {
+            "level": LEVEL_WORDS.get(made.level, made.level),
+            "basis": made.basis,
+            "minutes": round(made.minutes.central),
+            "minutes_span": f"{made.minutes.low:g} to {made.minutes.high:g}",
+            "product": made.product_words.text,
+            "steps": [
+                {
+                    key: getattr(step, key)
+                    for key in ("name", "place", "why", "do", "product", "caution", "source")
+                }
+                for step in made.steps
+            ],
+            "tools": list(made.tools),
+            "materials": [[thing.name, thing.count, thing.words] for thing in made.materials],
+            "prepare": [line.text for line in made.prepare],
+            "must_not": [line.text for line in made.must_not],
+            "cautions": [made.label.text, *(line.text for line in made.cautions)],
+            "notes": list(made.notes),
+        }
+
+    def _places(self, said: object) -> tuple[Any, str]:
+        if not isinstance(said, str) or not said.strip():
+            return (), ""
+        try:
+            return read_places(said, file="sleeping places"), ""
+        except SpreadError as error:
+            return (), str(error)
+
+    def _proposal(self, ask: Mapping[str, object], unit: str) -> dict[str, Any]:
+        session = self._session
+        try:
+            items = read_findings(ask["items"], self.sheet.by_code)
+        except SpreadError as error:
+            return {"wrong": str(error)}
+        corrected = ask.get("from")
+        past = [row for row in session.view.log.of(unit) if row.id != corrected]
+        made = propose_for(items, past, session.today)
+        return {
+            "found": made.found,
+            "level": made.level,
+            "level_words": LEVEL_WORDS.get(made.level, ""),
+            "bugs": made.bugs,
+            "signs": signs_in_order(made.signs),
+            "words": made.words,
+            "wrong": "",
+        }
+
+
+def words() -> dict[str, Any]:
+    """Return the words that the room page offers."""
+    return {
+        "evidence": [[sign, EVIDENCE_WORDS[sign]] for sign in ("live", "eggs", "skins", "stains", "dead")],
+        "stages": [[stage, stage] for stage in STAGES],
+        "states": [[state, state] for state in STATES],
+        "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
+        "looks": [[method, METHOD_WORDS[method]] for method in LOOKED],
+        "treatments": [[method, METHOD_WORDS[method]] for method in TREATMENTS],
+        "traps": [[method, METHOD_WORDS[method]] for method in MONITORS],
+    }

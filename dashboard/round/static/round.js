@@ -1,0 +1,314 @@
+/* The round: one door at a time. The next door comes from what the phone has, at once; what the server
+   plans after an answer takes its place when it arrives soon, and is offered when it arrives late. */
+(function () {
+  "use strict";
+  const F = window.Field, Q = F.queue, keep = F.keep;
+  const SOON = 1500;  /* ms in which a new plan may still change the door on the screen */
+  const STILL = 450;  /* ms in which a press is taken for the end of the last one: no door is answered by a bounce */
+  const LONGEST = 14 * 36e5;
+  let data = null, round = null, offered = "", soonUntil = 0, stillUntil = 0, later = null, holding = null;
+
+  const key = (name) => `${name}.${Q.building ? Q.building.key : ""}`;
+  const minutesOf = (date) => date.getHours() * 60 + date.getMinutes();
+  function fresh(old) {
+    const now = new Date();
+    return { begun: now.getTime(), begins: minutesOf(now), minutes: (old && old.minutes) || 240, method: (old && old.method) || "", order: (old && old.order) || "planned",
+      also: (old && old.also) || [], skipped: [], at: "", shown: "", count: 0, last: null };
+  }
+  const save = () => keep.try(key("round"), round);
+  function load() {
+    data = keep.get(key("doors"), null);
+    const kept = keep.get(key("round"), null);
+    round = kept && Date.now() - kept.begun < LONGEST ? kept : fresh(kept);
+  }
+
+  Q.want = () => ({ method: round.method, minutes: round.minutes, begins: round.begins, elapsed: (Date.now() - round.begun) / 6e4, at: round.at,
+    order: round.order, also: round.also, skipped: round.skipped, unit: round.asked || undefined });
+
+  /* -- which doors are left, as far as the phone knows -- */
+  function answered() {
+    const waiting = Q.waiting(), taken = new Set(waiting.filter((one) => one.body.answer === "undo").map((one) => one.body.undoes));
+    return new Set(waiting.filter((one) => one.body.answer !== "undo" && !taken.has(one.id)).map((one) => one.body.unit));
+  }
+  function left() {
+    if (!data) return [];
+    const gone = answered(), skipped = new Set(round.skipped);
+    return data.round.doors.filter((door) => !gone.has(door.unit) && !skipped.has(door.unit));
+  }
+  function current() {
+    const doors = left();
+    return (round.picked && round.picked.unit === round.shown && round.picked) || doors.find((door) => door.unit === round.shown) || doors[0] || null;
+  }
+  function find(unit) { return data && data.round.doors.find((door) => door.unit === unit); }
+
+  function walkTo(door) {
+    const walk = data.round.walk, place = (unit) => data.round.doors.findIndex((one) => one.unit === unit);
+    const to = place(door.unit), from = place(round.at);
+    let metres = null, start = "";
+    if (to >= 0 && (round.at ? walk.here === round.at : true)) { metres = walk.from_here[to]; start = walk.here; }
+    else if (to >= 0 && from >= 0) { metres = walk.between[from][to]; start = round.at; }
+    const before = find(round.at) || round.stood;
+    const levels = before && before.unit === round.at ? door.level - before.level : null;
+    const climb = levels === null || levels === 0 ? "" : `${levels > 0 ? "up" : "down"} ${F.many(Math.abs(levels), "floor", "floors")}`;
+    if (metres === null) return climb ? `From ${round.at}: ${climb}` : "";
+    return `From ${start}: ${climb ? `${climb}, ` : ""}${F.distance(metres)} to walk`;
+  }
+
+  /* -- showing -- */
+  function drawDoor() {
+    const door = current();
+    F.at("door").hidden = F.at("thumb").hidden = !door;
+    F.at("none").hidden = !!door || !data;
+    if (!door) { if (data) drawNone(); F.at("thumb").hidden = !round.last || !data; F.at("answers").hidden = true; return; }
+    F.at("answers").hidden = false;
+    if (round.shown !== door.unit) { round.shown = door.unit; save(); }
+    const tags = [door.status !== "look" ? `to ${door.status}` : "", ...door.asked, door.beyond ? "beyond the planned time" : "", door.access].filter(Boolean);
+    const better = offered && offered !== door.unit && find(offered);
+    const link = F.el("a", { class: "act", href: `/room/${encodeURIComponent(door.unit)}`, text: "Room sheet" });
+    F.at("door").replaceChildren(
+      better ? offer(better) : "",
+      F.el("div", { class: "where" }, F.el("h2", { id: "unit", tabindex: "-1" }, F.el("small", { text: "Unit " }), door.unit), F.el("p", { class: "floor", text: door.floor }), F.el("p", { class: "walk", text: walkTo(door) })),
+      F.el("p", { class: `chance c${door.class}` }, F.el("b", { text: door.percent }), F.el("span", { text: `${door.words} chance` })),
+      tags.length ? F.el("p", { class: "tags" }, tags.map((tag) => F.el("span", { class: "tag", text: F.local(tag) }))) : "",
+      F.el("p", { class: "why", text: F.local(door.why) }),
+      F.el("p", { class: "soft", text: `How sure: ${door.sure}.` }),
+      F.el("dl", {}, F.el("div", {}, F.el("dt", { text: "Bring" }), F.el("dd", { text: door.bring.join(", ") })),
+        F.el("div", {}, F.el("dt", { text: "Time" }), F.el("dd", { text: `about ${door.minutes} min if it opens (${door.opens} likely)` }))),
+      F.el("p", { class: "links" }, link));
+  }
+  function offer(better) {
+    const go = F.el("button", { type: "button", class: "quiet", text: `Go to ${better.unit}` });
+    go.addEventListener("click", () => show(better.unit));
+    return F.el("div", { class: "offer" }, F.el("p", { text: `Planned again: ${better.unit} (${better.percent}) would come first now.` }), go);
+  }
+  function drawNone() {
+    const box = F.at("none"), skipped = round.skipped.length;
+    const back = F.el("button", { type: "button", text: `Bring back ${F.many(skipped, "skipped door", "skipped doors")}` });
+    back.addEventListener("click", () => { round.skipped = []; save(); draw(); Q.send(); });
+    box.replaceChildren(F.el("h2", { text: "No door is left" }),
+      F.el("p", { text: Q.online ? data.round.words || "Every door of this list was answered today." : "The doors on this phone are all answered. More come with the connection." }),
+      skipped ? F.el("p", {}, back) : "");
+  }
+  function drawTop() {
+    F.at("building").textContent = Q.building ? Q.building.name : "Round";
+    document.title = Q.building ? `Round · ${Q.building.name}` : "Round";
+    if (!data) { F.at("progress").textContent = Q.online ? "Getting the doors …" : "No connection, and no doors on this phone yet. Open this page once with a connection."; return; }
+    const doors = left(), planned = doors.filter((door) => !door.beyond).length, parts = [];
+    parts.push(`${round.count} done`);
+    if (round.order === "planned") parts.push(planned ? `${planned} to go` : "planned time used up");
+    if (data.round.finish !== null && planned && round.order === "planned") parts.push(`till ${F.clock(new Date(round.begun + data.round.finish * 6e4))}`);
+    F.at("progress").textContent = parts.join(" · ");
+  }
+  function drawLast() {
+    const last = round.last, bar = F.at("last");
+    bar.hidden = !last;
+    if (!last) return;
+    F.at("last-words").textContent = last.words;
+    const room = F.at("last-room");
+    room.hidden = last.answer !== "found";
+    if (!room.hidden) { room.href = `/room/${encodeURIComponent(last.unit)}?from=${last.id}`; room.setAttribute("aria-label", `Room sheet of ${last.unit}`); }
+    F.at("undo").setAttribute("aria-label", `Undo: ${last.words}`);
+  }
+  function drawMore() {
+    if (!data || !F.at("more").open) return;
+    const field = (label, input) => F.el("label", { class: "set" }, F.el("span", { text: label }), input);
+    const select = (options, chosen, act) => {
+      const node = F.el("select", {}, options.map(([value, text]) => F.el("option", { value: value, text: text, selected: value === chosen })));
+      node.addEventListener("change", () => { act(node.value); round.shown = ""; offered = ""; round.picked = null; soonUntil = Infinity; save(); Q.send(); });
+      return node;
+    };
+    const tick = (kind, text) => {
+      const box = F.el("input", { type: "checkbox", checked: round.also.includes(kind) });
+      box.addEventListener("change", () => { round.also = box.checked ? [...round.also, kind] : round.also.filter((one) => one !== kind); save(); Q.send(); });
+      return F.el("label", { class: "tick" }, box, F.el("span", { text: text }));
+    };
+    const spans = [60, 120, 180, 240, 300, 360, 480].map((value) => [String(value), `${value / 60} h`]);
+    const chosen = F.el("input", { id: "code", type: "text", autocomplete: "off", autocapitalize: "characters", enterkeyhint: "go" });
+    const go = F.el("button", { type: "submit", class: "quiet", text: "Go" });
+    const form = F.el("form", { class: "set pick" }, F.el("label", { for: "code", text: "Another door, by its code" }), F.el("div", {}, chosen, go), F.el("p", { class: "wrong-words", id: "code-wrong", role: "alert" }));
+    form.addEventListener("submit", (event) => { event.preventDefault(); byCode(chosen.value.trim()); });
+    const again = F.el("button", { type: "button", class: "quiet wide", text: "Begin a new round now" });
+    again.addEventListener("click", () => { round = fresh(round); soonUntil = Infinity; save(); draw(); Q.send(); });
+    F.at("more-body").replaceChildren(
+      F.el("h3", { text: "Next doors" }),
+      F.el("ol", { class: "next" }, left().map((door) => {
+        const button = F.el("button", { type: "button", "data-go": door.unit, "aria-current": door.unit === round.shown ? "true" : null },
+          F.el("b", { text: door.unit }), F.el("span", { text: door.floor }), F.el("span", { class: `pill c${door.class}`, text: door.percent }));
+        return F.el("li", { class: door.beyond ? "beyond" : "" }, button);
+      })),
+      data.round.shut.length ? F.el("p", { class: "soft", text: `Left out: ${data.round.shut.map(([unit, why]) => `${unit} (${why})`).join("; ")}.` }) : "",
+      form,
+      F.el("h3", { text: "How this round goes" }),
+      field("Looking by", select(data.choices.methods, data.round.method, (value) => { round.method = value; })),
+      field("Time for the round", select(spans, String(round.minutes), (value) => { round.minutes = Number(value); })),
+      field("Order", select([["planned", "planned walk, clear doors first"], ["likeliest", "likeliest finds first"]], round.order, (value) => { round.order = value; })),
+      tick("revisit", "Also doors to revisit"), tick("treat", "Also units to treat"),
+      again);
+  }
+  function draw() { drawTop(); drawDoor(); drawLast(); drawMore(); Q.show(); }
+  function tell(words) { F.at("tell").textContent = words; F.at("tell").hidden = !words; if (words) F.at("main").scrollTop = 0; }
+
+  function show(unit, focus) {
+    round.shown = unit;
+    offered = "";
+    hold();
+    save();
+    draw();
+    F.at("main").scrollTop = 0;
+    window.scrollTo(0, 0);
+    const door = current();
+    if (door) F.at("heard").textContent = `Unit ${door.unit}, ${door.floor}, ${door.words} chance, ${door.percent}`;
+    if (focus !== false && door) F.at("unit").focus({ preventScroll: true });
+  }
+  function hold() {
+    const answers = F.at("answers");
+    stillUntil = performance.now() + STILL;
+    answers.classList.add("still");
+    clearTimeout(holding);
+    holding = setTimeout(() => answers.classList.remove("still"), STILL);
+  }
+  function byCode(code) {
+    const known = Object.keys((data && data.units) || {}), unit = known.find((one) => one.toLowerCase() === code.toLowerCase());
+    if (!unit) { F.at("code-wrong").textContent = code ? `This building has no unit ${code}.` : "Write the code on the door, such as " + (known[0] || "304") + "."; return; }
+    round.skipped = round.skipped.filter((one) => one !== unit);
+    round.picked = find(unit) || { unit: unit, floor: data.units[unit], level: 0, class: 0, percent: "?", words: "not fetched, unknown", why: "Chosen by its code; its reasons come with the connection.", sure: "not fetched yet", bring: [], minutes: 0, opens: "?", asked: [], status: "look", beyond: false, access: "" };
+    round.asked = find(unit) ? "" : unit;
+    F.at("more").open = false;
+    show(unit);
+    if (round.asked) Q.send();
+  }
+
+  /* -- answering -- */
+  const NAMES = { clear: "nothing found", nobody: "nobody home", refused: "refused entry" };
+  function give(answer, more, said) {
+    const door = current();
+    if (!door) return;
+    const when = F.day(data.day, data.live, data.got);
+    const body = Object.assign({ unit: door.unit, answer: answer, method: data.round.method, when: when }, more);
+    const words = `${door.unit}: ${said || NAMES[answer]}`;
+    let id;
+    try { id = Q.add(body, words); } catch {
+      tell(`This phone has no room to keep the answer for ${door.unit}. It was not kept: free some space, or write it down.`);
+      return;
+    }
+    tell("");
+    round.last = { id: id, unit: door.unit, answer: answer, words: words, door: door };
+    round.count += 1;
+    round.at = door.unit;
+    round.stood = { unit: door.unit, level: door.level };
+    round.shown = round.asked = "";
+    round.picked = null;
+    soonUntil = performance.now() + SOON;
+    save();
+    next();
+    Q.send();
+  }
+  function next() {
+    const door = left()[0];
+    show(door ? door.unit : "");
+  }
+  function skip() {
+    const door = current();
+    if (!door) return;
+    round.skipped.push(door.unit);
+    round.picked = null;
+    round.last = { id: "", unit: door.unit, answer: "skip", words: `${door.unit}: skipped`, door: door };
+    save();
+    next();
+    Q.send();
+  }
+  function undo() {
+    const last = round.last;
+    if (!last) return;
+    if (last.answer === "skip") round.skipped = round.skipped.filter((unit) => unit !== last.unit);
+    else {
+      if (!Q.undoRefused(last.id)) {
+        try { Q.add({ unit: last.unit, answer: "undo", undoes: last.id, when: F.day(data.day, data.live, data.got) }, `${last.unit}: taken back`); } catch {
+          tell("This phone has no room to keep that. Nothing was taken back.");
+          return;
+        }
+      }
+      round.count = Math.max(0, round.count - 1);
+    }
+    round.last = null;
+    round.picked = find(last.unit) || last.door;
+    show(last.unit);
+    Q.send();
+  }
+
+  /* -- signs found: what, then how heavy; the level saves -- */
+  function openFound() {
+    const door = current();
+    F.at("found-title").textContent = `Signs found in ${door.unit}`;
+    const dog = data.round.method === "dog";
+    F.at("seen").replaceChildren(...data.choices.evidence.filter(([value]) => dog || value !== "alert").map(([value, text]) => F.el("button", { type: "button", "data-seen": value, "aria-pressed": "false", text: text })));
+    F.at("levels").replaceChildren(...data.choices.levels.map(([value, text, hint]) => F.el("button", { type: "button", "data-level": value, "data-words": text.toLowerCase() }, F.el("b", { text: text }), F.el("small", { text: hint }))),
+      F.el("button", { type: "button", class: "wide", "data-level": "", "data-words": "" }, F.el("b", { text: "No live bug counted" }), F.el("small", { text: "signs only, level not judged" })));
+    F.at("found").showModal();
+    F.at("found-title").focus();
+  }
+  function saveFound(button) {
+    const seen = Array.from(document.querySelectorAll('#seen [aria-pressed="true"]'), (one) => one.dataset.seen);
+    F.at("found").close();
+    give("found", { level: button.dataset.level, evidence: seen }, `signs found${button.dataset.words ? `, ${button.dataset.words}` : ""}`);
+  }
+
+  document.addEventListener("click", function (event) {
+    const at = (query) => event.target.closest(query);
+    const answer = at("[data-answer]");
+    if (answer) {
+      if (performance.now() < stillUntil) return;
+      if (answer.dataset.answer === "found") openFound();
+      else if (answer.dataset.answer === "skip") skip();
+      else give(answer.dataset.answer);
+      return;
+    }
+    const seen = at("[data-seen]");
+    if (seen) seen.setAttribute("aria-pressed", String(seen.getAttribute("aria-pressed") !== "true"));
+    const level = at("[data-level]");
+    if (level) saveFound(level);
+    if (at("#found-close")) F.at("found").close();
+    if (at("#undo")) undo();
+    const go = at("[data-go]");
+    if (go) { F.at("more").open = false; round.picked = null; show(go.dataset.go); }
+  });
+  F.at("more").addEventListener("toggle", drawMore);
+
+  /* -- the server's word -- */
+  Q.onReply = function (reply, settled) {
+    if (!reply.round) return;
+    const before = data && data.round.doors.length && round.shown;
+    const building = keep.get(key("doors"), null);
+    if (!building || !data || data.key !== reply.building.key) load();
+    data = { key: reply.building.key, day: reply.day, live: reply.live, got: Date.now(), version: reply.version, round: reply.round, choices: reply.choices, units: reply.units };
+    keep.try(key("doors"), data);
+    keep.try(key("day"), { day: reply.day, live: reply.live, got: data.got });
+    if (reply.door && round.picked && round.picked.unit === reply.door.unit) { round.picked = Object.assign({ access: "" }, reply.door); round.asked = ""; }
+    clearTimeout(later);
+    if (reply.busy) later = setTimeout(Q.send, 4000); /* a refit is running: its figures follow */
+    if (!settled) return;
+    const doors = left(), first = doors[0], busy = F.at("found").open;
+    const gone = before && !round.picked && !doors.some((door) => door.unit === round.shown);
+    if (!first) { save(); return; }
+    if (!busy && !round.picked && (performance.now() < soonUntil || !round.shown || gone)) {
+      const moved = round.shown && round.shown !== first.unit;
+      soonUntil = 0;
+      if (moved || !round.shown) show(first.unit, false);
+    } else if (first.unit !== round.shown && !round.picked && !busy) offered = first.unit;
+    save();
+  };
+  Q.onChange = function () {
+    if (F.at("found").open) { Q.show(); drawTop(); return; }
+    draw();
+  };
+
+  /* For rooms that are opened without a connection: the sheet that all of them share, once the page stands. */
+  window.addEventListener("load", () => setTimeout(() => {
+    fetch("/room/sheet.json").then((reply) => reply.json()).then((any) => keep.try(`any-room.${any.building.key}`, any)).catch(() => {});
+  }, 3000));
+
+  load();
+  if (!F.storageWorks()) tell("This browser keeps nothing (private window?): an answer could not wait here, so none is taken. Open it in an ordinary window.");
+  draw();
+  Q.send();
+})();

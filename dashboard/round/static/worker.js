@@ -1,0 +1,24 @@
+/* Opens the phone pages without a connection. It keeps their shell only; answers are never its business. */
+"use strict";
+const KEPT = "spread-field-VERSION";
+const SHELL = ["/round", "/round/round.js", "/round/field.css", "/round/icon.svg", "/round/manifest.webmanifest"];
+const ROOM = ["/room/", "/room/room.js"];
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(
+    caches.open(KEPT).then((cache) => cache.addAll([...SHELL, ...ROOM].map((path) => new Request(path, { cache: "no-cache" })))).then(() => self.skipWaiting()),
+  );
+});
+self.addEventListener("activate", (event) => {
+  event.waitUntil(
+    caches.keys().then((names) => Promise.all(names.filter((name) => name.startsWith("spread-field-") && name !== KEPT).map((name) => caches.delete(name)))).then(() => self.clients.claim()),
+  );
+});
+self.addEventListener("fetch", (event) => {
+  const url = new URL(event.request.url);
+  if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
+  const room = event.request.mode === "navigate" && url.pathname.startsWith("/room/");
+  const path = room ? "/room/" : url.pathname;
+  if (![...SHELL, ...ROOM].includes(path)) return;
+  event.respondWith(caches.open(KEPT).then((cache) => cache.match(path)).then((kept) => kept || fetch(event.request)));
+});

@@ -1,0 +1,105 @@
+"""The command for notices to residents: entry, how to get ready, result."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from pathlib import Path
+
+from spread.commands.common import Adder, day, print_json
+
+
+def add(command: Adder) -> None:
+    """Add the command."""
+    sub = command("notices", _notices, "write notices to residents, a page a unit, in English or Spanish")
+    sub.add_argument("--unit", required=True, help="the unit that it is about")
+    sub.add_argument(
+        "--kind",
+        required=True,
+        choices=("entry", "prepare", "result"),
+        help="notice of entry, how to get ready, or what the last look in the log found",
+    )
+    sub.add_argument(
+        "--for",
+        dest="purpose",
+        default="inspection",
+        choices=("inspection", "treatment"),
+        help="what the visit to the unit is for; neighbours are looked at (default: inspection)",
+    )
+    sub.add_argument(
+        "--when", type=day, help="day of the visit; for a result, the last day of the log to read"
+    )
+    sub.add_argument("--window", type=_window, help="hours of the visit, as 09:00-12:00")
+    sub.add_argument("--neighbours", action="store_true", help="write one for each neighbour too")
+    sub.add_argument("--language", default="en", choices=("en", "es"))
+    sub.add_argument("--rules", help="a rule set by its id, or a TOML file of your own")
+    sub.add_argument("--on", type=day, help="the day they are made, as 2026-11-25; today if left out")
+    page_options(sub)
+    sub.add_argument("--json", action="store_true", help="print what was written as JSON")
+
+
+def page_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of every command that writes pages into a folder."""
+    parser.add_argument("-o", "--out", required=True, type=Path, help="the folder to write into")
+    parser.add_argument("--pdf", action="store_true", help="PDF instead of HTML (needs spread[pdf])")
+    parser.add_argument("--paper", default="a4", choices=("a4", "letter"))
+    parser.add_argument("--replace", action="store_true", help="write over files of the same names")
+
+
+def _window(text: str) -> tuple[int, int]:
+    from spread.report.notices import read_window  # noqa: PLC0415
+
+    window = read_window(text)
+    if window is None:
+        raise argparse.ArgumentTypeError(
+            f"{text[:40]!r} is no window of time, expected one such as 09:00-12:00"
+        )
+    return window
+
+
+def _notices(args: argparse.Namespace) -> None:
+    from spread.building import load_building  # noqa: PLC0415
+    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.report.folder import file_name, write_documents  # noqa: PLC0415
+    from spread.report.notices import Visit, hand_out_by, notices_for  # noqa: PLC0415
+    from spread.trade.rules import load_rules  # noqa: PLC0415
+    from spread.weeks import speak_date  # noqa: PLC0415
+
+    building = load_building(args.building)
+    rules = load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
+    on = args.on or dt.date.today()
+    if args.when is None and args.kind != "result":
+        raise SettingsError(
+            Problem("notices", "--when", "the day of the visit is missing", "write --when 2026-11-25")
+        )
+    visit = Visit(args.kind, args.when or on, on, args.purpose, args.window)
+    made = notices_for(building, rules, args.unit, visit, language=args.language, neighbours=args.neighbours)
+    stems = [file_name(args.kind, notice.unit, args.language) for notice in made]
+    documents = {
+        stem if stems.count(stem) == 1 else f"{stem}-{number}": notice.document
+        for number, (stem, notice) in enumerate(zip(stems, made, strict=True))
+    }
+    paths = write_documents(documents, args.out, pdf=args.pdf, paper=args.paper, replace=args.replace)
+    by = hand_out_by(rules, visit, neighbours=args.neighbours)
+    if args.json:
+        print_json(
+            {
+                "building": building.name,
+                "rules": rules.id,
+                "hand_out_by": None if by is None else by[0].isoformat(),
+                "notices": [
+                    {"unit": notice.unit, "notice": notice.name, "file": path.name}
+                    for notice, path in zip(made, paths, strict=True)
+                ],
+            }
+        )
+        return
+    for notice, path in zip(made, paths, strict=True):
+        print(f"{notice.unit}: {path.name}")
+    if by is not None:
+        print(f"Hand out by {speak_date(by[0])}: notice at least {by[1].lead} before ({by[1].origin}).")
+        if by[0] < on:
+            print("Note: that day has gone by; choose a later day for the visit.")
+    if args.kind != "prepare":
+        word = "notice" if args.kind == "entry" else "result"
+        print(f"Once handed out, record a note that begins with '{word}:' for each unit; it is the proof.")

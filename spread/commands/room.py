@@ -1,0 +1,82 @@
+"""The command on what to do behind one door: room."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from spread.commands.common import Adder, day, print_json
+from spread.errors import Problem, SpreadError
+
+if TYPE_CHECKING:
+    from spread.decisions.room import RoomSheet
+    from spread.report.document import Paper
+
+
+def add(command: Adder) -> None:
+    """Add the command."""
+    room = command("room", _room, "print the room sheet of a unit: where to look, what counts, what to do")
+    room.add_argument("unit", help="unit code")
+    room.add_argument("--sofa", action="store_true", help="people sleep on a sofa")
+    room.add_argument(
+        "--places",
+        help="where people sleep, as 'bed in room 1, sofa in the living room'; else as in the plan",
+    )
+    room.add_argument("--on", type=day, help="the day it is for, as 2026-11-25; today if left out")
+    room.add_argument("--json", action="store_true", help="print JSON")
+    room.add_argument("--html", metavar="FILE", help="write a page that prints on one sheet")
+    room.add_argument("--pdf", metavar="FILE", help="write a PDF of one page (needs the extra pdf)")
+    room.add_argument(
+        "--paper", choices=("a4", "letter"), default="a4", help="paper of the page; a4 if left out"
+    )
+
+
+def _room(args: argparse.Namespace) -> None:
+    from spread.building import load_building  # noqa: PLC0415
+    from spread.decisions.room import SleepingPlace, read_places, room_sheet  # noqa: PLC0415
+    from spread.report.room_text import room_data, room_text  # noqa: PLC0415
+    from spread.trade.room import load_room  # noqa: PLC0415
+
+    building = load_building(args.building)
+    places = read_places(args.places) if args.places is not None else ()
+    if args.sofa and not any(place.kind == "sofa" for place in places):
+        places = (*places, SleepingPlace("sofa", "sofa"))
+    sheet = room_sheet(
+        args.unit,
+        building.plan,
+        load_room(building.folder),
+        places=places,
+        log=building.log,
+        on=args.on or dt.date.today(),
+    )
+    if args.html is None and args.pdf is None and not args.json:
+        print(room_text(sheet))
+    pages = {Path(path): kind for path, kind in ((args.html, "html"), (args.pdf, "pdf")) if path is not None}
+    _write_pages(sheet, pages, args.paper)
+    if args.json:
+        print_json(room_data(sheet))
+    for path in pages:
+        print(f"Wrote {path}.", file=sys.stderr)
+
+
+def _write_pages(sheet: RoomSheet, pages: dict[Path, str], paper: Paper) -> None:
+    """Write the sheet as pages, each made before any is written."""
+    from spread.files import write_whole  # noqa: PLC0415
+    from spread.report.html import write_html  # noqa: PLC0415
+    from spread.report.pdf import write_pdf  # noqa: PLC0415
+    from spread.report.room_text import room_sheet_document  # noqa: PLC0415
+
+    if not pages:
+        return
+    if folders := [path for path in pages if path.is_dir()]:
+        raise SpreadError([Problem(str(p), "", "it is a folder", "name a file to write") for p in folders])
+    document = room_sheet_document(sheet)
+    made = {
+        path: write_html(document, paper) if kind == "html" else write_pdf(document, paper)
+        for path, kind in pages.items()
+    }
+    for path, page in made.items():
+        write_whole(path, page)

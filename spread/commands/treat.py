@@ -1,0 +1,68 @@
+"""The command that plans a treatment: treat."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from pathlib import Path
+
+from spread.commands.common import Adder, day, print_json, whole
+
+
+def add(command: Adder) -> None:
+    """Add the command."""
+    treat = command(
+        "treat", _treat, "plan the treatment of a unit: steps, materials, what to prepare, what to beware of"
+    )
+    treat.add_argument("unit", help="unit code")
+    treat.add_argument("--level", help="trace, low, moderate or heavy; that of the last find if left out")
+    treat.add_argument("--beds", help="sizes of the beds, as 'queen, twin'")
+    treat.add_argument("--sofa", action="store_true", help="people sleep on a sofa")
+    treat.add_argument("--sofas", type=whole, default=0, help="sofas and chairs that get interceptors")
+    treat.add_argument("--supports", type=whole, help="supports counted, beds and sofas together")
+    treat.add_argument("--on", type=day, help="the day it is for, as 2026-11-25; today if left out")
+    treat.add_argument("--html", metavar="FILE", help="write it as a page to print")
+    treat.add_argument("--pdf", metavar="FILE", help="write it as a PDF")
+    treat.add_argument("--json", action="store_true", help="print JSON")
+
+
+def _treat(args: argparse.Namespace) -> None:
+    from spread.building import load_building  # noqa: PLC0415
+    from spread.decisions.materials import read_beds  # noqa: PLC0415
+    from spread.decisions.treatment_plan import plan_of  # noqa: PLC0415
+    from spread.errors import Problem, SpreadError  # noqa: PLC0415
+    from spread.files import write_whole  # noqa: PLC0415
+    from spread.records.sense import guess  # noqa: PLC0415
+    from spread.report.treat_text import treat_data, treat_document, treat_text  # noqa: PLC0415
+    from spread.trade.room import load_room  # noqa: PLC0415
+
+    building = load_building(args.building)
+    units = building.plan.units
+    if args.unit not in units:
+        fix = guess(args.unit, units, "use a unit code of the plan")
+        raise SpreadError(Problem(building.name, "", f"there is no unit {args.unit[:40]!r}", fix))
+    plan = plan_of(
+        building.log.of(args.unit),
+        args.unit,
+        args.on or dt.date.today(),
+        load_room(building.folder),
+        level=args.level or "",
+        beds=read_beds(args.beds) if args.beds is not None else (),
+        places=sum(bed.unit == args.unit for bed in building.plan.beds),
+        sleeping="sofa" if args.sofa else "bed",
+        sofas=max(args.sofas, int(args.sofa)),
+        supports=args.supports,
+        room_celsius=building.settings.clearance.room_celsius,
+    )
+    if args.html:
+        from spread.report.html import write_html  # noqa: PLC0415
+
+        write_whole(Path(args.html), write_html(treat_document(building.name, plan)))
+    if args.pdf:
+        from spread.report.pdf import write_pdf  # noqa: PLC0415
+
+        write_whole(Path(args.pdf), write_pdf(treat_document(building.name, plan)))
+    if args.json:
+        print_json(treat_data(building.name, plan))
+    else:
+        print(treat_text(building.name, plan))

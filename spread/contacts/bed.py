@@ -1,0 +1,295 @@
+"""Where people sleep, and which walls and risers lie within reach of it.
+
+Most bugs stay within 5-7 ft (2.1 m) of the bed (common practice, no source). What lies within that
+reach is where they leave first: the contact graph raises such a wall or riser by ``bed_factor``
+(:class:`~spread.contacts.exposure.ExposureSettings`), and a technician looks there before elsewhere.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiLineString, Point
+from shapely.geometry.base import BaseGeometry
+
+from spread.contacts.exposure import ExposureSettings
+from spread.contacts.risers import shared_risers
+from spread.contacts.walls import shared_walls
+from spread.errors import Problem, SettingsError
+from spread.plan.model import Bed, Plan, Shape
+
+BED_FROM_WALL = 1.0
+"""Metres from the wall to the middle of a bed whose head stands against it (half a bed; judgement)."""
+HALLWAY, OUTSIDE = "hallway", "outside"
+"""Words for a wall that no neighbour shares."""
+
+_LEAST_PIECE = 0.01
+_QUARTER = 64  # corners a quarter circle; the reach is then right to 0.2 mm
+_EDGE = 0.1  # how far a bed may stand over its unit's outline by a drawing slip, in metres
+
+
+@dataclass(frozen=True, slots=True)
+class BedPlace:
+    """A sleeping place given by hand (``[[beds]]`` of ``building.toml``).
+
+    Parameters
+    ----------
+    unit, floor
+        Where it stands; the floor may be left empty in a unit of one floor.
+    x, y
+        Its middle in the metres of the plan, or None.
+    against
+        In place of ``x`` and ``y``: the neighbour on whose wall its head stands, :data:`HALLWAY`
+        or :data:`OUTSIDE`.
+    """
+
+    unit: str
+    floor: str = ""
+    x: float | None = None
+    y: float | None = None
+    against: str = ""
+
+
+def place_beds(plan: Plan, places: Sequence[BedPlace], *, file: str = "building.toml") -> Plan:
+    """Return the plan with beds placed by hand; a unit's own replace those that its drawing shows.
+
+    Raises
+    ------
+    SettingsError
+        For every place that the plan does not have.
+    """
+    if not places:
+        return plan
+    problems: list[Problem] = []
+    beds: list[Bed] = []
+    for number, place in enumerate(places, start=1):
+        try:
+            beds.append(_placed(plan, place, number))
+        except _MisplacedError as error:
+            problems.append(Problem(file, f"beds {number}, setting {error.key!r}", error.what, error.fix))
+    if problems:
+        raise SettingsError(problems)
+    moved = {bed.unit for bed in beds}
+    return replace(plan, beds=(*(bed for bed in plan.beds if bed.unit not in moved), *beds))
+
+
+class _MisplacedError(Exception):
+    def __init__(self, key: str, what: str, fix: str) -> None:
+        super().__init__(what)
+        self.key, self.what, self.fix = key, what, fix
+
+
+def _placed(plan: Plan, place: BedPlace, number: int) -> Bed:
+    unit = plan.units.get(place.unit)
+    if unit is None:
+        near = difflib.get_close_matches(place.unit, plan.units, n=1)
+        fix = f"write {near[0]!r} if that is meant" if near else "correct the unit or remove the table"
+        raise _MisplacedError("unit", f"unit {place.unit!r} is not on the plan", fix)
+    floors = [floor for floor in plan.floors if floor in unit.parts]
+    floor = place.floor or (floors[0] if len(floors) == 1 else "")
+    if floor not in unit.parts:
+        what = f"unit {unit.id!r} is on floors {', '.join(floors)}"
+        raise _MisplacedError("floor", f"{what}, not on {floor!r}" if floor else what, "name one of them")
+    if place.x is not None and place.y is not None:
+        at = Point(place.x, place.y)
+        if not shapely.dwithin(unit.parts[floor], at, _EDGE):
+            west, south, east, north = unit.parts[floor].bounds
+            fix = f"the unit spans x {west:.1f} to {east:.1f} and y {south:.1f} to {north:.1f}"
+            raise _MisplacedError(
+                "x", f"the point ({place.x:g}, {place.y:g}) is not in unit {unit.id!r}", fix
+            )
+    else:
+        at = _against(plan, unit.id, floor, place.against)
+    return Bed(f"placed-bed-{number}", unit.id, floor, at)
+
+
+def _against(plan: Plan, unit: str, floor: str, wall: str) -> Point:
+    """Return the middle of a bed whose head stands at the middle of the longest piece of a wall."""
+    outline = plan.units[unit].parts[floor]
+    pieces = dict(_walls(plan, unit, floor, ExposureSettings()))
+    line = pieces.get(wall)
+    if line is None:
+        has = ", ".join(name for name in pieces)
+        raise _MisplacedError(
+            "against", f"unit {unit!r} has no wall to {wall[:40]!r}", f"its walls are to {has}"
+        )
+    (ax, ay), (bx, by) = max(_segments(line), key=lambda s: np.hypot(s[1][0] - s[0][0], s[1][1] - s[0][1]))
+    middle = np.array([(ax + bx) / 2, (ay + by) / 2])
+    along = np.array([bx - ax, by - ay]) / max(np.hypot(bx - ax, by - ay), 1e-9)
+    normal = np.array([-along[1], along[0]])
+    for away in (BED_FROM_WALL, BED_FROM_WALL / 2, BED_FROM_WALL / 4):
+        for side in (1.0, -1.0):
+            at = Point(middle + side * away * normal)
+            if outline.contains(at):
+                return at
+    return Point(middle)
+
+
+def bed_reach(plan: Plan, unit: str, settings: ExposureSettings | None = None) -> dict[str, Any]:
+    """Return what lies within reach of the beds of a unit, ready for JSON.
+
+    Parameters
+    ----------
+    plan
+        The building, beds drawn or placed.
+    unit
+        A unit of it.
+    settings
+        For the reach; the defaults are the package's.
+
+    Returns
+    -------
+    dict
+        ``unit``, ``radius_m`` and ``beds``: for each its ``id``, ``floor``, ``x``, ``y``, ``walls`` and
+        ``risers``, nearest first. A wall has ``to`` (a unit, ``hallway`` or ``outside``), ``distance_m``,
+        ``metres`` within reach and ``segments`` [[[x, y], [x, y]], ...]; a riser has ``id``,
+        ``distance_m``, ``x``, ``y`` and ``units``, the others that it reaches. Outlets and jacks are not
+        part of a plan, so none are listed. No beds where none is known.
+    """
+    settings = settings or ExposureSettings()
+    beds = [bed for bed in plan.beds if bed.unit == unit]
+    walls = {floor: list(_walls(plan, unit, floor, settings)) for floor in {bed.floor for bed in beds}}
+    touching = _riser_neighbours(plan, unit, settings) if beds else {}
+    return {
+        "unit": unit,
+        "radius_m": settings.bed_reach,
+        "beds": [
+            {
+                "id": bed.id,
+                "floor": bed.floor,
+                "x": round(bed.at.x, 3),
+                "y": round(bed.at.y, 3),
+                "walls": _walls_near(bed.at, walls[bed.floor], settings.bed_reach),
+                "risers": _risers_near(plan, bed, touching, settings.bed_reach),
+            }
+            for bed in beds
+        ],
+    }
+
+
+def bed_words(reach: dict[str, Any]) -> tuple[str, ...]:
+    """Return a sentence a bed: which walls and risers are within reach of it."""
+    said = []
+    several = len(reach["beds"]) > 1
+    for number, bed in enumerate(reach["beds"], start=1):
+        name = f"Bed {number}" if several else "The bed"
+        parts = [
+            f"the {_wall_name(wall['to'])} ({wall['distance_m']:.1f} m away)"
+            for wall in bed["walls"]
+            if wall["to"] != OUTSIDE
+        ]
+        for riser in bed["risers"]:
+            others = riser["units"]
+            reaches = f", which reaches {_list(others[:4])}" if others else ""
+            more = f" and {len(others) - 4} more" if len(others) > 4 else ""
+            parts.append(f"riser {riser['id']} ({riser['distance_m']:.1f} m away{reaches}{more})")
+        found = _list(parts) if parts else "no shared wall and no riser"
+        said.append(f"{name} has within {reach['radius_m']:g} m: {found}.")
+    return tuple(said)
+
+
+def _wall_name(to: str) -> str:
+    return "hallway wall" if to == HALLWAY else f"wall to {to}"
+
+
+def _list(words: Sequence[str]) -> str:
+    *others, last = words
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def _walls(
+    plan: Plan, unit: str, floor: str, settings: ExposureSettings
+) -> list[tuple[str, MultiLineString]]:
+    """Return the walls of a unit on a floor: those to each neighbour, to hallways, and to the outside."""
+    outline = plan.units[unit].parts[floor]
+    shared = shared_walls(_around(plan, outline, floor, settings.wall_gap), settings)
+    found = [(wall.b, wall.face_a) for wall in shared if wall.a == unit]
+    found += [(wall.a, wall.face_b) for wall in shared if wall.b == unit]
+    walls = [(other, MultiLineString(list(faces))) for other, faces in found]
+    rest: BaseGeometry = outline.boundary
+    if walls:
+        rest = rest.difference(shapely.union_all([line for _, line in walls]).buffer(0.02, cap_style="flat"))
+    open_spaces = [s.outline for s in (*plan.hallways, *plan.commons) if s.floor == floor]
+    open_spaces += [stair.outline for stair in plan.stairs if floor in stair.floors]
+    beside: BaseGeometry = (
+        shapely.union_all(open_spaces).buffer(settings.wall_gap) if open_spaces else Point()
+    )
+    for name, piece in ((HALLWAY, rest.intersection(beside)), (OUTSIDE, rest.difference(beside))):
+        if piece.length > _LEAST_PIECE:
+            walls.append((name, MultiLineString(_lines_of(piece))))
+    return walls
+
+
+def _around(plan: Plan, outline: Shape, floor: str, gap: float) -> Plan:
+    """Return the part of the plan that can share a wall with an outline."""
+    near = {
+        unit.id: unit
+        for unit in plan.on_floor(floor)
+        if shapely.dwithin(unit.parts[floor], outline, gap + 0.01)
+    }
+    return replace(plan, floors=(floor,), units=near)
+
+
+def _lines_of(shape: BaseGeometry) -> list[LineString]:
+    return [part for part in shapely.get_parts(shape) if isinstance(part, LineString) and part.length > 0]
+
+
+def _segments(shape: BaseGeometry) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    found = []
+    for line in _lines_of(shape):
+        points = [(float(x), float(y)) for x, y in line.coords]
+        found += list(pairwise(points))
+    return found
+
+
+def _walls_near(
+    at: Point, walls: Sequence[tuple[str, MultiLineString]], reach: float
+) -> list[dict[str, Any]]:
+    disc = at.buffer(reach, quad_segs=_QUARTER)
+    near = []
+    for to, line in walls:
+        if not shapely.dwithin(line, at, reach):
+            continue
+        piece = line.intersection(disc)
+        near.append(
+            {
+                "to": to,
+                "distance_m": round(float(line.distance(at)), 3),
+                "metres": round(float(piece.length), 3),
+                "segments": [
+                    [[round(x, 3), round(y, 3)] for x, y in segment] for segment in _segments(piece)
+                ],
+            }
+        )
+    return sorted(near, key=lambda wall: (wall["distance_m"], wall["to"]))
+
+
+def _risers_near(plan: Plan, bed: Bed, touching: dict[str, list[str]], reach: float) -> list[dict[str, Any]]:
+    near = [
+        {
+            "id": riser.id,
+            "distance_m": round(float(riser.outline.distance(bed.at)), 3),
+            "x": round(riser.outline.centroid.x, 3),
+            "y": round(riser.outline.centroid.y, 3),
+            "units": touching.get(riser.id, []),
+        }
+        for riser in plan.risers
+        if bed.floor in riser.floors and shapely.dwithin(riser.outline, bed.at, reach)
+    ]
+    return sorted(near, key=lambda riser: (riser["distance_m"], riser["id"]))
+
+
+def _riser_neighbours(plan: Plan, unit: str, settings: ExposureSettings) -> dict[str, list[str]]:
+    """Return by riser the other units that it reaches from this one, nearest floor first."""
+    found: dict[str, list[tuple[int, str]]] = {}
+    for pair in shared_risers(plan, settings):
+        if unit in (pair.a, pair.b):
+            other = pair.b if pair.a == unit else pair.a
+            found.setdefault(pair.riser, []).append((pair.floors_apart, other))
+    return {riser: [other for _, other in sorted(pairs)] for riser, pairs in found.items()}

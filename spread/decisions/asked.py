@@ -1,0 +1,77 @@
+"""A round that does what is asked for: duties of a rule set first, then the ring of each find."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from spread.contacts.distances import Distances
+from spread.decisions.doors import DoorDuty
+from spread.decisions.round import plan_round
+from spread.decisions.round_parts import Round, RoundSettings
+from spread.decisions.view import View
+from spread.plan.model import Plan
+
+
+def duty_doors(looks: Mapping[str, DoorDuty]) -> dict[str, str]:
+    """Return the doors that a rule set asks for, with why in words for a round."""
+    return {unit: f"duty: {look.words}, {look.rule}" for unit, look in looks.items()}
+
+
+def ring_doors(view: View) -> dict[str, str]:
+    """Return the doors that the ring rule asks for, with why.
+
+    A unit that is known infested needs no look for the ring's sake, but a duty may still ask for one.
+    """
+    return {
+        unit: f"ring: {place}"
+        for unit, place in view.rule_words.items()
+        if view.standings[unit].status == "look"
+    }
+
+
+def plan_asked_round(
+    view: View, plan: Plan, distances: Distances, settings: RoundSettings, looks: Mapping[str, DoorDuty]
+) -> Round:
+    """Plan a round with every door that is asked for forced in, as far as the time goes.
+
+    Where not all of them fit, duties go before the ring: a second round is planned with the doors of
+    ``settings.must`` and the duties alone forced, and taken if it does more duties.
+
+    Parameters
+    ----------
+    view, plan, distances, settings
+        As for :func:`spread.decisions.round.plan_round`; doors of ``settings.must`` stay forced.
+    looks
+        What the rule set asks for (:func:`spread.decisions.doors.open_looks`).
+
+    Raises
+    ------
+    SettingsError
+        With every problem of the settings.
+    """
+    duties, ring = duty_doors(looks), ring_doors(view)
+    first = plan_round(view, plan, distances, replace(settings, must={**ring, **duties, **settings.must}))
+    wanted = set(duties) | set(settings.must)
+    if not wanted & {unit for unit, _ in first.left_out}:
+        return first
+    second = plan_round(view, plan, distances, replace(settings, must={**duties, **settings.must}))
+    if len(wanted & set(second.units)) <= len(wanted & set(first.units)):
+        return first
+    told = {unit for unit, _ in second.left_out} | set(second.units)
+    missed = tuple((unit, why) for unit, why in _not_visited(view, ring, settings) if unit not in told)
+    return replace(second, left_out=(*second.left_out, *missed))
+
+
+def _not_visited(view: View, ring: Mapping[str, str], settings: RoundSettings) -> list[tuple[str, str]]:
+    """Return every door of the ring that was not done today, with words for the list of those left out."""
+    done = set(settings.done) | {
+        row.unit
+        for row in view.log.current
+        if row.when == view.on and (row.is_look or row.kind == "no-access")
+    }
+    return [
+        (unit, f"asked for ({why}); the duties and doors worth more take the time")
+        for unit, why in ring.items()
+        if unit not in done
+    ]

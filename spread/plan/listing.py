@@ -1,0 +1,93 @@
+"""A unit list from a few numbers, for a building whose list nobody has typed yet; or from a workbook."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from spread.errors import PlanError, Problem
+from spread.plan.drawing.reading import FIELDS, UnitList
+from spread.plan.spreadsheet import is_workbook, read_workbook
+
+MOST_FLOORS, MOST_ON_FLOOR = 60, 60
+SAMPLE = (
+    "unit,floor,stack,side,area_m2,layout\n"
+    "101,1,01,a,52,1BR\n102,1,02,b,48,1BR\n103,1,03,a,52,1BR\n104,1,04,b,66,2BR\n"
+    "201,2,01,a,52,1BR\n202,2,02,b,48,1BR\n203,2,03,a,52,1BR\n204,2,04,b,66,2BR\n"
+)
+"""An invented list of eight units, to download and change."""
+
+
+def list_from_form(floors: int, on_floor: int, *, first: int = 1) -> str:
+    """Return a unit list for a building with as many units on every floor.
+
+    Parameters
+    ----------
+    floors, on_floor
+        How many floors, and units on each.
+    first
+        Number of the lowest floor.
+
+    Returns
+    -------
+    str
+        CSV with codes such as ``304``: the floor, and the number on it in two digits.
+
+    Raises
+    ------
+    PlanError
+        With every number that is out of bounds.
+    """
+    problems = [
+        Problem("The form", name, f"it is {value}, expected {least} to {most}", "give another number")
+        for name, value, least, most in (
+            ("floors", floors, 1, MOST_FLOORS),
+            ("units on a floor", on_floor, 1, MOST_ON_FLOOR),
+            ("lowest floor", first, 0, 20),
+        )
+        if not least <= value <= most
+    ]
+    if problems:
+        raise PlanError(problems)
+    rows = (
+        f"{floor}{number:02d},{floor}\n"
+        for floor in range(first, first + floors)
+        for number in range(1, on_floor + 1)
+    )
+    return "unit,floor\n" + "".join(rows)
+
+
+def clean_list(units: UnitList) -> str:
+    """Return a list with what Spread reads of it and nothing else, so that nothing about people is kept."""
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(FIELDS)
+    for row in units.rows:
+        order, area = ("" if value is None else f"{value:g}" for value in (row.order, row.area))
+        writer.writerow([row.unit, row.floor, row.stack, row.side, order, area, row.layout])
+    return stream.getvalue()
+
+
+def list_text(data: bytes, file: str) -> str:
+    """Return the text of a list that came as a file: CSV as it is, an XLSX workbook as CSV.
+
+    Of a workbook only the columns that a list has are kept, so that nothing about people is.
+
+    Raises
+    ------
+    SpreadError
+        When the file can be read as neither.
+    """
+    if not is_workbook(data):
+        try:
+            return data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            return data.decode("cp1252", errors="replace")
+    rows = [cells for _, cells in read_workbook(data, file, sheet="units")]
+    heads = ["_".join(head.strip().casefold().split()) for head in rows[0]] if rows else []
+    kept = [at for at, head in enumerate(heads) if head in FIELDS]
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\n")
+    for cells in [heads, *rows[1:]]:
+        writer.writerow([cells[at].strip() if at < len(cells) else "" for at in kept])
+    return stream.getvalue()

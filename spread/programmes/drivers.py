@@ -1,0 +1,292 @@
+"""What drives the answer: one thing at a time set low and high, everything else and all luck kept."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from spread.decisions.view import View
+from spread.posterior.dynamics import LEVELS, Dynamics, Floats
+from spread.programmes import columns as c
+from spread.programmes.begin import Begin, begin_of
+from spread.programmes.columns import METHODS, TREATMENTS
+from spread.programmes.figures import Figure, figure
+from spread.programmes.money import Prices, costs
+from spread.programmes.programme import Programme
+from spread.programmes.run import Progress, RunSettings, Simulated, simulate
+from spread.programmes.tables import WHOLE_PROTOCOL, Tables, look_tables, tables_of
+from spread.trade import biology, detection, minutes, treatment
+from spread.trade import prices as price_facts
+from spread.trade.pace import Pace
+from spread.trade.sources import Sourced
+
+ENDS = ("low", "high")
+
+
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """What one thing does to the answer.
+
+    Parameters
+    ----------
+    name
+        What was changed.
+    low_words, high_words
+        The two values, and where they come from.
+    cost, bug_weeks
+        Figures of the runs with it low and with it high: of the programme, or, with a reference, of the
+        programme less the reference.
+    """
+
+    name: str
+    low_words: str
+    high_words: str
+    cost: tuple[Figure, Figure]
+    bug_weeks: tuple[Figure, Figure]
+
+    @property
+    def cost_swing(self) -> float:
+        """Mean cost with it high less with it low."""
+        return self.cost[1].mean - self.cost[0].mean
+
+    @property
+    def bug_swing(self) -> float:
+        """Mean infested unit-weeks with it high less with it low."""
+        return self.bug_weeks[1].mean - self.bug_weeks[0].mean
+
+
+@dataclass(frozen=True, slots=True)
+class Tornado:
+    """What drives a programme's figures.
+
+    Parameters
+    ----------
+    key, reference
+        The programme, and the one it is compared with (empty: its own figures).
+    cost, bug_weeks
+        With everything central.
+    drivers
+        The largest swing in infested unit-weeks first.
+    runs, weeks
+        Of each case.
+    """
+
+    key: str
+    reference: str
+    cost: Figure
+    bug_weeks: Figure
+    drivers: tuple[Driver, ...]
+    runs: int
+    weeks: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A changed start or changed tables, in words."""
+
+    words: str
+    begin: Begin
+    tables: Tables
+    prices: Prices
+
+
+def tornado(
+    view: View,
+    programme: Programme,
+    reference: Programme | None = None,
+    settings: RunSettings | None = None,
+    *,
+    pace: Pace | None = None,
+    prices: Prices | None = None,
+    progress: Progress | None = None,
+    stop: threading.Event | None = None,
+) -> Tornado:
+    """Set each driver to its low and high value, the others central, in the same futures.
+
+    Rates of spread and introductions go to the 5 and 95 % points of the building's own posterior; all
+    others to the low and high of their source (:mod:`spread.trade`).
+
+    Parameters
+    ----------
+    view, settings, pace, prices, progress, stop
+        As in :func:`spread.programmes.run.simulate` and :func:`spread.programmes.results.summarise`. A stop
+        leaves out the drivers not done yet.
+    programme, reference
+        Whose figures; with a reference, the difference between the two.
+    """
+    settings = settings or RunSettings(runs=200)
+    pace, prices = pace or Pace(), prices or Prices()
+    begin = begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
+    tables = tables_of(view.dynamics)
+    programmes = [programme] if reference is None else [programme, reference]
+    central = _Case("", begin, tables, prices)
+    cases = [(name, low, high) for name, low, high in _cases(view.dynamics, central) if low and high]
+    done = 0
+
+    def run(case: _Case) -> Simulated:
+        nonlocal done
+        out = simulate(view, programmes, settings, pace=pace, begin=case.begin, tables=case.tables, stop=stop)
+        done += 1
+        if progress is not None:
+            progress(min(1.0, done / (2 * len(cases) + 1)))
+        return out
+
+    base = run(central)
+    drivers = []
+    for name, low, high in cases:
+        if stop is not None and stop.is_set():
+            break
+        ends = []
+        for case in (low, high):
+            same = case.begin is begin and case.tables is tables
+            ends.append(_figures(base if same else run(case), case.prices))
+        (cost_low, bug_low), (cost_high, bug_high) = ends
+        drivers.append(Driver(name, low.words, high.words, (cost_low, cost_high), (bug_low, bug_high)))
+    cost, bugs = _figures(base, prices)
+    drivers.sort(key=lambda d: -abs(d.bug_swing) if d.bug_swing else 1.0 / (1.0 + abs(d.cost_swing)))
+    return Tornado(
+        programme.key,
+        reference.key if reference else "",
+        cost,
+        bugs,
+        tuple(drivers),
+        settings.runs,
+        settings.weeks,
+    )
+
+
+def _figures(simulated: Simulated, prices: Prices) -> tuple[Figure, Figure]:
+    """Return cost and infested unit-weeks of the first programme, less those of a second if there is one."""
+    money = [costs(runs.counts, prices).sum(axis=1) for runs in simulated.runs]
+    bugs = [runs.counts[:, c.BUG_WEEKS].astype(float) for runs in simulated.runs]
+    if len(money) == 1:
+        return figure(money[0]), figure(bugs[0])
+    return figure(money[0] - money[1]), figure(bugs[0] - bugs[1])
+
+
+def _cases(dynamics: Dynamics, central: _Case) -> list[tuple[str, _Case, _Case]]:
+    """Return every driver with its low and its high case."""
+    makers: Sequence[tuple[str, Callable[[Dynamics, _Case, str], _Case]]] = (
+        ("rates of spread", _spread),
+        ("brought in from outside", _brought_in),
+        ("growth", _growth),
+        ("sensitivity of looks", _sensitivity),
+        ("false finds and alerts", _false),
+        ("effect of treatment", _treatment),
+        ("shut doors", _shut),
+        ("households that refuse", _refuses),
+        ("residents' reports", _reports),
+        ("price of an hour", _hour),
+        ("time of a treatment", _treatment_minutes),
+    )
+    return [(name, make(dynamics, central, "low"), make(dynamics, central, "high")) for name, make in makers]
+
+
+def _end(number: Sourced, end: str) -> float:
+    return number.low if end == "low" else number.high
+
+
+def _spread(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    """Scale all routes and mixing so that a run's total is the posterior's 5 or 95 % point."""
+    totals = case.begin.rates[:, 2:].sum(axis=1)
+    to = float(np.quantile(totals, 0.05 if end == "low" else 0.95))
+    rates = case.begin.rates.copy()
+    rates[:, 1:] *= (to / totals)[:, None]
+    words = f"{to / totals.mean():.2g} times the mean, the building's own range"
+    return replace(case, words=words, begin=case.begin._replace(rates=rates))
+
+
+def _brought_in(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    to = float(np.quantile(case.begin.rates[:, 0], 0.05 if end == "low" else 0.95))
+    rates = case.begin.rates.copy()
+    rates[:, 0] = to
+    return replace(case, words=f"{to:.2g} a unit-week", begin=case.begin._replace(rates=rates))
+
+
+def _growth(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    per_day = _end(biology.GROWTH_PER_DAY, end)
+    grown = np.stack([biology.growth_matrix(per_day), dynamics.growth[1]])
+    tables = case.tables._replace(growth=grown, grow=np.cumsum(grown, axis=2))
+    return replace(case, words=f"{per_day:.3g} a day", tables=tables)
+
+
+def _sensitivity(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    found, _ = look_tables()
+    for method, row in detection.SENSITIVITY.items():
+        found[METHODS.index(method), 1:] = [min(_end(level, end), 0.99) for level in row]
+    return replace(case, words=f"{end} of every method", tables=_with_looks(dynamics, case, found))
+
+
+def _false(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    found, _ = look_tables()
+    kinds = {"dog": "alert", "interview": "said"}
+    for method in detection.METHODS:
+        kind = kinds.get(method, "caught" if method in detection.NOMINAL_DAYS else "seen")
+        found[METHODS.index(method), 0] = _end(detection.FALSE_POSITIVE[kind], end)
+    return replace(case, words=f"{end} of every method", tables=_with_looks(dynamics, case, found))
+
+
+def _with_looks(dynamics: Dynamics, case: _Case, found: Floats) -> Tables:
+    brief, traps = METHODS.index("brief-visual"), METHODS.index("interceptors")
+    found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[brief]) * (1.0 - found[traps])
+    fresh = tables_of(dynamics, found=found)
+    # The firm goes on believing the central figures; only the truth moves.
+    return case.tables._replace(found=fresh.found)
+
+
+def effect_at(method: str, end: str) -> Floats:
+    """Return what a treatment does with its elimination and its count reduction at their low or high ends.
+
+    Shape (levels, levels); built as :func:`spread.trade.treatment.effect_matrix` builds the central one.
+    """
+    cut = -np.log(1.0 - _end(treatment.COUNT_REDUCTION[method], end))
+    lower = [low for low, _ in biology.COUNT_CLASSES]
+    upper = [*lower[1:], treatment.HEAVY_TYPICAL.central]
+    matrix = np.eye(LEVELS)
+    for level in range(1, LEVELS):
+        gone = _end(treatment.ELIMINATION[method][level - 1], end)
+        drop = 0.0 if level == 1 else min(1.0, cut / np.log(upper[level - 1] / lower[level - 1]))
+        matrix[level] = 0.0
+        matrix[level, level - 1] = (1.0 - gone) * drop
+        matrix[level, 0] += gone
+        matrix[level, level] = 1.0 - matrix[level].sum()
+    return matrix
+
+
+def _treatment(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    effect = np.stack([effect_at(method, end) for method in TREATMENTS])
+    return replace(
+        case, words=f"{end} of every method", tables=case.tables._replace(act=np.cumsum(effect, axis=2))
+    )
+
+
+def _shut(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    to = _end(minutes.NO_ACCESS, end)
+    shut = np.minimum(case.begin.shut * (to / minutes.NO_ACCESS.central), 0.95)
+    return replace(case, words=f"{to:.0%} of knocks", begin=case.begin._replace(shut=shut))
+
+
+def _refuses(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    to = _end(minutes.REFUSES, end)
+    return replace(case, words=f"{to:.0%}", begin=case.begin._replace(refuses=to))
+
+
+def _reports(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    report = case.tables.report.copy()
+    report[0] = [_end(number, end) for number in detection.REPORT_CHANCE]
+    return replace(case, words=f"{end} at every level", tables=case.tables._replace(report=report))
+
+
+def _hour(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    hour = _end(price_facts.HOUR, end) * case.prices.hour / price_facts.HOUR.central
+    return replace(case, words=f"{case.prices.currency} {hour:,.0f}", prices=replace(case.prices, hour=hour))
+
+
+def _treatment_minutes(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+    facts = price_facts.TREATMENT_MINUTES
+    treat = {size: case.prices.treat[size] * _end(facts[size], end) / facts[size].central for size in facts}
+    words = " / ".join(f"{treat[size]:.0f}" for size in c.SIZES) + " minutes"
+    return replace(case, words=words, prices=replace(case.prices, treat=treat))

@@ -1,0 +1,185 @@
+"""Counts times prices: money and hours of runs that are done, so that a new price needs no new run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import MappingProxyType
+
+import numpy as np
+
+from spread.errors import SettingsError
+from spread.posterior.dynamics import Floats
+from spread.programmes import columns as c
+from spread.programmes.reading import read_toml
+from spread.programmes.rules import Whole
+from spread.settings import _Reader
+from spread.trade import prices as trade
+from spread.trade.pace import Pace
+
+KINDS = ("doors", "looks", "surveys", "treatment", "office", "travel", "loss")
+"""Kinds of cost: knocking; looking and checking monitors; surveys by the protocol; treating; reports and
+notices; the way there; and what the owner loses by infestation (nothing unless a price is given)."""
+PRICES_FILE = "prices.toml"
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What things cost; every default stands beside its source in :mod:`spread.trade.prices`.
+
+    Parameters
+    ----------
+    currency
+        Word or sign before amounts.
+    hour
+        A technician's hour.
+    knock, report, notice, trip
+        Minutes of a knock, of a report taken in, of a notice, and of the way in a week with visits.
+    look, check
+        Minutes in the unit by method: of a look or of setting a monitor, and of checking it.
+    fee
+        Material or fee by method, a look or a monitor set.
+    survey_minutes, survey
+        Minutes and all-in price of a unit surveyed by the protocol; without a price of its own it is that
+        of the minutes (US$12 by the defaults, as published).
+    treat
+        Minutes of a treatment visit, by :data:`spread.programmes.columns.SIZES`.
+    material
+        Material of a treatment visit, by method.
+    loss
+        What one infested unit-week costs the owner (rent, claims, turnover); 0 leaves it out.
+    """
+
+    currency: str = "US$"
+    hour: float = trade.HOUR.central
+    knock: float = Pace().knock
+    report: float = trade.REPORT_MINUTES.central
+    notice: float = trade.NOTICE_MINUTES.central
+    trip: float = trade.TRIP_MINUTES.central
+    look: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[0])
+    check: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[1])
+    fee: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({m: s.central for m, s in trade.LOOK_FEE.items()})
+    )
+    survey_minutes: float = trade.SURVEY_MINUTES.central
+    survey: float | None = None
+    treat: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({s: n.central for s, n in trade.TREATMENT_MINUTES.items()})
+    )
+    material: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({m: n.central for m, n in trade.TREATMENT_MATERIAL.items()})
+    )
+    loss: float = 0.0
+
+    def with_pace(self, pace: Pace) -> Prices:
+        """Return the same with the minutes of a building's own pace."""
+        look, check = _split(pace)
+        return replace(self, knock=pace.knock, look=look, check=check)
+
+    def of_look(self, method: str) -> float:
+        """Return the price of one unit looked at by a method, its knocks and check included."""
+        if method == c.PROTOCOL:
+            return self.survey_minutes * self.hour / 60.0 if self.survey is None else self.survey
+        again = self.check[method]
+        minutes = self.knock * (2 if again else 1) + self.look[method] + again
+        return minutes * self.hour / 60.0 + self.fee[method]
+
+
+def _split(pace: Pace) -> tuple[Mapping[str, float], Mapping[str, float]]:
+    """Return minutes of a first visit and of a check by method; a check is nothing for a look."""
+    look = {m: pace.set_up.get(m, minutes) for m, minutes in pace.look.items()}
+    check = {m: minutes - look[m] for m, minutes in pace.look.items()}
+    return MappingProxyType(look), MappingProxyType(check)
+
+
+def tables_of_prices(prices: Prices) -> tuple[Floats, Floats]:
+    """Return money and minutes of one of each column, both of shape (columns, kinds)."""
+    money = np.zeros((len(c.COLUMNS), len(KINDS)))
+    minutes = np.zeros_like(money)
+    kind = {name: place for place, name in enumerate(KINDS)}
+    minutes[c.KNOCKS, kind["doors"]] = prices.knock
+    minutes[c.REPORTS, kind["office"]] = prices.report
+    minutes[c.NOTICES, kind["office"]] = prices.notice
+    minutes[c.TRIPS, kind["travel"]] = prices.trip
+    for m, method in enumerate(c.METHODS):
+        if method == c.PROTOCOL:
+            minutes[c.LOOKS + m, kind["surveys"]] = prices.survey_minutes
+            continue
+        minutes[c.LOOKS + m, kind["looks"]] = prices.look[method]
+        minutes[c.CHECKS + m, kind["looks"]] = prices.check[method]
+        money[c.LOOKS + m, kind["looks"]] = prices.fee[method]
+    for m, method in enumerate(c.TREATMENTS):
+        for s, size in enumerate(c.SIZES):
+            minutes[c.TREATED + len(c.SIZES) * m + s, kind["treatment"]] = prices.treat[size]
+            money[c.TREATED + len(c.SIZES) * m + s, kind["treatment"]] = prices.material[method]
+    money += minutes * prices.hour / 60.0
+    # The survey's price is for everything.
+    money[c.LOOKS + c.METHODS.index(c.PROTOCOL), kind["surveys"]] = prices.of_look(c.PROTOCOL)
+    money[c.BUG_WEEKS, kind["loss"]] = prices.loss
+    return money, minutes
+
+
+def costs(counts: Whole, prices: Prices) -> Floats:
+    """Return the cost of every run by kind, shape (R, kinds), from counts (R, columns)."""
+    return counts @ tables_of_prices(prices)[0]
+
+
+def hours(counts: Whole, prices: Prices) -> Floats:
+    """Return the hours of every run by kind, shape (R, kinds)."""
+    return counts @ tables_of_prices(prices)[1] / 60.0
+
+
+def read_prices(path: Path, *, pace: Pace | None = None) -> Prices:
+    """Read ``prices.toml``: any of the fields of :class:`Prices`, those by method or size as tables.
+
+    Parameters
+    ----------
+    path
+        The file; its settings may stand at the top or under ``[prices]``.
+    pace
+        The building's own minutes, which the file may change again.
+
+    Raises
+    ------
+    SettingsError
+        With every problem of the file.
+    """
+    table = read_toml(path, f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out")
+    inner = table.get("prices", table) if len(table) == 1 else table
+    return parse_prices(inner if isinstance(inner, Mapping) else table, path.name, pace=pace)
+
+
+def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = None) -> Prices:
+    """Turn a parsed TOML table into prices; see :func:`read_prices`."""
+    usual = Prices().with_pace(pace or Pace())
+    top = _Reader(file, "", table)
+    readers = [top]
+
+    def part(name: str, known: Mapping[str, float], most: float) -> Mapping[str, float]:
+        row = top.table(name)
+        readers.append(row)
+        return MappingProxyType({key: row.number(key, value, 0.0, most) for key, value in known.items()})
+
+    numbers = {
+        name: top.number(name, getattr(usual, name), 0.0, most)
+        for name, most in (
+            ("hour", 1e6), ("knock", 480.0), ("report", 480.0), ("notice", 480.0), ("trip", 2000.0),
+            ("survey_minutes", 480.0), ("loss", 1e7),
+        )
+    }  # fmt: skip
+    prices = Prices(
+        currency=top.text("currency", usual.currency),
+        survey=top.number("survey", 12.0, 0.0, 1e6) if "survey" in table else None,
+        look=part("look", usual.look, 480.0),
+        check=part("check", usual.check, 480.0),
+        fee=part("fee", usual.fee, 1e6),
+        treat=part("treat", usual.treat, 2000.0),
+        material=part("material", usual.material, 1e6),
+        **numbers,
+    )
+    top.asked.append("survey")
+    problems = [problem for reader in readers for problem in reader.finish()]
+    if problems:
+        raise SettingsError(problems)
+    return prices

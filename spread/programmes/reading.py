@@ -1,0 +1,242 @@
+"""Programmes from TOML: those that come with the package, and one's own."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import fields
+from importlib.resources import files
+from pathlib import Path
+
+from spread.errors import Problem, SettingsError
+from spread.programmes.columns import METHODS, TREATMENTS
+from spread.programmes.programme import (
+    Clearance,
+    Complaint,
+    Programme,
+    Ranked,
+    Ring,
+    Survey,
+    Treatment,
+    Vacant,
+)
+from spread.settings import _Reader
+from spread.trade.rules import rule_ids
+
+LARGEST_FILE = 100_000
+"""Bytes of a programme; a longer file is something else."""
+CONFIRMING = tuple(method for method in METHODS if method not in ("dog", "interview", "protocol"))
+PRESETS = (
+    "complaint",
+    "complaint-ring",
+    "complaint-ranked",
+    "survey-brief",
+    "survey-interceptors",
+    "survey-dog",
+    "sweep-then-ranked",
+    "survey-twice-a-year",
+)
+"""Keys of the programmes that come with the package, in the order in which they are listed."""
+_SIDES = "LRUD"
+
+
+def presets() -> tuple[Programme, ...]:
+    """Return the programmes that come with the package."""
+    return tuple(preset(key) for key in PRESETS)
+
+
+def preset(key: str) -> Programme:
+    """Return one of :data:`PRESETS`.
+
+    Raises
+    ------
+    SettingsError
+        For an unknown key.
+    """
+    if key not in PRESETS:
+        fix = f"choose from {', '.join(PRESETS)}, or name a TOML file of your own"
+        raise SettingsError(Problem("programmes", "", f"there is no programme {key[:40]!r}", fix))
+    text = (files("spread.programmes") / "presets" / f"{key}.toml").read_text(encoding="utf-8")
+    return parse_programme(tomllib.loads(text), f"{key}.toml", key=key)
+
+
+def find_programme(name: str, folder: Path | None = None) -> Programme:
+    """Return a programme by its key, or from a TOML file in the building's folder or anywhere.
+
+    Parameters
+    ----------
+    name
+        A key of :data:`PRESETS`, or a path that ends in ``.toml``.
+    folder
+        The building's folder; a relative path is looked for there first.
+    """
+    if not name.endswith(".toml"):
+        return preset(name)
+    path = folder / name if folder is not None and (folder / name).is_file() else Path(name)
+    return read_programme(path)
+
+
+def read_programme(path: Path) -> Programme:
+    """Read a programme of one's own.
+
+    Raises
+    ------
+    SettingsError
+        With every problem of the file.
+    """
+    table = read_toml(path, 'write at least name = "..."')
+    return parse_programme(table, path.name, key=path.stem)
+
+
+def read_toml(path: Path, fix: str) -> dict[str, object]:
+    """Read a small TOML file, or say in a sentence why not."""
+    name = path.name
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise SettingsError(Problem(name, "", "it is larger than 100 kB", "name a small TOML file"))
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except FileNotFoundError:
+        raise SettingsError(Problem(name, "", "there is no such file", fix)) from None
+    except OSError as error:
+        reason = (error.strerror or "unknown reason").lower()
+        raise SettingsError(Problem(name, "", f"it cannot be read ({reason})", "check the path")) from None
+    except UnicodeDecodeError as error:
+        raise SettingsError(
+            Problem(name, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
+        ) from None
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        reason = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
+        raise SettingsError(
+            Problem(
+                name, "", f"it is not TOML ({reason})", "put texts in quotes, and start tables with [name]"
+            )
+        ) from None
+
+
+def parse_programme(table: Mapping[str, object], file: str, *, key: str) -> Programme:
+    """Turn a parsed TOML table into a programme; see :func:`read_programme`."""
+    top = _Reader(file, "", table)
+    readers = [top]
+
+    def part(name: str) -> _Reader | None:
+        reader = top.table(name)
+        readers.append(reader)
+        return reader if name in table else None
+
+    programme = Programme(
+        key=key,
+        name=top.text("name", None),
+        words=top.text("words", ""),
+        complaint=_complaint(part("complaint")),
+        ring=_ring(part("ring")),
+        ranked=_ranked(part("ranked")),
+        survey=_survey(part("survey")),
+        vacant=_vacant(part("vacant")),
+        confirm=top.word("confirm", Programme("", "").confirm, CONFIRMING),
+        treatment=_treatment(part("treatment")),
+        clearance=_clearance(part("clearance")),
+        notice=top.flag("notice", True),
+    )
+    if not any((programme.complaint, programme.ranked, programme.survey, programme.vacant)):
+        top.fail("complaint", "nothing makes anybody look", "add [complaint], [ranked], [survey] or [vacant]")
+    problems = [problem for reader in readers for problem in reader.finish()]
+    if problems:
+        raise SettingsError(problems)
+    return programme
+
+
+def _complaint(row: _Reader | None) -> Complaint | None:
+    usual = Complaint()
+    if row is None:
+        return None
+    return Complaint(
+        row.word("method", usual.method, METHODS),
+        row.whole("within_weeks", usual.within_weeks, 0, 8),
+        row.whole("tries", usual.tries, 1, 20),
+    )
+
+
+def _ring(row: _Reader | None) -> Ring | None:
+    usual = Ring()
+    if row is None:
+        return None
+    rules = row.text("rules", usual.rules)
+    letters = rules.upper()
+    if rules != "building" and rules not in rule_ids() and not (rules and set(letters) <= set(_SIDES)):
+        known = ", ".join(rule_ids())
+        row.fail(
+            "rules",
+            f"{rules[:40]!r} is no ring",
+            f"write 'building', letters of {_SIDES} or a rule set of {known}",
+        )
+    return Ring(
+        rules,
+        row.flag("across", usual.across),
+        row.word("method", usual.method, METHODS),
+        row.whole("within_weeks", usual.within_weeks, 1, 26),
+        row.whole("tries", usual.tries, 1, 20),
+    )
+
+
+def _ranked(row: _Reader | None) -> Ranked | None:
+    usual = Ranked()
+    if row is None:
+        return None
+    minutes = row.number("minutes", 0.0, 0.0, 100_000.0)
+    both = "doors" in row.values and "minutes" in row.values
+    if both:
+        row.fail("minutes", "doors and minutes are both there", "keep one of them")
+    return Ranked(
+        row.whole("doors", 0 if minutes else usual.doors, 0 if minutes else 1, 10_000),
+        minutes,
+        row.whole("every_weeks", usual.every_weeks, 1, 104),
+        row.whole("from_week", usual.from_week, 0, 520),
+        row.word("method", usual.method, METHODS),
+        row.whole("tries", usual.tries, 1, 20),
+    )
+
+
+def _survey(row: _Reader | None) -> Survey | None:
+    usual = Survey()
+    if row is None:
+        return None
+    return Survey(
+        row.whole("every_weeks", usual.every_weeks, 1, 520),
+        row.whole("times", usual.times, 0, 1000),
+        row.whole("from_week", usual.from_week, 0, 520),
+        row.whole("over_weeks", usual.over_weeks, 1, 52),
+        row.word("method", usual.method, METHODS),
+        row.whole("tries", usual.tries, 1, 20),
+    )
+
+
+def _vacant(row: _Reader | None) -> Vacant | None:
+    return None if row is None else Vacant(row.word("method", Vacant().method, CONFIRMING))
+
+
+def _treatment(row: _Reader | None) -> Treatment:
+    usual = Treatment()
+    if row is None:
+        return usual
+    return Treatment(
+        row.word("method", usual.method, TREATMENTS),
+        row.whole("within_weeks", usual.within_weeks, 0, 26),
+        row.whole("every_weeks", usual.every_weeks, 1, 26),
+        row.whole("heat_after", usual.heat_after, 0, 50),
+    )
+
+
+def _clearance(row: _Reader | None) -> Clearance:
+    usual = Clearance()
+    if row is None:
+        return usual
+    clean = row.whole("clean", usual.clean, 1, 20)
+    if clean < 2:
+        row.fail("clean", "one visit that finds nothing clears no unit", "write 2 or more")
+    return Clearance(clean, row.flag("monitors", usual.monitors))
+
+
+def triggers(programme: Programme) -> tuple[str, ...]:
+    """Return the names of the triggers that a programme has."""
+    names = ("complaint", "ring", "ranked", "survey", "vacant")
+    return tuple(f.name for f in fields(programme) if f.name in names and getattr(programme, f.name))

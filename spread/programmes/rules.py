@@ -1,0 +1,135 @@
+"""A programme as whole numbers, as the compiled kernel reads it; and the rows of a unit's state."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spread.programmes.columns import METHODS, TREATMENTS
+from spread.programmes.programme import Programme
+from spread.trade.pace import Pace
+
+Whole = NDArray[np.int64]
+
+NOT = -1
+"""Not done."""
+(
+    COMPLAINT_METHOD,
+    COMPLAINT_WITHIN,
+    COMPLAINT_TRIES,
+    RING_METHOD,
+    RING_WITHIN,
+    RING_TRIES,
+    RANKED_METHOD,
+    RANKED_DOORS,
+    RANKED_EVERY,
+    RANKED_FROM,
+    RANKED_TRIES,
+    SURVEY_METHOD,
+    SURVEY_EVERY,
+    SURVEY_TIMES,
+    SURVEY_FROM,
+    SURVEY_OVER,
+    SURVEY_TRIES,
+    VACANT_METHOD,
+    CONFIRM_METHOD,
+    TREAT_METHOD,
+    TREAT_WITHIN,
+    TREAT_EVERY,
+    HEAT_AFTER,
+    CLEAN,
+    MONITORS,
+    NOTICE,
+    N_RULES,
+) = range(27)
+"""Places of a programme's numbers."""
+BUDGET, KNOCK, IN_UNIT = range(3)
+"""Places of its minutes: of ranked doors each time, of a knock, and in the unit."""
+
+(
+    LEVEL,
+    VACANT,
+    EMPTY_WEEKS,
+    MOVED_IN,
+    REFUSER,
+    CASE,
+    CASE_DUE,
+    CASE_VISITS,
+    CASE_CLEAN,
+    CLOSED_IN,
+    DUE,
+    KIND,
+    METHOD,
+    TRIES,
+    PLACED,
+    PLACED_METHOD,
+    HOLD_UNTIL,
+    AVOID_UNTIL,
+    LOOKED_IN,
+    TREATED,
+    REPORTED,
+    CLEAR_AT_START,
+    EVER,
+    FOUND_EVER,
+    N_STATE,
+) = range(25)
+"""Rows of the state of the units, one whole number each."""
+BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM = range(6)
+"""Why a look is due."""
+WILLING_ROW, SHUT_ROW = range(2)
+"""Rows of the habits of the households: how readily they report, how often nobody opens."""
+
+HOLD_WEEKS = 8
+"""Silence is no evidence for so long after a report, find or treatment
+(:data:`spread.posterior.observations.REPORT_HOLD_WEEKS`)."""
+AVOID_WEEKS = 26
+"""A unit that refused is not ranked again for so long (judgement, no source)."""
+RELAPSE_WEEKS = 26
+"""A course begun so soon after another ended in the unit is counted as a relapse, as
+:data:`spread.trade.building_stock.RELAPSE` counts."""
+LEAVE = 1.0 / 104.0
+"""Chance a week that a household leaves: a mean stay of two years (Xie et al. 2019,
+doi 10.1073/pnas.1814647116, published code)."""
+RELET = 7.0 / 60.0
+"""Chance a week that an empty unit is let: two months empty in the mean (the same)."""
+
+
+def encode(programme: Programme, pace: Pace) -> tuple[Whole, NDArray[np.float64]]:
+    """Return a programme as arrays of shape (:data:`N_RULES`,) and (3,).
+
+    Parameters
+    ----------
+    programme
+        The programme.
+    pace
+        For ranked doors that fill a number of minutes.
+    """
+    rules = np.full(N_RULES, NOT, dtype=np.int64)
+    minutes = np.zeros(3)
+    if (complaint := programme.complaint) is not None:
+        rules[COMPLAINT_METHOD] = METHODS.index(complaint.method)
+        rules[[COMPLAINT_WITHIN, COMPLAINT_TRIES]] = complaint.within_weeks, complaint.tries
+    if (ring := programme.ring) is not None:
+        rules[RING_METHOD] = METHODS.index(ring.method)
+        rules[[RING_WITHIN, RING_TRIES]] = ring.within_weeks, ring.tries
+    if (ranked := programme.ranked) is not None:
+        rules[RANKED_METHOD] = METHODS.index(ranked.method)
+        rules[[RANKED_DOORS, RANKED_EVERY]] = ranked.doors, ranked.every_weeks
+        rules[[RANKED_FROM, RANKED_TRIES]] = ranked.from_week, ranked.tries
+        minutes[BUDGET] = ranked.minutes
+        minutes[KNOCK] = pace.knock
+        minutes[IN_UNIT] = pace.look.get(ranked.method, pace.look["brief-visual"])
+    if (survey := programme.survey) is not None:
+        rules[SURVEY_METHOD] = METHODS.index(survey.method)
+        rules[[SURVEY_EVERY, SURVEY_TIMES]] = survey.every_weeks, survey.times
+        rules[[SURVEY_FROM, SURVEY_OVER]] = survey.from_week, survey.over_weeks
+        rules[SURVEY_TRIES] = survey.tries
+    if programme.vacant is not None:
+        rules[VACANT_METHOD] = METHODS.index(programme.vacant.method)
+    rules[CONFIRM_METHOD] = METHODS.index(programme.confirm)
+    treatment, clearance = programme.treatment, programme.clearance
+    rules[TREAT_METHOD] = TREATMENTS.index(treatment.method)
+    rules[[TREAT_WITHIN, TREAT_EVERY]] = treatment.within_weeks, treatment.every_weeks
+    rules[HEAT_AFTER] = treatment.heat_after
+    rules[[CLEAN, MONITORS, NOTICE]] = clearance.clean, clearance.monitors, programme.notice
+    return rules, minutes

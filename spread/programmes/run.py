@@ -1,0 +1,192 @@
+"""Running programmes: in pieces, in threads, stoppable, with what is done kept."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spread.decisions.view import View
+from spread.programmes.begin import Begin, begin_of, rings_of
+from spread.programmes.kernel import Kept, new_kept, run_block
+from spread.programmes.programme import Programme
+from spread.programmes.rules import encode
+from spread.programmes.tables import Tables, tables_of
+from spread.trade.pace import Pace
+
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class RunSettings:
+    """How long, how often and with which luck.
+
+    Parameters
+    ----------
+    weeks
+        Weeks of every run.
+    runs
+        Runs of every programme; four times as many halve the error of a figure.
+    seed
+        The same seed and input give the same answer, whatever the threads.
+    workers
+        Threads; the compiled kernel releases the interpreter lock.
+    chunk
+        Runs of one piece; after every piece progress is told and a stop is heard.
+    snapshots
+        Weeks of which every unit's level is kept too.
+    """
+
+    weeks: int = 104
+    runs: int = 400
+    seed: int = 1
+    workers: int = 2
+    chunk: int = 50
+    snapshots: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Runs:
+    """What the runs of one programme gave; rows are runs, the same luck in the same row of every programme.
+
+    Parameters
+    ----------
+    programme
+        The programme.
+    kept
+        Its figures (:class:`spread.programmes.kernel.Kept`).
+    """
+
+    programme: Programme
+    kept: Kept
+
+    @property
+    def infested(self) -> NDArray[np.int32]:
+        """Shape (R, W + 1): units infested at the start of each week."""
+        return self.kept.infested
+
+    @property
+    def counts(self) -> NDArray[np.int64]:
+        """Shape (R, columns): see :data:`spread.programmes.columns.COLUMNS`."""
+        return self.kept.counts
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """Programmes run over the same futures of a building.
+
+    Parameters
+    ----------
+    runs
+        One a programme.
+    settings
+        As asked for.
+    units
+        Number of units.
+    done
+        Runs that were finished, of every programme alike; fewer than asked for after a stop.
+    """
+
+    runs: tuple[Runs, ...]
+    settings: RunSettings
+    units: int
+    done: int = field(default=0)
+
+    @property
+    def stopped(self) -> bool:
+        """Whether it was stopped before all runs were done."""
+        return self.done < self.settings.runs
+
+    def of(self, key: str) -> Runs:
+        """Return the runs of one programme by its key."""
+        return next(runs for runs in self.runs if runs.programme.key == key)
+
+
+def simulate(
+    view: View,
+    programmes: Sequence[Programme],
+    settings: RunSettings | None = None,
+    *,
+    pace: Pace | None = None,
+    tables: Tables | None = None,
+    begin: Begin | None = None,
+    progress: Progress | None = None,
+    stop: threading.Event | None = None,
+) -> Simulated:
+    """Run programmes forward from what is known of a building.
+
+    Parameters
+    ----------
+    view
+        The building on a day, as :attr:`spread.session.Session.view`.
+    programmes
+        What to compare.
+    settings
+        Lengths, seed and threads.
+    pace
+        Minutes and the prior of a shut door of the building; the trade's if None.
+    tables, begin
+        Other facts of the trade, or another start, for what-if runs.
+    progress
+        Called with the share done, 0 to 1, from the calling thread.
+    stop
+        Set it from another thread to stop soon; what is done is returned.
+
+    Returns
+    -------
+    Simulated
+        With at least the first piece of runs, unless it was stopped before that.
+    """
+    settings = settings or RunSettings()
+    pace = pace or Pace()
+    begin = begin or begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
+    tables = tables or tables_of(view.dynamics)
+    jobs = [(p, *encode(p, pace), rings_of(view, p.ring)) for p in programmes]
+    return _run(jobs, begin, tables, settings, progress or (lambda share: None), stop)
+
+
+Job = tuple[Programme, NDArray[np.int64], NDArray[np.float64], tuple[NDArray[np.int64], NDArray[np.int64]]]
+
+
+def _run(
+    jobs: Sequence[Job],
+    begin: Begin,
+    tables: Tables,
+    settings: RunSettings,
+    progress: Progress,
+    stop: threading.Event | None,
+) -> Simulated:
+    units = begin.levels.shape[1]
+    shots = np.array(settings.snapshots, dtype=np.int64)
+    kept = [new_kept(settings.runs, settings.weeks, units, len(shots)) for _ in jobs]
+
+    def piece(job: int, first: int, last: int) -> None:
+        if stop is not None and stop.is_set():
+            return
+        _, rules, minutes, ring = jobs[job]
+        run_block(
+            first, last, settings.seed, settings.weeks, begin, tables, rules, minutes, ring, shots, kept[job]
+        )  # fmt: skip
+
+    done = 0
+    with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:
+        while done < settings.runs:
+            last = min(done + settings.chunk, settings.runs)
+            # All programmes do the same runs before any goes on, so that a stop leaves pairs.
+            pieces = [pool.submit(piece, job, done, last) for job in range(len(jobs))]
+            for future in pieces:
+                future.result()
+            if stop is not None and stop.is_set():
+                break
+            done = last
+            progress(done / settings.runs)
+    return Simulated(
+        runs=tuple(Runs(job[0], each.first(done)) for job, each in zip(jobs, kept, strict=True)),
+        settings=settings,
+        units=units,
+        done=done,
+    )

@@ -1,0 +1,230 @@
+"""Rows from elsewhere: read from CSV or XLSX, weighed against the log, added all or none.
+
+An import that is repeated changes nothing: a row is known by its id. It is all or nothing, so that
+nobody has to find out which half of a file went in.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from spread.errors import Problem, RecordError
+from spread.plan.spreadsheet import is_workbook, read_workbook
+from spread.records import store
+from spread.records.cells import FREE_TEXT, columns_for, header, to_fields, to_line, unguard
+from spread.records.kinds import ALL_FIELDS, FIELDS, Record
+from spread.records.lock import hold
+from spread.records.log import Log, chain_problems, taken_id
+from spread.records.parse import RowReader, as_problems
+from spread.records.sense import guess, shown
+from spread.records.table import SIZE_LIMIT, header_of, read_table, widened
+
+SHEET = "records"
+"""Name of the sheet that holds records."""
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """What a file of records would do to a log.
+
+    Parameters
+    ----------
+    new
+        Rows that the log lacks, in the order of the file.
+    known
+        How many rows it has already.
+    refused
+        How many rows cannot be taken in.
+    problems
+        Everything wrong with the file; if there is any, nothing is taken in.
+    """
+
+    new: tuple[Record, ...]
+    known: int = 0
+    refused: int = 0
+    problems: tuple[Problem, ...] = ()
+
+
+def read_incoming(
+    data: bytes, file: str, log: Log, units: Collection[str], *, today: dt.date | None = None
+) -> Incoming:
+    """Weigh a file of records against a log.
+
+    Parameters
+    ----------
+    data
+        A CSV file (commas, semicolons or tabs, UTF-8) or an XLSX workbook, with the columns of
+        ``records.csv`` in any order. In CSV the apostrophe that guards against formulas is taken off.
+    file
+        How messages name it.
+    log
+        What the building has.
+    units
+        Unit codes of the plan.
+    today
+        Rows dated more than a day after it are refused; None leaves that check out.
+
+    Raises
+    ------
+    RecordError, SpreadError
+        When the file is no table of records at all. What is wrong with its rows comes in ``problems``.
+    """
+    from_sheet = is_workbook(data)
+    rows = read_workbook(data, file, sheet=SHEET) if from_sheet else list(_csv_rows(data, file))
+    if not rows:
+        raise RecordError(Problem(file, "", "it is empty", f"begin with a line {header(FIELDS).strip()}"))
+    (line, heads), *body = rows
+    columns = _columns(heads, line, file, "row" if from_sheet else "line")
+    reader = RowReader(units, today)
+    problems: list[Problem] = []
+    found: dict[str, Record] = {}
+    places: dict[str, str] = {}
+    seen: set[str] = set()
+    known = refused = 0
+    for number, cells in body:
+        place = f"{'row' if from_sheet else 'line'} {number}"
+        if any(cells[len(columns) :]) or (len(cells) < len(columns) and not from_sheet):
+            what = f"the row has {len(cells)} cells and the header {len(columns)}"
+            fix = "put a cell that holds the separator in double quotes, and leave no column out"
+            problems.append(Problem(file, place, what, fix))
+            refused += 1
+            continue
+        fields = _fields(cells, columns, guarded=not from_sheet)
+        seen.add(fields["id"].strip())
+        read = reader.read(fields)
+        if isinstance(read, list):
+            problems += as_problems(read, file, place)
+            refused += 1
+            continue
+        earlier = log.by_id.get(read.id) or found.get(read.id)
+        if earlier is None:
+            found[read.id], places[read.id] = read, place
+        elif earlier == read:
+            known += 1
+        else:
+            problems += as_problems([taken_id(read.id)], file, place)
+            refused += 1
+    ids = seen | log.by_id.keys()
+    chained = chain_problems(
+        [*log.rows, *found.values()], ids, lambda row: places.get(row.id, f"row {shown(row.id)}"), file
+    )
+    refused += len({problem.where for problem in chained})
+    return Incoming(tuple(found.values()), known, refused, (*problems, *chained))
+
+
+def add_incoming(
+    path: Path, data: bytes, file: str, units: Collection[str], *, today: dt.date | None = None
+) -> tuple[Log, Incoming]:
+    """Take a file of records into a building's log, all of it or nothing.
+
+    Weighed and written under the log's lock, and written whole beside the log and put in its place in one
+    step: a reader, or a power cut, meets the old log or the new one.
+
+    Parameters
+    ----------
+    path
+        The building's ``records.csv``; made if it is missing.
+    data, file, units, today
+        As in :func:`read_incoming`.
+
+    Raises
+    ------
+    RecordError
+        With every problem of the file; the log is then unchanged.
+    """
+    try:
+        with hold(store._lock_of(path), store._PATIENCE):
+            old = store._read_bytes(path, path.name)
+            log = read_table(old, units, file=path.name)
+            incoming = read_incoming(data, file, log, units, today=today)
+            if incoming.problems:
+                raise RecordError(incoming.problems)
+            if not incoming.new:
+                return log, incoming
+            whole = with_rows(old, incoming.new)
+            if len(whole) > SIZE_LIMIT:
+                raise RecordError(
+                    Problem(path.name, "", "the log would be too large", "start a new one and keep this")
+                )
+            path.touch()  # the copy takes the mode of the file that it replaces
+            store._replace(path, whole, path.name)
+    except OSError as error:
+        raise store._no_turn(path.name, error) from None
+    return Log((*log.rows, *incoming.new), log.file), incoming
+
+
+def with_rows(data: bytes, rows: Sequence[Record]) -> bytes:
+    """Return the bytes of a log with rows added at its end; of a new one where there are none yet."""
+    all_fields = [to_fields(row) for row in rows]
+    needed = {name: text for fields in all_fields for name, text in fields.items() if text}
+    had = header_of(data)
+    columns = columns_for(needed, had)
+    if not had:
+        data = header(columns).encode("utf-8")
+    elif columns != had:
+        data = widened(data, columns[len(had) :])
+    if not data.endswith((b"\n", b"\r")):
+        data += b"\n"
+    return data + "".join(to_line(fields, columns) for fields in all_fields).encode("utf-8")
+
+
+def _csv_rows(data: bytes, file: str) -> Iterator[tuple[int, list[str]]]:
+    if len(data) > SIZE_LIMIT:
+        what = f"the file has {len(data):,} bytes, more than {SIZE_LIMIT:,}"
+        raise RecordError(Problem(file, "", what, "check that it is the log of one building"))
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise RecordError(
+            Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as CSV in UTF-8")
+        ) from None
+    if "\0" in text:
+        raise RecordError(Problem(file, "", "it is not text", "save it as CSV in UTF-8"))
+    first = text.split("\n", 1)[0]
+    separator = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    begins = 1
+    try:
+        for cells in reader:
+            if any(cells):
+                yield begins, cells
+            begins = reader.line_num + 1
+    except csv.Error as error:
+        fix = "put a cell that holds commas, quotes or new lines in one pair of double quotes"
+        raise RecordError(Problem(file, f"line {begins}", f"the row is not CSV ({error})", fix)) from None
+
+
+def _columns(heads: Sequence[str], line: int, file: str, word: str) -> list[str]:
+    columns = [head.strip() for head in heads]
+    while columns and not columns[-1]:
+        columns.pop()
+    wrong = [(f"column {shown(name)} is missing", "") for name in FIELDS if name not in columns]
+    if len(wrong) == len(FIELDS):
+        wrong = [("the first line is not the header of a log", "")]
+    wrong += [
+        (f"unknown column {shown(name)}", guess(name, ALL_FIELDS))
+        for name in columns
+        if name not in ALL_FIELDS
+    ]
+    wrong += [
+        (f"column {shown(name)} stands there twice", "take one of them out")
+        for name in ALL_FIELDS
+        if columns.count(name) > 1
+    ]
+    if wrong:
+        usual = f"the header is {header(FIELDS).strip()}"
+        raise RecordError([Problem(file, f"{word} {line}", what, fix or usual) for what, fix in wrong])
+    return columns
+
+
+def _fields(cells: Sequence[str], columns: Sequence[str], *, guarded: bool) -> dict[str, str]:
+    row = dict.fromkeys(ALL_FIELDS, "")
+    row.update(zip(columns, cells, strict=False))
+    if guarded:
+        row.update({name: unguard(row[name]) for name in FREE_TEXT})
+    return row

@@ -1,0 +1,150 @@
+"""Visits and duties as an iCalendar file (RFC 5545) that calendar programs open.
+
+All-day events that take no time from anybody, one a visit, with an id of their own that stays the same from
+one export to the next, so that a newer file moves an event and does not double it. Calendars are shared:
+an event names a unit and what to do at the door, and neither people nor what was found.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from icalendar import Calendar, Event
+
+from spread.decisions.deadlines import day_of
+from spread.decisions.duties import Duty
+from spread.decisions.followup import FollowUp
+from spread.trade.rule_set import STEPS
+from spread.weeks import speak_date
+
+PRODUCT = "-//Spread//Revisits and duties//EN"
+NAMESPACE = uuid.UUID("6f6b1f5e-6e0a-5d0c-9b53-0a7c5b3f7d11")
+"""Ids of events are made in this namespace (a version 5 UUID of building, unit, kind and day); RFC 7986
+asks for ids that tell nothing about the machine that made them."""
+WHAT = {
+    "treat": "Treatment visit",
+    "confirm": "Look",
+    "after-treatment": "Visit again",
+    "next-visit": "Visit again",
+    "watch": "Look (watch)",
+}
+"""What an event is called; a calendar on a wall need not say more."""
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarEvent:
+    """One all-day event.
+
+    Parameters
+    ----------
+    key
+        What makes it this event and no other: unit, kind, the day it counts from.
+    day
+        The day to aim for.
+    title, words
+        One line, and the text below it; without personal data.
+    category
+        ``Visit`` or ``Duty``.
+    """
+
+    key: str
+    day: dt.date
+    title: str
+    words: str
+    category: str
+
+
+def visit_events(followups: Iterable[FollowUp], on: dt.date) -> tuple[CalendarEvent, ...]:
+    """Return an event for the next visit of each unit that has one, by day and unit.
+
+    A visit whose day is past stands on ``on``: in a calendar nobody looks back.
+    """
+    events = []
+    for one in followups:
+        visit = one.visit
+        if visit is None:
+            continue
+        window = f"On time from {speak_date(visit.earliest)} to {speak_date(visit.latest)}."
+        if visit.status == "overdue":
+            window = (
+                f"Overdue. It was on time from {speak_date(visit.earliest)} to {speak_date(visit.latest)}."
+            )
+        events.append(
+            CalendarEvent(
+                key=f"visit/{one.unit}/{visit.kind}/{visit.after.isoformat()}",
+                day=max(visit.target, on),
+                title=f"{WHAT[visit.kind]}: {one.unit}",
+                words=window,
+                category="Visit",
+            )
+        )
+    return tuple(sorted(events, key=lambda event: (event.day, event.key)))
+
+
+def duty_events(duties: Iterable[Duty], on: dt.date) -> tuple[CalendarEvent, ...]:
+    """Return an event for each duty that is not done and has a date, by day and unit; late ones on ``on``."""
+    events = [
+        CalendarEvent(
+            key=f"duty/{duty.unit}/{duty.step}/{duty.of}/{duty.event}/{duty.because[0]}",
+            day=max(day_of(duty.due), on),
+            title=f"Due, {duty.unit}: {STEPS[duty.step]}",
+            words=f"{duty.when_words}. Check your local code.",
+            category="Duty",
+        )
+        for duty in duties
+        if duty.due is not None and duty.status != "done"
+    ]
+    return tuple(sorted(events, key=lambda event: (event.day, event.key)))
+
+
+def write_calendar(building: str, events: Iterable[CalendarEvent], stamp: dt.datetime) -> bytes:
+    """Return events as the bytes of an ``.ics`` file.
+
+    Parameters
+    ----------
+    building
+        What the building is called; it names the calendar and is part of the ids.
+    events
+        The events; two with one key are one event.
+    stamp
+        When the file is made (DTSTAMP), with its time zone.
+
+    Raises
+    ------
+    ValueError
+        When ``stamp`` has no time zone.
+    """
+    if stamp.tzinfo is None:
+        raise ValueError("the stamp of a calendar needs a time zone")
+    moment = stamp.astimezone(dt.UTC).replace(microsecond=0)
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", f"Visits, {building}")
+    for event in {event.key: event for event in events}.values():
+        calendar.add_component(_event(building, event, moment))
+    return bytes(calendar.to_ical())
+
+
+def _event(building: str, event: CalendarEvent, moment: dt.datetime) -> Event:
+    made = Event()
+    made.add("uid", str(uuid.uuid5(NAMESPACE, f"{building}/{event.key}")))
+    made.add("dtstamp", moment)
+    made.add("dtstart", event.day)
+    # The end of an all-day event is the day after it (RFC 5545, 3.6.1).
+    made.add("dtend", event.day + dt.timedelta(days=1))
+    made.add("summary", event.title)
+    made.add("description", event.words)
+    made.add("location", building)
+    made.add("categories", [event.category])
+    made.add("class", "PRIVATE")
+    made.add("transp", "TRANSPARENT")
+    # A later export is a later revision of the same event; seconds since 2020 fit the 32 bits of RFC 5545.
+    since = dt.datetime(2020, 1, 1, tzinfo=dt.UTC)
+    made.add("sequence", max(0, int((moment - since).total_seconds())))
+    return made

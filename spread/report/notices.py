@@ -1,0 +1,262 @@
+"""Notices to residents: before an entry, on how to get ready, and of what was found.
+
+A notice to a neighbour is made from the neighbour's own unit and the building's words alone. Whose report
+or find it comes from is not among what it is made from.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+
+from spread.building import Building
+from spread.contacts.words import ring_of
+from spread.decisions.deadlines import holidays_of, notice_before
+from spread.decisions.duties import neighbours_of
+from spread.decisions.standing import is_find
+from spread.errors import Problem, SpreadError
+from spread.plan.access import minute_of
+from spread.records.kinds import Record
+from spread.records.sense import guess
+from spread.report.document import Document, Language, day_in_words
+from spread.report.own_words import read_own_words
+from spread.report.wording import Wording, load_wording
+from spread.trade.rule_set import EntryNotice, RuleSet, Span
+
+KINDS = ("entry", "prepare", "result")
+PURPOSES = ("inspection", "treatment")
+RECENT_DAYS = 28
+"""A neighbour looked at within so many days gets its own result (judgement, no source)."""
+_STEPS = {"inspection": "inspect", "treatment": "begin-treatment"}
+_NOON = 12 * 60
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """What a notice is about.
+
+    Parameters
+    ----------
+    kind
+        One of :data:`KINDS`.
+    when
+        The day of the visit; for a result the day up to which the log is read.
+    on
+        The day the notice is made.
+    purpose
+        One of :data:`PURPOSES`: what the visit to the unit itself is for. Neighbours are looked at.
+    window
+        First and last minute of the visit after midnight, or None.
+    """
+
+    kind: str
+    when: dt.date
+    on: dt.date
+    purpose: str = "inspection"
+    window: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """A notice for one unit.
+
+    Parameters
+    ----------
+    unit
+        Whose door it goes to.
+    name
+        Which notice it is, of :data:`spread.report.wording.NOTICES`.
+    document
+        What it says.
+    """
+
+    unit: str
+    name: str
+    document: Document
+
+
+def notices_for(
+    building: Building,
+    rules: RuleSet,
+    unit: str,
+    visit: Visit,
+    *,
+    language: Language = "en",
+    neighbours: bool = False,
+) -> tuple[Notice, ...]:
+    """Make the notice of a unit and, if asked, those of its neighbours under a rule set.
+
+    Parameters
+    ----------
+    building
+        The building; its folder may hold ``notices.toml`` and ``notices-en.toml``.
+    rules
+        Whose neighbours and whose notice before an entry.
+    unit
+        Unit code.
+    visit
+        What it is about.
+    language
+        The language of the notices.
+    neighbours
+        Whether the units around it get one too; a set of rules that names no neighbours leaves the ring of
+        ``building.toml``.
+
+    Raises
+    ------
+    SpreadError
+        For an unknown unit, for a result without a look in the log, or with every problem of a file.
+    """
+    if unit not in building.plan.units:
+        fix = guess(unit, building.plan.units, "use a unit code of the plan")
+        raise SpreadError(Problem(building.name, "", f"there is no unit {unit[:40]!r}", fix))
+    wording = load_wording(language, building.folder)
+    own = asdict(read_own_words(building.folder, language))
+    made = [_of_the_unit(building, rules, unit, visit, wording, own)]
+    if neighbours:
+        made += [
+            _of_a_neighbour(building, rules, other, visit, wording, own)
+            for other in around(building, rules, unit)
+        ]
+    return tuple(made)
+
+
+def around(building: Building, rules: RuleSet, unit: str) -> tuple[str, ...]:
+    """Return the neighbours of a unit under a rule set, or by the ring of the settings if it names none."""
+    settings = building.settings
+    ring = (
+        neighbours_of(building.contacts, unit, rules.neighbours)
+        if rules.neighbours is not None
+        else ring_of(building.contacts, unit, rule=settings.ring, across=settings.across)
+    )
+    return tuple(ring)
+
+
+def hand_out_by(
+    rules: RuleSet, visit: Visit, *, neighbours: bool = False
+) -> tuple[dt.date, EntryNotice] | None:
+    """Return the last day to hand out an entry notice and the rule that says so; None if no rule does."""
+    found = [
+        rule
+        for of in (("source", "neighbours") if neighbours else ("source",))
+        if (rule := _rule(rules, visit, of)) is not None
+    ]
+    if visit.kind != "entry" or not found:
+        return None
+    is_holiday = holidays_of(rules.calendar)
+    days = [(notice_before(visit.when, rule.lead, is_holiday), rule) for rule in found]
+    return min(days, key=lambda pair: pair[0])
+
+
+def time_in_words(minute: int, language: Language) -> str:
+    """Return a time of day as people write it: ``9:30 am``, ``12:00 noon``, ``las 9:30 a. m.``."""
+    minute %= 2 * _NOON
+    hour, rest = divmod(minute, 60)
+    clock = f"{hour % 12 or 12}:{rest:02d}"
+    if language == "es":
+        half = "del mediodía" if minute == _NOON else "a. m." if minute < _NOON else "p. m."
+        return f"{'la' if hour % 12 == 1 else 'las'} {clock} {half}"
+    half = "noon" if minute == _NOON else "am" if minute < _NOON else "pm"
+    return f"{clock} {half}"
+
+
+def read_window(text: str) -> tuple[int, int] | None:
+    """Read ``09:00-12:00`` as two minutes after midnight; None where it is no window."""
+    first, _, last = text.partition("-")
+    begins, ends = minute_of(first.strip()), minute_of(last.strip())
+    return (begins, ends) if begins is not None and ends is not None and begins < ends else None
+
+
+def _of_the_unit(
+    building: Building, rules: RuleSet, unit: str, visit: Visit, wording: Wording, own: Mapping[str, str]
+) -> Notice:
+    if visit.kind == "result":
+        look = _last_look(building, unit, visit.when)
+        if look is None:
+            what = f"no look at unit {unit} is in the log up to {visit.when.isoformat()}"
+            raise SpreadError(Problem(building.name, "", what, "record the look first"))
+        return _result(building, unit, visit, look, wording, own)
+    name = f"{visit.kind}-{visit.purpose}"
+    rule = _rule(rules, visit, "source")
+    return _notice(building, unit, name, visit, wording, own, _coming(visit, rule, wording))
+
+
+def _of_a_neighbour(
+    building: Building, rules: RuleSet, unit: str, visit: Visit, wording: Wording, own: Mapping[str, str]
+) -> Notice:
+    if visit.kind == "result":
+        look = _last_look(building, unit, visit.when)
+        if look is not None and (visit.when - look.when).days <= RECENT_DAYS:
+            return _result(building, unit, visit, look, wording, own)
+        values = {"when": day_in_words(visit.when, wording.language)}
+        return _notice(building, unit, "result-neighbour", visit, wording, own, values)
+    name = "entry-neighbour" if visit.kind == "entry" else "prepare-inspection"
+    rule = _rule(rules, visit, "neighbours")
+    return _notice(building, unit, name, visit, wording, own, _coming(visit, rule, wording))
+
+
+def _result(
+    building: Building, unit: str, visit: Visit, look: Record, wording: Wording, own: Mapping[str, str]
+) -> Notice:
+    said = "found" if is_find(look) else "not-found" if look.found == "no" else "not-sure"
+    values = {
+        "looked_on": day_in_words(look.when, wording.language),
+        "method": wording.methods[look.method],
+    }
+    return _notice(building, unit, f"result-{said}", visit, wording, own, values)
+
+
+def _notice(
+    building: Building,
+    unit: str,
+    name: str,
+    visit: Visit,
+    wording: Wording,
+    own: Mapping[str, str],
+    values: Mapping[str, str],
+) -> Notice:
+    title, blocks = wording.fill(name, {**own, **values, "unit": unit, "building": building.name})
+    document = Document(
+        title,
+        blocks,
+        made_on=visit.on,
+        language=wording.language,
+        building=building.name,
+        footer=wording.words["footer"],
+        large=True,
+    )
+    return Notice(unit, name, document)
+
+
+def _coming(visit: Visit, rule: EntryNotice | None, wording: Wording) -> dict[str, str]:
+    """Return the words of a visit that is to come."""
+    time = wording.words["no_window"]
+    if visit.window is not None:
+        begins, ends = (time_in_words(minute, wording.language) for minute in visit.window)
+        time = wording.words["from_to"].replace("{from}", begins).replace("{to}", ends)
+    values = {"when": day_in_words(visit.when, wording.language), "time": time}
+    if rule is not None and rule.lead.amount:
+        values["lead"] = _span(rule.lead, wording)
+    return values
+
+
+def _span(span: Span, wording: Wording) -> str:
+    return wording.words[span.counted_in.replace(" ", "_")].replace("{number}", str(span.amount))
+
+
+def _rule(rules: RuleSet, visit: Visit, of: str) -> EntryNotice | None:
+    """Return the notice that a rule set asks for before a visit; one for just these units goes first."""
+    step = _STEPS[visit.purpose if of == "source" else "inspection"]
+    fitting = [rule for rule in rules.notices if step in rule.before and rule.of in (of, "all")]
+    return min(fitting, key=lambda rule: rule.of == "all", default=None)
+
+
+def _last_look(building: Building, unit: str, up_to: dt.date) -> Record | None:
+    """Return the newest look up to a day; what a resident says is none."""
+    looks = [
+        row
+        for row in building.log.of(unit)
+        if row.is_look and row.method != "interview" and row.when <= up_to
+    ]
+    return max(looks, key=lambda row: row.when, default=None)

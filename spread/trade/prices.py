@@ -1,0 +1,77 @@
+"""What things cost, in US dollars of 2016 unless a line says otherwise, each beside its basis.
+
+Every one is a starting point to be replaced by a firm's own; prices since 2016 rose by about 1.4 (1.3-1.5;
+judgement, no source), which is for the user to set.
+"""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from spread.trade.sources import Sourced
+
+_W16 = "Wang et al. 2016, J Med Entomol 53:639: US$12 an apartment at US$50 an hour"
+_MINUTES = "minutes per unit"
+_DOLLARS = "US$"
+
+HOUR = Sourced(50.0, 30.0, 90.0, "US$ per technician hour", f"{_W16}; range judged", "B")
+"""What a technician's hour costs."""
+
+SURVEY = Sourced(12.0, 8.0, 20.0, "US$ per unit", f"{_W16}; range judged", "B")
+"""A unit surveyed by interview, brief look and interceptors, all in."""
+
+SURVEY_MINUTES = Sourced(
+    14.4,
+    10.0,
+    24.0,
+    _MINUTES,
+    f"{_W16}, so at most 14.4 minutes of labour; knock, interview, look and traps by the minutes of this "
+    "package add up to 35, so a firm's own figure may well be higher",
+    "B",
+)
+"""Labour of the same."""
+
+_COURSE = (
+    "judgement, set so that five visits to a heavy unit, looks and traps included, cost US$476: published "
+    "are US$463 and 482 for ten weeks in units with medians of 73.5 and 77 bugs (Wang et al. 2009, J Med "
+    "Entomol 46:566, from memory)"
+)
+TREATMENT_MINUTES = MappingProxyType(
+    {
+        "light": Sourced(30.0, 20.0, 120.0, _MINUTES, _COURSE, "C"),
+        "moderate": Sourced(45.0, 30.0, 240.0, _MINUTES, _COURSE, "C"),
+        "heavy": Sourced(60.0, 45.0, 480.0, _MINUTES, _COURSE, "C"),
+    }
+)
+"""Minutes of one treatment visit, beside the look that goes before it: up to 12 bugs, 13 to 50, more."""
+
+TREATMENT_MATERIAL = MappingProxyType(
+    {
+        "steam-dust-encase": Sourced(25.0, 10.0, 60.0, _DOLLARS, _COURSE, "C"),
+        "spray": Sourced(15.0, 5.0, 40.0, _DOLLARS, _COURSE, "C"),
+        "whole-room-heat": Sourced(
+            700.0, 300.0, 1500.0, _DOLLARS, "judgement: equipment, fuel and a second person", "C"
+        ),
+        "combined": Sourced(30.0, 10.0, 70.0, _DOLLARS, _COURSE, "C"),
+    }
+)
+"""Material and equipment of one treatment visit."""
+
+LOOK_FEE = MappingProxyType(
+    {
+        "brief-visual": Sourced(0.0, 0.0, 2.0, _DOLLARS, "judgement: labour only", "C"),
+        "thorough-visual": Sourced(0.0, 0.0, 2.0, _DOLLARS, "judgement: labour only", "C"),
+        "dog": Sourced(20.0, 8.0, 40.0, _DOLLARS, "a trade page: US$20 a further unit, second-hand", "C"),
+        "interview": Sourced(0.0, 0.0, 1.0, _DOLLARS, "judgement: labour only", "C"),
+        "interceptors": Sourced(5.0, 2.0, 20.0, _DOLLARS, "judgement: 8-12 of them, used several times", "C"),
+        "monitors-few": Sourced(3.0, 1.0, 10.0, _DOLLARS, "judgement: two, used several times", "C"),
+        "lure-trap": Sourced(10.0, 4.0, 25.0, _DOLLARS, "judgement: the lure of a night", "C"),
+    }
+)
+"""Material or fee of one look, or of one monitor set, beside the technician's time."""
+
+REPORT_MINUTES = Sourced(5.0, 2.0, 15.0, "minutes per report", "judgement: taking a call, giving a date", "C")
+NOTICE_MINUTES = Sourced(2.0, 0.5, 5.0, "minutes per notice", "judgement: printing and handing out", "C")
+TRIP_MINUTES = Sourced(
+    30.0, 10.0, 90.0, "minutes per week with visits", "judgement: one way there and back a week", "C"
+)

@@ -1,0 +1,57 @@
+"""Every page of the bar in a real Chromium: reachable, marked, readable and fitting."""
+
+from __future__ import annotations
+
+import pytest
+
+from dashboard.pages import pages
+
+pytestmark = pytest.mark.browser
+
+IN_BAR = [page for page in pages() if page.in_bar]
+
+
+def test_the_bar_leads_from_page_to_page_and_marks_where_one_is(new_page, building):
+    page = new_page(width=390, height=844)
+    page.goto(building.url)
+    for wanted in IN_BAR:
+        page.locator(f'nav.pages-bar a[href="{wanted.path}"]:visible').click()
+        page.wait_for_selector("h1")
+        current = page.locator('nav.pages-bar [aria-current="page"]:visible')
+        assert current.text_content() == wanted.name
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390, wanted.path
+
+
+def test_only_the_page_that_draws_charts_loads_the_chart_library(new_page, building):
+    page = new_page()
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(building.url)
+    page.wait_for_selector("#plan .unit")
+    assert not [url for url in asked if "plotly" in url]
+    own = {url.split("/assets/")[1].split("?")[0] for url in asked if "/assets/" in url}
+    assert "spread.css" in own
+    foreign = [asset for other in IN_BAR if other.path != "/" for asset in other.assets]
+    assert not [name for name in own if name in foreign or name.split("/")[0] in foreign]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1440, 390])
+def test_axe_finds_nothing_serious_on_any_page(new_page, building, scheme, width):
+    """Rules of axe-core as bundled with axe-playwright-python; the plan's own states are tested beside it."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    told = []
+    page = new_page(width=width, height=900, color_scheme=scheme, reduced_motion="reduce")
+    for wanted in IN_BAR:
+        page.goto(f"{building.url}{wanted.path}")
+        page.wait_for_selector("h1")
+        if wanted.path == "/":
+            page.wait_for_selector("#plan .unit")
+            page.locator("#look-back").click()
+            page.wait_for_selector("#week")
+            page.locator('[data-shape="section"]').click()
+            page.wait_for_selector("#plan.section")
+        for one in axe.Axe().run(page).response["violations"]:
+            if one["impact"] in ("serious", "critical"):
+                told.append((wanted.path, one["id"], [node["html"][:160] for node in one["nodes"]][:3]))
+    assert told == []

@@ -1,0 +1,141 @@
+"""The manager's week in Chromium: what is due, a round, files to take away, and paper."""
+
+import io
+import json
+import re
+import zipfile
+
+import pytest
+from buildings import CODES, ON, clear, find, make_building, open_building, treatment
+
+from spread.decisions.duties import duties
+from spread.decisions.followup import followups
+from spread.decisions.week import week_ahead
+from spread.report.exchange.bundle import EXPORTS
+from spread.report.week import NOT_ADVICE, week_document, week_view
+from spread.trade.rules import load_rules
+
+pytestmark = pytest.mark.browser
+ROWS = [find("203", 1, level="moderate"), clear("101", 40), find("105", 30), treatment("105", 29)]
+
+
+@pytest.fixture(scope="module")
+def maple(tmp_path_factory):
+    return open_building(make_building(tmp_path_factory.mktemp("week") / "maple-row", ROWS))
+
+
+@pytest.fixture
+def address(maple, serve_session):
+    return serve_session(maple)
+
+
+def fetched(page, url):
+    return page.request.get(url)
+
+
+def test_the_week_shows_every_open_duty_and_visit_once_where_it_belongs(new_page, maple, address):
+    page = new_page()
+    page.goto(f"{address}/week")
+    view, rules = maple.view, load_rules(maple.building.settings.rules)
+    owed = [d for d in duties(view.log, view.graph, rules, ON) if d.status != "done"]
+    visits = [f for f in followups(view).values() if f.visit is not None]
+    week = week_ahead(owed, visits, ON, lambda unit: view.network.index[unit])
+    lines = [*week.late, *(line for _, day in week.days for line in day), *week.undated]
+    shown = sum(len(line.units) for line in lines if line.kind != "notice")
+    assert shown + week.later == len(owed) + len(visits)
+    assert shown > 0
+    units = page.locator(".week-day .week-unit").all_text_contents()
+    assert sorted(units) == sorted(unit.unit for line in lines for unit in line.units)
+    assert NOT_ADVICE in page.locator(".week-law").text_content()
+    assert page.locator('.pages-bar a[aria-current="page"]').text_content() == "Week"
+
+
+def test_a_unit_on_the_list_leads_to_its_panel_on_the_plan(new_page, address):
+    page = new_page()
+    page.goto(f"{address}/week")
+    unit = page.locator(".week-doors .week-unit").first.text_content()
+    page.locator(".week-doors .week-unit").first.click()
+    page.wait_for_selector("#panel:not([hidden])")
+    assert page.locator("#panel-title").text_content() == f"Unit {unit}"
+
+
+def test_the_round_is_planned_for_the_time_that_is_typed_and_a_slip_keeps_it(new_page, maple, address):
+    page = new_page()
+    page.goto(f"{address}/week?minutes=240")
+    many = page.locator(".week-stops li").count()
+    page.locator('input[name="minutes"]').fill("40")
+    page.locator(".week-form button").click()
+    page.wait_for_url("**minutes=40**")
+    assert 0 < page.locator(".week-stops li").count() < many
+    page.goto(f"{address}/week?minutes=lots&begins=noonish")
+    assert page.locator('input[name="minutes"]').input_value() == "lots"
+    told = " ".join(page.locator(".form-error").all_text_contents())
+    assert "'lots' is not a number of minutes" in told
+    assert "'noonish' is not a time of day" in told
+
+
+def test_every_file_comes_as_a_download_that_no_page_can_run(new_page, maple, address):
+    page = new_page()
+    page.goto(f"{address}/week")
+    for name, export in EXPORTS.items():
+        assert page.locator(f'a[href="/week/export/{name}"]').count() == 1
+        reply = fetched(page, f"{address}/week/export/{name}")
+        assert reply.ok
+        assert reply.headers["content-disposition"] == f'attachment; filename="{export.file}"'
+        assert reply.headers["x-content-type-options"] == "nosniff"
+        assert reply.headers["content-security-policy"].startswith("sandbox")
+        assert reply.headers["cache-control"] == "no-store"
+    assert json.loads(fetched(page, f"{address}/week/export/geojson").body())["features"]
+    with zipfile.ZipFile(io.BytesIO(fetched(page, f"{address}/week/export/all").body())) as archive:
+        assert archive.testzip() is None
+    assert fetched(page, f"{address}/week/export/passwd").status == 404
+
+
+def test_door_sheets_begin_a_page_for_each_door_of_the_round_in_its_order(new_page, address):
+    page = new_page()
+    page.goto(f"{address}/week?minutes=60")
+    doors = page.locator(".week-stops .week-unit").all_text_contents()
+    page.goto(f"{address}{page.locator('.week-links a').last.get_attribute('href')}")
+    pdfium = pytest.importorskip("pypdfium2")
+    sheets = pdfium.PdfDocument(page.pdf(prefer_css_page_size=True))
+    begun = [re.findall(r"^Unit (\w+)\s*$", one.get_textpage().get_text_range(), re.M) for one in sheets]
+    assert all(len(units) <= 1 for units in begun), "no two doors share a page"
+    assert [unit for units in begun for unit in units] == doors
+
+
+def test_the_printed_page_has_the_list_and_none_of_the_buttons(new_page, address):
+    page = new_page()
+    page.goto(f"{address}/week")
+    page.emulate_media(media="print")
+    for gone in ("#week-print", ".week-form", ".pages-bar", ".week-take"):
+        assert page.locator(gone).first.is_hidden(), gone
+    assert page.locator(".week-day").first.is_visible()
+    assert page.locator(".week-law").is_visible()
+
+
+def test_a_building_without_records_is_told_what_to_do_next(new_page, serve_session, tmp_path):
+    session = open_building(make_building(tmp_path / "bare"))
+    page = new_page()
+    page.goto(f"{serve_session(session)}/week")
+    words = page.locator(".week-empty").text_content()
+    assert "The log of this building is empty" in words
+    assert "Record the first report or look" in words
+    assert page.locator(".week-doors li").count() == len(CODES)
+
+
+def test_the_document_of_the_week_names_every_unit_that_is_owed(maple):
+    shown = week_view(maple)
+    text = str(week_document(shown, maple))
+    for line in (*shown.week.late, *(one for _, day in shown.week.days for one in day)):
+        assert line.title in text
+        assert all(unit.unit in text for unit in line.units)
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (390, "dark")])
+def test_axe_finds_nothing_on_the_week(new_page, address, width, scheme):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = new_page(width, 900, color_scheme=scheme)
+    page.goto(f"{address}/week")
+    found = axe.Axe().run(page).response["violations"]
+    assert not found, [(one["id"], [node["html"][:120] for node in one["nodes"][:3]]) for one in found]
+    assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")

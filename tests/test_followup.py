@@ -1,0 +1,455 @@
+"""From the treatment to the end of the watch: windows, counts, what is lacking, and what never clears.
+
+The default rule is a judgement that agrees with six weeks of monitors after the last treatment (San
+Francisco health rules, proposal of 2012, read second-hand); the days are checked by hand on a calendar.
+Hatching and growing up: extension pages (hatch in 6-10 days at room temperature) and Polanco et al. 2011,
+doi 10.3390/insects2020173 (egg to adult in about 35 days).
+"""
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+from buildings import ON, clear, day, find, report, row, treatment, view_of
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from spread.decisions.clearance import count_of
+from spread.decisions.followup import IN_FOLLOWUP, STATES, followup_data, followup_of, followups
+from spread.decisions.standing import standing_of
+from spread.decisions.why import explain
+from spread.records.kinds import Finding
+from spread.trade.clearance import (
+    BOUNDS,
+    RESIDUAL_PERIODS,
+    SOURCES,
+    ClearanceRule,
+    residual_table,
+)
+from spread.trade.development import VISIT_DAYS, visit_days, visit_label
+
+RULE = ClearanceRule()
+INTACT = (Finding("encasement", state="intact", place="bed 1"),)
+
+
+def period(ago, *, days=14, unit="101", method="interceptors", **more):
+    """A clean monitor period that ended some days ago."""
+    return row(unit, ago, "monitor", method, "no", days=days, **more)
+
+
+def cleared_rows(end=0, unit="101"):
+    """A low find, a treatment, three clean periods and two looks that met the rule some days ago."""
+    return [
+        find(unit, end + 45),
+        treatment(unit, end + 42),
+        period(end + 28, unit=unit),
+        clear(unit, end + 28, items=INTACT),
+        period(end + 14, unit=unit),
+        period(end, unit=unit),
+        clear(unit, end),
+    ]
+
+
+def told(rows, *, chance=0.01, on=ON, rule=RULE, **more):
+    return followup_of(rows, "101", on, chance, rule, **more)
+
+
+def lacking(rows, **more):
+    return [lack.code for lack in told(rows, **more).lacks]
+
+
+# -- windows
+
+
+@pytest.mark.parametrize(
+    ("days", "label"),
+    [(7, "too early"), (9, "too early"), (10, "on time"), (14, "on time"), (21, "on time"), (22, "late"),
+     (35, "late"), (36, "new adults possible")],
+)  # fmt: skip
+def test_a_visit_is_early_on_time_or_late(days, label):
+    """Check value 14 of the facts page, at the default temperature."""
+    assert visit_label(days) == label
+
+
+@pytest.mark.parametrize(
+    ("celsius", "days"),
+    [
+        (23, (10, 14, 21, 35)),
+        (18, (20, 21, 28, 35)),
+        (12, (28, 28, 35, 35)),
+        (28, (10, 14, 18, 21)),
+    ],
+)
+def test_cool_rooms_are_visited_later_and_warm_ones_are_not_left_long(celsius, days):
+    """Eggs take about 20 days at 18 C; at 30 C an egg is an adult in 21 (Johnson 1941, from memory)."""
+    window = visit_days(celsius)
+    assert (window.earliest, window.target, window.latest, window.limit) == days
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.floats(-10, 50), st.floats(-10, 50))
+def test_windows_are_in_order_never_past_35_days_and_never_later_in_a_warmer_room(a, b):
+    cool, warm = visit_days(min(a, b)), visit_days(max(a, b))
+    for window in (cool, warm):
+        assert window.earliest <= window.target <= window.latest <= window.limit <= 35
+    assert warm.earliest <= cool.earliest
+    assert warm.latest <= cool.latest
+    assert warm.limit <= cool.limit
+
+
+def test_every_window_has_its_source():
+    assert all(len(window.source) > 20 and window.confidence in "ABC" for window in VISIT_DAYS)
+    assert set(SOURCES) == set(RULE.__dataclass_fields__)
+
+
+@pytest.mark.parametrize(
+    ("ago", "status"),
+    [(0, "coming"), (9, "coming"), (10, "due"), (21, "due"), (22, "overdue"), (90, "overdue")],
+)
+def test_the_visit_after_a_treatment_opens_on_day_10_and_closes_after_day_21(ago, status):
+    visit = told([find("101", ago + 3), treatment("101", ago)]).visit
+    assert (visit.kind, visit.status) == ("after-treatment", status)
+    assert [(d - day(ago)).days for d in (visit.earliest, visit.target, visit.latest, visit.limit)] == [
+        10, 14, 21, 35,
+    ]  # fmt: skip
+    assert ("fresh start" in visit.words) == (ago > 35)
+
+
+def test_the_next_visit_is_a_fortnight_after_the_last():
+    visit = told([find("101", 40), treatment("101", 38), period(24), clear("101", 10)]).visit
+    # By hand: 5 May 2024 and 14 days is 19 May.
+    assert (visit.kind, visit.target) == ("next-visit", dt.date(2024, 5, 19))
+    assert visit.status == "coming"
+
+
+def test_a_sign_after_the_treatment_asks_for_a_look_soon():
+    visit = told([find("101", 40), treatment("101", 38), report("101", 3)]).visit
+    assert (visit.kind, visit.earliest, visit.latest) == ("confirm", day(3), day(-11))
+
+
+def test_a_dogs_visit_does_not_move_the_next_one():
+    rows = [find("101", 30), treatment("101", 25)]
+    assert told([*rows, clear("101", 2, "dog")]).visit == told(rows).visit
+
+
+# -- what clears
+
+
+def test_three_clean_periods_two_looks_encasements_and_a_low_chance_clear_a_unit():
+    one = told(cleared_rows())
+    assert (one.state, one.lacks) == ("cleared", ())
+    assert (one.periods, one.needed, one.looks) == (3, 3, 2)
+    assert one.met_on == ON
+    assert one.watch_until == dt.date(2025, 5, 15), "a year later, on a calendar"
+    assert one.title == "cleared, watch until Thu 15 May 2025"
+    assert (one.visit.kind, one.visit.target) == ("watch", dt.date(2024, 6, 14))
+
+
+def test_both_the_records_and_the_chance_have_to_hold():
+    high = told(cleared_rows(), chance=0.051)
+    assert (high.state, [lack.code for lack in high.lacks]) == ("clearing", ["chance"])
+    assert "a chance of 5.0% or less (the model says 5.1%)" in " ".join(high.words)
+    assert told(cleared_rows(), chance=0.05).state == "cleared"
+    assert lacking(cleared_rows()[:-1], chance=0.0) == ["last-look"]
+    assert lacking(cleared_rows(), settled=False) == ["figures"], "chains that disagree clear nothing"
+
+
+@pytest.mark.parametrize("left_out", range(2, 7))
+def test_every_part_of_the_rule_is_needed(left_out):
+    rows = cleared_rows()
+    del rows[left_out]
+    one = told(rows, chance=0.0)
+    assert one.state != "cleared"
+    assert one.lacks
+    assert one.met_on is None
+    assert "To be cleared it still lacks" in " ".join(one.words)
+
+
+def test_a_heavy_infestation_and_displaced_traps_take_four_periods():
+    heavy = cleared_rows()
+    heavy[0] = find("101", 45, "heavy")
+    one = told(heavy)
+    assert (one.needed, one.periods, one.state) == (4, 3, "clearing")
+    assert "the infestation was heavy" in " ".join(one.words)
+    many = cleared_rows()
+    many[0] = row("101", 45, method="brief-visual", found="yes", count=51)
+    assert told(many).needed == 4, "51 bugs are heavy (count classes)"
+    moved = cleared_rows()
+    moved[2] = period(28, items=(Finding("interceptors", state="displaced"),))
+    one = told(moved)
+    assert (one.needed, one.periods) == (4, 2)
+    assert "traps were displaced" in " ".join(one.notes)
+
+
+@pytest.mark.parametrize("state", ["torn", "missing"])
+def test_a_torn_encasement_stands_in_the_way_until_it_is_seen_intact(state):
+    rows = cleared_rows()
+    rows[-1] = clear("101", 0, items=(Finding("encasement", state=state, place="bed 1"),))
+    assert lacking(rows) == ["encasements"]
+    assert f"{state} at bed 1" in " ".join(told(rows).words)
+    mended = [*rows, clear("101", -1, items=INTACT)]
+    assert told(mended, on=day(-1)).state == "cleared"
+
+
+def test_encasements_that_nobody_wrote_down_are_missing_and_said_so():
+    rows = cleared_rows()
+    rows[3] = clear("101", 28)
+    assert lacking(rows) == ["encasements"]
+    assert "none is recorded" in " ".join(told(rows).words)
+    assert told(rows, rule=replace(RULE, encasements=False)).state == "cleared"
+
+
+@pytest.mark.parametrize(
+    ("bad", "why"),
+    [
+        (period(14, days=7), "7 days are fewer than 14"),
+        (period(14, days=None), "its days are not written"),
+        (period(14, method="monitors-few"), "a few monitors do not count"),
+        (period(14, method="lure-trap", days=14), "lure traps do not count"),
+        (period(14, days=20), "it began before the one before it had ended"),
+    ],
+)
+def test_periods_that_do_not_count_are_told(bad, why):
+    rows = cleared_rows()
+    rows[4] = bad
+    one = told(rows, chance=0.0)
+    assert one.periods == 2
+    assert why in " ".join(one.notes)
+    assert "periods" in [lack.code for lack in one.lacks]
+
+
+def test_a_period_may_end_a_day_early_and_a_long_one_is_one():
+    rows = cleared_rows()
+    rows[2] = period(29, days=13)
+    assert told(rows).periods == 3
+    assert told([find("101", 45), treatment("101", 42), period(0, days=42)]).periods == 1
+
+
+def test_a_look_before_the_eggs_have_hatched_is_not_counted():
+    rows = cleared_rows()
+    rows[3] = clear("101", 34, items=INTACT)
+    one = told(rows)
+    assert one.looks == 1
+    assert "eggs may hatch up to 10 days" in " ".join(one.notes)
+    assert [lack.code for lack in one.lacks] == ["last-look"]
+
+
+SIGNS = {
+    "a report": report("101", 5),
+    "a dog's alert": row("101", 5, method="dog", found="yes", evidence="alert"),
+    "an interview": row("101", 5, method="interview", found="yes"),
+    "a look that could not tell": row("101", 5, method="brief-visual", found="unsure"),
+    "a treatment": treatment("101", 5),
+    "a find": find("101", 5),
+}
+
+
+@pytest.mark.parametrize("sign", SIGNS.values(), ids=SIGNS)
+def test_a_sign_sets_the_count_back_to_nothing(sign):
+    one = told([*cleared_rows(), sign], chance=0.0)
+    assert one.periods == 0 or one.since == day(5)
+    assert one.state not in ("cleared", "watch over")
+    assert one.since == day(5)
+
+
+def test_a_report_that_nothing_was_seen_is_no_sign_and_no_clean_look():
+    rows = cleared_rows()
+    assert told([*rows, report("101", 5, found="no")]).state == "cleared"
+    assert told([*rows[:-1], report("101", 0, found="no")]).state != "cleared"
+
+
+# -- states
+
+
+def test_a_unit_goes_through_its_states():
+    rows = cleared_rows()
+    seen = [told([r for r in rows if r.when <= day(ago)], on=day(ago)) for ago in range(50, -1, -1)]
+    states = list(dict.fromkeys(one.state for one in seen))
+    assert states == ["looked-for", "infested", "under treatment", "clearing", "cleared"]
+    titles = list(dict.fromkeys(one.title for one in seen if one.state == "clearing"))
+    assert titles == ["clearing (1 of 3)", "clearing (2 of 3)"]
+    assert told(rows, on=dt.date(2025, 5, 15)).state == "cleared"
+    over = told(rows, on=dt.date(2025, 5, 16))
+    assert (over.state, over.visit) == ("watch over", None)
+
+
+def test_an_old_follow_up_is_not_opened_by_a_chance_that_crept_up_but_by_a_report():
+    rows = cleared_rows(end=400)
+    crept = told(rows, chance=0.2)
+    assert (crept.state, crept.visit, crept.watch_until) == ("looked-for", None, None)
+    assert "a door to look at like any other" in " ".join(crept.words)
+    again = told([*rows, report("101", 3)], chance=0.2)
+    assert (again.state, again.visit.kind) == ("looked-for", "confirm")
+    assert "opens it again" in " ".join(again.words)
+
+
+def test_the_watch_is_monthly_and_then_quarterly_and_ends():
+    rows = cleared_rows(end=100)
+    first = told(rows)
+    assert (first.visit.target - day(100)).days == 30
+    later = told([*rows, clear("101", 5)])
+    assert (later.visit.target - day(5)).days == 91
+    last = told([*cleared_rows(end=350), clear("101", 40)])
+    assert last.visit.target == last.watch_until, "not beyond the end of the watch"
+
+
+def test_an_untreated_find_is_infested_and_waits_for_treatment():
+    one = told([find("101", 20)], chance=0.9)
+    assert (one.state, one.visit.kind, one.visit.status) == ("infested", "treat", "overdue")
+    assert one.lacks[0].code == "treatment"
+    stray = [find("101", 90), *cleared_rows()[2:]]
+    assert lacking(stray, chance=0.0) == ["treatment", "encasements"]
+
+
+def test_a_unit_that_nothing_is_known_of_has_no_follow_up_and_is_not_called_clear():
+    one = told([clear("101", 5)])
+    assert (one.state, one.visit, one.lacks, one.since) == ("looked-for", None, (), None)
+    assert "does not say that it is clear" in " ".join(one.words)
+
+
+# -- the guarantee
+
+NEVER = st.one_of(
+    st.builds(lambda ago: row("101", ago, "turnover", "moved-out"), st.integers(0, 160)),
+    st.builds(lambda ago: row("101", ago, "turnover", "moved-in"), st.integers(0, 160)),
+    st.builds(lambda ago: clear("101", ago, "dog"), st.integers(0, 160)),
+    st.builds(lambda ago: clear("101", ago, "interview"), st.integers(0, 160)),
+    st.builds(lambda ago: report("101", ago, found="no"), st.integers(0, 160)),
+    st.builds(lambda ago: row("101", ago, "no-access"), st.integers(0, 160)),
+    st.builds(lambda ago: row("101", ago, "note", note="nobody bitten"), st.integers(0, 160)),
+    st.builds(lambda ago: clear("101", ago, "lure-trap"), st.integers(0, 160)),
+)
+LOOK = st.builds(
+    lambda ago, items: clear("101", ago, items=items), st.integers(0, 160), st.sampled_from([(), INTACT])
+)
+RULES = st.builds(
+    ClearanceRule,
+    periods=st.integers(2, 4),
+    heavy_periods=st.integers(2, 4),
+    period_days=st.integers(7, 28),
+    looks=st.integers(2, 3),
+    chance=st.floats(0.001, 0.2),
+    encasements=st.booleans(),
+    monitors=st.sampled_from([("interceptors",), ("interceptors", "monitors-few")]),
+    room_celsius=st.floats(5, 40),
+)
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.lists(NEVER, max_size=20), st.none() | LOOK, st.booleans(), RULES)
+def test_vacancy_a_dogs_no_no_bites_and_one_look_never_clear(others, look, was_treated, rule):
+    """However many of them there are, under any rule that can be set, and with a chance of nothing."""
+    rows = [find("101", 170), *([treatment("101", 165)] if was_treated else []), *others]
+    rows += [look] if look else []
+    for ago in (0, -30, -400):
+        one = told(rows, chance=0.0, on=day(ago), rule=rule)
+        assert one.state in ("infested", "under treatment", "clearing")
+        assert one.met_on is None
+        assert one.lacks
+
+
+@pytest.mark.parametrize("days", [90, 150])
+def test_an_empty_unit_is_not_cleared_by_standing_empty(days):
+    """Check value 20; alive after 155 days: Cooper et al. 2015, doi 10.1371/journal.pone.0136462."""
+    rows = [find("101", days + 5), treatment("101", days + 2), row("101", days, "turnover", "moved-out")]
+    one = told(rows, chance=0.0)
+    assert one.state == "under treatment"
+    assert "which clears nothing" in " ".join(one.words)
+
+
+MANY = st.one_of(
+    NEVER,
+    LOOK,
+    st.builds(lambda ago, n: period(ago, days=n), st.integers(0, 160), st.integers(7, 30)),
+    st.builds(lambda ago: find("101", ago), st.integers(0, 160)),
+    st.builds(lambda ago: treatment("101", ago), st.integers(0, 160)),
+    st.builds(lambda ago: report("101", ago), st.integers(0, 160)),
+)
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.lists(MANY, max_size=25), st.floats(0, 1))
+def test_whatever_the_log_says_cleared_means_that_the_whole_rule_was_met(rows, chance):
+    one = told(rows, chance=chance)
+    assert one.state in STATES
+    standing = standing_of(rows, ON)
+    assert (one.state == "infested") == (standing.status == "treat"), "one word for it everywhere"
+    if standing.status == "revisit":
+        assert one.state in (*IN_FOLLOWUP, "looked-for")
+    if one.state in ("cleared", "watch over"):
+        assert not one.lacks
+        assert chance <= RULE.chance
+        after = [r for r in rows if one.since < r.when <= ON]
+        assert sum(r.kind == "monitor" and r.found == "no" and (r.days or 0) >= 13 for r in after) >= 3
+        assert len({r.when for r in after if r.method == "brief-visual" and r.found == "no"}) >= 2
+        assert any(f.state == "intact" for r in rows for f in r.items)
+        assert (one.met_on - one.since).days >= 39, "three periods of 13 days"
+    if one.visit is not None:
+        assert one.visit.earliest <= one.visit.target <= one.visit.latest
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(MANY, max_size=20), st.randoms(use_true_random=False))
+def test_the_order_of_rows_does_not_matter(rows, rng):
+    rows = list({r.id: r for r in rows}.values())
+    mixed = rows[:]
+    rng.shuffle(mixed)
+    assert count_of(rows, ON, RULE) == count_of(mixed, ON, RULE)
+
+
+def test_no_rule_can_be_set_to_clear_on_one_period_or_one_look():
+    assert BOUNDS["periods"][0] >= 2
+    assert BOUNDS["heavy_periods"][0] >= 2
+    assert BOUNDS["looks"][0] >= 2
+    assert BOUNDS["chance"][1] <= 0.2
+
+
+# -- the textbook figure beside it
+
+PRINTED = {
+    0.50: (0.286, 0.138, 0.060, 0.025),
+    0.20: (0.091, 0.039, 0.016, 0.006),
+    0.10: (0.043, 0.018, 0.007, 0.003),
+}
+"""Section 5 of the facts page, worked out there for survivors caught with chance 0.60 a period."""
+
+
+@pytest.mark.parametrize("prior", PRINTED)
+@pytest.mark.parametrize("k", RESIDUAL_PERIODS)
+def test_the_chance_left_after_clean_periods_is_as_printed(prior, k):
+    """Within the rounding of the print; two of its twelve figures (0.0385, 0.0175) were rounded twice."""
+    twice = (prior, k) in {(0.20, 2), (0.10, 2)}
+    assert residual_table()[prior][k - 1] == pytest.approx(PRINTED[prior][k - 1], abs=6e-4 if twice else 5e-4)
+    # Bayes by counting 1,000 such units: those still infested and missed, among all that look clean.
+    infested, free = 1000 * prior, 1000 * (1 - prior)
+    missed = infested * 0.4**k
+    assert residual_table()[prior][k - 1] == pytest.approx(missed / (missed + free))
+
+
+# -- in a building
+
+
+def test_a_building_has_a_follow_up_for_every_unit():
+    view = view_of([*cleared_rows(), find("206", 9), treatment("206", 5)], {"101": 0.01, "206": 0.8})
+    found = followups(view)
+    assert tuple(found) == view.network.units
+    assert (found["101"].state, found["206"].state, found["103"].state) == (
+        "cleared", "under treatment", "looked-for",
+    )  # fmt: skip
+    unsettled = followups(view_of(cleared_rows(), {"101": 0.01}, good=False))
+    assert unsettled["101"].state == "clearing"
+
+
+def test_why_carries_the_follow_up_and_agrees_with_it():
+    view = view_of([find("101", 9), treatment("101", 5)], {"101": 0.8})
+    why = explain(view, "101", "brief-visual", ClearanceRule(room_celsius=18))
+    assert why.followup.visit.target == day(5 - 21)
+    assert why.next_step.startswith("Visit again about Fri 31 May 2024"), "10 May and 21 days, by hand"
+
+
+def test_data_of_a_follow_up_is_plain():
+    import json
+
+    data = followup_data(told(cleared_rows()))
+    assert json.loads(json.dumps(data)) == data
+    assert data["visit"]["target"] == "2024-06-14"

@@ -1,0 +1,227 @@
+"""The room page without a browser: findings from untrusted words to one record, and what the page shows."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from fakes import made_plan
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dashboard import create_app
+from dashboard.round.answers import phone_fields
+from dashboard.round.room_answers import MOST_ITEMS, read_findings
+from dashboard.round.routes import building_key
+from spread.building import load_building
+from spread.decisions.findings import propose_level
+from spread.errors import RecordError
+from spread.records.items import read_items
+from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding
+from spread.records.log import Log
+from spread.session import Session
+from spread.trade.room import load_room
+
+DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
+ON = dt.date(2026, 11, 20)
+PLAN = made_plan(2, 3)
+CODES = load_room().by_code
+NUMBER = "00000000-0000-4000-8000-{:012d}"
+
+
+def room(number=1, unit="101", **more):
+    items = [{"item": "mattress", "evidence": ["live"], "count": 6}]
+    usual = {"answer": "room", "method": "thorough-visual", "level": "proposed", "items": items}
+    return {"id": NUMBER.format(number), "unit": unit, **usual, **more}
+
+
+def fields(answer, log=None):
+    return phone_fields(answer, PLAN, ON, log or Log(), CODES)
+
+
+@pytest.fixture(scope="module")
+def fitted(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("room") / DEMO.name
+    shutil.copytree(DEMO, folder)
+    return load_building(folder), Session.open(folder, on=ON)
+
+
+@pytest.fixture
+def session(fitted, tmp_path):
+    """The fitted demo on a copy of its own."""
+    building, open_one = fitted
+    folder = tmp_path / DEMO.name
+    shutil.copytree(DEMO, folder)
+    own = Session(replace(building, folder=folder), open_one.view.posterior, open_one.fit_settings)
+    yield own
+    own.wait()
+
+
+@pytest.fixture
+def post(session):
+    client = create_app(session).server.test_client()
+
+    def send(answers=(), want=None):
+        body = {"building": building_key(session), "answers": list(answers), "want": want}
+        return client.post("/round/answers", json=body).get_json()
+
+    return send
+
+
+def rows(session):
+    with (session.building.folder / "records.csv").open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def fresh(session):
+    return next(row.unit for row in session.doors() if not session.view.log.of(row.unit))
+
+
+# -- answers
+
+
+def test_a_look_with_findings_takes_the_level_that_is_proposed():
+    """Against ``propose_level``: 6 live bugs are low, 4 to 12."""
+    made = fields(room())
+    assert (made["found"], made["level"]) == ("yes", "low")
+    assert made["level"] == propose_level([Finding("mattress", frozenset({"live"}), count=6)]).level
+    assert made["items"] == "mattress: live, 6"
+
+
+@pytest.mark.parametrize(
+    ("level", "found", "kept"),
+    [("heavy", "yes", "heavy"), ("signs", "yes", ""), ("unsure", "unsure", ""), ("nothing", "no", "")],
+)
+def test_the_technician_has_the_last_word(level, found, kept):
+    made = fields(room(level=level))
+    assert (made["found"], made.get("level", "")) == (found, kept)
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        room(items=[]), room(items="mattress"), room(items=[7]), room(level=""), room(level="enormous"),
+        room(method="dog"), room(items=[{"item": "ceiling-fan", "evidence": []}]),
+        room(items=[{"item": "mattress", "evidence": ["ghosts"]}]),
+        room(items=[{"item": "mattress", "evidence": [], "count": 3}]),
+        room(items=[{"item": "mattress", "photo": "../../secret.jpg"}]),
+        room(items=[{"item": "mattress", "place": "bed; sofa: live"}]),
+        room(items=[{"item": "mattress"}] * (MOST_ITEMS + 1)),
+        {**room(), "answer": "treated", "method": "prayer"},
+        {**room(), "answer": "traps", "method": "interceptors"},
+        {**room(), "answer": "traps", "method": "interceptors", "caught": -1},
+        {**room(), "answer": "traps", "method": "brief-visual", "caught": 0},
+    ],
+)  # fmt: skip
+def test_what_cannot_be_kept_is_refused_in_words(answer):
+    with pytest.raises(RecordError) as refused:
+        fields(answer)
+    assert len(str(refused.value)) > 20
+
+
+def test_a_treatment_and_a_clean_period_are_rows_of_their_kind():
+    treated = fields({**room(), "answer": "treated", "method": "whole-room-heat"})
+    assert (treated["kind"], treated["method"]) == ("treatment", "whole-room-heat")
+    states = [{"item": "encasement", "evidence": ["live"], "state": "intact"}]
+    asked = {"answer": "traps", "method": "interceptors", "days": 13, "caught": 0, "items": states}
+    clean = fields({**room(), **asked})
+    assert (clean["kind"], clean["found"], clean["days"]) == ("monitor", "no", "13")
+    assert clean["items"] == "encasement: nothing, intact"
+    caught = fields({**room(), **asked, "caught": 3})
+    assert (caught["found"], caught["count"], caught["evidence"]) == ("yes", "3", "live")
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(
+        st.fixed_dictionaries(
+            {"item": st.sampled_from(sorted(CODES))},
+            optional={
+                "evidence": st.lists(st.sampled_from(EVIDENCE), max_size=3),
+                "stage": st.sampled_from(("", *STAGES)),
+                "state": st.sampled_from(("", *STATES)),
+                "count": st.integers(-2, 200) | st.none() | st.text(max_size=2),
+                "metres": st.floats(-1, 40) | st.none() | st.booleans(),
+                "photo": st.sampled_from(["", "photos/a.jpg", "/etc/x", "a:b"]) | st.text(max_size=6),
+                "place": st.sampled_from(["", "bed 1"]) | st.text(max_size=6),
+            },
+        ),
+        max_size=5,
+    )
+)
+def test_findings_are_read_as_they_will_be_read_again_or_refused(sent):
+    """The cell of the log is the reference: whatever is let in comes back from it the same."""
+    try:
+        items = read_findings(sent, CODES)
+    except RecordError:
+        return
+    again = read_items(fields(room(items=sent, level="unsure"))["items"] if sent else "")
+    rounded = [one if one.metres is None else replace(one, metres=round(one.metres, 2)) for one in items]
+    assert tuple(rounded) == again
+
+
+# -- the server
+
+
+def test_a_repeat_is_one_row_though_its_level_was_worked_out_here(session, post):
+    before, unit = len(rows(session)), fresh(session)
+    first = post([room(1, unit), {**room(2, unit), "answer": "treated", "method": "spray"}])["replies"]
+    again = post([room(1, unit), {**room(2, unit), "answer": "treated", "method": "spray"}])["replies"]
+    assert [(one["ok"], one["new"]) for one in first] == [(True, True)] * 2
+    assert [(one["ok"], one["new"]) for one in again] == [(True, False)] * 2
+    assert len(rows(session)) == before + 2
+
+
+def test_an_id_that_another_unit_has_is_refused_and_not_taken_for_kept(session, post):
+    one, other = (row.unit for row in session.doors()[:2])
+    post([room(1, one)])
+    (reply,) = post([room(1, other)])["replies"]
+    assert not reply["ok"]
+
+
+def test_the_sheet_of_a_look_corrects_the_find_at_the_door(session, post):
+    unit = fresh(session)
+    door = {"id": NUMBER.format(1), "unit": unit, "answer": "found", "method": "brief-visual"}
+    (kept,) = post([door, room(2, unit, **{"from": NUMBER.format(1)})])["replies"][1:]
+    assert kept["ok"], kept
+    assert rows(session)[-1]["supersedes"] == NUMBER.format(1)
+    (third,) = post([room(3, unit, **{"from": NUMBER.format(1)})])["replies"]
+    assert third["ok"], "a find that was corrected already is not corrected twice"
+    assert rows(session)[-1]["supersedes"] == ""
+
+
+def test_the_room_shows_sheet_proposal_plan_and_what_clearance_lacks(session, post):
+    unit = fresh(session)
+    items = room()["items"]
+    shown = post(want={"room": unit, "items": items, "places": "bed, sofa"})["room"]
+    assert shown["proposal"]["level"] == "low"
+    assert [place["kind"] for place in shown["sheet"]["places"]] == ["bed", "sofa"]
+    assert shown["followup"]["state"] == "looked-for"
+    assert "no find on record" in shown["plan"]["none"]
+    after = post([room(1, unit)], want={"room": unit})["room"]
+    assert after["followup"]["state"] == "infested"
+    assert after["plan"]["level"] == "Low"
+    assert after["plan"]["steps"]
+    assert "The label is the law" in after["plan"]["cautions"][0]
+    (mattress,) = (row for row in after["sheet"]["rows"] if row["code"] == "mattress")
+    assert mattress["last"] == f"live, 6 ({ON})"
+
+
+def test_sleeping_places_that_make_no_sense_are_said_and_the_room_is_shown_all_the_same(session, post):
+    shown = post(want={"room": fresh(session), "places": "hammock"})["room"]
+    assert "hammock" in shown["places_wrong"]
+    assert shown["sheet"]["rows"]
+
+
+def test_rooms_of_the_building_have_a_page_and_others_are_not_found(session):
+    client = create_app(session).server.test_client()
+    unit = fresh(session)
+    assert client.get(f"/room/{unit}").status_code == 200
+    assert client.get("/room/Z99").status_code == 404
+    any_room = client.get("/room/sheet.json").get_json()
+    assert {row["code"] for row in any_room["sheet"]["rows"]} <= set(CODES)
+    assert any_room["building"]["key"] == building_key(session)

@@ -1,0 +1,94 @@
+"""A manager's week: every duty and visit stands once, on the right day. Dates by hand."""
+
+import datetime as dt
+from dataclasses import replace
+
+from buildings import ON, day
+
+from spread.decisions.duties import Duty
+from spread.decisions.followup import followup_of
+from spread.decisions.visits import Visit
+from spread.decisions.week import week_ahead
+from spread.trade.rule_set import Origin
+
+ORIGIN = Origin("Made Code, section 1", "judgement", "C")
+
+
+def duty(unit="101", due=None, **more):
+    own = {
+        "unit": unit,
+        "step": "inspect",
+        "of": "neighbours",
+        "event": "find",
+        "due": due,
+        "when_words": "within 3 days of the find",
+        "who": "the owner",
+        "because": ("r1",),
+        "because_words": "find in 102",
+        "place": "beside 102",
+        "status": "due",
+        "late": False,
+        "proof": "",
+        "attempts": (),
+        "origin": ORIGIN,
+    }
+    return Duty(**own | more)
+
+
+def visit(earliest, target, latest, status="due"):
+    made = Visit("after-treatment", day(10), earliest, target, latest, None, status, "")
+    return replace(followup_of([], "105", ON, 0.1), state="clearing", title="clearing (1 of 3)", visit=made)
+
+
+def listed(week):
+    return {d: [(o.title, [u.unit for u in o.units]) for o in owed] for d, owed in week.days if owed}
+
+
+def test_duties_of_one_rule_and_day_are_one_line_with_all_their_units_in_plan_order():
+    due = ON + dt.timedelta(days=2)
+    week = week_ahead([duty("103", due), duty("101", due), duty("102", due, status="done")], [], ON, int)
+    assert listed(week) == {due: [("Inspect neighbours", ["101", "103"])]}
+    ((_, (line,)),) = [pair for pair in week.days if pair[1]]
+    assert line.rule == f"Within 3 days of the find, by the owner. {ORIGIN}."
+    assert not week.empty
+
+
+def test_what_is_late_undated_or_after_the_week_stands_apart():
+    owed = [
+        duty("101", ON - dt.timedelta(days=2), late=True, status="cannot", attempts=("n1", "n2")),
+        duty("102", None),
+        duty("103", ON + dt.timedelta(days=6)),
+        duty("104", ON + dt.timedelta(days=7)),
+    ]
+    week = week_ahead(owed, [], ON, int)
+    assert [unit.unit for line in week.late for unit in line.units] == ["101"]
+    assert week.late[0].units[0].state == "2 days late, tried 2 times without access"
+    assert [unit.unit for line in week.undated for unit in line.units] == ["102"]
+    assert list(listed(week)) == [ON + dt.timedelta(days=6)], "the seventh day is the last of the week"
+    assert week.later == 1
+
+
+def test_notice_of_entry_is_due_on_its_own_day_unless_it_was_given():
+    due = ON + dt.timedelta(days=4)
+    asked = duty("101", due, notice="at least 48 hours before", notice_by=ON + dt.timedelta(days=2))
+    week = week_ahead([asked], [], ON, int)
+    assert listed(week)[ON + dt.timedelta(days=2)] == [("Give notice of entry", ["101"])]
+    given = week_ahead([replace(asked, notice_proof="r9")], [], ON, int)
+    assert list(listed(given)) == [due]
+
+
+def test_a_visit_stands_on_the_day_to_aim_for_or_the_nearest_day_of_the_week():
+    def on_day(*days, status="due"):
+        return list(listed(week_ahead([], [visit(*[ON + dt.timedelta(days=d) for d in days], status)], ON)))
+
+    assert on_day(-3, 3, 8) == [ON + dt.timedelta(days=3)]
+    assert on_day(-8, -2, 4) == [ON], "the day is past and the window open"
+    assert on_day(2, 9, 14, status="coming") == [ON + dt.timedelta(days=6)]
+    assert on_day(8, 10, 14, status="coming") == []
+    late = week_ahead([], [visit(day(9), day(5), day(2), "overdue")], ON)
+    assert late.late[0].units[0].state == "2 days late"
+
+
+def test_an_empty_week_says_that_it_is_empty():
+    assert week_ahead([], [], ON).empty
+    assert len(week_ahead([], [], ON).days) == 7
