@@ -185,7 +185,7 @@ def _targets(lines: Sequence[dict]) -> Iterator[list[str]]:
     for past, words in PASTS.items():
         part = part_of(lines, "rounds", past)
         if part:
-            for name, said in ((BENEFIT_AFTER, " after each answer, as the product does,"), (BENEFIT, "")):
+            for name, said in ((BENEFIT_AFTER, " (ordered anew after each answer)"), (BENEFIT, "")):
                 yield _target(
                     f"{words}: weeks averted per hour, benefit per minute{said} over the adaptive ring",
                     1.3,

@@ -306,14 +306,20 @@ def test_a_find_moves_the_doors_that_follow(new_page, building):
     chances = (
         "nodes => Object.fromEntries(nodes.map(n => [n.dataset.go, n.querySelector('.pill').textContent]))"
     )
+    page.wait_for_selector("[data-go]")
     before = page.locator("[data-go]").evaluate_all(chances)
     page.locator("summary").tap()
     press(page, "found")
     page.locator('[data-level="heavy"]').tap()
     all_sent(page)
     page.locator("summary").tap()
-    after = page.locator("[data-go]").evaluate_all(chances)
-    assert any(after[unit] != before[unit] for unit in set(before) & set(after))
+
+    def moved():
+        after = page.locator("[data-go]").evaluate_all(chances)
+        return any(after[unit] != before[unit] for unit in set(before) & set(after))
+
+    assert before
+    until(page, moved)
 
 
 def test_another_door_can_be_chosen_by_its_code(new_page, building):
