@@ -135,6 +135,7 @@ def main(given: Sequence[str] | None = None) -> None:
     parser.add_argument("--workers", type=int, default=2, help="processes, one thread each")
     parser.add_argument("--keep", type=Path, help="folder to keep the first fits in, to try strategies again")
     parser.add_argument("--docs", type=Path, help="document to put the tables into, with a chart beside it")
+    parser.add_argument("--readme", type=Path, help="document to put the short table into")
     asked = parser.parse_args(given)
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if asked.keep:
@@ -151,6 +152,8 @@ def main(given: Sequence[str] | None = None) -> None:
     sys.stdout.write(report_of.text_of(lines))
     if asked.docs:
         report_of.write_docs(lines, asked.docs)
+    if asked.readme:
+        report_of.write_short(lines, asked.readme)
 
 
 if __name__ == "__main__":

@@ -229,6 +229,42 @@ def text_of(lines: Sequence[dict]) -> str:
     return "\n".join(pieces)
 
 
+SHORT = (
+    "random",
+    "ring",
+    "weighted ring, not yet looked at first",
+    "adaptive ring",
+    "adaptive ring, complaints of 26 weeks",
+    "personalised PageRank",
+    OURS,
+    AFTER,
+    TRUE_RATES,
+    "the truth",
+)
+"""Strategies of the short table."""
+
+
+def short_of(lines: Sequence[dict]) -> str:
+    """Return what the README shows: how many worlds, finds in the first doors, and the targets."""
+    tables = {past: Doors(part) for past in PASTS if (part := part_of(lines, "first doors", past))}
+    seeds = ", ".join(map(str, sorted({line["seed"] for line in lines})))
+    worlds = "; ".join(f"{PASTS[past]}: {len(doors.lines)} worlds" for past, doors in tables.items())
+    rows = [
+        [f"**{name}**" if name == OURS else name, *(mean_of(d.of(name)).show() for d in tables.values())]
+        for name in SHORT
+    ]
+    head = ["finds in the first 15 doors", *(PASTS[past] for past in tables)]
+    rounds = len(part_of(lines, "rounds", "usual"))
+    words = f"Seed {seeds}; {worlds}; eight weeks of rounds: {rounds} worlds. 95 % intervals in brackets.\n"
+    return "\n".join([words, _table(head, rows), targets(lines)])
+
+
+def write_short(lines: Sequence[dict], path: Path) -> None:
+    """Put the short report between the marks of another document."""
+    before, rest = path.read_text(encoding="utf-8").split(START)
+    path.write_text(f"{before}{START}\n{short_of(lines)}\n{END}{rest.split(END)[1]}", encoding="utf-8")
+
+
 def write_docs(lines: Sequence[dict], path: Path) -> None:
     """Put the report between the marks of a document, and the chart beside it."""
     before, rest = path.read_text(encoding="utf-8").split(START)
