@@ -12,6 +12,7 @@ MODULES = (
     "exchange",
     "room",
     "programmes",
+    "proposal",
     "revisits",
     "treat",
     "notices",

@@ -26,7 +26,7 @@ def plan_svg(
     title: str = "",
     fills: Mapping[str, str] | None = None,
     notes: Mapping[str, str] | None = None,
-    key: Sequence[tuple[str, str]] = (),
+    key: Sequence[tuple[str, str]] | None = None,
 ) -> str:
     """Draw one floor.
 
@@ -41,7 +41,8 @@ def plan_svg(
     fills, notes
         Colour and a line of text under the code by unit, for a map of something; a unit in neither is plain.
     key
-        What the fills mean, as pairs of colour and words, in place of the key of a plain plan.
+        What the fills mean, as pairs of colour and words, in place of the key of a plain plan; none if
+        there are no pairs.
 
     Returns
     -------
@@ -59,7 +60,10 @@ def plan_svg(
     wide, high = max(x1 - x0, _KEY_WIDTH) + 2 * _MARGIN, y1 - y0 + _HEAD + _FOOT
     title = title or f"{plan.name}, floor {floor}"
     marks = "\n".join(_marks(plan, floor, y1 + y0, fills or {}, notes or {}))
-    keys = _colours(x0, y1 + 1.8, max(x1 - x0, _KEY_WIDTH) / 40, key) if key else _key(x0, y1 + 1.8)
+    if key is None:
+        keys = _key(x0, y1 + 1.8)
+    else:
+        keys = _colours(x0, y1 + 1.8, max(x1 - x0, _KEY_WIDTH) / 40, key) if key else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{escape(title)}" '
         f'viewBox="{x0 - _MARGIN:.2f} {y0 - _HEAD:.2f} {wide:.2f} {high:.2f}" '

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from spread.decisions.words import as_percent
 from spread.plan.model import Plan
@@ -84,3 +84,60 @@ def floors_by_chance(plan: Plan, chances: Mapping[str, float]) -> Iterable[str]:
     """Return the floors of a plan, that with the highest expected number of infested units first."""
     total = {floor: sum(chances.get(unit.id, 0.0) for unit in plan.on_floor(floor)) for floor in plan.floors}
     return sorted(plan.floors, key=lambda floor: (-total[floor], plan.floors.index(floor)))
+
+
+def sheet_of_floors(plan: Plan, floors: Sequence[str], chances: Mapping[str, float], columns: int) -> str:
+    """Draw several floors beside each other, with one key under them.
+
+    Parameters
+    ----------
+    plan, floors
+        What to draw, in reading order.
+    chances
+        Chance by unit, 0 to 1.
+    columns
+        Floors in a row.
+    """
+    maps = [
+        plan_svg(
+            plan,
+            floor,
+            title=f"Floor {floor}",
+            fills={unit.id: colour_of(chances[unit.id]) for unit in plan.on_floor(floor)},
+            notes={unit.id: as_percent(chances[unit.id]) for unit in plan.on_floor(floor)},
+            key=(),
+        )
+        for floor in floors
+    ]
+    match = _BOX.search(maps[0])
+    wide, high = (float(match[1]), float(match[2])) if match else (1.0, 1.0)
+    rows = -(-len(maps) // columns)
+    parts = [
+        _HEAD.sub(
+            f'<svg x="{place % columns * wide:.2f}" y="{place // columns * high:.2f}" '
+            f'width="{wide:.2f}" height="{high:.2f}" ',
+            _SIZE.sub("", one, count=1),
+            count=1,
+        )
+        for place, one in enumerate(maps)
+    ]
+    size = wide * columns / 60
+    foot = rows * high + 2.2 * size
+    for place, (_, colour, words) in enumerate(STEPS):
+        x = (0.4 + place * 11.5) * size
+        parts.append(
+            f'<rect x="{x:.2f}" y="{rows * high + 0.5 * size:.2f}" width="{1.6 * size:.2f}" '
+            f'height="{size:.2f}" fill="{colour}" stroke="#22313a" stroke-width="0.1"/>'
+            f'<text x="{x + 2.0 * size:.2f}" y="{rows * high + 1.35 * size:.2f}" '
+            f'font-size="{1.1 * size:.2f}">{words}</text>'
+        )
+    total = wide * columns
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {total:.2f} {foot:.2f}" '
+        f'width="{total * 8:.0f}" height="{foot * 8:.0f}" font-family="system-ui, sans-serif" fill="#22313a">'
+        f'<rect width="{total:.2f}" height="{foot:.2f}" fill="#ffffff"/>{"".join(parts)}</svg>'
+    )
+
+
+_SIZE = re.compile(r'width="\d+" height="\d+" (?=font-family)')
+_HEAD = re.compile(r'<svg xmlns="http://www.w3.org/2000/svg" role="img" ')

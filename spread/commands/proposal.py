@@ -1,0 +1,91 @@
+"""The command for the document to hand over: proposal."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from spread.commands.common import Adder, fit_options, open_session, print_json, whole
+
+PROGRAMMES = "complaint,complaint-ring,complaint-ranked,survey-twice-a-year"
+CHOSEN = "complaint-ranked"
+FEWEST, MOST = 2, 4
+
+
+def add(command: Adder) -> None:
+    """Add the command."""
+    sub = command("proposal", _proposal, "write a proposal for an owner, as a page and as a PDF")
+    sub.add_argument("-o", "--out", required=True, type=Path, help="the folder to write into")
+    sub.add_argument("--choose", default=CHOSEN, help=f"the programme proposed ({CHOSEN} if left out)")
+    sub.add_argument(
+        "--programmes", default=PROGRAMMES, help="two to four presets or TOML files, joined by commas"
+    )
+    sub.add_argument("--weeks", type=whole, default=104, help="how many weeks to simulate; 104 if left out")
+    sub.add_argument("--runs", type=whole, default=400, help="how many runs of each; 400 if left out")
+    sub.add_argument("--by-week", type=whole, help="the week by which none should be infested")
+    sub.add_argument("--prices", help="a TOML file of prices; the building's prices.toml if left out")
+    sub.add_argument(
+        "--firm", type=Path, help="a TOML file on the firm; the building's firm.toml if left out"
+    )
+    sub.add_argument("--no-pdf", action="store_true", help="the page alone (a PDF needs spread[pdf])")
+    sub.add_argument("--paper", default="a4", choices=("a4", "letter"))
+    sub.add_argument("--replace", action="store_true", help="write over files of the same names")
+    fit_options(sub)
+
+
+def _proposal(args: argparse.Namespace) -> None:
+    from spread.commands.common import CAUTION, _Progress  # noqa: PLC0415
+    from spread.commands.programmes import check_lengths, prices_of  # noqa: PLC0415
+    from spread.errors import Problem, SettingsError, SpreadError  # noqa: PLC0415
+    from spread.programmes.money import PRICES_FILE  # noqa: PLC0415
+    from spread.programmes.reading import find_programme  # noqa: PLC0415
+    from spread.programmes.results import summarise  # noqa: PLC0415
+    from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
+    from spread.report.firm import FIRM_FILE, read_firm  # noqa: PLC0415
+    from spread.report.folder import write_documents  # noqa: PLC0415
+    from spread.report.proposal import Offer, proposal  # noqa: PLC0415
+
+    check_lengths(args)
+    folder = Path(args.building)
+    names = dict.fromkeys(name.strip() for name in args.programmes.split(","))
+    programmes = tuple(find_programme(name, folder) for name in names)
+    keys = [programme.key for programme in programmes]
+    if not FEWEST <= len(set(keys)) == len(keys) <= MOST:
+        raise SettingsError(
+            Problem("--programmes", "", f"it names {len(keys)}", f"name {FEWEST} to {MOST} different ones")
+        )
+    if args.choose not in keys:
+        raise SettingsError(
+            Problem("--choose", "", f"{args.choose!r} is not among them", f"use one of {', '.join(keys)}")
+        )
+    if args.firm and not args.firm.exists():
+        raise SettingsError(Problem(args.firm.name, "", "there is no such file", "give the firm's own"))
+    firm = read_firm(args.firm or folder / FIRM_FILE)
+    wanted = [args.out / f"proposal.{ending}" for ending in ("html", "pdf")[: 1 if args.no_pdf else 2]]
+    if not args.replace and any(path.exists() for path in wanted):
+        # Before the minutes of simulation, not after.
+        raise SpreadError(
+            Problem(args.out.name, "", "it already holds a proposal", "choose another, or add --replace")
+        )
+    session = open_session(args)
+    prices = prices_of(args, session)
+    settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
+    with _Progress("Running the programmes") as progress:
+        done = simulate(
+            session.view, programmes, settings, pace=session.building.settings.pace, progress=progress
+        )
+    comparison = summarise(done, prices, by_week=args.by_week)
+    own_prices = bool(args.prices) or (session.building.folder / PRICES_FILE).is_file()
+    made = proposal(session, Offer(comparison, programmes, args.choose, firm, own_prices))
+    paths = [
+        path
+        for pdf in ((False,) if args.no_pdf else (False, True))
+        for path in write_documents(
+            {"proposal": made}, args.out, pdf=pdf, paper=args.paper, replace=args.replace
+        )
+    ]
+    if args.json:
+        print_json({"building": session.plan.name, "files": [path.name for path in paths]})
+        return
+    print(f"Wrote {' and '.join(path.name for path in paths)}: {comparison.of(args.choose).name}.")
+    print(CAUTION)

@@ -1,0 +1,167 @@
+"""Charts for documents as plain SVG: paths with bands, and bars with whiskers.
+
+One hue from light to dark with dark letters, so that they read in any kind of colour vision and in grey.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from spread.posterior.dynamics import Floats
+from spread.programmes.figures import Figure
+
+INK, SOFT, GRID = "#22313a", "#52616a", "#d5dcdf"
+OUTER, INNER, LINE = "#cfe3ea", "#8fbccb", "#17566b"
+PANEL_WIDE, PANEL_HIGH = 330.0, 190.0
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """One panel of :func:`band_panels`.
+
+    Parameters
+    ----------
+    name
+        Its title.
+    bands
+        Shape (5, W + 1): 5, 25, 50, 75 and 95 % points by week.
+    """
+
+    name: str
+    bands: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One row of :func:`whiskers`: a name and a figure with its bands."""
+
+    name: str
+    figure: Figure
+
+
+def band_panels(paths: Sequence[Path], *, upright: str, along: str) -> str:
+    """Draw a panel a path, two beside each other, all on one scale.
+
+    Parameters
+    ----------
+    paths
+        At least one.
+    upright, along
+        Words for the two axes.
+
+    Returns
+    -------
+    str
+        An ``<svg>`` element.
+    """
+    top = max(1.0, *(float(path.bands[4].max()) for path in paths))
+    step = tick_step(top)
+    top = step * math.ceil(top / step)
+    columns = min(2, len(paths))
+    rows = math.ceil(len(paths) / columns)
+    wide, high = columns * PANEL_WIDE, rows * PANEL_HIGH + 20
+    parts = [_text(4, 12, upright, 11, SOFT)]
+    for place, path in enumerate(paths):
+        parts += _panel(
+            path, place % columns * PANEL_WIDE, place // columns * PANEL_HIGH + 16, top, step, along
+        )
+    return _svg(wide, high, "\n".join(parts))
+
+
+def _panel(path: Path, left: float, above: float, top: float, step: float, along: str) -> list[str]:
+    x0, x1, y0, y1 = left + 34, left + PANEL_WIDE - 14, above + PANEL_HIGH - 34, above + 24
+    weeks = path.bands.shape[1] - 1
+
+    def at(week: int, value: float) -> str:
+        return f"{x0 + (x1 - x0) * week / max(1, weeks):.1f},{y0 - (y0 - y1) * value / top:.1f}"
+
+    def area(low: int, high: int, fill: str) -> str:
+        there = [at(week, float(path.bands[high, week])) for week in range(weeks + 1)]
+        back = [at(week, float(path.bands[low, week])) for week in range(weeks, -1, -1)]
+        return f'<polygon points="{" ".join(there + back)}" fill="{fill}"/>'
+
+    parts = [_text(x0, above + 14, path.name, 12, INK, strong=True)]
+    value = 0.0
+    while value <= top + 1e-9:
+        y = y0 - (y0 - y1) * value / top
+        parts.append(f'<path d="M{x0:.1f} {y:.1f}H{x1:.1f}" stroke="{GRID}" stroke-width="0.8"/>')
+        parts.append(_text(x0 - 5, y + 3.5, f"{value:g}", 10, SOFT, anchor="end"))
+        value += step
+    parts += [area(0, 4, OUTER), area(1, 3, INNER)]
+    median = " ".join(at(week, float(path.bands[2, week])) for week in range(weeks + 1))
+    parts.append(f'<polyline points="{median}" fill="none" stroke="{LINE}" stroke-width="2"/>')
+    every = 26 if weeks > 60 else 13 if weeks > 26 else max(1, weeks // 2)
+    for week in range(0, weeks + 1, every):
+        x = x0 + (x1 - x0) * week / max(1, weeks)
+        parts.append(f'<path d="M{x:.1f} {y0:.1f}v4" stroke="{SOFT}" stroke-width="0.8"/>')
+        parts.append(_text(x, y0 + 15, str(week), 10, SOFT, anchor="middle"))
+    parts.append(_text(x1, y0 + 28, along, 10, SOFT, anchor="end"))
+    return parts
+
+
+def whiskers(bars: Sequence[Bar], *, along: str) -> str:
+    """Draw a row a figure: a dot at the median, a thick line over half of the runs, a thin one over 90 %.
+
+    Parameters
+    ----------
+    bars
+        At least one.
+    along
+        Words for the axis.
+    """
+    ends = [bar.figure.high90 for bar in bars if math.isfinite(bar.figure.high90)]
+    top = max([1.0, *ends])
+    step = tick_step(top)
+    top = step * math.ceil(top / step)
+    x0, x1, row = 190.0, 640.0, 26.0
+    high = row * len(bars) + 44
+
+    def at(value: float) -> float:
+        return x0 + (x1 - x0) * min(max(value, 0.0), top) / top
+
+    parts = []
+    value = 0.0
+    while value <= top + 1e-9:
+        parts.append(f'<path d="M{at(value):.1f} 6V{high - 36:.1f}" stroke="{GRID}" stroke-width="0.8"/>')
+        parts.append(_text(at(value), high - 22, f"{value:,.0f}", 10, SOFT, anchor="middle"))
+        value += step
+    for place, bar in enumerate(bars):
+        y, f = 18 + row * place, bar.figure
+        parts.append(_text(x0 - 10, y + 4, bar.name, 11, INK, anchor="end"))
+        parts.append(
+            f'<path d="M{at(f.low90):.1f} {y}H{at(f.high90):.1f}" stroke="{LINE}" stroke-width="1.6"/>'
+        )
+        parts.append(
+            f'<path d="M{at(f.low50):.1f} {y}H{at(f.high50):.1f}" stroke="{INNER}" stroke-width="9"/>'
+        )
+        parts.append(f'<circle cx="{at(f.median):.1f}" cy="{y}" r="4.5" fill="{LINE}"/>')
+    parts.append(_text(x1, high - 6, along, 10, SOFT, anchor="end"))
+    return _svg(x1 + 24, high, "\n".join(parts))
+
+
+def tick_step(top: float) -> float:
+    """Return a round step that cuts 0 to ``top`` into three to seven parts."""
+    rough = top / 5
+    size = 10.0 ** math.floor(math.log10(rough))
+    return next(size * m for m in (1, 2, 5, 10) if size * m >= rough * 0.8)
+
+
+def _text(
+    x: float, y: float, words: str, size: int, fill: str, *, anchor: str = "start", strong: bool = False
+) -> str:
+    weight = ' font-weight="600"' if strong else ""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" fill="{fill}" text-anchor="{anchor}"{weight}>'
+        f"{escape(words)}</text>"
+    )
+
+
+def _svg(wide: float, high: float, inside: str) -> str:
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:.0f} {high:.0f}" width="{wide:.0f}" '
+        f'height="{high:.0f}" font-family="system-ui, sans-serif">\n'
+        f'<rect width="{wide:.0f}" height="{high:.0f}" fill="#ffffff"/>\n{inside}\n</svg>\n'
+    )

@@ -1,0 +1,339 @@
+"""The proposal for a building: how it stands, programmes side by side, and what the chosen one would mean.
+
+Every figure has its band, and where the bands of two programmes overlap it is said in words.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from spread.decisions.duties import Duty, duties
+from spread.decisions.followup import followups
+from spread.decisions.words import as_percent
+from spread.programmes.figures import Figure
+from spread.programmes.programme import Programme
+from spread.programmes.results import Comparison, Outcome
+from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
+from spread.report.chance_map import floors_by_chance, sheet_of_floors
+from spread.report.charts import Bar, Path, band_panels, whiskers
+from spread.report.document import (
+    Block,
+    Bullets,
+    Caution,
+    Document,
+    Facts,
+    Fill,
+    Heading,
+    PageBreak,
+    Paragraph,
+    Picture,
+    Sources,
+    Strong,
+    Table,
+)
+from spread.report.duties_text import group
+from spread.report.firm import FIRM_FILE, Firm
+from spread.report.programmes_text import SURVEY_NOTE, even_words, pair_words
+from spread.session import Session
+from spread.trade.rule_set import ALWAYS_SAY, STEPS
+from spread.trade.rules import load_rules
+from spread.weeks import speak_date
+
+MOST_FLOORS = 4
+"""Floors drawn; a tower's others are told in words."""
+KIND_WORDS = {
+    "report": "reports by residents or staff",
+    "inspection": "looks",
+    "monitor": "monitor periods",
+    "treatment": "treatments",
+    "no-access": "visits without access",
+}
+SOURCES = (
+    "Spread between units: Wang et al. 2010 (doi 10.1603/ME09188, from memory); Cooper, Wang and Singh 2015.",
+    "Detection, visits and cost of building-wide surveys: Wang et al. 2016; programmes over a year: Wang et "
+    "al. 2018 and 2019.",
+    "Treatment: Wang et al. 2012, 2014; Singh et al. 2013; Abbar et al. 2020. What one visit ends is judged "
+    "from these trials.",
+    "Prices and minutes: the firm's own where a prices.toml is given, else central values, most judged.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """What a proposal is made of.
+
+    Parameters
+    ----------
+    comparison
+        Programmes side by side.
+    programmes
+        The same, in the same order.
+    chosen
+        Key of the one proposed.
+    firm
+        Who proposes.
+    own_prices
+        Whether the prices are the firm's own.
+    """
+
+    comparison: Comparison
+    programmes: tuple[Programme, ...]
+    chosen: str
+    firm: Firm
+    own_prices: bool
+
+
+def proposal(session: Session, offer: Offer) -> Document:
+    """Return the proposal of a programme for an open building."""
+    chosen = offer.comparison.of(offer.chosen)
+    blocks: list[Block] = [
+        *_today(session, offer),
+        PageBreak(),
+        *_programmes(offer),
+        PageBreak(),
+        *_effort(offer, chosen),
+        *_schedule(session, offer),
+        PageBreak(),
+        *_duties(session),
+        *_residents(),
+        *_limits(session, offer),
+    ]
+    return Document(
+        "Proposal: a bed bug programme",
+        tuple(blocks),
+        made_on=session.on,
+        subtitle=f"{chosen.name}, from {speak_date(session.on)}",
+        building=session.plan.name,
+        footer="Decision support, not a guarantee. Labels, local codes and licensed practice come first.",
+    )
+
+
+def _today(session: Session, offer: Offer) -> Iterator[Block]:
+    firm = offer.firm
+    said = [part for part in (firm.contact, firm.phone, firm.email, firm.licence) if part]
+    yield Facts(
+        (
+            ("From", firm.name or f"(no firm named: write one into {FIRM_FILE})"),
+            *((("Contact", ", ".join(said)),) if said else ()),
+            ("For", f"{session.plan.name}: {_many(len(session.plan.units), 'unit')} on "
+                    f"{_many(len(session.plan.floors), 'floor')}"),
+        )
+    )  # fmt: skip
+    if firm.note:
+        yield Paragraph(firm.note)
+    yield Heading("The building today")
+    low, middle, high = session.view.posterior.infested_count()
+    yield Paragraph(
+        (
+            "Most likely ",
+            Strong(f"{middle} of {len(session.plan.units)} units"),
+            f" are infested today; nine chances in ten that it is between {low} and {high}. The plan shows "
+            "the chance for each unit. A low chance clears no unit.",
+        )
+    )
+    chances = session.chances()
+    ranked = list(floors_by_chance(session.plan, chances))
+    shown = [floor for floor in session.plan.floors if floor in ranked[:MOST_FLOORS]]
+    box = sheet_of_floors(session.plan, shown, chances, 2 if len(shown) > 1 else 1)
+    top = sorted(chances, key=lambda unit: -chances[unit])[:10]
+    alt = "Plans by floor with each unit's chance. Highest: " + ", ".join(
+        f"{unit} {as_percent(chances[unit])}" for unit in top
+    )
+    left = len(ranked) - len(shown)
+    rest = [chances[unit.id] for f in ranked[MOST_FLOORS:] for unit in session.plan.on_floor(f)]
+    more = (
+        f" Drawn are the floors where most is expected; on the others the highest chance is "
+        f"{as_percent(max(rest))}."
+        if left > 0 and rest
+        else ""
+    )
+    yield Picture(box, alt, f"Chance that a unit is infested on {speak_date(session.on)}.{more}", 0.92)
+    yield Heading("What we know, and how")
+    kinds = Counter(record.kind for record in session.view.log.current if record.when <= session.on)
+    log = ", ".join(f"{kinds[kind]} {words}" for kind, words in KIND_WORDS.items() if kinds[kind])
+    yield Bullets(
+        (
+            f"The building's log: {log or 'nothing yet'}.",
+            "A model of how bed bugs pass through walls, floors, pipes and hallways reads the log. It weighs "
+            "how often each kind of look misses them, and gives each unit a chance.",
+            session.view.posterior.diagnostics.words
+            if not session.view.posterior.diagnostics.good
+            else "The calculation was run four times from different starts, and the answers agree.",
+        )
+    )
+
+
+def _programmes(offer: Offer) -> Iterator[Block]:
+    comparison = offer.comparison
+    yield Heading("Programmes side by side")
+    yield Paragraph(
+        f"Each programme was simulated {comparison.runs:,} times over {comparison.weeks} weeks, from what "
+        "may be true of the building today and in the same futures for all. The dark line is the middle run; "
+        "half of the runs lie in the inner band and nine tenths in the outer one."
+    )
+    panels = [Path(outcome.name, outcome.infested) for outcome in comparison.outcomes]
+    alt = "Units infested over time: " + "; ".join(
+        f"{o.name}: from {o.infested[2, 0]:.0f} to {o.infested[2, -1]:.0f} in the middle run"
+        for o in comparison.outcomes
+    )
+    yield Picture(band_panels(panels, upright="units infested", along="weeks from today"), alt, "", 1.0)
+    yield _table(comparison)
+    reference = comparison.of(comparison.reference)
+    lines = []
+    for outcome in comparison.outcomes:
+        if outcome is not reference:
+            pair = comparison.pair(outcome.key, reference.key)
+            lines.append(f"{outcome.name} against {reference.name}: {pair_words(pair, comparison.currency)}.")
+    yield Paragraph((Strong("Can they be told apart? "), " ".join(lines)))
+    yield Bullets(tuple(line for even in comparison.break_even for line in even_words(even, comparison)))
+
+
+def _table(comparison: Comparison) -> Table:
+    rows = (
+        ("Infested unit-weeks", "infested unit-weeks", ""),
+        ("Units newly infested", "new units infested", ""),
+        ("Infested at the end", "infested at the end", ""),
+        ("Visits", "visits", ""),
+        ("Technician hours", "hours", ""),
+        ("Cost", "cost", f"{comparison.currency} "),
+        ("Cost, and treating what is left", "cost with what is left", f"{comparison.currency} "),
+    )
+    body = [
+        (label, *(f"{money}{_band(outcome.figures[name])}" for outcome in comparison.outcomes))
+        for label, name, money in rows
+    ]
+    nil = ("No unit infested by " + _week(comparison.by_week),)
+    body.append((*nil, *(f"{100 * o.nil_by.chance:.0f} %" for o in comparison.outcomes)))
+    return Table(
+        ("", *(outcome.name for outcome in comparison.outcomes)),
+        tuple(body),
+        caption="Middle run, and in brackets where nine tenths of the runs lie",
+        small=True,
+    )
+
+
+def _effort(offer: Offer, chosen: Outcome) -> Iterator[Block]:
+    comparison = offer.comparison
+    yield Heading("Cost and effort")
+    bars = [Bar(outcome.name, outcome.figures["cost"]) for outcome in comparison.outcomes]
+    alt = "Cost: " + "; ".join(f"{bar.name} {_band(bar.figure)}" for bar in bars)
+    along = f"cost over {comparison.weeks} weeks, {comparison.currency}"
+    yield Picture(whiskers(bars, along=along), alt, "", 0.9)
+    parts = [
+        (kind, f"{comparison.currency} {_band(cost)}", f"{_band(chosen.hours_by_kind[kind])}")
+        for kind, cost in chosen.cost_by_kind.items()
+        if cost.mean > 0
+    ]
+    yield Table(
+        (chosen.name, "Cost", "Hours"),
+        tuple(parts),
+        ("left", "right", "right"),
+        caption="Where the money goes",
+        small=True,
+    )
+    yield Paragraph(
+        "Prices are the firm's own." if offer.own_prices else
+        "Prices are central values, most of them judged, and not an offer: put your own into prices.toml.",
+        small=True,
+    )  # fmt: skip
+    if any(outcome.hours_by_kind["surveys"].mean > 0 for outcome in comparison.outcomes):
+        yield Paragraph(SURVEY_NOTE.replace("\n", " "), small=True)
+
+
+def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
+    programme = next(each for each in offer.programmes if each.key == offer.chosen)
+    planned = calendar(programme, session.on, offer.comparison.weeks)
+    yield Heading(f"Schedule: {programme.name}")
+    yield Bullets(standing_work(programme))
+    if planned:
+        yield Table(
+            ("From", "Until", "What"),
+            tuple((speak_date(p.first), speak_date(p.last), p.words) for p in planned[:12]),
+            widths=(0.24, 0.24, 0.52),
+        )
+    quarters = visits_by_quarter(offer.comparison, offer.chosen)
+    yield Paragraph(
+        "Doors stood at in each thirteen weeks, on average: " + ", ".join(f"{q:.0f}" for q in quarters) + "."
+    )
+
+
+def _duties(session: Session) -> Iterator[Block]:
+    building = session.building
+    rules = load_rules(building.settings.rules, building.folder)
+    owed = [d for d in duties(building.log, building.contacts, rules, session.on) if d.status != "done"]
+    yield Heading("Duties under the rules")
+    yield Paragraph(f"Rules: {rules.title} ({rules.authority}; {rules.text_date}).")
+    if owed:
+        yield Bullets(tuple(_owed(session.on, owed)))
+    else:
+        yield Paragraph("Nothing is due now by what is on record.")
+    late = followups(session.view, building.settings.clearance)
+    open_ = [unit for unit, each in late.items() if each.state in ("infested", "under treatment", "clearing")]
+    if open_:
+        yield Paragraph(f"Not yet cleared after a find, to be visited again: {', '.join(open_)}.")
+    yield Paragraph(ALWAYS_SAY, small=True)
+
+
+def _owed(on: dt.date, owed: Sequence[Duty]) -> Iterator[str]:
+    words = {"overdue": "overdue", "cannot": "nobody could get in", "due": "due", "none": "no date given"}
+    for status, some in group(owed, on).items():
+        steps: dict[str, list[str]] = {}
+        for duty in some:
+            steps.setdefault(duty.step, []).append(duty.unit)
+        for step, units in steps.items():
+            many = f" and {len(units) - 12} more" if len(units) > 12 else ""
+            what = f"{STEPS.get(step, step).capitalize()} ({words.get(status, status)})"
+            yield f"{what}: {', '.join(units[:12])}{many}."
+
+
+def _residents() -> Iterator[Block]:
+    yield Heading("What residents are asked to do")
+    yield Bullets(
+        (
+            "Let us in on the day of the notice, and make room so that beds and sofas can be reached.",
+            "Leave beds as they are; keep what is packed in the same room. Moving things spreads bugs.",
+            "No foggers, and no sprays of their own. Sleep in their own bed.",
+            "Tell the office at once when they see a bug. Nobody is told who reported.",
+        )
+    )
+
+
+def _limits(session: Session, offer: Offer) -> Iterator[Block]:
+    yield Heading("Limits and cautions")
+    yield Bullets(
+        (
+            "No programme promises nil: bugs are brought in anew, and every way of looking misses some.",
+            "The bands hold what is not known of the building and chance. How well looks and treatments "
+            "work, and prices, are held at central values.",
+            "A unit is called cleared only by monitor periods and looks that were clean, and a low chance "
+            "together; never because it is empty, after one look or on a dog's silence.",
+            f"A building whose spread differs from the published ones may do better or worse. Seed "
+            f"{session.view.posterior.seed}; the same seed repeats every figure.",
+        )
+    )
+    yield Caution(
+        "Steam, heat, dust, electricity and pesticides can hurt people. The label, local codes and licensed "
+        "practice decide; this document states no dose.",
+    )
+    yield Sources(SOURCES)
+    yield Fill(("For the owner", "For the firm", "Date"), side_by_side=True)
+
+
+def _band(f: Figure) -> str:
+    return f"{_number(f.median)} ({_number(f.low90)} to {_number(f.high90)})"
+
+
+def _number(value: float) -> str:
+    return f"{value:,.0f}" if math.isfinite(value) else "never"
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _week(week: int) -> str:
+    return f"week {week}"

@@ -1,0 +1,126 @@
+"""The proposal: what stands in it, that its figures agree, and how bad input ends."""
+
+import re
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from spread import cli
+from spread.programmes.figures import figure
+from spread.report.charts import Bar, band_panels, tick_step, whiskers
+from spread.report.charts import Path as Band
+from spread.report.firm import Firm, read_firm
+
+DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
+QUICK = ["--on", "2026-11-20", "--weeks", "26", "--runs", "40"]
+
+
+@pytest.fixture(scope="module")
+def building(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("work") / "tolliwick"
+    shutil.copytree(DEMO, folder)
+    (folder / "firm.toml").write_text('name = "Hart & Daughters (invented)"\nphone = "555 0100"\n')
+    return folder
+
+
+@pytest.fixture(scope="module")
+def written(building):
+    out = building.parent / "out"
+    code = cli.main(
+        ["proposal", str(building), "-o", str(out), "--programmes", "complaint,complaint-ranked", *QUICK]
+    )
+    assert code == 0
+    return out
+
+
+def test_the_pdf_has_four_to_six_pages_and_every_section(written):
+    pypdf = pytest.importorskip("pypdf")
+    reader = pypdf.PdfReader(written / "proposal.pdf")
+    assert 4 <= len(reader.pages) <= 6
+    text = " ".join(page.extract_text() for page in reader.pages)
+    for heading in (
+        "The building today", "What we know, and how", "Programmes side by side", "Cost and effort",
+        "Schedule", "Duties under the rules", "What residents are asked to do", "Limits and cautions",
+        "Sources", "Hart & Daughters (invented)", "Can they be told apart?",
+    ):  # fmt: skip
+        assert heading in text, heading
+
+
+def test_the_page_needs_nothing_from_outside_and_says_what_is_not_sure(written):
+    html = (written / "proposal.html").read_text(encoding="utf-8")
+    assert not re.search(r'(src|href)="?https?://', html)
+    assert "No programme promises nil" in html
+    assert "not legal advice" in html
+
+
+def test_the_figures_are_those_of_compare_with_the_same_seed(written, building, capsys):
+    capsys.readouterr()
+    cli.main(["compare", str(building), "--programmes", "complaint,complaint-ranked", *QUICK])
+    said = capsys.readouterr().out
+    html = (written / "proposal.html").read_text(encoding="utf-8")
+    weeks = re.findall(r"Infested unit-weeks +([\d,]+) \(([\d,]+) to ([\d,]+)\)", said)
+    assert len(weeks) == 2
+    for middle, low, high in weeks:
+        assert f"{middle} ({low} to {high})" in html
+
+
+@pytest.mark.parametrize(
+    ("more", "what"),
+    [
+        (["--choose", "nothing-like-it"], "--choose"),
+        (["--programmes", "complaint"], "--programmes"),
+        (["--programmes", "complaint,no-such"], "no-such"),
+        (["--runs", "3"], "--runs"),
+        (["--firm", "missing.toml"], "missing.toml"),
+    ],
+)
+def test_bad_input_is_one_sentence_and_writes_nothing(building, tmp_path, capsys, more, what):
+    out = tmp_path / "none"
+    assert cli.main(["proposal", str(building), "-o", str(out), *QUICK, *more]) == 2
+    said = capsys.readouterr().err
+    assert what in said
+    assert "Traceback" not in said
+    assert not out.exists()
+
+
+def test_what_is_there_is_not_written_over(written, building, capsys):
+    before = (written / "proposal.pdf").read_bytes()
+    assert cli.main(["proposal", str(building), "-o", str(written), *QUICK]) == 2
+    assert "--replace" in capsys.readouterr().err
+    assert (written / "proposal.pdf").read_bytes() == before
+
+
+def test_a_firm_file_says_what_is_wrong_in_it(tmp_path):
+    path = tmp_path / "firm.toml"
+    assert read_firm(path) == Firm()
+    path.write_text('nmae = "x"\nphone = 3\n')
+    with pytest.raises(Exception, match="nmae") as caught:
+        read_firm(path)
+    assert "'name'" in str(caught.value)
+    assert "phone" in str(caught.value)
+
+
+def test_a_band_reaches_exactly_its_points():
+    """Hand case: one week, a scale of 0 to 10 over a panel whose height is known."""
+    bands = np.array([[0.0, 0.0], [2.5, 2.5], [5.0, 5.0], [7.5, 7.5], [10.0, 10.0]])
+    drawn = band_panels([Band("A & B", bands)], upright="units", along="weeks")
+    assert "A &amp; B" in drawn
+    line = re.search(r'<polyline points="([^"]+)"', drawn)[1].split()
+    outer = re.search(r'<polygon points="([^"]+)"', drawn)[1].split()
+    ys = [float(point.split(",")[1]) for point in outer]
+    assert {float(point.split(",")[1]) for point in line} == {(min(ys) + max(ys)) / 2}
+
+
+def test_whiskers_stand_at_their_figures():
+    drawn = whiskers([Bar("one", figure([100.0] * 9))], along="cost")
+    at = float(re.search(r'<circle cx="([\d.]+)"', drawn)[1])
+    assert at == pytest.approx(640.0)  # 100 is the end of the scale
+
+
+@pytest.mark.parametrize("top", [1, 3, 7.2, 10, 44, 99, 512, 41_698, 1e6])
+def test_a_scale_has_three_to_seven_round_steps(top):
+    step = tick_step(top)
+    assert 3 <= top / step <= 7.5
+    assert str(step / 10 ** np.floor(np.log10(step)))[0] in "125"
