@@ -45,6 +45,7 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
         *([html.P(f"Duty: {panel['duty_note']}", className="soft")] if panel["duty"] else []),
         html.P([html.Strong("Next step: "), panel["next_step"]], className="next-step"),
         *_followup(panel["followup"]),
+        html.Div([html.P(words) for words in panel["bed"]["words"]], id="bed-words", className="soft"),
         html.H3("Why"),
         html.Ul([html.Li(reason) for reason in panel["reasons"]], className="reasons"),
     ]
@@ -54,7 +55,11 @@ def _followup(followup: dict[str, Any] | None) -> list[Component]:
     if followup is None:
         return []
     sentences = [html.Li(sentence) for sentence in followup["words"]]
-    return [html.H3(f"Follow-up: {followup['title']}"), html.Ul(sentences, className="reasons")]
+    parts = [html.H3(f"Follow-up: {followup['title']}"), html.Ul(sentences, className="reasons")]
+    if any(page.path == "/week" for page in pages()):
+        link = html.A("Calendar file", href="/week/export/icalendar", download="", className="calendar-file")
+        parts.append(html.P([link, " of duties and visits that are due"], className="soft"))
+    return parts
 
 
 def links_part(panel: dict[str, Any]) -> list[Component]:

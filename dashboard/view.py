@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from dashboard.beds import beds_of
 from dashboard.facts import kept_by
 from dashboard.words import (
     CLASS_WORDS,
@@ -216,6 +217,7 @@ def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
         "sources": _sources(why.sources[:6]),
         "pressure": _sources(why.pressure[:6]) if why.sources_kind == "came-from" else [],
         "arrows": _arrows(why),
+        "bed": beds_of(session.plan, unit),
         "doubts": [
             {
                 "words": doubt.words,

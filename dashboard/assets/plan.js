@@ -236,6 +236,7 @@
     if (first) rove(first);
     outline(box, selected);
     S.drawArrows();
+    S.drawBed();
     if (selected && nodes[selected] && (built || before !== selected || S.revealNext)) reveal(S.unitOnPlan(selected), box.parentElement);
     S.revealNext = false;
   };

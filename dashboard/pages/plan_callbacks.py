@@ -61,20 +61,21 @@ def _server_side(app: Dash, session: Session) -> None:
         Output("panel-history", "children"),
         Output("trail", "data"),
         Output("arrows", "data"),
+        Output("bed", "data"),
         Input("selected", "data"),
         Input("seen", "data"),
         prevent_initial_call=True,
     )
     def show_unit(unit: object, _seen: object) -> tuple[Any, ...]:
         if not unit:
-            return (no_update,) * 5
+            return (no_update,) * 6
         shown = view.unit_panel(session, unit)
         if shown is None:
-            return html.P(panel.NO_SUCH_UNIT), [], [], None, None
+            return html.P(panel.NO_SUCH_UNIT), [], [], None, None, None
         first = [*panel.first_part(shown), *panel.links_part(shown)]
         parts = first, panel.rest_part(shown), panel.history_part(shown)
         trail = {"weeks": shown["trail"], "events": [[one["day"], one["kind"]] for one in shown["history"]]}
-        return *parts, trail, shown["arrows"]
+        return *parts, trail, shown["arrows"], shown["bed"]
 
     @app.callback(
         Output("reply", "data"),
@@ -146,4 +147,5 @@ def _browser_side(app: Dash) -> None:
     here("reply", Input("reply", "data"))
     here("trail", Input("trail", "data"))
     here("arrows", Input("arrows", "data"))
+    here("bed", Input("bed", "data"))
     here("past", Input("past", "data"))

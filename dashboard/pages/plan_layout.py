@@ -84,6 +84,7 @@ def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any])
             dcc.Store(id="reply"),
             dcc.Store(id="trail"),
             dcc.Store(id="arrows"),
+            dcc.Store(id="bed"),
             dcc.Store(id="past"),
             dcc.Interval(id="poll", interval=POLL_MS, disabled=not session.busy),
         ],
@@ -210,6 +211,7 @@ def legend() -> html.Div:
         ("m-d", "door", ""),
         ("m-p", "riser", "pipes or cables from floor to floor"),
         ("m-b", "bed", ""),
+        ("m-n", "reach of the bed", "2.1 m; the banded walls and ringed risers first"),
     ]
     kinds = [
         html.Li(

@@ -1,0 +1,26 @@
+/* The bed of the selected unit, the circle of its reach, and the shared walls and risers within it. The panel
+   says the same in words; this is for the eye alone. The section has no beds: it is drawn from the side. */
+(function () {
+  "use strict";
+  const S = (window.Spread = window.Spread || {});
+
+  function one(bed, radius) {
+    const [x, y] = bed.at, walls = bed.walls.map(([x1, y1, x2, y2]) => `M${x1},${y1}L${x2},${y2}`).join("");
+    const group = S.svg("g", { class: "reach" }, S.svg("circle", { cx: x, cy: y, r: radius, class: "reach-circle-edge" }), S.svg("circle", { cx: x, cy: y, r: radius, class: "reach-circle" }),
+      S.svg("rect", { x: x - 0.7, y: y - 0.95, width: 1.4, height: 1.9, rx: 0.2, class: "reach-bed" }));
+    if (walls) group.append(S.svg("path", { d: walls, class: "reach-wall" }), S.svg("path", { d: walls, class: "reach-wall-dash" }));
+    for (const [rx, ry] of bed.risers) group.append(S.svg("circle", { cx: rx, cy: ry, r: 0.6, class: "reach-riser-edge" }), S.svg("circle", { cx: rx, cy: ry, r: 0.6, class: "reach-riser" }));
+    return group;
+  }
+
+  S.drawBed = function () {
+    document.querySelectorAll("#plan .reach").forEach((old) => old.remove());
+    const told = S.now.bed;
+    if (!told || told.unit !== S.now.selected) return;
+    for (const bed of told.beds) {
+      const node = S.unitsOnPlan(told.unit).find((unit) => unit.closest("svg").dataset.level === bed.floor);
+      const above = node && node.closest("svg").querySelector(".above");
+      if (above) above.insertBefore(one(bed, told.radius), above.querySelector(".arrows"));
+    }
+  };
+})();
