@@ -43,7 +43,8 @@ def _proposal(args: argparse.Namespace) -> None:
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
     from spread.report.firm import FIRM_FILE, read_firm  # noqa: PLC0415
     from spread.report.folder import write_documents  # noqa: PLC0415
-    from spread.report.proposal import Offer, proposal  # noqa: PLC0415
+    from spread.report.proposal import proposal  # noqa: PLC0415
+    from spread.report.proposal_programmes import Offer  # noqa: PLC0415
 
     check_lengths(args)
     folder = Path(args.building)

@@ -6,20 +6,14 @@ Every figure has its band, and where the bands of two programmes overlap it is s
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from spread.decisions.duties import Duty, duties
 from spread.decisions.followup import followups
 from spread.decisions.words import as_percent
-from spread.programmes.figures import Figure
-from spread.programmes.programme import Programme
-from spread.programmes.results import Comparison, Outcome
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
 from spread.report.chance_map import floors_by_chance, sheet_of_floors
-from spread.report.charts import Bar, Path, band_panels, whiskers
 from spread.report.document import (
     Block,
     Bullets,
@@ -36,12 +30,12 @@ from spread.report.document import (
     Table,
 )
 from spread.report.duties_text import group
-from spread.report.firm import FIRM_FILE, Firm
-from spread.report.programmes_text import SURVEY_NOTE, even_words, pair_words
+from spread.report.firm import FIRM_FILE
+from spread.report.proposal_programmes import Offer, effort, side_by_side
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY, STEPS
 from spread.trade.rules import load_rules
-from spread.weeks import speak_date
+from spread.weeks import monday_of, speak_date, week_of
 
 MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
@@ -62,42 +56,16 @@ SOURCES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """What a proposal is made of.
-
-    Parameters
-    ----------
-    comparison
-        Programmes side by side.
-    programmes
-        The same, in the same order.
-    chosen
-        Key of the one proposed.
-    firm
-        Who proposes.
-    own_prices
-        Whether the prices are the firm's own.
-    """
-
-    comparison: Comparison
-    programmes: tuple[Programme, ...]
-    chosen: str
-    firm: Firm
-    own_prices: bool
-
-
 def proposal(session: Session, offer: Offer) -> Document:
     """Return the proposal of a programme for an open building."""
     chosen = offer.comparison.of(offer.chosen)
     blocks: list[Block] = [
         *_today(session, offer),
         PageBreak(),
-        *_programmes(offer),
+        *side_by_side(offer),
+        *effort(offer),
         PageBreak(),
-        *_effort(offer, chosen),
         *_schedule(session, offer),
-        PageBreak(),
         *_duties(session),
         *_residents(),
         *_limits(session, offer),
@@ -106,7 +74,7 @@ def proposal(session: Session, offer: Offer) -> Document:
         "Proposal: a bed bug programme",
         tuple(blocks),
         made_on=session.on,
-        subtitle=f"{chosen.name}, from {speak_date(session.on)}",
+        subtitle=chosen.name,
         building=session.plan.name,
         footer="Decision support, not a guarantee. Labels, local codes and licensed practice come first.",
     )
@@ -162,86 +130,10 @@ def _today(session: Session, offer: Offer) -> Iterator[Block]:
             "how often each kind of look misses them, and gives each unit a chance.",
             session.view.posterior.diagnostics.words
             if not session.view.posterior.diagnostics.good
-            else "The calculation was run four times from different starts, and the answers agree.",
+            else "How sure: the calculation was run from different starts, and the answers agree. Of a "
+            "hundred units at 30 %, about thirty should prove infested if the model is right.",
         )
     )
-
-
-def _programmes(offer: Offer) -> Iterator[Block]:
-    comparison = offer.comparison
-    yield Heading("Programmes side by side")
-    yield Paragraph(
-        f"Each programme was simulated {comparison.runs:,} times over {comparison.weeks} weeks, from what "
-        "may be true of the building today and in the same futures for all. The dark line is the middle run; "
-        "half of the runs lie in the inner band and nine tenths in the outer one."
-    )
-    panels = [Path(outcome.name, outcome.infested) for outcome in comparison.outcomes]
-    alt = "Units infested over time: " + "; ".join(
-        f"{o.name}: from {o.infested[2, 0]:.0f} to {o.infested[2, -1]:.0f} in the middle run"
-        for o in comparison.outcomes
-    )
-    yield Picture(band_panels(panels, upright="units infested", along="weeks from today"), alt, "", 1.0)
-    yield _table(comparison)
-    reference = comparison.of(comparison.reference)
-    lines = []
-    for outcome in comparison.outcomes:
-        if outcome is not reference:
-            pair = comparison.pair(outcome.key, reference.key)
-            lines.append(f"{outcome.name} against {reference.name}: {pair_words(pair, comparison.currency)}.")
-    yield Paragraph((Strong("Can they be told apart? "), " ".join(lines)))
-    yield Bullets(tuple(line for even in comparison.break_even for line in even_words(even, comparison)))
-
-
-def _table(comparison: Comparison) -> Table:
-    rows = (
-        ("Infested unit-weeks", "infested unit-weeks", ""),
-        ("Units newly infested", "new units infested", ""),
-        ("Infested at the end", "infested at the end", ""),
-        ("Visits", "visits", ""),
-        ("Technician hours", "hours", ""),
-        ("Cost", "cost", f"{comparison.currency} "),
-        ("Cost, and treating what is left", "cost with what is left", f"{comparison.currency} "),
-    )
-    body = [
-        (label, *(f"{money}{_band(outcome.figures[name])}" for outcome in comparison.outcomes))
-        for label, name, money in rows
-    ]
-    nil = ("No unit infested by " + _week(comparison.by_week),)
-    body.append((*nil, *(f"{100 * o.nil_by.chance:.0f} %" for o in comparison.outcomes)))
-    return Table(
-        ("", *(outcome.name for outcome in comparison.outcomes)),
-        tuple(body),
-        caption="Middle run, and in brackets where nine tenths of the runs lie",
-        small=True,
-    )
-
-
-def _effort(offer: Offer, chosen: Outcome) -> Iterator[Block]:
-    comparison = offer.comparison
-    yield Heading("Cost and effort")
-    bars = [Bar(outcome.name, outcome.figures["cost"]) for outcome in comparison.outcomes]
-    alt = "Cost: " + "; ".join(f"{bar.name} {_band(bar.figure)}" for bar in bars)
-    along = f"cost over {comparison.weeks} weeks, {comparison.currency}"
-    yield Picture(whiskers(bars, along=along), alt, "", 0.9)
-    parts = [
-        (kind, f"{comparison.currency} {_band(cost)}", f"{_band(chosen.hours_by_kind[kind])}")
-        for kind, cost in chosen.cost_by_kind.items()
-        if cost.mean > 0
-    ]
-    yield Table(
-        (chosen.name, "Cost", "Hours"),
-        tuple(parts),
-        ("left", "right", "right"),
-        caption="Where the money goes",
-        small=True,
-    )
-    yield Paragraph(
-        "Prices are the firm's own." if offer.own_prices else
-        "Prices are central values, most of them judged, and not an offer: put your own into prices.toml.",
-        small=True,
-    )  # fmt: skip
-    if any(outcome.hours_by_kind["surveys"].mean > 0 for outcome in comparison.outcomes):
-        yield Paragraph(SURVEY_NOTE.replace("\n", " "), small=True)
 
 
 def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
@@ -255,9 +147,21 @@ def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
             tuple((speak_date(p.first), speak_date(p.last), p.words) for p in planned[:12]),
             widths=(0.24, 0.24, 0.52),
         )
+    monday = monday_of(week_of(session.on) + 1)
     quarters = visits_by_quarter(offer.comparison, offer.chosen)
-    yield Paragraph(
-        "Doors stood at in each thirteen weeks, on average: " + ", ".join(f"{q:.0f}" for q in quarters) + "."
+    bands = [
+        (monday + dt.timedelta(weeks=13 * place), monday + dt.timedelta(weeks=13 * place + 13, days=-3))
+        for place in range(len(quarters))
+    ]
+    yield Table(
+        ("From", "Until at most", "Doors stood at, mean of the runs"),
+        tuple(
+            (speak_date(first), speak_date(last), f"{count:,.0f}")
+            for (first, last), count in zip(bands, quarters, strict=True)
+        ),
+        ("left", "left", "right"),
+        caption="Work by quarter, reports and follow-up included",
+        small=True,
     )
 
 
@@ -279,7 +183,13 @@ def _duties(session: Session) -> Iterator[Block]:
 
 
 def _owed(on: dt.date, owed: Sequence[Duty]) -> Iterator[str]:
-    words = {"overdue": "overdue", "cannot": "nobody could get in", "due": "due", "none": "no date given"}
+    words = {
+        "overdue": "overdue",
+        "cannot": "still owed, nobody could get in",
+        "week": "due this week",
+        "later": "due later",
+        "undated": "no date in the rule",
+    }
     for status, some in group(owed, on).items():
         steps: dict[str, list[str]] = {}
         for duty in some:
@@ -294,10 +204,13 @@ def _residents() -> Iterator[Block]:
     yield Heading("What residents are asked to do")
     yield Bullets(
         (
-            "Let us in on the day of the notice, and make room so that beds and sofas can be reached.",
-            "Leave beds as they are; keep what is packed in the same room. Moving things spreads bugs.",
-            "No foggers, and no sprays of their own. Sleep in their own bed.",
-            "Tell the office at once when they see a bug. Nobody is told who reported.",
+            "Let the technician in on the day of the notice, and make room so that beds and sofas can be "
+            "reached. Whoever cannot do this tells the office; no reason is asked for.",
+            "Leave beds, bedding and other things where they are: moving them moves bugs. Furniture is not "
+            "thrown out before asking.",
+            "Use no foggers and no sprays of one's own, no alcohol, gas or flames.",
+            "Tell the office at once when a bug is seen. Neighbours are not told who reported.",
+            "Before a treatment, follow the sheet on how to get ready that comes with its notice.",
         )
     )
 
@@ -323,17 +236,5 @@ def _limits(session: Session, offer: Offer) -> Iterator[Block]:
     yield Fill(("For the owner", "For the firm", "Date"), side_by_side=True)
 
 
-def _band(f: Figure) -> str:
-    return f"{_number(f.median)} ({_number(f.low90)} to {_number(f.high90)})"
-
-
-def _number(value: float) -> str:
-    return f"{value:,.0f}" if math.isfinite(value) else "never"
-
-
 def _many(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
-
-
-def _week(week: int) -> str:
-    return f"week {week}"

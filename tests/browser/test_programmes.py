@@ -1,0 +1,55 @@
+"""The programme page in Chromium: curves that build, money that changes at once, a stop that keeps."""
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+
+def started(page, url, runs="40", weeks="26"):
+    page.goto(f"{url}/programmes")
+    page.locator("#programmes-runs").select_option(runs)
+    page.locator("#programmes-weeks").select_option(weeks)
+    page.locator("#programmes-start").click()
+
+
+def row(page, label):
+    return page.locator(f'#programmes-table tr:has(th:text("{label}"))').all_text_contents()
+
+
+def test_curves_build_and_a_new_price_changes_money_alone(new_page, building):
+    page = new_page()
+    started(page, building.url)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    assert page.locator("#programmes-curves .median").count() == 2
+    assert page.locator("#programmes-bar").evaluate("bar => bar.value") == 100
+    cost, bugs = row(page, "Cost"), row(page, "Infested unit-weeks")
+    page.locator('input[name="hour"]').fill("500")
+    gone = "old => !document.querySelector('#programmes-table').textContent.includes(old)"
+    page.wait_for_function(gone, arg=cost[0])
+    assert row(page, "Infested unit-weeks") == bugs
+    assert row(page, "Cost") != cost
+    assert page.request.post(f"{building.url}/programmes/now", data={}).json()["simulations"] == 1
+
+
+def test_a_stop_keeps_what_is_done(new_page, building):
+    page = new_page()
+    started(page, building.url, "1000", "104")
+    page.locator("#programmes-curves .median").first.wait_for(timeout=60000)
+    page.locator("#programmes-stop").click()
+    page.locator("#programmes-said", has_text="and kept").wait_for(timeout=60000)
+    now = page.request.post(f"{building.url}/programmes/now", data={}).json()
+    assert 0 < now["done"] < 1000
+    assert now["shown"]["runs"] == now["done"]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1440, 390])
+def test_axe_finds_nothing_serious(new_page, building, scheme, width):
+    """Rules of axe-core as bundled with axe-playwright-python."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = new_page(width=width, color_scheme=scheme)
+    started(page, building.url)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    found = axe.Axe().run(page).response["violations"]
+    assert not [one["id"] for one in found if one["impact"] in ("serious", "critical")], found
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
