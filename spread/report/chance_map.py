@@ -76,8 +76,8 @@ def _width(svg: str, widest: float, highest: float) -> float:
 
 
 def colour_of(chance: float) -> str:
-    """Return the colour of a chance."""
-    return next(colour for least, colour, _ in reversed(STEPS) if chance >= least)
+    """Return the colour of a chance, as it is printed in the unit: in whole per cent."""
+    return next(colour for least, colour, _ in reversed(STEPS) if round(chance, 2) >= least)
 
 
 def floors_by_chance(plan: Plan, chances: Mapping[str, float]) -> Iterable[str]:
