@@ -115,7 +115,9 @@ def test_letters_on_the_colours_of_the_map_can_be_read_and_steps_darken():
     assert all((light + 0.05) / (luminance("#22313a") + 0.05) >= 4.5 for light in lights)
 
 
-@pytest.mark.parametrize(("chance", "step"), [(0.0, 0), (0.044, 0), (0.046, 1), (0.05, 1), (0.3, 3), (0.5, 4), (1.0, 4)])
+@pytest.mark.parametrize(
+    ("chance", "step"), [(0.0, 0), (0.044, 0), (0.046, 1), (0.05, 1), (0.3, 3), (0.5, 4), (1.0, 4)]
+)
 def test_a_colour_is_that_of_its_step(chance, step):
     assert colour_of(chance) == STEPS[step][1]
 
