@@ -64,7 +64,8 @@ def proposal(session: Session, offer: Offer) -> Document:
         PageBreak(),
         *side_by_side(offer),
         *effort(offer),
-        PageBreak(),
+        # With more programmes the schedule follows on, so that no line is left alone on a last page.
+        *((PageBreak(),) if len(offer.programmes) < 3 else ()),
         *_schedule(session, offer),
         *_duties(session),
         *_residents(),
