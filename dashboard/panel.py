@@ -45,7 +45,6 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
         *([html.P(f"Duty: {panel['duty_note']}", className="soft")] if panel["duty"] else []),
         html.P([html.Strong("Next step: "), panel["next_step"]], className="next-step"),
         *_followup(panel["followup"]),
-        html.Div([html.P(words) for words in panel["bed"]["words"]], id="bed-words", className="soft"),
         html.H3("Why"),
         html.Ul([html.Li(reason) for reason in panel["reasons"]], className="reasons"),
     ]
@@ -73,7 +72,11 @@ def links_part(panel: dict[str, Any]) -> list[Component]:
 
 def rest_part(panel: dict[str, Any]) -> list[Component]:
     """Return the levels, the likely sources (a figure, words and a small bar) and odd records."""
-    parts: list[Component] = [html.H3("How heavy, if at all"), _bars(panel["levels"], "name")]
+    parts: list[Component] = [
+        html.Div([html.P(words) for words in panel["bed"]["words"]], id="bed-words", className="soft"),
+        html.H3("How heavy, if at all"),
+        _bars(panel["levels"], "name"),
+    ]
     if panel["sources"]:
         parts += [
             html.H3(panel["sources_title"]),
