@@ -37,7 +37,7 @@ def client(session):
 
 def panel_call(unit):
     outputs = ["panel-first.children", "panel-rest.children", "panel-history.children"]
-    outputs += ["trail.data", "arrows.data"]
+    outputs += ["trail.data", "arrows.data", "bed.data"]
     split = [dict(zip(("id", "property"), output.split("."), strict=True)) for output in outputs]
     return {
         "output": ".." + "...".join(outputs) + "..",
