@@ -109,8 +109,19 @@
     if (!room.hidden) { room.href = `/room/${encodeURIComponent(last.unit)}?from=${last.id}`; room.setAttribute("aria-label", `Room sheet of ${last.unit}`); }
     F.at("undo").setAttribute("aria-label", `Undo: ${last.words}`);
   }
+  const chosen = F.el("input", { id: "code", type: "text", autocomplete: "off", autocapitalize: "characters", enterkeyhint: "go" });
+  const form = F.el("form", { class: "set pick" }, F.el("label", { for: "code", text: "Another door, by its code" }),
+    F.el("div", {}, chosen, F.el("button", { type: "submit", class: "quiet", text: "Go" })), F.el("p", { class: "wrong-words", id: "code-wrong", role: "alert" }));
+  form.addEventListener("submit", (event) => { event.preventDefault(); byCode(chosen.value.trim()); });
+
+  let drawnMore = "";
   function drawMore() {
     if (!data || !F.at("more").open) return;
+    // Doors that come in while somebody types or has a choice open must not wipe either away.
+    const now = JSON.stringify([left().map((door) => [door.unit, door.floor, door.class, door.percent, door.beyond]), round.shown, data.round.shut, data.choices.methods, round.method, round.minutes, round.order, round.also]);
+    if (now === drawnMore) return;
+    drawnMore = now;
+    const typing = document.activeElement === chosen;
     const field = (label, input) => F.el("label", { class: "set" }, F.el("span", { text: label }), input);
     const select = (options, chosen, act) => {
       const node = F.el("select", {}, options.map(([value, text]) => F.el("option", { value: value, text: text, selected: value === chosen })));
@@ -123,10 +134,6 @@
       return F.el("label", { class: "tick" }, box, F.el("span", { text: text }));
     };
     const spans = [60, 120, 180, 240, 300, 360, 480].map((value) => [String(value), `${value / 60} h`]);
-    const chosen = F.el("input", { id: "code", type: "text", autocomplete: "off", autocapitalize: "characters", enterkeyhint: "go" });
-    const go = F.el("button", { type: "submit", class: "quiet", text: "Go" });
-    const form = F.el("form", { class: "set pick" }, F.el("label", { for: "code", text: "Another door, by its code" }), F.el("div", {}, chosen, go), F.el("p", { class: "wrong-words", id: "code-wrong", role: "alert" }));
-    form.addEventListener("submit", (event) => { event.preventDefault(); byCode(chosen.value.trim()); });
     const again = F.el("button", { type: "button", class: "quiet wide", text: "Begin a new round now" });
     again.addEventListener("click", () => { round = fresh(round); soonUntil = Infinity; save(); draw(); Q.send(); });
     F.at("more-body").replaceChildren(
@@ -144,6 +151,7 @@
       field("Order", select([["planned", "planned walk, clear doors first"], ["likeliest", "likeliest finds first"]], round.order, (value) => { round.order = value; })),
       tick("revisit", "Also doors to revisit"), tick("treat", "Also units to treat"),
       again);
+    if (typing) chosen.focus({ preventScroll: true });
   }
   function draw() { drawTop(); drawDoor(); drawLast(); drawMore(); Q.show(); }
   function tell(words) { F.at("tell").textContent = words; F.at("tell").hidden = !words; if (words) F.at("main").scrollTop = 0; }
@@ -173,6 +181,8 @@
     round.skipped = round.skipped.filter((one) => one !== unit);
     round.picked = find(unit) || { unit: unit, floor: data.units[unit], level: 0, class: 0, percent: "?", words: "not fetched, unknown", why: "Chosen by its code; its reasons come with the connection.", sure: "not fetched yet", bring: [], minutes: 0, opens: "?", asked: [], status: "look", beyond: false, access: "" };
     round.asked = find(unit) ? "" : unit;
+    chosen.value = "";
+    F.at("code-wrong").textContent = "";
     F.at("more").open = false;
     show(unit);
     if (round.asked) Q.send();
