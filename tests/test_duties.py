@@ -298,6 +298,17 @@ def test_neighbours_are_due_with_the_first_treatment_in_good_practice():
     assert (after.due, after.status) == (dt.date(2026, 11, 5), "overdue")
 
 
+@pytest.mark.parametrize(
+    ("rules", "status", "proof"), [("good-practice", "done", "c"), ("colorado", "due", "")]
+)
+def test_a_neighbour_taken_into_the_service_needs_no_look_only_where_the_rule_says_so(rules, status, proof):
+    """NPMA Best Management Practices 13.2 leaves the choice; Colorado's law asks for the inspection."""
+    rows = [rec("a", 0, "22", found="yes"), rec("b", 3, "22", "treatment"), rec("c", 2, "12", "treatment")]
+    found = owed(rows, rules, on=MONDAY + dt.timedelta(days=4))
+    duty = only(found, unit="12", of="neighbours", step="inspect")
+    assert (duty.status, duty.proof) == (status, proof)
+
+
 def test_several_events_that_ask_the_same_are_one_duty_with_the_earliest_date():
     rows = [rec("a", 0, "23", "report"), rec("b", 2, "23", "report")]
     duty = only(owed(rows, "maine", on=rows[1].when), step="inspect")

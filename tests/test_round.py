@@ -215,6 +215,20 @@ def test_likely_clear_doors_come_before_suspect_and_infested_ones():
     assert tier_of(0.01, "revisit") == 2
 
 
+def test_a_look_at_what_is_known_infested_is_no_new_find():
+    rows = [find("105", 4), find("204", 40), treatment("204", 30)]
+    answer = planned(rows, {"101": 0.5}, minutes=400, kinds=("look", "treat", "revisit"))
+    stops = answer.paths[0].stops
+    assert sorted(answer.known) == ["105", "204"] == sorted(s.unit for s in stops if s.known)
+    assert all(stop.finds > 0 for stop in stops if stop.known)
+    assert answer.finds == pytest.approx(sum(stop.finds for stop in stops if not stop.known))
+    text = round_text(answer, "Maple Row", ON)
+    assert "Known infested already, no new find: " in text
+    assert f"{answer.finds:.2f} new finds" in text
+    known_lines = [line for line in text.splitlines() if ", known, worth" in line]
+    assert [line.split()[2] for line in known_lines] == list(answer.known)
+
+
 def test_units_known_infested_are_visited_only_if_asked():
     rows = [find("105", 4)]
     assert "105" not in planned(rows, minutes=400).units

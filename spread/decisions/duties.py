@@ -3,7 +3,7 @@
 What proves a step, in the kinds of record that the log has:
 
 - ``inspect``: an inspection or a monitor that ended on or after the day of the event. A resident's word
-  (``interview``) is none. A dog's look is one only where the rule set says so, or where bugs were seen at it.
+  (``interview``) is none. Where the rule takes service for it (``by_service``), a treatment too. A dog's look is one only where the rule set says so, or where bugs were seen at it.
 - ``begin-treatment``: a treatment. ``engage-agent``: a treatment, or a note.
 - ``contact``: a look or a treatment in the unit, or a note.
 - What the log has no kind for is proven by a row of kind ``note`` on that unit whose text begins with a word
@@ -258,7 +258,15 @@ def _proves(row: Record, step: str, rules: RuleSet) -> bool:
 
 def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: str) -> Duty:
     rows = known.since(unit, event.when)
-    proof = next((row for row in rows if _proves(row, deadline.step, known.rules)), None)
+    by_service = deadline.by_service
+    proof = next(
+        (
+            row
+            for row in rows
+            if _proves(row, deadline.step, known.rules) or (by_service and row.kind == "treatment")
+        ),
+        None,
+    )
     due: When | None = None
     if deadline.within is not None:
         due = due_after(event.when, deadline.within, known.is_holiday)

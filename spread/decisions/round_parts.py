@@ -71,6 +71,7 @@ class RoundSettings:
 class Stop:
     """One door of a round; minutes from its beginning, chances 0 to 1.
 
+    ``known`` says that an infestation is on record there, so that a look finds nothing new.
     ``finds`` and ``worth`` (weeks averted) are expected ones with the chance of a shut door in;
     ``worth_of_find`` is what a find there is worth, ``must`` why it was forced in, ``rule`` what the
     ring asks for, ``access`` its time window, ``why`` up to three reasons.
@@ -85,6 +86,7 @@ class Stop:
     walk_m: float
     chance: float
     tier: str
+    known: bool
     opens: float
     finds: float
     worth: float
@@ -123,7 +125,8 @@ class Round:
     paths
         One a technician, also where it has no stop.
     finds, worth
-        Expected finds and infested-unit-weeks averted.
+        Expected finds that are new (doors whose infestation is on record do not count), and
+        infested-unit-weeks averted.
     finish
         Minutes from the beginning until the last technician is done.
     left_out
@@ -141,6 +144,11 @@ class Round:
     finish: float
     left_out: tuple[tuple[str, str], ...]
     words: str = ""
+
+    @property
+    def known(self) -> tuple[str, ...]:
+        """Doors on the round whose infestation is on record already."""
+        return tuple(stop.unit for path in self.paths for stop in path.stops if stop.known)
 
     @property
     def units(self) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from spread.weeks import speak_date
 WIDTH = 100
 COLUMNS = (
     "technician", "stop", "unit", "floor", "method", "arrive", "begin", "leave", "walk_m", "chance", "tier",
-    "opens", "finds", "worth_weeks", "worth_of_find_weeks", "must", "rule", "access", "why",
+    "known", "opens", "finds", "worth_weeks", "worth_of_find_weeks", "must", "rule", "access", "why",
 )  # fmt: skip
 """Columns of the CSV; times are by the clock, chances 0 to 1."""
 _METHOD = {"dog": "dog, then a brief look to confirm an alert", "interceptors": "setting up interceptors"}
@@ -35,8 +35,9 @@ def round_text(plan: Round, name: str, on: dt.date) -> str:
         lines += [plan.words]
     else:
         lines += [
-            f"{_count(doors, 'door')}, {plan.finds:.2f} finds and {plan.worth:.1f} infested-unit-weeks "
+            f"{_count(doors, 'door')}, {plan.finds:.2f} new finds and {plan.worth:.1f} infested-unit-weeks "
             f"averted expected; finished about {_clock(plan, plan.finish)}.",
+            *([f"Known infested already, no new find: {', '.join(plan.known)}."] if plan.known else []),
             "From likely clear to infested, to limit carry-over. Plan again after each answer.",
         ]
     for path in plan.paths:
@@ -62,7 +63,9 @@ def _line(plan: Round, number: int, stop: Stop) -> str:
     marks += [stop.access] if stop.access else []
     head = (
         f"{number:>3}. {_clock(plan, stop.begin)}  {stop.unit}  floor {stop.floor}, {stop.tier}, chance "
-        f"{as_percent(stop.chance)}, find {as_percent(stop.finds)}, worth {stop.worth:.2f} weeks"
+        f"{as_percent(stop.chance)}, "
+        + ("known" if stop.known else f"find {as_percent(stop.finds)}")
+        + f", worth {stop.worth:.2f} weeks"
         + (f"  [{'; '.join(marks)}]" if marks else "")
     )
     why = textwrap.fill(" ".join(stop.why[:1]), WIDTH, initial_indent=" " * 12, subsequent_indent=" " * 12)
@@ -88,8 +91,9 @@ def round_csv(plan: Round) -> str:
             clocks = [_clock(plan, minute) for minute in (s.arrive, s.begin, s.leave)]
             figures = [f"{x:.4f}" for x in (s.opens, s.finds, s.worth, s.worth_of_find)]
             what = (path.technician, number, s.unit, s.floor, s.method, *clocks, f"{s.walk_m:.1f}")
+            known = "yes" if s.known else "no"
             why = (s.must, s.rule, s.access, " ".join(s.why))
-            writer.writerow((*what, f"{s.chance:.4f}", s.tier, *figures, *why))
+            writer.writerow((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))
     return out.getvalue()
 
 

@@ -164,7 +164,7 @@ def rounds_head(planned: Round) -> str:
     """Return what a proposed round takes and is expected to find."""
     count = len(planned.units)
     return (
-        f"{count} door{'' if count == 1 else 's'}, about {planned.finds:.2f} finds expected, done about "
+        f"{count} door{'' if count == 1 else 's'}, about {planned.finds:.2f} new finds expected, done about "
         f"{clock_of(planned.begins + planned.finish)}. From likely clear to infested, to limit carry-over; "
         "plan again after each answer."
     )

@@ -150,6 +150,7 @@ def _deadline(row: _Table) -> Deadline:
         with_treatment=row.flag("with_treatment"),
         words=row.text("words", ""),
         who=row.text("who", ""),
+        by_service=row.flag("by_service"),
     )
     said = [bool(timed), deadline.with_treatment, bool(deadline.words)]
     if sum(said) != 1:

@@ -79,6 +79,9 @@ class Deadline:
         The rule's own words about time, where it has no number.
     who
         Who has to do it; may be empty.
+    by_service
+        Whether a treatment of the unit itself meets the step, because the rule leaves the choice between
+        looking at it and taking it into the service.
     """
 
     step: str
@@ -89,6 +92,7 @@ class Deadline:
     with_treatment: bool = False
     words: str = ""
     who: str = ""
+    by_service: bool = False
 
     @property
     def key(self) -> str:
