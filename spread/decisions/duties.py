@@ -3,7 +3,8 @@
 What proves a step, in the kinds of record that the log has:
 
 - ``inspect``: an inspection or a monitor that ended on or after the day of the event. A resident's word
-  (``interview``) is none. Where the rule takes service for it (``by_service``), a treatment too. A dog's look is one only where the rule set says so, or where bugs were seen at it.
+  (``interview``) is none. Where the rule takes service for it (``by_service``), a treatment too. A dog's
+  look is one only where the rule set says so, or where bugs were seen at it.
 - ``begin-treatment``: a treatment. ``engage-agent``: a treatment, or a note.
 - ``contact``: a look or a treatment in the unit, or a note.
 - What the log has no kind for is proven by a row of kind ``note`` on that unit whose text begins with a word
