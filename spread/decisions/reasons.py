@@ -8,7 +8,7 @@ import math
 from spread.contacts.words import relation
 from spread.decisions.standing import Standing
 from spread.decisions.view import View
-from spread.decisions.words import as_percent
+from spread.decisions.words import as_percent, number_words
 from spread.records.kinds import Record
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade import detection
@@ -269,8 +269,7 @@ def _access(standing: Standing) -> tuple[str, ...]:
 
 def _clear_looks(standing: Standing) -> str:
     count = standing.clear_since
-    words = {0: "no clear look", 1: "one clear look", 2: "two clear looks"}
-    return words.get(count, f"{count} clear looks")
+    return "no clear look" if count == 0 else f"{number_words(count)} clear look{'s' if count > 1 else ''}"
 
 
 def _treated(view: View, standing: Standing) -> str:
