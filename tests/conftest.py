@@ -51,8 +51,12 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture
-def new_page(browser: Any) -> Iterator[Callable[..., Any]]:
-    """Open pages of any size; at the end none may have met an error or asked anything elsewhere."""
+def new_page(browser: Any, serve_session: Any) -> Iterator[Callable[..., Any]]:
+    """Open pages of any size; at the end none may have met an error or asked anything elsewhere.
+
+    Servers are asked for only so that they stop after the pages are closed: a page that still asks for
+    news of a refit would meet a refused connection, which is an error of the test and not of the page.
+    """
     contexts, errors, outside = [], [], []
 
     def make(width: int = 1440, height: int = 900, *, phone: bool = False, **more: Any) -> Any:
