@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import difflib
-import math
-import tomllib
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from spread.contacts.bed import HALLWAY, OUTSIDE, BedPlace
 from spread.contacts.links import Link
-from spread.errors import Problem, SettingsError
+from spread.errors import SettingsError
 from spread.plan.access import DAYS, MIDNIGHT, AccessRule, minute_of
 from spread.plan.unit_list import LAYOUTS
 from spread.records.kinds import LOOKS, MONITORS
+from spread.toml_file import read_toml
+from spread.toml_table import TomlTable
 from spread.trade.clearance import BOUNDS, COUNTING_MONITORS, ClearanceRule
 from spread.trade.pace import Pace
 from spread.trade.rules import DEFAULT as DEFAULT_RULES
@@ -105,41 +104,22 @@ def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSetting
         With every problem of the file.
     """
     file = shown_as or path.name
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise SettingsError(
-                Problem(file, "", "it is larger than 1 MB", f"give it a few lines such as {_EXAMPLE}")
-            )
-        data = path.read_bytes()
-    except FileNotFoundError:
-        fix = f'write one with at least {_EXAMPLE} and floors = ["1", "2"]'
-        raise SettingsError(Problem(file, "", "there is no such file", fix)) from None
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
-        raise SettingsError(
-            Problem(file, "", f"it cannot be read ({reason})", "check that it is a file you may open")
-        ) from None
-    try:
-        table = tomllib.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise SettingsError(
-            Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
-        ) from None
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        reason = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
-        raise SettingsError(
-            Problem(
-                file, "", f"it is not TOML ({reason})", f"write settings as in {_EXAMPLE}, text in quotes"
-            )
-        ) from None
+    table = read_toml(
+        path,
+        largest=LARGEST_FILE,
+        too_large=f"give it a few lines such as {_EXAMPLE}",
+        shown_as=file,
+        missing=f'write one with at least {_EXAMPLE} and floors = ["1", "2"]',
+        fix=f"write settings as in {_EXAMPLE}, text in quotes",
+    )
     return parse_settings(table, file)
 
 
 def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> BuildingSettings:
     """Turn a parsed TOML table into settings; see :func:`read_settings`."""
-    top = _Reader(file, "", table)
+    top = TomlTable(file, "", table)
     name = top.text("name", None)
-    floors = top.floors("floors")
+    floors = _floors(top, "floors")
     plan, model, doors, rules = (top.table(key) for key in ("plan", "model", "doors", "rules"))
     rows = top.tables("links")
     minutes, marks, cleared = top.table("minutes"), top.tables("access"), top.table("clearance")
@@ -157,7 +137,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         history_weeks=model.whole("history_weeks", 104, 4, 520),
         seed=model.whole("seed", 1, 0, 2**32 - 1),
         method=doors.word("method", "brief-visual", (*LOOKS, *MONITORS)),
-        ring=doors.ring("ring"),
+        ring=_ring(doors, "ring"),
         across=doors.flag("across", False),
         top=doors.whole("top", 15, 1, 10_000),
         order=doors.word("order", "find", ORDERS),
@@ -180,7 +160,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
     return settings
 
 
-def _link(row: _Reader, number: int) -> Link | None:
+def _link(row: TomlTable, number: int) -> Link | None:
     row.place = f"links {number}"
     a, b = row.text("a", None), row.text("b", None)
     words = row.text("why", None)
@@ -190,7 +170,7 @@ def _link(row: _Reader, number: int) -> Link | None:
     return Link(a, b, words, strength) if a and b else None
 
 
-def _bed(row: _Reader, number: int) -> BedPlace | None:
+def _bed(row: TomlTable, number: int) -> BedPlace | None:
     row.place = f"beds {number}"
     unit, floor, against = row.text("unit", None), row.text("floor", ""), row.text("against", "")
     x, y = (row.metres(key) for key in ("x", "y"))
@@ -204,7 +184,7 @@ def _bed(row: _Reader, number: int) -> BedPlace | None:
     return BedPlace(unit, floor, x, y, against) if unit else None
 
 
-def _pace(table: _Reader) -> Pace:
+def _pace(table: TomlTable) -> Pace:
     usual = Pace()
     look = {method: table.number(method, known, 0.5, 480.0) for method, known in usual.look.items()}
     return replace(
@@ -216,7 +196,7 @@ def _pace(table: _Reader) -> Pace:
     )
 
 
-def _clearance(table: _Reader) -> ClearanceRule:
+def _clearance(table: TomlTable) -> ClearanceRule:
     usual = ClearanceRule()
 
     def whole(key: str) -> int:
@@ -244,13 +224,13 @@ def _clearance(table: _Reader) -> ClearanceRule:
     )
 
 
-def _access(row: _Reader, number: int) -> AccessRule | None:
+def _access(row: TomlTable, number: int) -> AccessRule | None:
     row.place = f"access {number}"
     unit, why = row.text("unit", None), row.text("why", "")
     shut = row.flag("do_not_enter", False)
     clocks = {key: row.text(key, "") for key in ("from", "to")}
     opens, closes = (_minute(row, key, clock) for key, clock in clocks.items())
-    days = row.days("days")
+    days = _days(row, "days")
     if shut and any(clocks.values()):
         row.fail("do_not_enter", "it stands beside times", "give times in a table of their own, or none")
     if not shut and not any(clocks.values()) and not days:
@@ -269,179 +249,57 @@ def _access(row: _Reader, number: int) -> AccessRule | None:
     return AccessRule(unit, opens, closes, days, shut, why) if unit else None
 
 
-def _minute(row: _Reader, key: str, clock: str) -> int | None:
+def _minute(row: TomlTable, key: str, clock: str) -> int | None:
     minute = minute_of(clock) if clock else None
     if clock and minute is None:
         row.fail(key, f"{clock[:20]!r} is no time of day", f'write it as in {key} = "09:30"')
     return minute
 
 
-class _Reader:
-    """One table of the file: gives its values, gathers its problems, and knows which keys were asked for."""
-
-    def __init__(self, file: str, place: str, table: Mapping[str, object]) -> None:
-        self.file = file
-        self.place = place
-        self.values = dict(table)
-        self.asked: list[str] = []
-        self.problems: list[Problem] = []
-
-    def fail(self, key: str, what: str, fix: str) -> None:
-        where = f"{self.place}, setting {key!r}" if self.place else f"setting {key!r}"
-        self.problems.append(Problem(self.file, where, what, fix))
-
-    def finish(self) -> list[Problem]:
-        """Return the problems, with one for each key that nobody asked for."""
-        for key in self.values:
-            if key not in self.asked:
-                close = difflib.get_close_matches(key.lower(), self.asked, n=1, cutoff=0.7)
-                fix = f"did you mean {close[0]!r}?" if close else f"settings here are {', '.join(self.asked)}"
-                self.fail(key, "it is not known", fix.rstrip("?"))
-        return self.problems
-
-    def _take(self, key: str) -> object:
-        self.asked.append(key)
-        return self.values.get(key)
-
-    def _wrong_type(self, key: str, value: object, wanted: str, fix: str) -> None:
-        self.fail(key, f"it is {_type_name(value)}, expected {wanted}", fix)
-
-    def text(self, key: str, default: str | None) -> str:
-        value = self._take(key)
+def _floors(table: TomlTable, key: str) -> tuple[str, ...]:
+    value = table.take(key)
+    fix = f'list them lowest first, as in {key} = ["1", "2", "3"]'
+    if not isinstance(value, list):
         if value is None:
-            if default is None:
-                self.fail(key, "it is missing", f'write {key} = "..." with text in the quotes')
-            return default or ""
-        if not isinstance(value, str):
-            self._wrong_type(key, value, "text", f'put it in quotes, as in {key} = "{value}"')
-            return default or ""
-        if not value.strip():
-            self.fail(key, "it is empty", "write a text in the quotes")
-        return value.strip()
-
-    def word(self, key: str, default: str, known: Collection[str]) -> str:
-        word = self.text(key, default)
-        if word and word not in known:
-            close = difflib.get_close_matches(word.lower(), known, n=1)
-            fix = f"write {close[0]!r} if you mean that" if close else f"write one of {', '.join(known)}"
-            self.fail(key, f"{word[:40]!r} is not known", fix)
-        return word
-
-    def number(self, key: str, default: float, least: float, most: float) -> float:
-        value = self._take(key)
-        if value is None:
-            return default
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            self._wrong_type(key, value, "a number", f"write it without quotes, as in {key} = {default}")
-            return default
-        if not (math.isfinite(value) and least <= value <= most):
-            self.fail(key, f"it is {value:.6g}, expected {least:g} to {most:g}", f"the default is {default}")
-            return default
-        return float(value)
-
-    def metres(self, key: str) -> float | None:
-        if self.values.get(key) is None:
-            self.asked.append(key)
-            return None
-        return self.number(key, 0.0, -1e7, 1e7)
-
-    def whole(self, key: str, default: int, least: int, most: int) -> int:
-        value = self._take(key)
-        if value is None:
-            return default
-        if isinstance(value, bool) or not isinstance(value, int):
-            self._wrong_type(key, value, "a whole number", f"write it as in {key} = {default}")
-            return default
-        if not least <= value <= most:
-            self.fail(
-                key, f"it is {str(value)[:20]}, expected {least} to {most}", f"the default is {default}"
-            )
-            return default
-        return value
-
-    def flag(self, key: str, default: bool) -> bool:
-        value = self._take(key)
-        if value is None or isinstance(value, bool):
-            return default if value is None else value
-        self._wrong_type(key, value, "true or false", f"write {key} = {str(default).lower()} without quotes")
-        return default
-
-    def ring(self, key: str) -> str:
-        value = self._take(key)
-        if value is None:
-            return SIDES
-        letters = value.upper() if isinstance(value, str) else "?"
-        if set(letters) - set(SIDES) or len(set(letters)) < len(letters):
-            self.fail(
-                key,
-                f"it is {str(value)[:20]!r}, expected letters of {SIDES} (left, right, up, down), each once",
-                f'write for example {key} = "{SIDES}"',
-            )
-            return SIDES
-        return letters
-
-    def days(self, key: str) -> tuple[str, ...]:
-        value = self._take(key)
-        if value is None:
-            return ()
-        fix = f'list them as in {key} = ["mon", "thu"]'
-        if not isinstance(value, list) or not value:
-            self._wrong_type(key, value, "a list of days", fix)
-            return ()
-        words = [str(day).strip().lower()[:3] if isinstance(day, str) else "" for day in value]
-        if unknown := [day for day, word in zip(value, words, strict=True) if word not in DAYS]:
-            self.fail(key, f"{str(unknown[0])[:20]!r} is no day", fix)
-        return tuple(day for day in DAYS if day in words)
-
-    def words(self, key: str, default: tuple[str, ...], known: tuple[str, ...]) -> tuple[str, ...]:
-        value = self._take(key)
-        if value is None:
-            return default
-        fix = f'list some of {", ".join(known)}, as in {key} = ["{known[0]}"]'
-        if not isinstance(value, list) or not value:
-            self._wrong_type(key, value, "a list of words", fix)
-            return default
-        if unknown := [word for word in value if word not in known]:
-            self.fail(key, f"{str(unknown[0])[:40]!r} is not known here", fix)
-            return default
-        return tuple(word for word in known if word in value)
-
-    def floors(self, key: str) -> tuple[str, ...]:
-        value = self._take(key)
-        fix = f'list them lowest first, as in {key} = ["1", "2", "3"]'
-        if not isinstance(value, list):
-            if value is None:
-                self.fail(key, "it is missing", fix)
-            else:
-                self._wrong_type(key, value, "a list of floor names", fix)
-            return ()
-        names = [str(floor).strip() for floor in value if isinstance(floor, str | int) and floor is not True]
-        if len(names) < len(value) or not all(names):
-            self.fail(key, "one of them is not a name", fix)
-        elif not names:
-            self.fail(key, "it is empty", fix)
-        twice = sorted({name for name in names if names.count(name) > 1})
-        if twice:
-            self.fail(key, f"floor {twice[0]!r} is there twice", "give each floor its own name")
-        return tuple(names)
-
-    def table(self, key: str) -> _Reader:
-        value = self._take(key)
-        if value is not None and not isinstance(value, Mapping):
-            self._wrong_type(key, value, f"a table [{key}]", f"start its settings with a line [{key}]")
-            value = None
-        return _Reader(self.file, f"[{key}]", value or {})
-
-    def tables(self, key: str) -> list[_Reader]:
-        value = self._take(key)
-        if value is None:
-            return []
-        if not isinstance(value, list) or not all(isinstance(row, Mapping) for row in value):
-            self._wrong_type(key, value, f"tables [[{key}]]", f"start each with a line [[{key}]]")
-            return []
-        return [_Reader(self.file, key, row) for row in value]
+            table.fail(key, "it is missing", fix)
+        else:
+            table.wrong_type(key, value, "a list of floor names", fix)
+        return ()
+    names = [str(floor).strip() for floor in value if isinstance(floor, str | int) and floor is not True]
+    if len(names) < len(value) or not all(names):
+        table.fail(key, "one of them is not a name", fix)
+    elif not names:
+        table.fail(key, "it is empty", fix)
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        table.fail(key, f"floor {twice[0]!r} is there twice", "give each floor its own name")
+    return tuple(names)
 
 
-def _type_name(value: object) -> str:
-    names = {bool: "true or false", int: "a whole number", float: "a number", str: "text", list: "a list"}
-    return names.get(type(value), "a table" if isinstance(value, Mapping) else "a date or time")
+def _ring(table: TomlTable, key: str) -> str:
+    value = table.take(key)
+    if value is None:
+        return SIDES
+    letters = value.upper() if isinstance(value, str) else "?"
+    if set(letters) - set(SIDES) or len(set(letters)) < len(letters):
+        table.fail(
+            key,
+            f"it is {str(value)[:20]!r}, expected letters of {SIDES} (left, right, up, down), each once",
+            f'write for example {key} = "{SIDES}"',
+        )
+        return SIDES
+    return letters
+
+
+def _days(table: TomlTable, key: str) -> tuple[str, ...]:
+    value = table.take(key)
+    if value is None:
+        return ()
+    fix = f'list them as in {key} = ["mon", "thu"]'
+    if not isinstance(value, list) or not value:
+        table.wrong_type(key, value, "a list of days", fix)
+        return ()
+    words = [str(day).strip().lower()[:3] if isinstance(day, str) else "" for day in value]
+    if unknown := [day for day, word in zip(value, words, strict=True) if word not in DAYS]:
+        table.fail(key, f"{str(unknown[0])[:20]!r} is no day", fix)
+    return tuple(day for day in DAYS if day in words)

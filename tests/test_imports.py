@@ -14,8 +14,9 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 ORDER = (
-    "errors", "weeks", "files", "trade", "plan", "contacts", "records", "settings", "building", "start",
-    "posterior", "worlds", "decisions", "programmes", "session", "report", "commands", "cli",
+    "errors", "weeks", "files", "toml_file", "toml_table", "trade", "plan", "contacts", "records",
+    "settings", "building", "start", "posterior", "worlds", "decisions", "programmes", "session", "report",
+    "commands", "cli",
 )  # fmt: skip
 OWN = ("spread", "dashboard")
 SCREEN = ("dashboard", "dash", "plotly", "flask", "flask_compress", "waitress")
@@ -75,12 +76,70 @@ def test_the_facts_of_the_trade_stand_on_nothing(name):
     for other in imports_of(name):
         top = other.split(".")[0]
         allowed = top in sys.stdlib_module_names or top == "numpy"
-        assert allowed or other == "spread.errors" or other.startswith("spread.trade"), other
+        allowed |= other in ("spread.errors", "spread.toml_file")
+        assert allowed or other.startswith("spread.trade"), other
 
 
 def test_no_two_modules_import_each_other():
     graph = nx.DiGraph((name, other) for name in MODULES for other in imports_of(name) if other in MODULES)
     assert list(nx.simple_cycles(graph)) == []
+
+
+NAMED_TUPLE = {"_replace", "_asdict", "_fields", "_make"}
+"""Public in spite of their names: the underscore keeps them apart from a tuple's own fields."""
+
+
+def is_private(name):
+    return name.startswith("_") and not name.endswith("__") and name not in NAMED_TUPLE
+
+
+def strange_privates(source):
+    """Yield the private names that a module takes from others: imported, or read from a thing not its own."""
+    tree = ast.parse(source)
+    own = {node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.ClassDef)}
+    own |= {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
+    own |= {
+        node.attr
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Store)
+    }
+    imported = {
+        alias.asname or alias.name.split(".")[0]
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for alias in node.names
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom):
+            yield from (alias.name for alias in node.names if is_private(alias.name))
+        elif isinstance(node, ast.Attribute) and is_private(node.attr):
+            holder = node.value.id if isinstance(node.value, ast.Name) else ""
+            if holder in imported or node.attr not in own:
+                yield node.attr
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_no_module_takes_a_private_name_of_another(name):
+    assert not list(strange_privates(MODULES[name].read_text(encoding="utf-8")))
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "from spread.settings import _Reader",
+        "from spread.records import store\nstore._write(1)",
+        "from spread.records import store\n_write = 1\nstore._write(1)",
+        "def f(fit):\n    return fit._chains",
+        "class A:\n    def f(self):\n        return self._hidden",
+    ],
+)
+def test_a_private_name_of_another_module_is_seen(source):
+    assert list(strange_privates(source))
+
+
+def test_a_private_name_of_its_own_and_of_a_named_tuple_are_free():
+    own = "_A = 1\nclass B:\n    def __init__(self):\n        self._a = _A\n    def f(self, other):\n"
+    assert not list(strange_privates(own + "        return other._a, other.model._replace(x=1)"))
 
 
 def loaded_by(statement):

@@ -11,7 +11,7 @@ from spread.plan.checks import check_plan
 from spread.plan.facing import walls_of
 from spread.plan.model import Plan
 from spread.plan.places import Place, place_of
-from spread.plan.svg import _bounds, plan_svg
+from spread.plan.svg import frame_of, plan_svg
 
 _CROWDED = 1.6  # metres between two marks that would lie on one another
 
@@ -38,7 +38,7 @@ def numbered_checks(plan: Plan) -> tuple[Check, ...]:
 
 def floor_drawing(plan: Plan, floor: str, checks: Sequence[Check]) -> str:
     """Return a floor as SVG with handles on its walls, doors and risers and the checks where they lie."""
-    _, low, _, high = _bounds(plan)
+    _, low, _, high = frame_of(plan)
     flip = low + high
     over = "".join((*_walls(plan, floor, flip), *_doors(plan, floor, flip), *_risers(plan, floor, flip)))
     marks = "".join(_marks(floor, flip, checks))

@@ -77,12 +77,20 @@ def open_session(args: argparse.Namespace) -> Session:
     """Open the building named on the command line, with a progress bar if it takes long."""
     from spread.session import Session  # noqa: PLC0415 - loads the compiled model only when it is needed
 
-    with _Progress() as progress:
+    with ProgressBar() as progress:
         return Session.open(args.building, on=args.on, seed=args.seed, progress=progress)
 
 
-class _Progress:
-    """A bar on the terminal that appears after a second of work and never in a pipe."""
+class ProgressBar:
+    """A bar on the terminal that appears after a second of work and never in a pipe.
+
+    Entering it gives the function to call with the share that is done, from 0 to 1.
+
+    Parameters
+    ----------
+    words
+        What stands before the bar.
+    """
 
     def __init__(self, words: str = "Fitting the log") -> None:
         self._words = words

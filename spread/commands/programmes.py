@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from spread.commands.common import (
     CAUTION,
     Adder,
-    _Progress,
+    ProgressBar,
     fit_options,
     number,
     open_session,
@@ -100,7 +100,7 @@ def _compare(args: argparse.Namespace) -> None:
     session = open_session(args)
     prices = prices_of(args, session)
     settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
-    with _Progress("Running the programmes") as progress:
+    with ProgressBar("Running the programmes") as progress:
         done = simulate(
             session.view, programmes, settings, pace=session.building.settings.pace, progress=progress
         )
@@ -108,7 +108,7 @@ def _compare(args: argparse.Namespace) -> None:
     name = session.building.settings.name
     found = None
     if args.drivers:
-        with _Progress("Setting one thing at a time") as progress:
+        with ProgressBar("Setting one thing at a time") as progress:
             found = tornado(
                 session.view,
                 programmes[-1],
@@ -160,7 +160,7 @@ def _optimise(args: argparse.Namespace) -> None:
     prices = prices_of(args, session)
     settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
     goal = Goal(args.chance, args.weeks if args.by_week is None else args.by_week)
-    with _Progress("Trying programmes") as progress:
+    with ProgressBar("Trying programmes") as progress:
         found = search(
             session.view,
             tried,

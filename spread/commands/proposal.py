@@ -34,7 +34,7 @@ def add(command: Adder) -> None:
 
 
 def _proposal(args: argparse.Namespace) -> None:
-    from spread.commands.common import CAUTION, _Progress  # noqa: PLC0415
+    from spread.commands.common import CAUTION, ProgressBar  # noqa: PLC0415
     from spread.commands.programmes import check_lengths, prices_of  # noqa: PLC0415
     from spread.errors import Problem, SettingsError, SpreadError  # noqa: PLC0415
     from spread.programmes.money import PRICES_FILE  # noqa: PLC0415
@@ -71,7 +71,7 @@ def _proposal(args: argparse.Namespace) -> None:
     session = open_session(args)
     prices = prices_of(args, session)
     settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
-    with _Progress("Running the programmes") as progress:
+    with ProgressBar("Running the programmes") as progress:
         done = simulate(
             session.view, programmes, settings, pace=session.building.settings.pace, progress=progress
         )

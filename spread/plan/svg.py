@@ -56,7 +56,7 @@ def plan_svg(
         When the plan has no such floor.
     """
     plan.level_of(floor)
-    x0, y0, x1, y1 = _bounds(plan)
+    x0, y0, x1, y1 = frame_of(plan)
     wide, high = max(x1 - x0, _KEY_WIDTH) + 2 * _MARGIN, y1 - y0 + _HEAD + _FOOT
     title = title or f"{plan.name}, floor {floor}"
     marks = "\n".join(_marks(plan, floor, y1 + y0, fills or {}, notes or {}))
@@ -77,7 +77,11 @@ def plan_svg(
     )
 
 
-def _bounds(plan: Plan) -> tuple[float, float, float, float]:
+def frame_of(plan: Plan) -> tuple[float, float, float, float]:
+    """Return the box around all floors: least x, least y, most x and most y, in metres.
+
+    A plan without a shape has a box of one metre, so that there is something to draw on.
+    """
     shapes: list[Shape | Point] = [part for unit in plan.units.values() for part in unit.parts.values()]
     shapes += [space.outline for space in (*plan.hallways, *plan.commons)]
     shapes += [shaft.outline for shaft in plan.shafts] + [door.at for door in plan.doors]

@@ -12,9 +12,9 @@ import numpy as np
 from spread.errors import SettingsError
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
-from spread.programmes.reading import read_toml
 from spread.programmes.rules import Whole
-from spread.settings import _Reader
+from spread.toml_file import read_toml
+from spread.toml_table import TomlTable
 from spread.trade import prices as trade
 from spread.trade.pace import Pace
 
@@ -145,7 +145,9 @@ def read_prices(path: Path, *, pace: Pace | None = None) -> Prices:
     SettingsError
         With every problem of the file.
     """
-    table = read_toml(path, f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out")
+    table = read_toml(
+        path, missing=f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out"
+    )
     inner = table.get("prices", table) if len(table) == 1 else table
     return parse_prices(inner if isinstance(inner, Mapping) else table, path.name, pace=pace)
 
@@ -153,7 +155,7 @@ def read_prices(path: Path, *, pace: Pace | None = None) -> Prices:
 def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = None) -> Prices:
     """Turn a parsed TOML table into prices; see :func:`read_prices`."""
     usual = Prices().with_pace(pace or Pace())
-    top = _Reader(file, "", table)
+    top = TomlTable(file, "", table)
     readers = [top]
 
     def part(name: str, known: Mapping[str, float], most: float) -> Mapping[str, float]:

@@ -20,7 +20,8 @@ from spread.programmes.programme import (
     Treatment,
     Vacant,
 )
-from spread.settings import _Reader
+from spread.toml_file import read_toml
+from spread.toml_table import TomlTable
 from spread.trade.rules import rule_ids
 
 LARGEST_FILE = 100_000
@@ -84,41 +85,18 @@ def read_programme(path: Path) -> Programme:
     SettingsError
         With every problem of the file.
     """
-    table = read_toml(path, 'write at least name = "..."')
+    table = read_toml(
+        path, largest=LARGEST_FILE, too_large="name a small TOML file", missing='write at least name = "..."'
+    )
     return parse_programme(table, path.name, key=path.stem)
-
-
-def read_toml(path: Path, fix: str) -> dict[str, object]:
-    """Read a small TOML file, or say in a sentence why not."""
-    name = path.name
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise SettingsError(Problem(name, "", "it is larger than 100 kB", "name a small TOML file"))
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except FileNotFoundError:
-        raise SettingsError(Problem(name, "", "there is no such file", fix)) from None
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
-        raise SettingsError(Problem(name, "", f"it cannot be read ({reason})", "check the path")) from None
-    except UnicodeDecodeError as error:
-        raise SettingsError(
-            Problem(name, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
-        ) from None
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        reason = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
-        raise SettingsError(
-            Problem(
-                name, "", f"it is not TOML ({reason})", "put texts in quotes, and start tables with [name]"
-            )
-        ) from None
 
 
 def parse_programme(table: Mapping[str, object], file: str, *, key: str) -> Programme:
     """Turn a parsed TOML table into a programme; see :func:`read_programme`."""
-    top = _Reader(file, "", table)
+    top = TomlTable(file, "", table)
     readers = [top]
 
-    def part(name: str) -> _Reader | None:
+    def part(name: str) -> TomlTable | None:
         reader = top.table(name)
         readers.append(reader)
         return reader if name in table else None
@@ -145,7 +123,7 @@ def parse_programme(table: Mapping[str, object], file: str, *, key: str) -> Prog
     return programme
 
 
-def _complaint(row: _Reader | None) -> Complaint | None:
+def _complaint(row: TomlTable | None) -> Complaint | None:
     usual = Complaint()
     if row is None:
         return None
@@ -156,7 +134,7 @@ def _complaint(row: _Reader | None) -> Complaint | None:
     )
 
 
-def _ring(row: _Reader | None) -> Ring | None:
+def _ring(row: TomlTable | None) -> Ring | None:
     usual = Ring()
     if row is None:
         return None
@@ -178,7 +156,7 @@ def _ring(row: _Reader | None) -> Ring | None:
     )
 
 
-def _ranked(row: _Reader | None) -> Ranked | None:
+def _ranked(row: TomlTable | None) -> Ranked | None:
     usual = Ranked()
     if row is None:
         return None
@@ -196,7 +174,7 @@ def _ranked(row: _Reader | None) -> Ranked | None:
     )
 
 
-def _survey(row: _Reader | None) -> Survey | None:
+def _survey(row: TomlTable | None) -> Survey | None:
     usual = Survey()
     if row is None:
         return None
@@ -210,11 +188,11 @@ def _survey(row: _Reader | None) -> Survey | None:
     )
 
 
-def _vacant(row: _Reader | None) -> Vacant | None:
+def _vacant(row: TomlTable | None) -> Vacant | None:
     return None if row is None else Vacant(row.word("method", Vacant().method, CONFIRMING))
 
 
-def _treatment(row: _Reader | None) -> Treatment:
+def _treatment(row: TomlTable | None) -> Treatment:
     usual = Treatment()
     if row is None:
         return usual
@@ -226,7 +204,7 @@ def _treatment(row: _Reader | None) -> Treatment:
     )
 
 
-def _clearance(row: _Reader | None) -> Clearance:
+def _clearance(row: TomlTable | None) -> Clearance:
     usual = Clearance()
     if row is None:
         return usual

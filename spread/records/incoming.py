@@ -15,10 +15,9 @@ from pathlib import Path
 
 from spread.errors import Problem, RecordError
 from spread.plan.spreadsheet import is_workbook, read_workbook
-from spread.records import store
 from spread.records.cells import FREE_TEXT, columns_for, header, to_fields, to_line, unguard
+from spread.records.disk import read_bytes, replace_bytes, turn
 from spread.records.kinds import ALL_FIELDS, FIELDS, Record
-from spread.records.lock import hold
 from spread.records.log import Log, chain_problems, taken_id
 from spread.records.parse import RowReader, as_problems
 from spread.records.sense import guess, shown
@@ -137,24 +136,21 @@ def add_incoming(
     RecordError
         With every problem of the file; the log is then unchanged.
     """
-    try:
-        with hold(store._lock_of(path), store._PATIENCE):
-            old = store._read_bytes(path, path.name)
-            log = read_table(old, units, file=path.name)
-            incoming = read_incoming(data, file, log, units, today=today)
-            if incoming.problems:
-                raise RecordError(incoming.problems)
-            if not incoming.new:
-                return log, incoming
-            whole = with_rows(old, incoming.new)
-            if len(whole) > SIZE_LIMIT:
-                raise RecordError(
-                    Problem(path.name, "", "the log would be too large", "start a new one and keep this")
-                )
-            path.touch()  # the copy takes the mode of the file that it replaces
-            store._replace(path, whole, path.name)
-    except OSError as error:
-        raise store._no_turn(path.name, error) from None
+    with turn(path, path.name):
+        old = read_bytes(path, path.name)
+        log = read_table(old, units, file=path.name)
+        incoming = read_incoming(data, file, log, units, today=today)
+        if incoming.problems:
+            raise RecordError(incoming.problems)
+        if not incoming.new:
+            return log, incoming
+        whole = with_rows(old, incoming.new)
+        if len(whole) > SIZE_LIMIT:
+            raise RecordError(
+                Problem(path.name, "", "the log would be too large", "start a new one and keep this")
+            )
+        path.touch()  # the copy takes the mode of the file that it replaces
+        replace_bytes(path, whole, path.name)
     return Log((*log.rows, *incoming.new), log.file), incoming
 
 

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-import os
 import secrets
-import shutil
 import time
 from collections.abc import Collection
 from pathlib import Path
 
 from spread.errors import Problem, RecordError
 from spread.records.cells import columns_for, header, to_fields, to_line
+from spread.records.disk import append_bytes, lock_of, read_bytes, replace_bytes, turn
 from spread.records.items import finding_problems
 from spread.records.kinds import Record
-from spread.records.lock import hold
 from spread.records.log import Log
 from spread.records.parse import as_problems, record_from_fields
 from spread.records.table import SIZE_LIMIT, header_of, read_table, widened
@@ -22,7 +20,6 @@ from spread.records.table import SIZE_LIMIT, header_of, read_table, widened
 __all__ = ["Log", "append_record", "new_id", "read_log"]
 
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"  # no i, l, o, u: ids get read out over the telephone
-_PATIENCE = 30.0
 
 
 def read_log(
@@ -48,15 +45,11 @@ def read_log(
     """
     path = Path(path)
     file = shown_as or path.name
-    data = _read_bytes(path, file)
-    lock = _lock_of(path)
-    if data and not data.endswith(b"\n") and lock.exists():
+    data = read_bytes(path, file)
+    if data and not data.endswith(b"\n") and lock_of(path).exists():
         # Perhaps a row is being written this moment: look again when no writer is at it.
-        try:
-            with hold(lock, _PATIENCE):
-                data = _read_bytes(path, file)
-        except OSError as error:
-            raise _no_turn(file, error) from None
+        with turn(path, file):
+            data = read_bytes(path, file)
     return read_table(data, units, file=file, today=today)
 
 
@@ -106,30 +99,27 @@ def append_record(
     # Through the same door as a row of the file: what is written can be read, and means the same.
     record = record_from_fields(to_fields(record), units, file=file, where="new row", today=today)
     fields = to_fields(record)
-    try:
-        with hold(_lock_of(path), _PATIENCE):
-            data = _read_bytes(path, file)
-            log = read_table(data, units, file=file, today=today)
-            longer = log.with_row(record)
-            if longer is log:
-                return log, False
-            had = header_of(data)
-            columns = columns_for(fields, had)
-            line = to_line(fields, columns).encode("utf-8")
-            whole = widened(data, columns[len(had) :]) if had and columns != had else b""
-            if not had:
-                line = header(columns).encode("utf-8") + line
-            elif not (whole or data).endswith((b"\n", b"\r")):
-                line = b"\n" + line
-            if len(whole or data) + len(line) > SIZE_LIMIT:
-                raise RecordError(Problem(file, "", "the file is full", "start a new one and keep this"))
-            if whole:
-                _replace(path, whole + line, file)
-            else:
-                _write(path, line, len(data), file)
-            return longer, True
-    except OSError as error:
-        raise _no_turn(file, error) from None
+    with turn(path, file):
+        data = read_bytes(path, file)
+        log = read_table(data, units, file=file, today=today)
+        longer = log.with_row(record)
+        if longer is log:
+            return log, False
+        had = header_of(data)
+        columns = columns_for(fields, had)
+        line = to_line(fields, columns).encode("utf-8")
+        whole = widened(data, columns[len(had) :]) if had and columns != had else b""
+        if not had:
+            line = header(columns).encode("utf-8") + line
+        elif not (whole or data).endswith((b"\n", b"\r")):
+            line = b"\n" + line
+        if len(whole or data) + len(line) > SIZE_LIMIT:
+            raise RecordError(Problem(file, "", "the file is full", "start a new one and keep this"))
+        if whole:
+            replace_bytes(path, whole + line, file)
+        else:
+            append_bytes(path, line, len(data), file)
+        return longer, True
 
 
 def new_id() -> str:
@@ -140,78 +130,3 @@ def new_id() -> str:
     """
     number = time.time_ns() // 1000 << 20 | secrets.randbits(20)
     return "r" + "".join(_ALPHABET[number >> shift & 31] for shift in range(70, -1, -5))
-
-
-def _lock_of(path: Path) -> Path:
-    return path.with_name(path.name + ".lock")
-
-
-def _read_bytes(path: Path, file: str) -> bytes:
-    try:
-        with path.open("rb") as stream:
-            return stream.read(SIZE_LIMIT + 1)
-    except FileNotFoundError:
-        return b""
-    except OSError as error:
-        raise RecordError(
-            Problem(file, "", f"the file cannot be read ({error.strerror})", "check it")
-        ) from None
-
-
-def _write(path: Path, line: bytes, size: int, file: str) -> None:
-    """Append ``line`` in one write and wait for the disk; on failure cut the file back to ``size``."""
-    is_new = not path.exists()
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o666)
-    try:
-        try:
-            written = os.write(handle, line)
-            os.fsync(handle)
-            why = "only a part of the row fits"
-        except OSError as error:
-            written, why = -1, str(error.strerror)
-        if written != len(line):
-            os.ftruncate(handle, size)
-            what = f"the row could not be written and was not kept ({why})"
-            raise RecordError(Problem(file, "", what, "make room on the disk and try again"))
-    finally:
-        os.close(handle)
-    if is_new:
-        _keep_name(path)
-
-
-def _replace(path: Path, data: bytes, file: str) -> None:
-    """Write the whole file anew beside itself, wait for the disk, and put it in its place in one step."""
-    fresh = path.with_name(path.name + ".new")
-    try:
-        with fresh.open("wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        shutil.copymode(path, fresh)
-        fresh.replace(path)
-    except OSError as error:
-        fresh.unlink(missing_ok=True)
-        what = f"the row could not be written and was not kept ({error.strerror})"
-        raise RecordError(Problem(file, "", what, "make room on the disk and try again")) from None
-    _keep_name(path)
-
-
-def _keep_name(path: Path) -> None:
-    """Wait until the folder is on the disk: only then is the name of a new file."""
-    if hasattr(os, "O_DIRECTORY"):
-        folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
-
-
-def _no_turn(file: str, error: OSError) -> RecordError:
-    if isinstance(error, TimeoutError):
-        what, fix = f"another program has been writing for {_PATIENCE:.0f} seconds", "close it and try again"
-    else:
-        what, fix = (
-            f"the file cannot be written ({error.strerror})",
-            "check that the folder exists and is yours",
-        )
-    return RecordError(Problem(file, "", what, fix))

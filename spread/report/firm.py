@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spread.errors import Problem, SettingsError
-from spread.report.toml_file import near, read_toml
+from spread.toml_file import near, read_toml
 
 FIRM_FILE = "firm.toml"
 LONGEST = 400

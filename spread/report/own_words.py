@@ -7,7 +7,7 @@ from pathlib import Path
 
 from spread.errors import Problem, SettingsError
 from spread.report.document import LANGUAGES, Language
-from spread.report.toml_file import near, read_toml
+from spread.toml_file import near, read_toml
 
 OWN_WORDS_FILE = "notices.toml"
 LONGEST = 400

@@ -30,7 +30,7 @@ from spread.report.document import (
     plain,
 )
 from spread.report.own_words import KEYS
-from spread.report.toml_file import near, parse_toml, read_toml
+from spread.toml_file import near, parse_toml, read_toml
 
 NOTICES = (
     "entry-inspection",

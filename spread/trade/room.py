@@ -9,7 +9,6 @@ from __future__ import annotations
 import difflib
 import math
 import re
-import tomllib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
@@ -17,12 +16,14 @@ from pathlib import Path
 from types import MappingProxyType
 
 from spread.errors import Problem, SettingsError
+from spread.toml_file import parse_toml, read_toml
 from spread.trade.sources import COMMON_PRACTICE, CONFIDENCES
 
 ROOM_FILE = "room.toml"
 """Name of a firm's own sheet in a building's folder."""
 LARGEST_FILE = 200_000
 """Bytes of a sheet; a longer file is something else."""
+_FIX = "put texts in quotes; start a row with [[items]]"
 LONGEST_TEXT = 400
 """Characters of one text of a row: it has to fit on a page."""
 
@@ -160,33 +161,20 @@ def read_room(path: Path, *, shown_as: str | None = None) -> RoomItems:
         With every problem of the file.
     """
     file = shown_as or path.name
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise SettingsError(
-                Problem(file, "", "it is larger than 200 kB", "give it the rows of one sheet")
-            )
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
-        raise SettingsError(
-            Problem(file, "", f"it cannot be read ({reason})", "check that it is a file you may open")
-        ) from None
-    except UnicodeDecodeError as error:
-        raise SettingsError(
-            Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
-        ) from None
-    return parse_room(text, file)
+    return _checked(
+        read_toml(
+            path, largest=LARGEST_FILE, too_large="give it the rows of one sheet", shown_as=file, fix=_FIX
+        ),
+        file,
+    )
 
 
 def parse_room(text: str, file: str = ROOM_FILE) -> RoomItems:
     """Turn the text of a sheet into one; see :func:`read_room`."""
-    try:
-        table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        reason = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
-        raise SettingsError(
-            Problem(file, "", f"it is not TOML ({reason})", "put texts in quotes; start a row with [[items]]")
-        ) from None
+    return _checked(parse_toml(text, file, fix=_FIX), file)
+
+
+def _checked(table: Mapping[str, object], file: str) -> RoomItems:
     problems: list[Problem] = []
     top = _Row(file, "", table, problems)
     sheet = RoomItems(

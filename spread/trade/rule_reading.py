@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import difflib
 import re
-import tomllib
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from spread.errors import Problem, SettingsError
+from spread.toml_file import parse_toml, read_toml
 from spread.trade.rule_set import (
     CONFIDENCES,
     COUNTED_IN,
@@ -41,35 +41,17 @@ def read_rules(path: Path, *, shown_as: str | None = None) -> RuleSet:
         With every problem of the file.
     """
     file = shown_as or path.name
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise SettingsError(Problem(file, "", "it is larger than 200 kB", "name a rule set in TOML"))
-        text = path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        raise SettingsError(Problem(file, "", "there is no such file", "check the path")) from None
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
-        raise SettingsError(
-            Problem(file, "", f"it cannot be read ({reason})", "check that it is a file you may open")
-        ) from None
-    except UnicodeDecodeError as error:
-        raise SettingsError(
-            Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
-        ) from None
-    return parse_rules(text, file)
+    return _checked(
+        read_toml(path, largest=LARGEST_FILE, too_large="name a rule set in TOML", shown_as=file), file
+    )
 
 
 def parse_rules(text: str, file: str) -> RuleSet:
     """Turn the text of a rule set into one; see :func:`read_rules`."""
-    try:
-        table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        reason = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
-        raise SettingsError(
-            Problem(
-                file, "", f"it is not TOML ({reason})", "put texts in quotes, and start tables with [name]"
-            )
-        ) from None
+    return _checked(parse_toml(text, file), file)
+
+
+def _checked(table: Mapping[str, object], file: str) -> RuleSet:
     problems: list[Problem] = []
     rules = _rule_set(_Table(file, "", table, problems))
     if problems:
