@@ -1,8 +1,9 @@
 """The programme simulation once more, in plain Python: slow, readable, and written apart from the kernel.
 
-It shares with the package the facts of the trade, the programme as data and the rule that a number is a hash
-of (seed, run, week, unit, decision); nothing else. One object a unit, dictionaries for counts, no arrays. It
-is the oracle of the kernel's results and the yardstick of its speed.
+It shares with the package the facts of the trade, the programme as data, the clean visits that its clearance
+asks for and the rule that a number is a hash of (seed, run, week, unit, decision); nothing else. One object a
+unit, dictionaries for counts, no arrays. It is the oracle of the kernel's results and the yardstick of its
+speed.
 """
 
 from __future__ import annotations
@@ -12,6 +13,9 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 import numpy as np
+
+from spread.programmes.clearing import ending_of
+from spread.trade.clearance import ClearanceRule
 
 MASK = (1 << 64) - 1
 GOLDEN = 0x9E3779B97F4A7C15
@@ -72,9 +76,10 @@ class Unit:
 class PlainRun:
     """One run of one programme."""
 
-    def __init__(self, begin, tables, programme, rings, *, seed, run, pace):
+    def __init__(self, begin, tables, programme, rings, *, seed, run, pace, rule=None):
         self.begin, self.t, self.p, self.rings = begin, tables, programme, rings
         self.seed, self.run, self.pace = seed, run, pace
+        self.ending = ending_of(programme, rule or ClearanceRule())
         self.counts = Counter()
         self.ranks = programme.ranked is not None
         self.units = []
@@ -86,7 +91,8 @@ class PlainRun:
                 course = {
                     "due": int(begin.case_due[i]),
                     "treatments": int(begin.case_visits[i]),
-                    "clean": int(begin.case_clean[i]),
+                    "clean": int(begin.case_clean[i]) * self.ending.per_period,
+                    "heavy": bool(begin.case_heavy[i]),
                 }
             unit = Unit(
                 i, int(begin.levels[run, i]), bool(begin.vacant[i]), int(begin.empty_weeks[i]), course,
@@ -298,7 +304,8 @@ class PlainRun:
         unit.found = unit.found or unit.level > 0
         if unit.closed is not None and self.week - unit.closed <= 26:
             self.counts["relapses"] += 1
-        unit.course = {"due": self.week + self.p.treatment.within_weeks, "treatments": 0, "clean": 0}
+        due = self.week + self.p.treatment.within_weeks
+        unit.course = {"due": due, "treatments": 0, "clean": 0, "heavy": unit.level == 4}
         unit.look = unit.monitor = None
         unit.quiet_until = self.week + 8
         if self.p.ring is None:
@@ -323,24 +330,26 @@ class PlainRun:
         if not treats:
             self.counts["looks: brief-visual"] += 1
             treats = self.look_at(unit, "brief-visual") != "no"
-            if self.p.clearance.monitors:
-                self.counts["checks: interceptors"] += 1
-                caught = self.look_at(unit, "interceptors") == "yes"
+            if self.ending.monitor:
+                self.counts[f"checks: {self.ending.monitor}"] += 1
+                caught = self.look_at(unit, self.ending.monitor) == "yes"
                 treats = treats or caught
             unit.looked = self.week
-        elif self.p.clearance.monitors:
-            self.counts["looks: interceptors"] += 1
+        elif self.ending.monitor:
+            self.counts[f"looks: {self.ending.monitor}"] += 1
         if treats:
             number, heat = course["treatments"], self.p.treatment.heat_after
             by_heat = heat and number and number % heat == 0
             unit.treatment = "whole-room-heat" if by_heat else self.p.treatment.method
             course["treatments"], course["clean"] = number + 1, 0
+            course["heavy"] = course["heavy"] or unit.level == 4
             unit.quiet_until = self.week + 8
             size = {3: "moderate", 4: "heavy"}.get(unit.level, "light")
             self.counts[f"treatments: {unit.treatment}, {size}"] += 1
             return
         course["clean"] += 1
-        if course["clean"] >= self.p.clearance.clean:
+        enough = self.ending.heavy_visits if course["heavy"] else self.ending.visits
+        if course["clean"] >= enough:
             unit.course, unit.closed = None, self.week
             self.counts["closed"] += 1
             self.counts["closed while infested"] += unit.level > 0

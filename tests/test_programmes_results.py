@@ -272,7 +272,7 @@ def test_every_preset_reads_and_treats_alike():
         ({"name": "X", "survey": {"every_weeks": 0}}, "expected 1 to 520"),
         ({"name": "X", "ranked": {"doors": 4, "minutes": 60}}, "doors and minutes are both there"),
         ({"name": "X", "complaint": {}, "ring": {"rules": "QQ"}}, "'QQ' is no ring"),
-        ({"name": "X", "complaint": {}, "clearance": {"clean": 1}}, "clears no unit"),
+        ({"name": "X", "complaint": {}, "clearance": {"periods": 1}}, "expected 2 to 12"),
         ({"name": "X", "complaint": {}, "confirm": "dog"}, "'dog' is not known"),
         ({"name": "X", "complaint": {}, "treatment": {"method": "fogger"}}, "'fogger' is not known"),
         ({"name": "X"}, "nothing makes anybody look"),

@@ -77,7 +77,8 @@ def _proposal(args: argparse.Namespace) -> None:
         )
     comparison = summarise(done, prices, by_week=args.by_week)
     own_prices = bool(args.prices) or (session.building.folder / PRICES_FILE).is_file()
-    made = proposal(session, Offer(comparison, programmes, args.choose, firm, own_prices))
+    ran = tuple(runs.programme for runs in done.runs)  # with the clearance that they ran with
+    made = proposal(session, Offer(comparison, ran, args.choose, firm, own_prices))
     paths = [
         path
         for pdf in ((False,) if args.no_pdf else (False, True))

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from spread.contacts.words import ring_of
 from spread.decisions.effort import opening_chances
-from spread.decisions.standing import CLEAR_LOOKS
 from spread.decisions.view import View
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.programmes.programme import Ring
@@ -21,6 +20,8 @@ from spread.trade.rules import load_rules
 Whole = NDArray[np.int64]
 SHUT_CHOICES = 16
 """Steps in which a unit's unknown chance of a shut door is drawn."""
+UNDER_WAY = ("infested", "under treatment", "clearing")
+"""States of follow-up in which a course of treatment is under way."""
 
 
 class Begin(NamedTuple):
@@ -36,9 +37,9 @@ class Begin(NamedTuple):
         Contacts (:class:`spread.posterior.dynamics.Network`).
     vacant, empty_weeks
         Shape (N,): whether a unit stands empty, and since how many weeks.
-    case, case_due, case_visits, case_clean
+    case, case_due, case_visits, case_clean, case_heavy
         Shape (N,): courses of treatment that are under way: whether, in which week the next visit is due,
-        treatments so far, and clean visits in a row.
+        treatments so far, clean periods by the clearance rule, and whether it asks for those of a heavy unit.
     hold_until
         Shape (N,): until when silence says nothing.
     shut
@@ -62,6 +63,7 @@ class Begin(NamedTuple):
     case_due: Whole
     case_visits: Whole
     case_clean: Whole
+    case_heavy: Whole
     hold_until: Whole
     shut: Floats
     belief: Floats
@@ -103,7 +105,7 @@ def begin_of(view: View, *, runs: int, seed: int, pace: Pace | None = None) -> B
         belief=posterior.levels,
         shut=_shut_choices(view, 1.0 - opens, pace or Pace(), rng),
     )
-    return _with_standings(view, start)
+    return _with_courses(view, start)
 
 
 def begin_from(
@@ -143,6 +145,7 @@ def begin_from(
         case_due=zero - 1,
         case_visits=zero.copy(),
         case_clean=zero.copy(),
+        case_heavy=zero.copy(),
         hold_until=zero.copy(),
         shut=shut,
         belief=np.ascontiguousarray(belief),
@@ -170,7 +173,7 @@ def _shut_choices(view: View, shut: Floats, pace: Pace, rng: np.random.Generator
     return out
 
 
-def _with_standings(view: View, start: Begin) -> Begin:
+def _with_courses(view: View, start: Begin) -> Begin:
     """Take over the courses that are under way and the units that stand empty."""
     for i, unit in enumerate(view.network.units):
         standing = view.standings[unit]
@@ -185,13 +188,15 @@ def _with_standings(view: View, start: Begin) -> Begin:
         ]
         if touched:
             start.hold_until[i] = 8 - (view.on - max(touched)).days // 7
-        if standing.status == "look":
+        followup = view.followups[unit]
+        if followup.state not in UNDER_WAY:
             continue
         start.case[i] = 1
         treated, find = standing.last_treatment, standing.last_find
         untreated = treated is None or (find is not None and find.when > treated.when)
         start.case_visits[i] = 0 if untreated else 1
-        start.case_clean[i] = min(standing.clear_since, CLEAR_LOOKS - 1)
+        start.case_clean[i] = 0 if untreated else followup.periods
+        start.case_heavy[i] = followup.needed > view.clearance.periods
         last = (
             standing.last_look
             if treated is None or standing.last_look is None

@@ -120,6 +120,11 @@ def solved(solve: Callable[[NDArray[np.intp]], float | None], runs: int, seed: i
     return Solved(value, float(low), float(high), float(found.std(ddof=1)))
 
 
+def ratio(above: Floats, below: Floats) -> float | None:
+    """Return the ratio of two means; None where the lower is not above nothing."""
+    return float(above.mean() / below.mean()) if below.mean() > 1e-9 else None
+
+
 def bands(paths: NDArray[np.int32]) -> Floats:
     """Return the ends of the bands and the median of each week, shape (5, weeks), from (R, weeks)."""
     return np.quantile(paths, BANDS, axis=0, method="inverted_cdf").astype(np.float64)

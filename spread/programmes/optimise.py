@@ -12,7 +12,7 @@ from spread.programmes.figures import Figure, Share, figure, share
 from spread.programmes.money import Prices, costs
 from spread.programmes.programme import Programme, Ranked, Ring, Survey
 from spread.programmes.results import weeks_to_nil
-from spread.programmes.run import Progress, Runs, RunSettings, simulate
+from spread.programmes.run import Progress, Runs, RunSettings, Simulated, simulate
 from spread.trade.pace import Pace
 
 FIRST_SHARE = 0.25
@@ -199,18 +199,22 @@ def search(
     report = progress or (lambda share: None)
     few = replace(settings, runs=max(20, int(settings.runs * FIRST_SHARE)))
     share_first = few.runs / (few.runs + settings.runs)
-    first = simulate(view, tried, few, pace=pace, progress=lambda s: report(s * share_first), stop=stop)
+
+    def run(some: Sequence[Programme], settings: RunSettings, begins: float, ends: float) -> Simulated:
+        return simulate(
+            view,
+            some,
+            settings,
+            pace=pace,
+            progress=lambda done: report(begins + done * (ends - begins)),
+            stop=stop,
+        )
+
+    first = run(tried, few, 0.0, share_first)
     points = {runs.programme.key: _point(runs, prices, goal) for runs in first.runs if first.done}
     promising = [p.programme for p in points.values() if _promises(p, list(points.values()), goal)]
     if promising and not (stop is not None and stop.is_set()):
-        more = simulate(
-            view,
-            promising,
-            settings,
-            pace=pace,
-            progress=lambda s: report(share_first + s * (1.0 - share_first)),
-            stop=stop,
-        )
+        more = run(promising, settings, share_first, 1.0)
         if more.done >= few.runs:
             points |= {runs.programme.key: _point(runs, prices, goal) for runs in more.runs}
     return _search(list(points.values()), goal)

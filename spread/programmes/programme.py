@@ -128,17 +128,21 @@ class Treatment:
 
 @dataclass(frozen=True, slots=True)
 class Clearance:
-    """When a course ends: visits in a row that find nothing, one interval apart.
+    """What a programme changes in the building's clearance rule, which says when a course ends.
 
     Parameters
     ----------
-    clean
-        How many visits; never fewer than two.
+    periods, heavy_periods, period_days, looks, chance
+        As in :class:`spread.trade.clearance.ClearanceRule`; None is as the building has it.
     monitors
-        Whether interceptors stand between the visits and must be empty too.
+        Whether the rule's monitors stand between the visits and must be empty too.
     """
 
-    clean: int = 3
+    periods: int | None = None
+    heavy_periods: int | None = None
+    period_days: int | None = None
+    looks: int | None = None
+    chance: float | None = None
     monitors: bool = True
 
 

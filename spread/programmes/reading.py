@@ -22,6 +22,7 @@ from spread.programmes.programme import (
 )
 from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
+from spread.trade.clearance import BOUNDS, ClearanceRule
 from spread.trade.rules import rule_ids
 
 LARGEST_FILE = 100_000
@@ -205,13 +206,28 @@ def _treatment(row: TomlTable | None) -> Treatment:
 
 
 def _clearance(row: TomlTable | None) -> Clearance:
-    usual = Clearance()
     if row is None:
-        return usual
-    clean = row.whole("clean", usual.clean, 1, 20)
-    if clean < 2:
-        row.fail("clean", "one visit that finds nothing clears no unit", "write 2 or more")
-    return Clearance(clean, row.flag("monitors", usual.monitors))
+        return Clearance()
+    usual = ClearanceRule()
+
+    def whole(key: str) -> int | None:
+        least, most = BOUNDS[key]
+        known = row.whole(key, getattr(usual, key), int(least), int(most))
+        return known if key in row.values else None
+
+    chance = row.number("chance", usual.chance, *BOUNDS["chance"])
+    clearance = Clearance(
+        periods=whole("periods"),
+        heavy_periods=whole("heavy_periods"),
+        period_days=whole("period_days"),
+        looks=whole("looks"),
+        chance=chance if "chance" in row.values else None,
+        monitors=row.flag("monitors", True),
+    )
+    if "clean" in row.values:
+        row.fail("clean", "clearance goes by the rule of the building", "write periods = 3 to change it here")
+        row.asked.append("clean")
+    return clearance
 
 
 def triggers(programme: Programme) -> tuple[str, ...]:

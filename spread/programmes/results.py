@@ -1,8 +1,8 @@
-"""What the runs say: figures of each programme, how two compare, and where money turns the answer."""
+"""What the runs say: figures of each programme, and all of them side by side."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,13 +10,10 @@ from numpy.typing import NDArray
 
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
-from spread.programmes.figures import Figure, Share, Solved, bands, figure, share, solved
+from spread.programmes.figures import Figure, Share, Solved, bands, figure, ratio, share, solved
 from spread.programmes.money import KINDS, Prices, costs, hours
+from spread.programmes.pairs import BreakEven, Pair, Regret, break_even_of, pair_of, regrets_of, turned
 from spread.programmes.run import Runs, Simulated
-
-SURE = 0.9
-"""Chance from which one programme is said to beat another; between this and its complement they cannot be
-told apart (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -67,73 +64,6 @@ class Outcome:
     cost_per_averted: Solved | None
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """How programme ``a`` does against ``b`` in the same futures.
-
-    Parameters
-    ----------
-    a, b
-        Keys.
-    cheaper, fewer_bugs
-        Chance that ``a`` costs less, and that it has fewer infested unit-weeks; a draw counts half.
-    cost, bug_weeks
-        ``a`` less ``b``.
-    """
-
-    a: str
-    b: str
-    cheaper: Share
-    fewer_bugs: Share
-    cost: Figure
-    bug_weeks: Figure
-
-    @property
-    def cost_verdict(self) -> str:
-        """``cheaper``, ``dearer`` or ``cannot be told apart``."""
-        return _verdict(self.cheaper.chance, "cheaper", "dearer")
-
-    @property
-    def bug_verdict(self) -> str:
-        """``fewer``, ``more`` or ``cannot be told apart``."""
-        return _verdict(self.fewer_bugs.chance, "fewer", "more")
-
-
-@dataclass(frozen=True, slots=True)
-class BreakEven:
-    """Where a programme and the reference cost the same on average.
-
-    Parameters
-    ----------
-    key
-        The programme.
-    survey_price
-        All-in price of one planned look (survey or ranked doors) at which they cost the same, everything else
-        as priced; below it the programme is the cheaper one. None where it plans no more looks.
-    survey_price_now
-        What such a look costs by the prices used.
-    loss
-        Loss of one infested unit-week (rent, claims) at which they cost the same; above it the programme is
-        the cheaper one. None where it averts none.
-    """
-
-    key: str
-    survey_price: Solved | None
-    survey_price_now: float | None
-    loss: Solved | None
-
-
-@dataclass(frozen=True, slots=True)
-class Regret:
-    """What choosing a programme costs against the best choice of each future, on average."""
-
-    key: str
-    cost: Figure
-    bug_weeks: Figure
-    best_in_cost: Share
-    best_in_bugs: Share
-
-
 @dataclass(frozen=True)
 class Comparison:
     """Programmes side by side.
@@ -173,7 +103,7 @@ class Comparison:
     def pair(self, a: str, b: str) -> Pair:
         """Return how ``a`` does against ``b``."""
         found = next(pair for pair in self.pairs if {pair.a, pair.b} == {a, b})
-        return found if found.a == a else _turned(found)
+        return found if found.a == a else turned(found)
 
 
 _COUNTED = {
@@ -231,11 +161,11 @@ def summarise(
     course = course_price(simulated, prices)
     return Comparison(
         outcomes=tuple(_outcome(runs, prices, base, by_week, course) for runs in simulated.runs),
-        pairs=tuple(_pair(a, b, money, bugs) for place, a in enumerate(keys) for b in keys[place + 1 :]),
+        pairs=tuple(pair_of(a, b, money, bugs) for place, a in enumerate(keys) for b in keys[place + 1 :]),
         break_even=tuple(
-            _break_even(runs, base, prices) for runs in simulated.runs if runs.programme.key != reference
+            break_even_of(runs, base, prices) for runs in simulated.runs if runs.programme.key != reference
         ),
-        regrets=_regrets(keys, money, bugs),
+        regrets=regrets_of(keys, money, bugs),
         reference=reference,
         weeks=weeks,
         by_week=by_week,
@@ -272,7 +202,7 @@ def _outcome(runs: Runs, prices: Prices, base: Runs, by_week: int, course: float
     if runs is not base:
         more = by_kind.sum(axis=1) - costs(base.counts, prices).sum(axis=1)
         fewer = (base.counts[:, c.BUG_WEEKS] - kept.counts[:, c.BUG_WEEKS]).astype(float)
-        averted = solved(lambda rows: _ratio(more[rows], fewer[rows]), len(more))
+        averted = solved(lambda rows: ratio(more[rows], fewer[rows]), len(more))
     return Outcome(
         key=programme.key,
         name=programme.name,
@@ -287,82 +217,4 @@ def _outcome(runs: Runs, prices: Prices, base: Runs, by_week: int, course: float
         nil_by=share(nil <= by_week),
         nil_at_end=share(kept.infested[:, -1] == 0),
         cost_per_averted=averted,
-    )
-
-
-def _ratio(above: Floats, below: Floats) -> float | None:
-    """Return the ratio of two means; None where the lower is not above nothing."""
-    return float(above.mean() / below.mean()) if below.mean() > 1e-9 else None
-
-
-def _pair(a: str, b: str, money: Mapping[str, Floats], bugs: Mapping[str, Floats]) -> Pair:
-    cost, weeks = money[a] - money[b], bugs[a] - bugs[b]
-    return Pair(a, b, _beats(cost), _beats(weeks), figure(cost), figure(weeks))
-
-
-def _beats(difference: Floats) -> Share:
-    """Return the share of runs with less; a draw counts half."""
-    less, draws = share(difference < 0), float((difference == 0).mean())
-    return Share(less.chance + 0.5 * draws, less.error)
-
-
-def _turned(pair: Pair) -> Pair:
-    def minus(f: Figure) -> Figure:
-        return Figure(
-            -f.mean, -f.median, -f.high50, -f.low50, -f.high90, -f.low90, f.error, f.median_error
-        )  # fmt: skip
-
-    return Pair(
-        pair.b,
-        pair.a,
-        Share(1.0 - pair.cheaper.chance, pair.cheaper.error),
-        Share(1.0 - pair.fewer_bugs.chance, pair.fewer_bugs.error),
-        minus(pair.cost),
-        minus(pair.bug_weeks),
-    )
-
-
-def _verdict(chance: float, yes: str, no: str) -> str:
-    if chance >= SURE:
-        return yes
-    return no if chance <= 1.0 - SURE else "cannot be told apart"
-
-
-def _break_even(runs: Runs, base: Runs, prices: Prices) -> BreakEven:
-    """Solve what is linear in money for the price that makes the mean costs equal."""
-    programme = runs.programme
-    more = costs(runs.counts, prices).sum(axis=1) - costs(base.counts, prices).sum(axis=1)
-    planned = runs.counts - base.counts
-    looks = (planned[:, c.SURVEY_LOOKS] + planned[:, c.RANKED_LOOKS]).astype(float)
-    fewer = -planned[:, c.BUG_WEEKS].astype(float)
-    reason = programme.survey or programme.ranked
-    price = None
-    now = prices.of_look(reason.method) if reason else None
-    if now is not None and looks.mean() > 0.0:
-        known = now
-
-        def price_of(rows: NDArray[np.intp]) -> float | None:
-            each = _ratio(more[rows], looks[rows])
-            return None if each is None else known - each
-
-        price = solved(price_of, len(more))
-    without = more + prices.loss * fewer
-    loss = solved(lambda rows: _ratio(without[rows], fewer[rows]), len(more))
-    return BreakEven(programme.key, price, now, loss if loss.value is not None else None)
-
-
-def _regrets(
-    keys: Sequence[str], money: Mapping[str, Floats], bugs: Mapping[str, Floats]
-) -> tuple[Regret, ...]:
-    dear, many = np.stack([money[key] for key in keys]), np.stack([bugs[key] for key in keys])
-    least_dear, least_many = dear.min(axis=0), many.min(axis=0)
-    return tuple(
-        Regret(
-            key,
-            figure(dear[i] - least_dear),
-            figure(many[i] - least_many),
-            share(dear[i] == least_dear),
-            share(many[i] == least_many),
-        )
-        for i, key in enumerate(keys)
     )

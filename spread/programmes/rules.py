@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from spread.programmes.clearing import ending_of
 from spread.programmes.columns import METHODS, TREATMENTS
 from spread.programmes.programme import Programme
+from spread.trade.clearance import ClearanceRule
 from spread.trade.pace import Pace
 
 Whole = NDArray[np.int64]
@@ -38,10 +40,12 @@ NOT = -1
     TREAT_EVERY,
     HEAT_AFTER,
     CLEAN,
-    MONITORS,
+    CLEAN_HEAVY,
+    PER_PERIOD,
+    MONITOR,
     NOTICE,
     N_RULES,
-) = range(27)
+) = range(29)
 """Places of a programme's numbers."""
 BUDGET, KNOCK, IN_UNIT = range(3)
 """Places of its minutes: of ranked doors each time, of a knock, and in the unit."""
@@ -56,6 +60,7 @@ BUDGET, KNOCK, IN_UNIT = range(3)
     CASE_DUE,
     CASE_VISITS,
     CASE_CLEAN,
+    CASE_HEAVY,
     CLOSED_IN,
     DUE,
     KIND,
@@ -72,7 +77,7 @@ BUDGET, KNOCK, IN_UNIT = range(3)
     EVER,
     FOUND_EVER,
     N_STATE,
-) = range(25)
+) = range(26)
 """Rows of the state of the units, one whole number each."""
 BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM = range(6)
 """Why a look is due."""
@@ -94,7 +99,9 @@ RELET = 7.0 / 60.0
 """Chance a week that an empty unit is let: two months empty in the mean (the same)."""
 
 
-def encode(programme: Programme, pace: Pace) -> tuple[Whole, NDArray[np.float64]]:
+def encode(
+    programme: Programme, pace: Pace, clearance: ClearanceRule | None = None
+) -> tuple[Whole, NDArray[np.float64]]:
     """Return a programme as arrays of shape (:data:`N_RULES`,) and (3,).
 
     Parameters
@@ -103,6 +110,8 @@ def encode(programme: Programme, pace: Pace) -> tuple[Whole, NDArray[np.float64]
         The programme.
     pace
         For ranked doors that fill a number of minutes.
+    clearance
+        The building's clearance rule; the trade's if None.
     """
     rules = np.full(N_RULES, NOT, dtype=np.int64)
     minutes = np.zeros(3)
@@ -127,9 +136,11 @@ def encode(programme: Programme, pace: Pace) -> tuple[Whole, NDArray[np.float64]
     if programme.vacant is not None:
         rules[VACANT_METHOD] = METHODS.index(programme.vacant.method)
     rules[CONFIRM_METHOD] = METHODS.index(programme.confirm)
-    treatment, clearance = programme.treatment, programme.clearance
+    treatment, ending = programme.treatment, ending_of(programme, clearance or ClearanceRule())
     rules[TREAT_METHOD] = TREATMENTS.index(treatment.method)
     rules[[TREAT_WITHIN, TREAT_EVERY]] = treatment.within_weeks, treatment.every_weeks
     rules[HEAT_AFTER] = treatment.heat_after
-    rules[[CLEAN, MONITORS, NOTICE]] = clearance.clean, clearance.monitors, programme.notice
+    rules[[CLEAN, CLEAN_HEAVY, PER_PERIOD]] = ending.visits, ending.heavy_visits, ending.per_period
+    rules[MONITOR] = METHODS.index(ending.monitor) if ending.monitor else NOT
+    rules[NOTICE] = programme.notice
     return rules, minutes

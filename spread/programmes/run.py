@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 
 from spread.decisions.view import View
 from spread.programmes.begin import Begin, begin_of, rings_of
-from spread.programmes.kernel import Kept, new_kept, run_block
+from spread.programmes.clearing import settled
+from spread.programmes.kept import Kept, new_kept
+from spread.programmes.kernel import run_block
 from spread.programmes.programme import Programme
 from spread.programmes.rules import encode
 from spread.programmes.tables import Tables, tables_of
@@ -58,7 +60,7 @@ class Runs:
     programme
         The programme.
     kept
-        Its figures (:class:`spread.programmes.kernel.Kept`).
+        Its figures (:class:`spread.programmes.kept.Kept`).
     """
 
     programme: Programme
@@ -106,6 +108,9 @@ class Simulated:
         return next(runs for runs in self.runs if runs.programme.key == key)
 
 
+Partial = Callable[[Simulated], None]
+
+
 def simulate(
     view: View,
     programmes: Sequence[Programme],
@@ -115,6 +120,7 @@ def simulate(
     tables: Tables | None = None,
     begin: Begin | None = None,
     progress: Progress | None = None,
+    partial: Partial | None = None,
     stop: threading.Event | None = None,
 ) -> Simulated:
     """Run programmes forward from what is known of a building.
@@ -122,7 +128,8 @@ def simulate(
     Parameters
     ----------
     view
-        The building on a day, as :attr:`spread.session.Session.view`.
+        The building on a day, as :attr:`spread.session.Session.view`. Its clearance rule is that of every
+        programme, but for what a programme changes itself.
     programmes
         What to compare.
     settings
@@ -133,33 +140,50 @@ def simulate(
         Other facts of the trade, or another start, for what-if runs.
     progress
         Called with the share done, 0 to 1, from the calling thread.
+    partial
+        Called with what is done so far, after every piece and before ``progress``, from the calling thread.
     stop
         Set it from another thread to stop soon; what is done is returned.
 
     Returns
     -------
     Simulated
-        With at least the first piece of runs, unless it was stopped before that.
+        With at least the first piece of runs, unless it was stopped before that. Its programmes have the
+        clearance that they ran with.
     """
     settings = settings or RunSettings()
     pace = pace or Pace()
     begin = begin or begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
     tables = tables or tables_of(view.dynamics)
-    jobs = [(p, *encode(p, pace), rings_of(view, p.ring)) for p in programmes]
-    return _run(jobs, begin, tables, settings, progress or (lambda share: None), stop)
+    rule = view.clearance
+    jobs = [(settled(p, rule), *encode(p, pace, rule), rings_of(view, p.ring)) for p in programmes]
+    return run_jobs(jobs, begin, tables, settings, progress=progress, partial=partial, stop=stop)
 
 
 Job = tuple[Programme, NDArray[np.int64], NDArray[np.float64], tuple[NDArray[np.int64], NDArray[np.int64]]]
+"""A programme, its numbers and minutes, and its rings as compressed rows."""
 
 
-def _run(
+def run_jobs(
     jobs: Sequence[Job],
     begin: Begin,
     tables: Tables,
     settings: RunSettings,
-    progress: Progress,
-    stop: threading.Event | None,
+    *,
+    progress: Progress | None = None,
+    partial: Partial | None = None,
+    stop: threading.Event | None = None,
 ) -> Simulated:
+    """Run programmes that are encoded already, from a start that need not be a building's.
+
+    Parameters
+    ----------
+    jobs
+        A programme, its numbers (:func:`spread.programmes.rules.encode`) and its rings
+        (:func:`spread.programmes.begin.rings_of`).
+    begin, tables, settings, progress, partial, stop
+        As in :func:`simulate`.
+    """
     units = begin.levels.shape[1]
     shots = np.array(settings.snapshots, dtype=np.int64)
     kept = [new_kept(settings.runs, settings.weeks, units, len(shots)) for _ in jobs]
@@ -172,6 +196,10 @@ def _run(
             first, last, settings.seed, settings.weeks, begin, tables, rules, minutes, ring, shots, kept[job]
         )  # fmt: skip
 
+    def so_far(done: int) -> Simulated:
+        runs = tuple(Runs(job[0], each.first(done)) for job, each in zip(jobs, kept, strict=True))
+        return Simulated(runs=runs, settings=settings, units=units, done=done)
+
     done = 0
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:
         while done < settings.runs:
@@ -183,10 +211,8 @@ def _run(
             if stop is not None and stop.is_set():
                 break
             done = last
-            progress(done / settings.runs)
-    return Simulated(
-        runs=tuple(Runs(job[0], each.first(done)) for job, each in zip(jobs, kept, strict=True)),
-        settings=settings,
-        units=units,
-        done=done,
-    )
+            if partial is not None:
+                partial(so_far(done))
+            if progress is not None:
+                progress(done / settings.runs)
+    return so_far(done)

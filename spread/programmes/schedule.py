@@ -5,9 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from spread.programmes.clearing import ending_of
 from spread.programmes.programme import Programme
 from spread.programmes.results import Comparison
+from spread.trade.clearance import ClearanceRule
 from spread.weeks import monday_of, week_of
+
+_MONITORS = {"interceptors": "interceptors", "monitors-few": "few monitors"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,19 +69,27 @@ def calendar(programme: Programme, on: dt.date, weeks: int) -> tuple[Planned, ..
 
 
 def standing_work(programme: Programme) -> tuple[str, ...]:
-    """Return in sentences what follows a report, a find and a move-out, and what closes a unit."""
+    """Return in sentences what follows a report, a find and a move-out, and what closes a unit.
+
+    Parameters
+    ----------
+    programme
+        As it ran (:attr:`spread.programmes.run.Runs.programme`), so that its clearance is the building's;
+        else the trade's rule stands for what the programme does not set.
+    """
     out = []
     if (complaint := programme.complaint) is not None:
         within = "the same week" if complaint.within_weeks == 0 else _weeks(complaint.within_weeks)
         out.append(f"After a report: {complaint.method.replace('-', ' ')} within {within}.")
     if programme.ring is not None:
         out.append(f"After a find: the units around it within {_weeks(programme.ring.within_weeks)}.")
-    treatment, clearance = programme.treatment, programme.clearance
+    treatment, ending = programme.treatment, ending_of(programme, ClearanceRule())
     start = "the same week" if treatment.within_weeks == 0 else _weeks(treatment.within_weeks)
     out.append(
         f"After a find: treatment ({treatment.method.replace('-', ' ')}) within {start}, then a visit every "
-        f"{_weeks(treatment.every_weeks)} until {clearance.clean} visits in a row find nothing"
-        f"{', the interceptors between them included' if clearance.monitors else ''}."
+        f"{_weeks(treatment.every_weeks)} until {ending.visits} visits in a row find nothing"
+        f"{f', the {_MONITORS[ending.monitor]} between them included' if ending.monitor else ''}"
+        f"{f' ({ending.heavy_visits} where it was heavy)' if ending.heavy_visits > ending.visits else ''}."
     )
     if programme.vacant is not None:
         out.append(f"When people leave: {programme.vacant.method.replace('-', ' ')} of the empty unit.")

@@ -6,7 +6,7 @@ import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.posterior.dynamics import Floats
+from spread.posterior.dynamics import LEVELS, Floats
 from spread.programmes import columns as c
 from spread.programmes import filter as firm
 from spread.programmes import keys as k
@@ -29,6 +29,7 @@ Whole = NDArray[np.int64]
 
 OPEN, SHUT, REFUSED = range(3)
 FORTNIGHT = 2
+HEAVY = LEVELS - 1
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -84,6 +85,7 @@ def begin_case(
     state[r.CASE_DUE, i] = week + rules[r.TREAT_WITHIN]
     state[r.CASE_VISITS, i] = 0
     state[r.CASE_CLEAN, i] = 0
+    state[r.CASE_HEAVY, i] = state[r.LEVEL, i] == HEAVY
     state[r.DUE, i] = r.NOT
     state[r.PLACED, i] = r.NOT
     state[r.HOLD_UNTIL, i] = week + r.HOLD_WEEKS
@@ -224,6 +226,7 @@ def follow_up(
         state[r.CASE_DUE, i] = week + (1 if door == SHUT else rules[r.TREAT_EVERY])
         return
     level = state[r.LEVEL, i]
+    monitor = rules[r.MONITOR]
     first = state[r.CASE_VISITS, i] == 0
     treats = first
     if not first:
@@ -232,21 +235,23 @@ def follow_up(
         if belief.shape[0]:
             firm.multiply(belief, i, t.likely[BRIEF, answer])
         treats = answer != NO
-        if rules[r.MONITORS]:
-            counts[c.CHECKS + TRAPS] += 1
-            caught = outcome(level, i, TRAPS, key, t)
+        if monitor >= 0:
+            counts[c.CHECKS + monitor] += 1
+            caught = outcome(level, i, monitor, key, t)
             if belief.shape[0]:
-                firm.multiply(belief, i, t.likely[TRAPS, caught])
+                firm.multiply(belief, i, t.likely[monitor, caught])
             treats = treats or caught == YES
         state[r.LOOKED_IN, i] = week
-    elif rules[r.MONITORS]:
-        counts[c.LOOKS + TRAPS] += 1
+    elif monitor >= 0:
+        counts[c.LOOKS + monitor] += 1
     if treats:
         done = state[r.CASE_VISITS, i]
         heat = rules[r.HEAT_AFTER] > 0 and done > 0 and done % rules[r.HEAT_AFTER] == 0
         method = HEAT if heat else rules[r.TREAT_METHOD]
         state[r.CASE_VISITS, i] = done + 1
         state[r.CASE_CLEAN, i] = 0
+        if level == HEAVY:
+            state[r.CASE_HEAVY, i] = 1
         state[r.TREATED, i] = method
         state[r.HOLD_UNTIL, i] = week + r.HOLD_WEEKS
         counts[c.TREATED + 3 * method + max(0, level - 2)] += 1
@@ -254,7 +259,8 @@ def follow_up(
         return
     state[r.CASE_CLEAN, i] += 1
     state[r.CASE_DUE, i] = week + rules[r.TREAT_EVERY]
-    if state[r.CASE_CLEAN, i] >= rules[r.CLEAN]:
+    enough = rules[r.CLEAN_HEAVY] if state[r.CASE_HEAVY, i] else rules[r.CLEAN]
+    if state[r.CASE_CLEAN, i] >= enough:
         state[r.CASE, i] = 0
         state[r.CASE_DUE, i] = r.NOT
         state[r.CLOSED_IN, i] = week

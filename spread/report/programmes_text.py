@@ -14,7 +14,8 @@ import numpy as np
 from spread.programmes.drivers import Tornado
 from spread.programmes.figures import Figure, Share, Solved
 from spread.programmes.optimise import Point, Search
-from spread.programmes.results import BreakEven, Comparison, Outcome, Pair
+from spread.programmes.pairs import BreakEven, Pair
+from spread.programmes.results import Comparison, Outcome
 
 NAMES = {
     "infested at the end": "Units infested at the end",

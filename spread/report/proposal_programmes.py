@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from spread.programmes.figures import Figure
+from spread.programmes.pairs import Pair
 from spread.programmes.programme import Programme
-from spread.programmes.results import Comparison, Pair
+from spread.programmes.results import Comparison
 from spread.report.charts import Bar, Path, band_panels, whiskers
 from spread.report.document import Block, Bullets, Heading, Paragraph, Picture, Strong, Table
 from spread.report.firm import Firm

@@ -19,7 +19,7 @@ from spread.programmes import columns as c
 from spread.programmes.begin import begin_from
 from spread.programmes.reading import presets
 from spread.programmes.rules import encode
-from spread.programmes.run import RunSettings, _run
+from spread.programmes.run import RunSettings, run_jobs
 from spread.programmes.tables import tables_of
 from spread.trade.pace import Pace
 
@@ -51,7 +51,7 @@ def prepared(runs):
 
 def compiled(jobs, begin, tables, settings):
     started = time.perf_counter()
-    done = _run(jobs, begin, tables, settings, lambda share: None, None)
+    done = run_jobs(jobs, begin, tables, settings)
     return time.perf_counter() - started, done
 
 

@@ -21,17 +21,23 @@ from spread.posterior.dynamics import Dynamics, Network, central_dynamics, netwo
 from spread.programmes.begin import SHUT_CHOICES, begin_from
 from spread.programmes.programme import Clearance, Complaint, Programme, Survey, Treatment
 from spread.programmes.rules import encode
-from spread.programmes.run import RunSettings, Simulated, _run
+from spread.programmes.run import RunSettings, Simulated, run_jobs
 from spread.programmes.tables import tables_of
 from spread.trade.pace import Pace
 from spread.worlds.truth import simulate
+
+
+def visits(clean: int, *, monitors: bool) -> Clearance:
+    """Return a clearance of so many clean visits and nothing else, as the published ones are told."""
+    return Clearance(clean, clean, period_days=14, looks=2, chance=1.0, monitors=monitors)
+
 
 USUAL = Programme(
     "usual",
     "Usual service: complaints, spray once a month, two clean looks",
     complaint=Complaint(),
     treatment=Treatment("spray", every_weeks=4),
-    clearance=Clearance(2, monitors=False),
+    clearance=visits(2, monitors=False),
 )
 """What such buildings' contractors do (common practice, no source): judged before it was run."""
 IPM = Programme(
@@ -39,7 +45,7 @@ IPM = Programme(
     "Building-wide: survey by the protocol at 0, 6, ... months; treated every fortnight; three clean visits",
     survey=Survey(every_weeks=26, method="protocol", over_weeks=2),
     treatment=Treatment("combined", every_weeks=2),
-    clearance=Clearance(3, monitors=True),
+    clearance=visits(3, monitors=True),
 )
 """Survey of every unit by interview, brief look and interceptors, found units treated every two weeks: as the
 Rutgers trials are described (doi 10.1093/jipm/pmz031, doi 10.1002/ps.4830); six months apart from memory."""
@@ -100,7 +106,7 @@ def run(
     empty = (np.zeros(network.size + 1, np.int64), np.zeros(0, np.int64))
     settings = RunSettings(weeks=weeks, runs=runs, seed=seed, snapshots=snapshots)
     job = (programme, *encode(programme, Pace()), empty)
-    return _run([job], begin, tables_of(dynamics), settings, lambda share: None, None)
+    return run_jobs([job], begin, tables_of(dynamics), settings)
 
 
 @dataclass(frozen=True)
@@ -223,7 +229,7 @@ def elimination(runs: int = 300) -> list[Seen]:
         programme = Programme(
             "trial", "trial", complaint=None, survey=Survey(times=1, method="thorough-visual"),
             treatment=Treatment(method, within_weeks=0, every_weeks=every),
-            clearance=Clearance(3, monitors=True),
+            clearance=visits(3, monitors=True),
         )  # fmt: skip
         shares = trial(lonely, dynamics, programme, levels, weeks)
         out.append(seen(name, f"{gone}/{units}", low, high, shares))
@@ -243,7 +249,7 @@ def trial(network, dynamics, programme, levels, weeks):
     empty = (np.zeros(network.size + 1, np.int64), np.zeros(0, np.int64))
     settings = RunSettings(weeks=weeks, runs=runs)
     job = (programme, *encode(programme, Pace()), empty)
-    done = _run([job], begin, tables_of(dynamics), settings, lambda share: None, None)
+    done = run_jobs([job], begin, tables_of(dynamics), settings)
     return 1.0 - done.runs[0].infested[:, -1] / network.size
 
 

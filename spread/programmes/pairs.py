@@ -1,0 +1,163 @@
+"""How two programmes compare in the same futures: who beats whom, break-even, regret."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spread.posterior.dynamics import Floats
+from spread.programmes import columns as c
+from spread.programmes.figures import Figure, Share, Solved, figure, ratio, share, solved
+from spread.programmes.money import Prices, costs
+from spread.programmes.run import Runs
+
+SURE = 0.9
+"""Chance from which one programme is said to beat another; between this and its complement they cannot be
+told apart (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """How programme ``a`` does against ``b`` in the same futures.
+
+    Parameters
+    ----------
+    a, b
+        Keys.
+    cheaper, fewer_bugs
+        Chance that ``a`` costs less, and that it has fewer infested unit-weeks; a draw counts half.
+    cost, bug_weeks
+        ``a`` less ``b``.
+    """
+
+    a: str
+    b: str
+    cheaper: Share
+    fewer_bugs: Share
+    cost: Figure
+    bug_weeks: Figure
+
+    @property
+    def cost_verdict(self) -> str:
+        """``cheaper``, ``dearer`` or ``cannot be told apart``."""
+        return _verdict(self.cheaper.chance, "cheaper", "dearer")
+
+    @property
+    def bug_verdict(self) -> str:
+        """``fewer``, ``more`` or ``cannot be told apart``."""
+        return _verdict(self.fewer_bugs.chance, "fewer", "more")
+
+
+@dataclass(frozen=True, slots=True)
+class BreakEven:
+    """Where a programme and the reference cost the same on average.
+
+    Parameters
+    ----------
+    key
+        The programme.
+    survey_price
+        All-in price of one planned look (survey or ranked doors) at which they cost the same, everything else
+        as priced; below it the programme is the cheaper one. None where it plans no more looks.
+    survey_price_now
+        What such a look costs by the prices used.
+    loss
+        Loss of one infested unit-week (rent, claims) at which they cost the same; above it the programme is
+        the cheaper one. None where it averts none.
+    """
+
+    key: str
+    survey_price: Solved | None
+    survey_price_now: float | None
+    loss: Solved | None
+
+
+@dataclass(frozen=True, slots=True)
+class Regret:
+    """What choosing a programme costs against the best choice of each future, on average."""
+
+    key: str
+    cost: Figure
+    bug_weeks: Figure
+    best_in_cost: Share
+    best_in_bugs: Share
+
+
+def pair_of(a: str, b: str, money: Mapping[str, Floats], bugs: Mapping[str, Floats]) -> Pair:
+    """Return how one programme does against another, from the runs' money and infested unit-weeks by key."""
+    cost, weeks = money[a] - money[b], bugs[a] - bugs[b]
+    return Pair(a, b, _beats(cost), _beats(weeks), figure(cost), figure(weeks))
+
+
+def _beats(difference: Floats) -> Share:
+    """Return the share of runs with less; a draw counts half."""
+    less, draws = share(difference < 0), float((difference == 0).mean())
+    return Share(less.chance + 0.5 * draws, less.error)
+
+
+def turned(pair: Pair) -> Pair:
+    """Return the same pair seen from its other side."""
+
+    def minus(f: Figure) -> Figure:
+        return Figure(
+            -f.mean, -f.median, -f.high50, -f.low50, -f.high90, -f.low90, f.error, f.median_error
+        )  # fmt: skip
+
+    return Pair(
+        pair.b,
+        pair.a,
+        Share(1.0 - pair.cheaper.chance, pair.cheaper.error),
+        Share(1.0 - pair.fewer_bugs.chance, pair.fewer_bugs.error),
+        minus(pair.cost),
+        minus(pair.bug_weeks),
+    )
+
+
+def _verdict(chance: float, yes: str, no: str) -> str:
+    if chance >= SURE:
+        return yes
+    return no if chance <= 1.0 - SURE else "cannot be told apart"
+
+
+def break_even_of(runs: Runs, base: Runs, prices: Prices) -> BreakEven:
+    """Solve what is linear in money for the price that makes the mean costs equal."""
+    programme = runs.programme
+    more = costs(runs.counts, prices).sum(axis=1) - costs(base.counts, prices).sum(axis=1)
+    planned = runs.counts - base.counts
+    looks = (planned[:, c.SURVEY_LOOKS] + planned[:, c.RANKED_LOOKS]).astype(float)
+    fewer = -planned[:, c.BUG_WEEKS].astype(float)
+    reason = programme.survey or programme.ranked
+    price = None
+    now = prices.of_look(reason.method) if reason else None
+    if now is not None and looks.mean() > 0.0:
+        known = now
+
+        def price_of(rows: NDArray[np.intp]) -> float | None:
+            each = ratio(more[rows], looks[rows])
+            return None if each is None else known - each
+
+        price = solved(price_of, len(more))
+    without = more + prices.loss * fewer
+    loss = solved(lambda rows: ratio(without[rows], fewer[rows]), len(more))
+    return BreakEven(programme.key, price, now, loss if loss.value is not None else None)
+
+
+def regrets_of(
+    keys: Sequence[str], money: Mapping[str, Floats], bugs: Mapping[str, Floats]
+) -> tuple[Regret, ...]:
+    """Return what each programme loses against the best of every run, in money and in infested unit-weeks."""
+    dear, many = np.stack([money[key] for key in keys]), np.stack([bugs[key] for key in keys])
+    least_dear, least_many = dear.min(axis=0), many.min(axis=0)
+    return tuple(
+        Regret(
+            key,
+            figure(dear[i] - least_dear),
+            figure(many[i] - least_many),
+            share(dear[i] == least_dear),
+            share(many[i] == least_many),
+        )
+        for i, key in enumerate(keys)
+    )

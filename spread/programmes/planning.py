@@ -1,0 +1,61 @@
+"""Looks that a programme plans of itself inside a run: surveys, and ranked doors."""
+
+from __future__ import annotations
+
+import numba as nb
+import numpy as np
+
+from spread.posterior.dynamics import Floats
+from spread.programmes import columns as c
+from spread.programmes import filter as firm
+from spread.programmes import rules as r
+from spread.programmes.tables import Tables
+from spread.programmes.visits import State, Whole, schedule
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def plan_survey(state: State, week: int, rules: Whole, counts: Whole) -> None:
+    """Put a survey on the calendar when one begins."""
+    since = week - rules[r.SURVEY_FROM]
+    if rules[r.SURVEY_METHOD] < 0 or since < 0 or since % rules[r.SURVEY_EVERY]:
+        return
+    if rules[r.SURVEY_TIMES] > 0 and since // rules[r.SURVEY_EVERY] >= rules[r.SURVEY_TIMES]:
+        return
+    n = state.shape[1]
+    for i in range(n):
+        due = week + i * rules[r.SURVEY_OVER] // n
+        if schedule(state, i, due, r.BY_SURVEY, rules[r.SURVEY_METHOD], rules[r.SURVEY_TRIES]):
+            counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, i])
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def plan_ranked(
+    state: State, week: int, rules: Whole, minutes: Floats, belief: Floats, opens: Floats, t: Tables,
+    score: Floats, counts: Whole,
+) -> None:  # fmt: skip
+    """Put this week's ranked doors on the calendar: the likeliest finds, until doors or minutes are up."""
+    since = week - rules[r.RANKED_FROM]
+    if rules[r.RANKED_METHOD] < 0 or since < 0 or since % rules[r.RANKED_EVERY]:
+        return
+    method = rules[r.RANKED_METHOD]
+    n = state.shape[1]
+    for i in range(n):
+        taken = state[r.CASE, i] or state[r.PLACED, i] >= 0 or state[r.DUE, i] >= 0
+        if taken or state[r.AVOID_UNTIL, i] > week:
+            score[i] = -1.0
+        else:
+            share = 1.0 if state[r.VACANT, i] else opens[i]
+            score[i] = share * firm.chance_of_find(belief, i, t.found[method])
+    left = minutes[r.BUDGET]
+    doors = rules[r.RANKED_DOORS] if rules[r.RANKED_DOORS] > 0 else n
+    for _ in range(doors):
+        best = np.argmax(score)
+        if score[best] < 0.0:
+            break
+        if rules[r.RANKED_DOORS] <= 0:
+            left -= minutes[r.KNOCK] + opens[best] * minutes[r.IN_UNIT]
+            if left < 0.0:
+                break
+        score[best] = -1.0
+        schedule(state, best, week, r.BY_RANK, method, rules[r.RANKED_TRIES])
+        counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, best])

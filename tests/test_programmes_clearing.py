@@ -1,0 +1,204 @@
+"""Clearance in programmes: the building's own rule ends a course, and the luck stays paired."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from buildings import CODES, TOML, clear, find, make_building, maple_contacts, row, treatment, view_of
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from spread.cli import main
+from spread.errors import SettingsError
+from spread.programmes.begin import begin_from, begin_of
+from spread.programmes.clearing import ending_of, rule_of, settled
+from spread.programmes.programme import (
+    Clearance,
+    Complaint,
+    Programme,
+    Ranked,
+    Ring,
+    Survey,
+    Treatment,
+    Vacant,
+)
+from spread.programmes.reading import parse_programme, preset
+from spread.programmes.run import RunSettings, simulate
+from spread.programmes.schedule import standing_work
+from spread.programmes.tables import look_tables, tables_of
+from spread.trade.clearance import ClearanceRule
+
+PLAIN = preset("complaint")
+QUIET = Programme("quiet", "Quiet", complaint=None, survey=Survey(from_week=500))
+
+
+def test_the_trades_rule_is_three_clean_visits_and_four_where_it_was_heavy():
+    ending = ending_of(PLAIN, ClearanceRule())
+    assert ending == (3, 4, 1, "interceptors")
+
+
+@pytest.mark.parametrize(
+    ("rule", "visits", "heavy"),
+    [
+        (ClearanceRule(periods=5, heavy_periods=6), 5, 6),
+        (ClearanceRule(period_days=28), 6, 8),
+        (ClearanceRule(periods=2, heavy_periods=2, looks=5), 5, 5),
+        # A half before and 0.28 missed a visit: 2.1 % after three, 0.6 % after four, 0.17 % after five.
+        (ClearanceRule(chance=0.005), 5, 5),
+        (ClearanceRule(chance=0.02), 4, 4),
+        # Few monitors and a look miss 0.525 of a trace: 7 % after four visits, 3.8 % after five.
+        (ClearanceRule(monitors=("monitors-few",)), 5, 5),
+    ],
+)
+def test_every_part_of_the_buildings_rule_counts(rule, visits, heavy):
+    ending = ending_of(PLAIN, rule)
+    assert (ending.visits, ending.heavy_visits) == (visits, heavy)
+    assert ending.monitor == rule.monitors[0]
+
+
+def test_a_programme_changes_the_parts_it_names_and_no_others():
+    own = replace(PLAIN, clearance=Clearance(periods=4))
+    building = ClearanceRule(periods=2, heavy_periods=3, looks=3, period_days=21)
+    whole = rule_of(own.clearance, building)
+    assert (whole.periods, whole.heavy_periods, whole.looks, whole.period_days) == (4, 4, 3, 21)
+    assert settled(own, building).clearance == Clearance(4, 4, 21, 3, building.chance)
+    assert ending_of(settled(own, building), ClearanceRule()) == ending_of(own, building)
+
+
+def test_a_programme_reads_its_parts_and_cannot_go_below_the_bounds():
+    read = parse_programme({"name": "X", "complaint": {}, "clearance": {"periods": 6}}, "o.toml", key="o")
+    assert read.clearance == Clearance(periods=6)
+    for table, words in (
+        ({"periods": 1}, "expected 2 to 12"),
+        ({"looks": 1}, "expected 2 to 6"),
+        ({"chance": 0.5}, "expected 0.001 to 0.2"),
+        ({"clean": 3}, "write periods = 3"),
+    ):
+        with pytest.raises(SettingsError, match=words):
+            parse_programme({"name": "X", "complaint": {}, "clearance": table}, "o.toml", key="o")
+
+
+def closing_week(rule, *, heavy=False, programme=QUIET):
+    """Return the week in which a treated unit of a still building is closed, nothing ever being found."""
+    view = view_of()
+    n = view.network.size
+    still = replace(view.dynamics, move_in=0.0, growth=np.stack([np.eye(5)] * 2))
+    found, _ = look_tables()
+    begin = begin_from(
+        view.network,
+        levels=np.zeros((1, n), np.int8),
+        rates=np.zeros((1, 2 + len(view.dynamics.rates))),
+        mean_rates=np.zeros(2 + len(view.dynamics.rates)),
+        belief=np.eye(5)[np.zeros(n, int)],
+        shut=0.0,
+        refuses=0.0,
+    )
+    for rows, value in ((begin.case, 1), (begin.case_due, 2), (begin.case_visits, 1)):
+        rows[0] = value
+    begin.case_heavy[0] = heavy
+    tables = tables_of(still, found=np.zeros_like(found))
+    tables = tables._replace(unsure=np.zeros_like(found), report=np.zeros_like(tables.report))
+    ruled = replace(view, clearance=rule or ClearanceRule())
+    done = simulate(ruled, [programme], RunSettings(52, 1, seed=3), tables=tables, begin=begin)
+    return int(np.argmin(done.runs[0].kept.known[0])) - 1
+
+
+def test_the_kernel_closes_a_unit_at_the_visit_that_the_rule_says():
+    """The first look a fortnight after the treatment in week 0, then one every two weeks."""
+    assert closing_week(None) == 6
+    assert closing_week(None, heavy=True) == 8
+    assert closing_week(ClearanceRule(periods=2, heavy_periods=2, chance=0.1)) == 4
+    assert closing_week(ClearanceRule(periods=2, heavy_periods=2)) == 6, "two leave 7 %, more than 5 %"
+    assert closing_week(ClearanceRule(period_days=28)) == 12
+    own = replace(QUIET, clearance=Clearance(periods=5))
+    assert closing_week(ClearanceRule(periods=2), programme=own) == 10
+    slow = replace(QUIET, treatment=Treatment(every_weeks=4))
+    assert closing_week(None, programme=slow) == 2 + 4 + 4
+
+
+def test_courses_under_way_are_those_of_the_follow_up_with_the_periods_they_have():
+    rows = [
+        find("103", 40, level="heavy"), treatment("103", 38),
+        row("103", 20, "monitor", "interceptors", "no", days=14),
+        find("201", 40), treatment("201", 38), clear("201", 20),
+        find("106", 60), treatment("106", 58), clear("106", 40), clear("106", 20),
+    ]  # fmt: skip
+    view = view_of(rows)
+    at = view.network.index
+    begin = begin_of(view, runs=2, seed=1)
+    assert begin.case[at["103"]] == begin.case[at["201"]] == 1
+    assert (begin.case_clean[at["103"]], begin.case_heavy[at["103"]]) == (1, 1)
+    assert (begin.case_clean[at["201"]], begin.case_heavy[at["201"]]) == (0, 0)
+    states = {unit: one.state for unit, one in view.followups.items()}
+    under_way = {"infested", "under treatment", "clearing"}
+    assert {u for u in at if begin.case[at[u]]} == {u for u in at if states[u] in under_way}
+    strict = begin_of(replace(view, clearance=ClearanceRule(period_days=21)), runs=2, seed=1)
+    assert strict.case_clean[at["103"]] == 0, "fourteen days are no period of this rule"
+
+
+def test_the_words_of_a_programme_that_ran_are_those_of_the_buildings_rule():
+    rule = ClearanceRule(periods=5, heavy_periods=7, monitors=("monitors-few",))
+    ran = simulate(replace(view_of(), clearance=rule), [PLAIN], RunSettings(4, 2)).runs[0].programme
+    words = " ".join(standing_work(ran))
+    assert "until 5 visits in a row find nothing" in words
+    assert "(7 where it was heavy)" in words
+
+
+def test_the_buildings_file_changes_the_figures_of_compare(tmp_path, capsys):
+    rows = [find("102", 25), treatment("102", 20), find("203", 10)]
+    visits = []
+    for name, more in (("usual", ""), ("strict", "\n[clearance]\nperiods = 10\nheavy_periods = 10\n")):
+        folder = make_building(tmp_path / name, rows, toml=TOML + more)
+        asked = ["compare", str(folder), "--on", "2024-05-15", "--runs", "20", "--weeks", "20", "--json"]
+        assert main([*asked, "--programmes", "complaint"]) == 0
+        visits.append(json.loads(capsys.readouterr().out)["outcomes"][0]["figures"]["visits"]["mean"])
+    assert visits[1] > visits[0]
+
+
+METHOD = st.sampled_from(("brief-visual", "thorough-visual", "dog", "interview", "interceptors", "protocol"))
+MAYBE = st.one_of
+PROGRAMMES = st.builds(
+    Programme,
+    key=st.just("made"),
+    name=st.just("Made"),
+    complaint=MAYBE(st.none(), st.builds(Complaint, METHOD, st.integers(0, 4), st.integers(1, 4))),
+    ring=MAYBE(st.none(), st.builds(Ring, method=METHOD, within_weeks=st.integers(1, 5))),
+    ranked=MAYBE(st.none(), st.builds(Ranked, doors=st.integers(1, 8), every_weeks=st.integers(1, 3))),
+    survey=MAYBE(st.none(), st.builds(Survey, st.integers(4, 30), method=METHOD)),
+    vacant=MAYBE(st.none(), st.just(Vacant())),
+    treatment=st.builds(
+        Treatment, st.sampled_from(("combined", "spray", "whole-room-heat")), every_weeks=st.integers(1, 4)
+    ),
+    clearance=st.builds(Clearance, MAYBE(st.none(), st.integers(2, 5)), monitors=st.booleans()),
+    notice=st.booleans(),
+)
+_VIEW = view_of(
+    [find("103", 20), treatment("103", 13), row("205", 30, "turnover", "moved-out")],
+    dict.fromkeys(CODES[:5], 0.5),
+    graph=maple_contacts(),
+)
+
+
+def same(a, b):
+    return all(np.array_equal(x, y) for x, y in zip(a.kept, b.kept, strict=True))
+
+
+@settings(max_examples=40, deadline=None)
+@given(PROGRAMMES, PROGRAMMES, st.integers(0, 2**31))
+def test_twins_differ_by_exactly_zero_and_a_third_changes_neither(programme, third, seed):
+    """Whatever the programmes are: every run, week, count and level."""
+    twin, third = replace(programme, key="twin"), replace(third, key="third")
+    asked = RunSettings(weeks=16, runs=4, seed=seed, chunk=2, snapshots=(5, 16))
+    two = simulate(_VIEW, [programme, twin], asked)
+    three = simulate(_VIEW, [third, programme, twin], asked)
+    assert same(two.of("made"), two.of("twin"))
+    assert same(two.of("made"), three.of("made"))
+    assert same(two.of("twin"), three.of("twin"))
+
+
+def test_programmes_of_that_kind_do_differ_from_one_another():
+    """Or the property would hold of a simulation that ignores its programme."""
+    few, many = Programme("few", "Few"), Programme("many", "Many", survey=Survey(4))
+    done = simulate(_VIEW, [few, many], RunSettings(16, 4, seed=1))
+    assert not same(*done.runs)
