@@ -40,6 +40,8 @@ class Facts:
     ----------
     standing
         Where it stands by its records.
+    status
+        ``look``, ``treat`` or ``revisit``, as on the list of doors.
     chance
         That it is infested today.
     sure
@@ -53,6 +55,7 @@ class Facts:
     """
 
     standing: Standing
+    status: str
     chance: float
     sure: str
     duty: str = ""
@@ -70,7 +73,7 @@ def facts_of(session: Session) -> dict[str, Facts]:
     if known is not None and known[0] == version:
         return known[1]
     log, on = session.view.log, session.on
-    owed = worst_duties(session)
+    owed, followups = worst_duties(session), session.view.followups
     sure = {row.unit: row.sure for row in session.doors()}
     chances = session.chances()
     facts = {}
@@ -78,6 +81,7 @@ def facts_of(session: Session) -> dict[str, Facts]:
         duty = owed.get(unit)
         facts[unit] = Facts(
             standing=standing_of(log.of(unit), on),
+            status=followups[unit].status,
             chance=chances[unit],
             sure=sure.get(unit, ""),
             duty=duty.status if duty else "",
@@ -128,4 +132,4 @@ def _keeps(only: str, fact: Facts, on: dt.date) -> bool:
         return fact.duty in ("overdue", "cannot", "due")
     if only == "shut":
         return standing.shut > 0
-    return standing.status == only
+    return fact.status == only

@@ -13,15 +13,16 @@ from dashboard.pages import pages
 NO_SUCH_UNIT = "This building has no such unit. Choose one on the plan or in the list."
 STATUS_SENTENCES = {
     "treat": "Known infested: treat.",
-    "revisit": "Treated, not yet cleared: revisit.",
+    "revisit": "Revisit",
 }
 
 
 def first_part(panel: dict[str, Any]) -> list[Component]:
     """Return how likely, how sure, what to do next and the reasons."""
-    chips = (
-        [html.Span(STATUS_SENTENCES[panel["status"]], className="chip")] if panel["status"] != "look" else []
-    )
+    chips = []
+    if panel["status"] != "look":
+        visit = f", {panel['visit']}." if panel["visit"] else ""
+        chips.append(html.Span(f"{STATUS_SENTENCES[panel['status']]}{visit}", className="chip"))
     if panel["rule"]:
         chips.append(html.Span(f"ring: {panel['rule']}", className="chip ring"))
     if panel["duty"]:

@@ -20,6 +20,7 @@ from dashboard.words import (
     one_or_many,
 )
 from spread.decisions.doors import DoorRow
+from spread.decisions.revisits import revisit_words
 from spread.decisions.sources import SourceShare
 from spread.decisions.why import Why
 from spread.decisions.words import as_percent
@@ -125,6 +126,7 @@ def _row(row: DoorRow, plan: Plan) -> dict[str, Any]:
         "saves": f"saves {max(1, round(row.worth_of_find))} unit-weeks, {max(1, round(row.minutes))} min",
         "worth": worth_words(row),
         "sure": row.sure,
+        "visit": row.visit_words,
     }
 
 
@@ -167,12 +169,11 @@ def headline(session: Session) -> str:
     """Return the line under the building's name: date, size, what is open."""
     doors = session.doors()
     treat = sum(row.status == "treat" for row in doors)
-    revisit = sum(row.status == "revisit" for row in doors)
     parts = [
         f"{one_or_many(len(session.plan.units), 'unit', 'units')} on "
         f"{one_or_many(len(session.plan.floors), 'floor', 'floors')}",
         f"{treat} to treat",
-        f"{revisit} to revisit",
+        revisit_words(session.view.followups),
     ]
     if not session.view.log.current:
         parts.append(NOTHING_YET)
@@ -201,6 +202,7 @@ def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
         "words": CLASS_WORDS[chance_class(why.chance)],
         "sure": why.sure,
         "status": why.status,
+        "visit": row.visit_words,
         "rule": why.rule,
         "duty": duty_words(row),
         "duty_note": _duty_note(row),

@@ -307,6 +307,7 @@ class Session:
             posterior=posterior,
             ring=settings.ring,
             across=settings.across,
+            clearance=settings.clearance,
         )
 
     def _words(self, record: Record, before: Mapping[str, float]) -> str:

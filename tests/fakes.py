@@ -113,7 +113,16 @@ class FakeSession:
                 weekly=chances[:, None] * np.linspace(0.1, 1, 53),
                 first_week=week_of(self.on) - 52,
             )
-            return SimpleNamespace(log=Log(tuple(self._records.values())), posterior=posterior, on=self.on)
+            followups = {
+                code: SimpleNamespace(unit=code, status=self._status.get(code, "look"), visit=None)
+                for code in self.plan.units
+            }
+            return SimpleNamespace(
+                log=Log(tuple(self._records.values())),
+                posterior=posterior,
+                on=self.on,
+                followups=followups,
+            )
 
     @property
     def building(self) -> SimpleNamespace:

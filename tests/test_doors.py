@@ -66,12 +66,17 @@ def test_every_unit_is_listed_once_with_dense_ranks_in_each_status():
     assert [d.status for d in doors] == sorted((d.status for d in doors), key=STATUSES.index)
 
 
-def test_units_to_treat_go_by_what_they_shed_and_units_to_revisit_by_chance():
+def test_units_to_treat_go_by_what_they_shed_and_units_to_revisit_by_the_day():
     rows = [find("101", 5), find("206", 3), find("103", 40), treatment("103", 38), treatment("204", 9)]
     view = view_of(rows, {"101": 0.9, "206": 0.95, "103": 0.1, "204": 0.2})
     view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0, 0, 0.9]
     assert listed(view, status="treat") == ["101", "206"], "heavy before low though less sure"
-    assert listed(view, status="revisit") == ["204", "103"]
+    assert listed(view, status="revisit") == ["103", "204"], "late before coming though likelier clear"
+    late, coming = (d for d in rank_doors(view, "brief-visual") if d.status == "revisit")
+    assert (late.visit, coming.visit) == ("overdue", "coming")
+    assert late.visit_words.startswith("17 days late: the window was "), (
+        "treated 38 days ago, 21 at the latest"
+    )
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spread.decisions.clearance import count_of
-from spread.decisions.followup import IN_FOLLOWUP, STATES, followup_data, followup_of, followups
+from spread.decisions.followup import IN_FOLLOWUP, STATES, followup_data, followup_of
+from spread.decisions.revisits import followups
 from spread.decisions.standing import standing_of
 from spread.decisions.why import explain
 from spread.records.kinds import Finding
@@ -343,7 +344,7 @@ def test_vacancy_a_dogs_no_no_bites_and_one_look_never_clear(others, look, was_t
     rows += [look] if look else []
     for ago in (0, -30, -400):
         one = told(rows, chance=0.0, on=day(ago), rule=rule)
-        assert one.state in ("infested", "under treatment", "clearing")
+        assert one.state in ("infested", "under treatment", "clearing", "not cleared")
         assert one.met_on is None
         assert one.lacks
 
@@ -376,6 +377,13 @@ def test_whatever_the_log_says_cleared_means_that_the_whole_rule_was_met(rows, c
     assert (one.state == "infested") == (standing.status == "treat"), "one word for it everywhere"
     if standing.status == "revisit":
         assert one.state in (*IN_FOLLOWUP, "looked-for")
+    assert (one.status == "treat") == (standing.status == "treat"), "and on the lists"
+    if one.status == "revisit":
+        assert one.visit is not None, "who is to be revisited has a window"
+    if one.state == "not cleared":
+        assert one.lacks
+        assert standing.clear_since >= 2
+        assert one.status == "look"
     if one.state in ("cleared", "watch over"):
         assert not one.lacks
         assert chance <= RULE.chance

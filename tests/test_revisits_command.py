@@ -63,9 +63,9 @@ def test_revisits_lists_overdue_due_and_coming_and_the_rule(run, folder):
     code, out, err = run("revisits", folder, "--on", DAY)
     assert (code, err) == (0, "")
     assert out.startswith("Maple Row, Wed 15 May 2024\nIn follow-up: 1 infested, 2 under treatment,")
-    assert "Overdue: the window is past (1)\n  - 206  look after the treatment" in out
-    assert re.search(r"^Due: the window is open \(2\)$", out, re.MULTILINE)
-    assert "  - 103  treat: Fri 10 May 2024 (Fri 3 May 2024 to Fri 17 May 2024)" in out
+    assert "Late: the window is past (1)\n  - 206  look after the treatment" in out
+    assert re.search(r"^Due: the window is open \(1\)$", out, re.MULTILINE)
+    assert "To treat (1)\n  - 103  treat: Fri 10 May 2024 (Fri 3 May 2024 to Fri 17 May 2024)" in out
     assert "Coming (1)" in out
     assert "  - 201  look after the treatment: Fri 24 May 2024 (Mon 20 May 2024 to Fri 31 May 2024)" in out
     assert "a single look clear nothing" in out

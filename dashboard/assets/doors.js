@@ -8,6 +8,7 @@
       S.el("span", { class: "row-unit", text: door.u }), S.el("span", { class: "row-floor", text: door.f }),
       S.el("span", { class: "row-word", text: door.w }), S.el("span", { class: `pill c${door.c}`, text: door.p }));
     const foot = S.el("span", { class: "row-foot" },
+      door.visit ? S.el("span", { class: "row-visit", text: door.visit }) : null,
       apart ? null : S.el("span", { title: door.worth, text: `find ${door.find}, ${door.saves}` }),
       door.rule ? S.el("span", { class: "tag", text: `ring: ${door.rule}` }) : null,
       door.duty ? S.el("span", { class: "tag", text: `duty: ${door.duty}` }) : null);
@@ -74,7 +75,7 @@
     } else parts.push(S.el("p", { class: "soft", text: lists.only ? "No door to look at among the units that are shown. Choose “All units” over the plan." : `No door to look at${where}.` }));
     if (lists.asked.length) parts.push(part("Asked for", "Lower in the list, but the ring rule or a duty asks for them.", lists.asked, "asked"));
     if (lists.treat.length) parts.push(part("Treat", "Known infested and not treated since: no need to look, treat.", lists.treat, true));
-    if (lists.revisit.length) parts.push(part("Revisit", "Treated; not yet two clear looks.", lists.revisit, true));
+    if (lists.revisit.length) parts.push(part("Revisit", "Treated and not yet cleared, or a visit of the watch; by the day it is due.", lists.revisit, true));
     box.replaceChildren(...parts);
     if (held) {
       const again = held === "more" ? S.at("more") : box.querySelector(`[data-unit="${CSS.escape(held)}"]`);

@@ -5,7 +5,7 @@
   "use strict";
   const S = (window.Spread = window.Spread || {});
   const MARKS = { t: "treat", r: "revisit", o: "ring" };
-  const MARK_WORDS = { t: "known infested, treat", r: "treated, revisit", o: "a ring rule asks for it" };
+  const MARK_WORDS = { t: "known infested, treat", r: "treated, to be revisited", o: "a ring rule asks for it" };
   let drawn = null;
   let nodes = {}; /* unit: its nodes, one a drawing that shows it */
   let rover = null;

@@ -204,7 +204,7 @@ def legend() -> html.Div:
     parts.append(_scale("known", "What was on record by that week", KNOWN_STEPS, hidden=True))
     marks = [
         ("m-t", "treat", "known infested"),
-        ("m-r", "revisit", "treated, to be looked at again"),
+        ("m-r", "revisit", "treated, to be visited again"),
         ("m-o", "ring", "a rule asks for this door"),
         ("m-s", "selected", ""),
         ("m-a", "likely source", "of the selected unit; wider is likelier"),

@@ -17,6 +17,7 @@ from dashboard.pages import Page
 from dashboard.pages.bar import bar_html
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
+from spread.decisions.revisits import revisit_words
 from spread.decisions.words import as_percent
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.access import clock_of, minute_of
@@ -140,6 +141,7 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
         "building": session.plan.name,
         "on": speak_date(week.on),
         "summary": _summary(shown.view),
+        "revisits": revisit_words(session.view.followups),
         "week": week,
         "days": [
             {"title": day_title(day == week.on, speak_date(day)), "owed": owed}

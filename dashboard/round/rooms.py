@@ -17,7 +17,8 @@ from dashboard.words import (
     floor_title,
 )
 from spread.decisions.findings import propose_for
-from spread.decisions.followup import NEVER, followup_data, followup_in
+from spread.decisions.followup import NEVER, followup_data
+from spread.decisions.revisits import followup_in
 from spread.decisions.room import SleepingPlace, read_places, room_sheet
 from spread.decisions.treatment_plan import plan_of
 from spread.decisions.words import as_percent

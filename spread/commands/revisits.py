@@ -26,7 +26,7 @@ def add(command: Adder) -> None:
 
 
 def _revisits(args: argparse.Namespace) -> None:
-    from spread.decisions.followup import followups  # noqa: PLC0415
+    from spread.decisions.revisits import followups  # noqa: PLC0415
     from spread.errors import Problem, SettingsError  # noqa: PLC0415
     from spread.report.followup_text import revisits_data, revisits_text  # noqa: PLC0415
 

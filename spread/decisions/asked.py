@@ -26,7 +26,7 @@ def ring_doors(view: View) -> dict[str, str]:
     return {
         unit: f"ring: {place}"
         for unit, place in view.rule_words.items()
-        if view.standings[unit].status == "look"
+        if view.followups[unit].status == "look"
     }
 
 

@@ -12,7 +12,9 @@ from spread.decisions.duties import Duty, duties
 from spread.decisions.effort import effort_of
 from spread.decisions.methods import finds_and_worth
 from spread.decisions.reasons import how_sure, reasons_for
+from spread.decisions.revisits import revisits
 from spread.decisions.view import View
+from spread.decisions.visits import window_words
 from spread.errors import Problem, SettingsError
 from spread.posterior.dynamics import Floats
 from spread.settings import ORDERS
@@ -72,8 +74,8 @@ class DoorRow:
     rule
         What a ring rule asks for, such as ``"beside 304"``; empty where no rule names the unit.
     status
-        ``look`` (knock), ``treat`` (known infested, not treated since) or ``revisit``
-        (known infested and treated, not yet two clear looks).
+        ``look`` (knock), ``treat`` (known infested, not treated since) or ``revisit`` (treated and on its
+        way to clearance, or a visit of the watch is due): :attr:`spread.decisions.followup.FollowUp.status`.
     sure
         What the chance rests on, in a few words (:func:`spread.decisions.reasons.how_sure`).
     opens
@@ -90,6 +92,8 @@ class DoorRow:
         The look that a rule set asks for, or None.
     reasons
         Up to three sentences; ``reason`` is all of them in one text.
+    visit, visit_words
+        Of a unit to revisit: ``overdue``, ``due`` or ``coming``, and its window in words; else empty.
     """
 
     unit: str
@@ -107,6 +111,8 @@ class DoorRow:
     per_hour: float = 0.0
     duty: DoorDuty | None = None
     reasons: tuple[str, ...] = ()
+    visit: str = ""
+    visit_words: str = ""
 
     @property
     def mandatory(self) -> bool:
@@ -172,7 +178,7 @@ def rank_doors(
     looks: Mapping[str, DoorDuty] | None = None,
     order: str = "find",
 ) -> tuple[DoorRow, ...]:
-    """Rank every unit: doors to look at first, then units to treat, then units to visit again.
+    """Rank every unit: doors to look at first, then units to treat, then units to revisit as they fall due.
 
     One that was tried or looked at today waits behind the other doors to look at: knocking again at
     once finds nothing new.
@@ -210,17 +216,20 @@ def rank_doors(
     by = finds if order == "find" else per_hour
     groups: dict[str, list[str]] = {"look": [], "treat": [], "revisit": []}
     for unit in view.network.units:
-        groups[view.standings[unit].status].append(unit)
+        groups[view.followups[unit].status].append(unit)
     seen_today = {unit for unit in view.network.units if _tried_today(view, unit)}
     groups["look"].sort(key=lambda u: (u in seen_today, -by[index[u]], index[u]))
     groups["treat"].sort(
         key=lambda u: (-float(view.posterior.levels[index[u]] @ view.dynamics.shedding), index[u])
     )
-    groups["revisit"].sort(key=lambda u: (-chance[index[u]], index[u]))
+    groups["revisit"] = [
+        one.unit for visits in revisits(view.followups.values()).values() for one, _ in visits
+    ]
 
     def row(status: str, rank: int, unit: str) -> DoorRow:
         i = index[unit]
         reasons = reasons_for(view, unit)[:MOST_REASONS]
+        visit = view.followups[unit].visit if status == "revisit" else None
         return DoorRow(
             unit=unit,
             rank=rank,
@@ -237,6 +246,8 @@ def rank_doors(
             per_hour=float(per_hour[i]),
             duty=(looks or {}).get(unit),
             reasons=reasons,
+            visit=visit.status if visit else "",
+            visit_words=window_words(visit, view.on) if visit else "",
         )
 
     return tuple(

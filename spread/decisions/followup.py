@@ -15,7 +15,6 @@ from typing import Any
 
 from spread.decisions.clearance import Count, Lack, count_of
 from spread.decisions.standing import Standing, standing_of
-from spread.decisions.view import View
 from spread.decisions.visits import Visit, visit_after
 from spread.decisions.words import as_percent, joined, number_words
 from spread.records.kinds import Record
@@ -28,14 +27,13 @@ __all__ = (
     "STATES",
     "FollowUp",
     "followup_data",
-    "followup_in",
     "followup_of",
-    "followups",
 )
 
-STATES = ("looked-for", "infested", "under treatment", "clearing", "cleared", "watch over")
-"""States of a unit, in the order in which it goes through them."""
-IN_FOLLOWUP = STATES[1:5]
+STATES = ("looked-for", "infested", "under treatment", "clearing", "not cleared", "cleared", "watch over")
+"""States of a unit. It goes through them in this order, save that ``not cleared`` is where a unit ends that
+had two clear looks and no monitor period: it is a door to look at again and has no visit window."""
+IN_FOLLOWUP = ("infested", "under treatment", "clearing", "cleared")
 """States in which somebody has to come again."""
 
 
@@ -90,6 +88,20 @@ class FollowUp:
     met_on: dt.date | None
     watch_until: dt.date | None
     visit: Visit | None
+
+    @property
+    def status(self) -> str:
+        """What the unit is on the lists: ``treat``, ``revisit`` or ``look``.
+
+        Every list, count and round goes by this one. A unit is to be revisited while it is treated and on
+        its way to clearance, and when a visit of the watch is due; it is a door to look at otherwise.
+        """
+        if self.state == "infested":
+            return "treat"
+        if self.state in ("under treatment", "clearing"):
+            return "revisit"
+        watched = self.state == "cleared" and self.visit is not None and self.visit.status != "coming"
+        return "revisit" if watched else "look"
 
 
 def followup_of(
@@ -154,18 +166,6 @@ def followup_of(
     return replace(made, words=_words(made, count, standing, rule))
 
 
-def followups(view: View, rule: ClearanceRule | None = None) -> dict[str, FollowUp]:
-    """Return the follow-up of every unit of a building, in plan order."""
-    return {unit: followup_in(view, unit, rule) for unit in view.network.units}
-
-
-def followup_in(view: View, unit: str, rule: ClearanceRule | None = None) -> FollowUp:
-    """Return the follow-up of one unit of a building."""
-    chance = float(view.posterior.chance[view.network.index[unit]])
-    settled = view.posterior.diagnostics.good
-    return followup_of(view.log.of(unit), unit, view.on, chance, rule, settled=settled)
-
-
 def followup_data(one: FollowUp) -> dict[str, Any]:
     """Return a follow-up ready for JSON: days as text."""
     return {key: _plain(value) for key, value in asdict(one).items()}
@@ -197,7 +197,11 @@ def _state(
         # A follow-up that was closed once is not opened again by a chance that crept up: that is what
         # the list of doors is for. A new sign opens it, and asks for a look first.
         return "looked-for"
-    return "clearing" if count.periods else "under treatment"
+    if count.periods:
+        return "clearing"
+    # Without monitors a unit cannot be cleared; after two clear looks it is looked at as any other door,
+    # and no window runs that nobody means to keep.
+    return "not cleared" if standing.status == "look" else "under treatment"
 
 
 def _closed_before(rows: Sequence[Record], count: Count, rule: ClearanceRule) -> bool:
@@ -246,13 +250,15 @@ def _looked_for(unit: str, standing: Standing, chance: float, rule: ClearanceRul
 def _title(state: str, count: Count, until: dt.date | None) -> str:
     if state == "clearing":
         return f"clearing ({min(len(count.periods), count.needed)} of {count.needed})"
+    if state == "not cleared":
+        return "not cleared, a door to look at"
     if state == "cleared" and until is not None:
         return f"cleared, watch until {speak_date(until)}"
     return state
 
 
 def _words(one: FollowUp, count: Count, standing: Standing, rule: ClearanceRule) -> tuple[str, ...]:
-    words = [_first(one, count)]
+    words = [_first(one, count, standing.clear_since)]
     if count.why_more:
         more = number_words(count.needed)
         words.append(f"It takes {more} clean periods and not {number_words(rule.periods)}: {count.why_more}.")
@@ -265,7 +271,7 @@ def _words(one: FollowUp, count: Count, standing: Standing, rule: ClearanceRule)
     return tuple(words)
 
 
-def _first(one: FollowUp, count: Count) -> str:
+def _first(one: FollowUp, count: Count, clear: int) -> str:
     have = f"{number_words(one.periods)} clean period{'' if one.periods == 1 else 's'}"
     eyes = f"{number_words(one.looks)} clean look{'' if one.looks == 1 else 's'} by eye"
     since = f"Since {count.since_words}: {have} of {one.needed}, {eyes} of {one.looks_needed}."
@@ -282,6 +288,9 @@ def _first(one: FollowUp, count: Count) -> str:
         return f"{told} {chance}, so it is a door to look at like any other."
     if one.state == "looked-for":
         return f"It had all that the records need; {count.since_words} opens it again, so look first. {since}"
+    if one.state == "not cleared":
+        told = f"The log has {number_words(clear)} clear looks a fortnight apart, so it is a door to look at"
+        return f"{told} like any other. That is not the same as cleared. {since}"
     return since
 
 

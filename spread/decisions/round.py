@@ -164,7 +164,7 @@ def _candidates(
     wanted = [
         unit
         for unit in view.network.units
-        if unit not in done and (unit in settings.must or view.standings[unit].status in settings.kinds)
+        if unit not in done and (unit in settings.must or view.followups[unit].status in settings.kinds)
     ]
     doors = [unit for unit in wanted if unit not in access or access[unit].windows]
     return doors, [(unit, access[unit].why) for unit in wanted if unit not in doors]
@@ -192,7 +192,7 @@ def _task(
         minutes=effort.visit[rows],
         tier=np.array(
             [
-                tier_of(float(view.posterior.chance[i]), view.standings[u].status)
+                tier_of(float(view.posterior.chance[i]), view.followups[u].status)
                 for i, u in zip(rows, units, strict=True)
             ],
             dtype=np.int64,
@@ -247,8 +247,8 @@ class _StopMaker:
             leave=leave,
             walk_m=metres,
             chance=chance,
-            tier=TIERS[tier_of(chance, view.standings[unit].status)],
-            known=view.standings[unit].status != "look",
+            tier=TIERS[tier_of(chance, view.followups[unit].status)],
+            known=view.followups[unit].status != "look",
             opens=opens,
             finds=opens * finds,
             worth=opens * float(self.worth[i]),

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import networkx as nx
 import numpy as np
 
 from spread.contacts.words import ring_of
+from spread.decisions.followup import FollowUp, followup_of
 from spread.decisions.standing import Standing, standing_of
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.records.log import Log
+from spread.trade.clearance import ClearanceRule
 from spread.trade.routes import ROUTES
 
 RING_WEEKS = 26
@@ -38,6 +40,8 @@ class View:
         Letters of LRUD that the ring rule asks for; empty for none.
     across
         Whether it asks for the door across the hallway too.
+    clearance
+        The clearance rule, which says when a unit is visited again.
     """
 
     graph: nx.MultiGraph
@@ -47,6 +51,7 @@ class View:
     posterior: Posterior
     ring: str = "LRUD"
     across: bool = False
+    clearance: ClearanceRule = field(default_factory=ClearanceRule)
 
     @property
     def on(self) -> dt.date:
@@ -57,6 +62,16 @@ class View:
     def standings(self) -> dict[str, Standing]:
         """Where each unit stands by its records."""
         return {unit: standing_of(self.log.of(unit), self.on) for unit in self.network.units}
+
+    @cached_property
+    def followups(self) -> dict[str, FollowUp]:
+        """Where each unit is between a find and the end of the watch, by the clearance rule."""
+        settled = self.posterior.diagnostics.good
+        chances = map(float, self.posterior.chance)
+        return {
+            unit: followup_of(self.log.of(unit), unit, self.on, chance, self.clearance, settled=settled)
+            for unit, chance in zip(self.network.units, chances, strict=True)
+        }
 
     @cached_property
     def rule_words(self) -> dict[str, str]:

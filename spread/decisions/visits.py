@@ -91,6 +91,8 @@ def visit_after(
     if state == "infested":
         found = count.found_on or count.since
         return _soon("treat", found, on, f"The find of {speak_date(found)} has not been treated.")
+    if state == "not cleared" and (seen is not None or count.sign in ("find", "treatment")):
+        return None
     if seen is None and count.sign != "treatment":
         return _soon("confirm", count.since, on, f"Nobody has looked since {count.since_words}.")
     if seen is None:
@@ -104,6 +106,21 @@ def visit_after(
         on,
         f"{step} days after the visit of {speak_date(seen)}.",
     )
+
+
+def window_words(visit: Visit, on: dt.date) -> str:
+    """Return when a visit is on time and how late it is, such as ``due now: Mon 5 ... to Mon 12 ...``."""
+    window = f"{speak_date(visit.earliest)} to {speak_date(visit.latest)}"
+    if visit.status == "overdue":
+        return f"{days_late((on - visit.latest).days)}: the window was {window}"
+    if visit.status == "due":
+        return f"due now: {window}"
+    return f"coming: {window}"
+
+
+def days_late(days: int) -> str:
+    """Return ``1 day late``."""
+    return f"{days} day{'' if days == 1 else 's'} late"
 
 
 def _after_treatment(count: Count, on: dt.date, rule: ClearanceRule) -> Visit:

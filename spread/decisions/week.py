@@ -14,6 +14,7 @@ from spread.decisions.deadlines import When, day_of
 from spread.decisions.duties import Duty
 from spread.decisions.followup import FollowUp
 from spread.decisions.visits import KINDS as VISITS
+from spread.decisions.visits import days_late
 from spread.trade.rule_set import STEPS
 from spread.weeks import speak_date
 
@@ -178,7 +179,7 @@ def _by(due: When) -> str:
 def _state(duty: Duty, on: dt.date) -> str:
     parts = []
     if duty.late and duty.due is not None:
-        parts.append(_days_late((on - day_of(duty.due)).days))
+        parts.append(days_late((on - day_of(duty.due)).days))
     if duty.attempts:
         tried = "once" if len(duty.attempts) == 1 else f"{len(duty.attempts)} times"
         parts.append(f"tried {tried} without access")
@@ -189,10 +190,6 @@ def _state(duty: Duty, on: dt.date) -> str:
             else f"no notice of entry on record; it was due by {speak_date(duty.notice_by)}"
         )
     return ", ".join(parts)
-
-
-def _days_late(days: int) -> str:
-    return f"{days} day{'' if days == 1 else 's'} late"
 
 
 def _notice(duty: Duty) -> Owed:
@@ -209,7 +206,7 @@ def _visit(one: FollowUp, on: dt.date) -> Owed:
     assert visit is not None
     title = VISITS[visit.kind]
     window = f"on time from {speak_date(visit.earliest)} to {speak_date(visit.latest)}"
-    state = _days_late((on - visit.latest).days) if visit.status == "overdue" else ""
+    state = days_late((on - visit.latest).days) if visit.status == "overdue" else ""
     why = f"{one.title}; {window}"
     return Owed("visit", title[0].upper() + title[1:], (UnitOwed(one.unit, why, state),))
 

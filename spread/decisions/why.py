@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from spread.decisions.contradictions import Doubt, doubts_in
-from spread.decisions.followup import FollowUp, followup_in
+from spread.decisions.followup import FollowUp
 from spread.decisions.reasons import how_sure, reasons_for
+from spread.decisions.revisits import followup_in
 from spread.decisions.sources import MEANINGFUL, SourceShare, bears_on, came_from
 from spread.decisions.span import Span
 from spread.decisions.view import View
@@ -85,16 +86,15 @@ def explain(view: View, unit: str, method: str, clearance: ClearanceRule | None 
     method
         The usual method of looking, for the next step.
     clearance
-        The clearance rule; the default one if None.
+        The clearance rule; that of the view if None.
     """
     i = view.network.index[unit]
     chance = float(view.posterior.chance[i])
-    standing = view.standings[unit]
     followup = followup_in(view, unit, clearance)
     return Why(
         unit=unit,
         chance=chance,
-        status=standing.status,
+        status=followup.status,
         rule=view.rule_words.get(unit, ""),
         sure=how_sure(view, unit),
         levels={name: float(p) for name, p in zip(LEVEL_NAMES, view.posterior.levels[i], strict=True)},
@@ -143,17 +143,13 @@ def _sources(view: View, unit: str) -> dict[str, Any]:
 
 def _next_step(view: View, unit: str, method: str, followup: FollowUp) -> str:
     standing = view.standings[unit]
-    if standing.status == "treat":
+    if followup.status == "treat":
         return (
             "Plan a treatment and tell the resident how to prepare; the neighbours around it are due a look."
         )
-    if standing.status == "revisit":
-        need = (
-            "one more clear look, a fortnight after the first"
-            if standing.clear_since == 1
-            else "two clear looks, a fortnight apart"
-        )
-        return f"Visit again {_when_again(view, followup)}; it still needs {need}."
+    if followup.status == "revisit":
+        again = f"Visit again {_when_again(view, followup)}"
+        return f"{again}, to keep watch." if not followup.lacks else f"{again}; it is not cleared yet."
     if standing.last_alert is not None and standing.last_alert == standing.last_look:
         return (
             "Confirm by eye or with interceptors before anything is treated; an alert alone proves nothing."

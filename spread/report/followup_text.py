@@ -9,44 +9,59 @@ from dataclasses import asdict
 from typing import Any
 
 from spread.decisions.followup import IN_FOLLOWUP, FollowUp, followup_data
-from spread.decisions.visits import KINDS, STATUSES, Visit
+from spread.decisions.revisits import revisit_words, revisits
+from spread.decisions.visits import KINDS, Visit, days_late
 from spread.decisions.words import as_percent
 from spread.trade.clearance import NEVER, SOURCES, ClearanceRule, residual_table
 from spread.weeks import speak_date
 
 WIDTH = 100
 TITLES = {
-    "overdue": "Overdue: the window is past",
+    "overdue": "Late: the window is past",
     "due": "Due: the window is open",
     "coming": "Coming",
 }
+TREAT, SIGN, WATCH = (
+    "To treat",
+    "Doors to look at because of a sign",
+    "Cleared; a visit of the watch is coming",
+)
 
 
-def by_status(followups: Mapping[str, FollowUp]) -> dict[str, list[tuple[FollowUp, Visit]]]:
-    """Return units that have a next visit, by its status; the earliest target day first."""
-    groups: dict[str, list[tuple[FollowUp, Visit]]] = {status: [] for status in STATUSES}
+def _groups(followups: Mapping[str, FollowUp]) -> dict[str, list[tuple[FollowUp, Visit]]]:
+    """Return every unit that has a visit under its heading: to treat, to revisit, the rest."""
+    again = {TITLES[status]: group for status, group in revisits(followups.values()).items()}
+    others: dict[str, list[tuple[FollowUp, Visit]]] = {TREAT: [], SIGN: [], WATCH: []}
     for one in followups.values():
-        if one.visit is not None:
-            groups[one.visit.status].append((one, one.visit))
-    for group in groups.values():
+        if one.visit is None or one.status == "revisit":
+            continue
+        title = TREAT if one.status == "treat" else WATCH if one.state == "cleared" else SIGN
+        others[title].append((one, one.visit))
+    for group in others.values():
         group.sort(key=lambda pair: (pair[1].target, pair[0].unit))
-    return groups
+    return {TREAT: others[TREAT], **again, SIGN: others[SIGN], WATCH: others[WATCH]}
 
 
 def revisits_text(name: str, on: dt.date, followups: Mapping[str, FollowUp], rule: ClearanceRule) -> str:
-    """Return visits that are overdue, due and coming, and the rule they go by, as plain text."""
+    """Return visits that are late, due and coming, what each unit lacks, and the rule, as plain text."""
+    told = revisit_words(followups)
     counts = {state: sum(one.state == state for one in followups.values()) for state in IN_FOLLOWUP}
     lines = [
         f"{name}, {speak_date(on)}",
         "In follow-up: " + ", ".join(f"{count} {state}" for state, count in counts.items()) + ".",
+        f"{told[0].upper()}{told[1:]}.",
     ]
-    groups = by_status(followups)
-    for status, group in groups.items():
+    groups = _groups(followups)
+    for title, group in groups.items():
         if group:
-            lines += ["", f"{TITLES[status]} ({len(group)})"]
+            lines += ["", f"{title} ({len(group)})"]
             lines += [line for one, visit in group for line in _unit(one, visit, on)]
     if not any(groups.values()):
         lines += ["", "Nobody has to be visited again."]
+    open_ = [one for one in followups.values() if one.state == "not cleared" and one.visit is None]
+    if open_:
+        lines += ["", f"Not cleared; doors to look at again, with no visit window ({len(open_)})"]
+        lines += [line for one in open_ for line in _not_cleared(one)]
     lines += ["", "The rule", _wrap(rule_words(rule)), _wrap(NEVER)]
     return "\n".join(lines)
 
@@ -90,8 +105,7 @@ def rule_words(rule: ClearanceRule) -> str:
 
 
 def _unit(one: FollowUp, visit: Visit, on: dt.date) -> Sequence[str]:
-    days = (on - visit.latest).days
-    late = f", {days} day{'' if days == 1 else 's'} late" if visit.status == "overdue" else ""
+    late = f", {days_late((on - visit.latest).days)}" if visit.status == "overdue" else ""
     lines = [
         textwrap.fill(
             f"{one.unit}  {KINDS[visit.kind]}: {speak_date(visit.target)} "
@@ -106,6 +120,15 @@ def _unit(one: FollowUp, visit: Visit, on: dt.date) -> Sequence[str]:
         lines.append(_wrap(f"Lacks: {'; '.join(lack.words for lack in one.lacks)}."))
     lines += [_wrap(note) for note in one.notes]
     return lines
+
+
+def _not_cleared(one: FollowUp) -> Sequence[str]:
+    since = one.since_words[:1].upper() + one.since_words[1:]
+    lacks = "; ".join(lack.words for lack in one.lacks)
+    return [
+        f"  - {one.unit}  chance {as_percent(one.chance, 1)}",
+        _wrap(f"{since} was followed by two clear looks. To be cleared it lacks: {lacks}."),
+    ]
 
 
 def _wrap(text: str) -> str:

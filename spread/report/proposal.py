@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from spread.decisions.duties import Duty, duties
-from spread.decisions.followup import followups
+from spread.decisions.revisits import followups
 from spread.decisions.words import as_percent
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
 from spread.report.chance_map import floors_by_chance, sheet_of_floors

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from spread.building import Building
 from spread.contacts.words import ring_of
 from spread.decisions.contradictions import doubts_of
+from spread.decisions.revisits import revisit_words
 from spread.decisions.words import as_percent
 from spread.records.words import METHOD_WORDS, describe
 from spread.trade.biology import LEVEL_NAMES
@@ -139,15 +140,18 @@ def doors_text(session: Session, method: str, top: int, order: str | None = None
             chances = f"chance {as_percent(row.chance)}, find {as_percent(row.chance_of_find)}"
             lines.append(f"  - {row.unit}  rank {row.rank}, {chances}{ring}")
             lines += [_indent(worth_words(row)), *_duty(row)]
+    told = revisit_words(view.followups)
     for status, title in (
         ("treat", "Treat (known infested, not treated since)"),
-        ("revisit", "Revisit (treated)"),
+        ("revisit", told[0].upper() + told[1:]),
     ):
         group = [row for row in rows if row.status == status]
         if group:
             lines += ["", title]
         for row in group:
             lines.append(f"  - {row.unit}  chance {as_percent(row.chance)} ({row.sure})")
+            if row.visit_words:
+                lines.append(_indent(f"{row.visit_words}."))
             lines += [*_duty(row), _indent(row.reason)]
     if any(row.duty for row in rows):
         lines += ["", textwrap.fill(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}", WIDTH)]

@@ -9,7 +9,8 @@ from spread.contacts.distances import Distances, distances_of
 from spread.decisions.asked import plan_asked_round
 from spread.decisions.doors import DoorRow
 from spread.decisions.duties import duties
-from spread.decisions.followup import NEVER, followups
+from spread.decisions.followup import NEVER
+from spread.decisions.revisits import followups
 from spread.decisions.round_parts import NINE, Round, RoundSettings
 from spread.decisions.week import Owed, Week, week_ahead
 from spread.decisions.words import as_percent

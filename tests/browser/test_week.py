@@ -9,7 +9,7 @@ import pytest
 from buildings import CODES, ON, clear, find, make_building, open_building, treatment
 
 from spread.decisions.duties import duties
-from spread.decisions.followup import followups
+from spread.decisions.revisits import followups
 from spread.decisions.week import week_ahead
 from spread.report.exchange.bundle import EXPORTS
 from spread.report.week import NOT_ADVICE, week_document, week_view

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spread.decisions.duties import duties
-from spread.decisions.followup import followups
+from spread.decisions.revisits import followups
 from spread.errors import Problem, SpreadError
 from spread.files import write_whole
 from spread.report.exchange.graph import contacts_graphml
