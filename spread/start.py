@@ -16,6 +16,7 @@ from spread.errors import PlanError, Problem, RecordError, SpreadError
 from spread.files import write_whole
 from spread.plan.checks import check_plan
 from spread.plan.geojson import write_plan
+from spread.plan.listing import clean_list
 from spread.plan.model import Plan
 from spread.plan.unit_list import choose_layout, draw_plan, read_unit_list
 from spread.records import new_id, record_from_fields
@@ -39,7 +40,7 @@ def draw_building(
     Parameters
     ----------
     units
-        The unit list.
+        The unit list, a text file or a workbook. Of it only what is read is kept in the folder, as CSV.
     folder
         Made if it is missing. A ``building.toml`` that is there already is read and kept.
     layout
@@ -78,7 +79,7 @@ def draw_building(
     errors, _ = check_plan(plan)
     if errors:
         raise PlanError(errors)
-    _write(plan, units, folder, "" if settings else _settings_text(plan, chosen))
+    _write(plan, clean_list(rows), folder, "" if settings else _settings_text(plan, chosen))
     return plan, why
 
 
@@ -88,7 +89,7 @@ def _name_of(folder: Path) -> str:
     return words[0].upper() + words[1:]
 
 
-def _write(plan: Plan, units: Path, folder: Path, settings: str) -> None:
+def _write(plan: Plan, units: str, folder: Path, settings: str) -> None:
     """Write the folder's files, the plan last; what was new is taken away again if one cannot be written."""
     made = [path for path in (folder, *folder.parents) if not path.exists()]
     new: list[Path] = []
@@ -99,7 +100,7 @@ def _write(plan: Plan, units: Path, folder: Path, settings: str) -> None:
             write_whole(folder / SETTINGS_FILE, settings)
         if not (folder / UNITS_FILE).exists():
             new.append(folder / UNITS_FILE)
-            shutil.copyfile(units, folder / UNITS_FILE)
+            write_whole(folder / UNITS_FILE, units)
         write_plan(plan, folder / PLAN_FILE)
     except (OSError, SpreadError) as error:
         with contextlib.suppress(OSError):

@@ -29,7 +29,7 @@ place in it, what is wrong and what to do.
   21  a correction of a row that is not there     line and field
   22  a unit list without a floor column          the field
   23  a unit list with a code twice               both lines
-  24  a spreadsheet instead of a CSV list         the file
+  24  a list that is no text and no workbook      the file
   25  a unit list that is not there               the file
   26  a layout that cannot be drawn               the layouts
   27  an output folder that is a file             the file
@@ -48,6 +48,10 @@ place in it, what is wrong and what to do.
   40  items of the room that are misspelt         the item, the nearest
   41  a bed in a unit that is not there           the bed, the unit
   42  a room sheet with a dose in it              the row and field
+  43  a list in an old kind of spreadsheet        the file
+  44  a workbook without a floor column           the field
+  45  a workbook with several faults              each row and field
+  46  a workbook with nothing in it               the file
 ====  ==========================================  =======================
 """
 
@@ -59,6 +63,7 @@ import pytest
 from buildings import ON, clear, make_building
 
 from spread import cli
+from spread.plan.spreadsheet import write_workbook
 
 HEADER = "id,when,unit,kind,method,found,level,count,evidence,days,by,note,supersedes\n"
 LOOK = "a1,2024-05-01,101,inspection,brief-visual,no,,,,,,,\n"
@@ -165,6 +170,10 @@ def lists(text):
     return spoil
 
 
+def workbook(rows):
+    return write_workbook([("units", rows)])
+
+
 CHECK = ("check", "{b}")
 DRAW = ("draw", "{t}/list.csv", "-o", "{t}/new")
 RECORD = ("record", "{b}", "--when", ON.isoformat())
@@ -241,7 +250,7 @@ CASES = [
     ("a list with a code twice", lists("unit,floor\n101,1\n101,1\n"), DRAW,
      [r"list\.csv, lines 2, 3, field 'unit': the unit '101' is listed 2 times; keep one row for each unit"]),
     ("a spreadsheet for a list", lists(b"PK\x03\x04\x14\x00"), DRAW,
-     [r"list\.csv: it is a spreadsheet or an archive, expected text; save the list as CSV"]),
+     [r"list\.csv: it is not an XLSX workbook; save it as XLSX, or as CSV in UTF-8"]),
     ("no list", nothing, ("draw", "{t}/units.csv", "-o", "{t}/new"),
      [r"units\.csv: it cannot be read \(no such file or directory\); check its name and place"]),
     ("an unknown layout", nothing, (*DRAW, "--layout", "spiral"),
@@ -286,6 +295,16 @@ CASES = [
      write("room.toml", ROOM.replace('"As the label says."', '"Mix 20 ml in 5 litres."')),
      ("room", "{b}", "101"),
      [r"room\.toml, item 1 \(bed\), field 'product': '20 ml' reads as a dose; write 'as the label says'"]),
+    ("an old spreadsheet for a list", lists(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(504)), DRAW,
+     [r"list\.csv: it is not text; save the list as CSV in UTF-8, or as XLSX"]),
+    ("a workbook without floors", lists(workbook([["unit", "level"], ["101", "1"]])), DRAW,
+     [r"list\.csv, line 1: the field 'floor' is missing, found unit, level; the first line names the field"]),
+    ("a workbook with two faults",
+     lists(workbook([["unit", "floor"], ["101", "1"], [], ["101", "1"], ["", 2]])), DRAW,
+     [r"list\.csv, line 5, field 'unit': it is empty; write the code on the unit's door",
+      r"list\.csv, lines 2, 4, field 'unit': the unit '101' is listed 2 times; keep one row for each unit"]),
+    ("an empty workbook", lists(workbook([])), DRAW,
+     [r"list\.csv: it has no units; add a row for each unit below the field names"]),
 ]  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from buildings import CODES, ON, SHORT, clear, find, make_building, row, treatme
 from spread import cli, session
 from spread.building import load_building
 from spread.commands.building import LAYOUT_WORDS
+from spread.plan.spreadsheet import write_workbook
 from spread.plan.unit_list import LAYOUTS
 from spread.records import read_log
 from spread.trade.biology import LEVEL_NAMES
@@ -321,12 +322,26 @@ def test_a_name_in_quotes_and_the_folder_of_work_can_be_drawn_into(run, tmp_path
     assert load_building(inside / "other").name == 'The "Elms" — süd'
 
 
-def test_a_list_in_another_encoding_is_kept_as_it_is(run, tmp_path):
+def test_of_a_list_in_another_encoding_only_what_is_read_is_kept(run, tmp_path):
     path = tmp_path / "list.csv"
-    path.write_bytes("unit,floor,layout\n101,1,d\xe9j\xe0\n102,1,x\n".encode("cp1252"))
+    path.write_bytes("Unit;Tenant;Floor;Layout\n0101;Nobody;1;d\xe9j\xe0\n0102;;1;x\n".encode("cp1252"))
     code, _, err = run("draw", path, "-o", tmp_path / "new")
     assert (code, err) == (0, "")
-    assert (tmp_path / "new" / "units.csv").read_bytes() == path.read_bytes()
+    assert (tmp_path / "new" / "units.csv").read_text(encoding="utf-8") == (
+        "unit,floor,stack,side,order,area_m2,layout\n0101,1,,,,,d\xe9j\xe0\n0102,1,,,,,x\n"
+    )
+
+
+def test_a_workbook_is_drawn_as_the_same_list_in_csv_is(run, tmp_path, units):
+    rows = [["Unit", "tenant", "Floor"], *([code, "Nobody", float(code[0])] for code in CODES)]
+    book = tmp_path / "list.xlsx"
+    book.write_bytes(write_workbook([("a note", [["nothing"]]), ("units", rows)]))
+    for path, folder in ((units, "csv"), (book, "xlsx")):
+        code, _, err = run("draw", path, "--name", "Birch House", "-o", tmp_path / folder)
+        assert (code, err) == (0, "")
+    for file in ("building.toml", "plan.geojson", "units.csv"):
+        assert (tmp_path / "xlsx" / file).read_bytes() == (tmp_path / "csv" / file).read_bytes()
+    assert list(load_building(tmp_path / "xlsx").plan.units) == [*CODES]
 
 
 def test_a_plan_is_never_drawn_over_unless_asked(run, tmp_path, units):

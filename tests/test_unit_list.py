@@ -10,7 +10,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.errors import PlanError
+from spread.errors import PlanError, SpreadError
 from spread.plan.checks import check_plan
 from spread.plan.drawing.floor_names import infer_floors
 from spread.plan.drawing.numbering import find_stacks
@@ -343,14 +343,14 @@ def test_a_list_that_cannot_be_drawn_says_why(text, words):
 @pytest.mark.parametrize(
     ("raw", "words"),
     [
-        (b"PK\x03\x04rest", "spreadsheet"),
+        (b"PK\x03\x04rest", "not an XLSX workbook"),
         (b"unit,floor\x00\x01\x02", "not text"),
         (b"unit,floor\n" + b"x" * 5_000_001, "5 MB large"),
     ],
 )
 def test_a_file_that_is_no_list_says_so(raw, words, tmp_path):
     (tmp_path / "units.csv").write_bytes(raw)
-    with pytest.raises(PlanError, match=words):
+    with pytest.raises(SpreadError, match=words):
         read_unit_list(tmp_path / "units.csv")
     with pytest.raises(PlanError, match="cannot be read"):
         read_unit_list(tmp_path / "missing.csv")

@@ -21,7 +21,8 @@ from dashboard.pages.setup_drawing import floor_drawing, numbered_checks
 from spread.errors import Problem, SpreadError
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.editing import apply_edits
-from spread.plan.listing import SAMPLE, clean_list, list_from_form, list_text
+from spread.plan.list_file import list_text
+from spread.plan.listing import SAMPLE, clean_list, list_from_form
 from spread.plan.model import Plan
 from spread.plan.unit_list import LAYOUTS, choose_layout, draw_plan
 from spread.session import Session

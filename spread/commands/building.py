@@ -34,7 +34,7 @@ def add(command: Adder) -> None:
     check.add_argument("--json", action="store_true", help="print JSON")
 
     draw = command("draw", _draw, "draw a plan from a list of units, to be corrected by hand")
-    draw.add_argument("units", help="a CSV file with the columns unit and floor")
+    draw.add_argument("units", help="a CSV file or an XLSX workbook with the columns unit and floor")
     # Not choices=LAYOUTS: that would load the geometry for every command, and the drawing checks it.
     draw.add_argument("--layout", help=f"{LAYOUT_WORDS}; chosen from the list if left out")
     draw.add_argument("--name", help="what the building is called; the folder's name if left out")

@@ -1,4 +1,4 @@
-"""A unit list from a few numbers, for a building whose list nobody has typed yet; or from a workbook."""
+"""A unit list as text: from a few numbers where nobody has typed one yet, a sample, and one cleaned."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import csv
 import io
 
 from spread.errors import PlanError, Problem
-from spread.plan.drawing.reading import FIELDS, UnitList
-from spread.plan.spreadsheet import is_workbook, read_workbook
+from spread.plan.drawing.reading import UnitList
+from spread.plan.list_file import FIELDS
 
 MOST_FLOORS, MOST_ON_FLOOR = 60, 60
 SAMPLE = (
@@ -65,29 +65,4 @@ def clean_list(units: UnitList) -> str:
     for row in units.rows:
         order, area = ("" if value is None else f"{value:g}" for value in (row.order, row.area))
         writer.writerow([row.unit, row.floor, row.stack, row.side, order, area, row.layout])
-    return stream.getvalue()
-
-
-def list_text(data: bytes, file: str) -> str:
-    """Return the text of a list that came as a file: CSV as it is, an XLSX workbook as CSV.
-
-    Of a workbook only the columns that a list has are kept, so that nothing about people is.
-
-    Raises
-    ------
-    SpreadError
-        When the file can be read as neither.
-    """
-    if not is_workbook(data):
-        try:
-            return data.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            return data.decode("cp1252", errors="replace")
-    rows = [cells for _, cells in read_workbook(data, file, sheet="units")]
-    heads = ["_".join(head.strip().casefold().split()) for head in rows[0]] if rows else []
-    kept = [at for at, head in enumerate(heads) if head in FIELDS]
-    stream = io.StringIO(newline="")
-    writer = csv.writer(stream, lineterminator="\n")
-    for cells in [heads, *rows[1:]]:
-        writer.writerow([cells[at].strip() if at < len(cells) else "" for at in kept])
     return stream.getvalue()

@@ -1,8 +1,7 @@
-"""Reading ``units.csv``: every problem with its line, all at once."""
+"""Reading a unit list: every problem with its line, all at once."""
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 from collections import Counter, defaultdict
@@ -14,8 +13,8 @@ from spread.errors import PlanError, Problem
 from spread.plan.drawing.floor_names import infer_floors, match_floor
 from spread.plan.drawing.listed import UnitRow
 from spread.plan.drawing.numbering import find_stacks
+from spread.plan.list_file import FIELDS, field_of, list_text
 
-FIELDS = ("unit", "floor", "stack", "side", "order", "area_m2", "layout")
 LARGEST_FILE = 5_000_000
 """Bytes; a list of ten thousand units is about a tenth of it."""
 MOST_UNITS = 10_000
@@ -64,7 +63,8 @@ def read_unit_list(
     Parameters
     ----------
     path
-        A text file separated by commas, semicolons or tabs, with a line of field names: ``unit`` and
+        A text file separated by commas, semicolons or tabs, or a workbook (see
+        :func:`spread.plan.list_file.list_text`), with a line of field names: ``unit`` and
         ``floor``, and optionally ``stack``, ``side``, ``order``, ``area_m2`` (m2) and ``layout`` (a free
         note on the unit, such as ``1BR``). Other fields are not read, so that nothing about people is.
     floors
@@ -79,44 +79,22 @@ def read_unit_list(
 
     Raises
     ------
-    PlanError
+    SpreadError
         With every problem found, each naming its line and field.
     """
     name = shown_as or path.name
-    return parse_unit_list(_text(path, name), floors, name)
-
-
-def _text(path: Path, name: str) -> str:
-    def stop(what: str, fix: str) -> PlanError:
-        return PlanError(Problem(name, "", what, fix))
-
     try:
         size = path.stat().st_size
         if size > LARGEST_FILE:
-            raise stop(
-                f"it is {size / 1e6:.0f} MB large, expected a list of at most {LARGEST_FILE / 1e6:.0f} MB",
-                "keep only the columns of the units",
-            )
-        raw = path.read_bytes()
+            what = f"it is {size / 1e6:.0f} MB large, expected a list of at most {LARGEST_FILE / 1e6:.0f} MB"
+            raise PlanError(Problem(name, "", what, "keep only the columns of the units"))
+        data = path.read_bytes()
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
-        raise stop(f"it cannot be read ({reason})", "check its name and place") from None
-    as_csv = "save the list as CSV (comma separated, UTF-8)"
-    if raw[:2] == b"PK":
-        raise stop("it is a spreadsheet or an archive, expected text", as_csv)
-    try:
-        if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-            text = raw.decode("utf-16")
-        else:
-            try:
-                text = raw.decode("utf-8-sig")
-            except UnicodeDecodeError:
-                text = raw.decode("cp1252")
-    except UnicodeDecodeError:
-        raise stop("it is not text", as_csv) from None
-    if any(ord(character) < 32 and character not in "\t\r\n\f" for character in text):
-        raise stop("it is not text", as_csv)
-    return text
+        raise PlanError(
+            Problem(name, "", f"it cannot be read ({reason})", "check its name and place")
+        ) from None
+    return parse_unit_list(list_text(data, name), floors, name)
 
 
 def parse_unit_list(text: str, floors: Sequence[str] | None = None, name: str = "units.csv") -> UnitList:
@@ -165,7 +143,7 @@ def parse_unit_list(text: str, floors: Sequence[str] | None = None, name: str = 
 
 
 def _columns(cells: Sequence[str], line: int, name: str) -> dict[str, int]:
-    heads = ["_".join(cell.strip().casefold().split()) for cell in cells]
+    heads = [field_of(cell) for cell in cells]
     problems = []
     for field in ("unit", "floor"):
         if field not in heads:
