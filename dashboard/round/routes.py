@@ -26,7 +26,7 @@ MOST_AT_ONCE = 40
 """Answers that one request may bring; a phone sends ten."""
 SCRIPTS = {
     "round": ("base.js", "queue.js", "round.js"),
-    "room": ("base.js", "queue.js", "findings.js", "room.js"),
+    "room": ("base.js", "queue.js", "findings.js", "room_state.js", "room_look.js", "room_after.js", "room.js"),
 }
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
 PALETTE_ENDS = "* { box-sizing"

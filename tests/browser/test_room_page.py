@@ -345,7 +345,9 @@ def find_and_treat(new_page, desk, building):
     lacks = page.locator("[data-lack]").evaluate_all("all => all.map(one => one.dataset.lack)")
     assert {"periods", "first-look", "encasements", "chance"} <= set(lacks)
     first, best, last = WINDOW
-    assert page.locator("#visit").inner_text() == f"{first} to {last}, best {best}"
+    days = page.locator("#visit time").evaluate_all("all => all.map(one => one.dateTime)")
+    assert days == [str(first), str(last), str(best)]
+    assert str(first) not in page.locator("#part-follow").inner_text(), "days are spoken, not figures"
     picture(page, "7-what-clearance-lacks")
     return after
 

@@ -54,8 +54,11 @@
   const FEET = /-(US|LR|MM)$/i.test(navigator.language || "");
   F.feet = FEET;
   F.distance = (metres) => FEET ? `${Math.max(5, Math.round(metres * 3.2808 / 5) * 5)} ft` : `${Math.max(1, Math.round(metres))} m`;
-  /* The server's words are in metres; a reader in feet gets feet in them too. */
-  F.local = (words) => FEET ? words.replace(/(\d+(?:\.\d+)?) m\b/g, (_, metres) => metres < 6 ? `${Math.round(metres * 3.2808)} ft` : F.distance(metres)) : words;
+  const speak = new Intl.DateTimeFormat(undefined, { weekday: "short", day: "numeric", month: "short", year: "numeric" });
+  F.speakDay = (day) => speak.format(new Date(`${day}T12:00:00`));
+  /* The server's words are in metres, and some name days by their figures: both as the reader writes them. */
+  F.local = (words) => measured(words).replace(/\b\d{4}-\d\d-\d\d\b/g, F.speakDay);
+  const measured = (words) => FEET ? words.replace(/(\d+(?:\.\d+)?) m\b/g, (_, metres) => metres < 6 ? `${Math.round(metres * 3.2808)} ft` : F.distance(metres)) : words;
   F.clock = (date) => date.toLocaleTimeString([], { hour: "numeric", minute: "2-digit" });
   F.many = (number, one, more) => `${number} ${number === 1 ? one : more}`;
 

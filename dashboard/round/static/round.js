@@ -92,12 +92,12 @@
   function drawTop() {
     F.at("building").textContent = Q.building ? Q.building.name : "Round";
     document.title = Q.building ? `Round · ${Q.building.name}` : "Round";
-    if (!data) { F.at("progress").textContent = Q.online ? "Getting the doors …" : "No connection, and no doors on this phone yet. Open this page once with a connection."; return; }
+    if (!data) { F.at("progress").textContent = Q.signIn ? "Sign in again to get the doors." : Q.online ? "Getting the doors …" : "No connection, and no doors on this phone yet. Open this page once with a connection."; return; }
     const doors = left(), planned = doors.filter((door) => !door.beyond).length, parts = [];
     parts.push(`${round.count} done`);
     if (round.order === "planned") parts.push(planned ? `${planned} to go` : "planned time used up");
     if (data.round.finish !== null && planned && round.order === "planned") parts.push(`till ${F.clock(new Date(round.begun + data.round.finish * 6e4))}`);
-    F.at("progress").textContent = parts.join(" · ");
+    F.at("progress").textContent = parts.map((part) => part.replace(/ /g, "\u00a0")).join(" · ");
   }
   function drawLast() {
     const last = round.last, bar = F.at("last");
@@ -113,6 +113,8 @@
   const form = F.el("form", { class: "set pick" }, F.el("label", { for: "code", text: "Another door, by its code" }),
     F.el("div", {}, chosen, F.el("button", { type: "submit", class: "quiet", text: "Go" })), F.el("p", { class: "wrong-words", id: "code-wrong", role: "alert" }));
   form.addEventListener("submit", (event) => { event.preventDefault(); byCode(chosen.value.trim()); });
+
+  chosen.addEventListener("input", () => { F.at("code-wrong").textContent = ""; });
 
   let drawnMore = "";
   function drawMore() {
@@ -267,7 +269,7 @@
     const at = (query) => event.target.closest(query);
     const answer = at("[data-answer]");
     if (answer) {
-      if (performance.now() < stillUntil) return;
+      if (event.timeStamp < stillUntil) return; /* when it was pressed, however late a slow phone tells it */
       if (answer.dataset.answer === "found") openFound();
       else if (answer.dataset.answer === "skip") skip();
       else give(answer.dataset.answer);
