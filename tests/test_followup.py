@@ -192,6 +192,16 @@ def test_a_torn_encasement_stands_in_the_way_until_it_is_seen_intact(state):
     assert told(mended, on=day(-1)).state == "cleared"
 
 
+def test_how_the_latest_treatment_left_the_encasements_counts_until_a_look_says_more():
+    rows = cleared_rows()
+    rows[3] = clear("101", 28)
+    torn = clear("101", 42, items=(Finding("encasement", state="torn", place="bed 1"),))
+    rows[1] = treatment("101", 42, items=INTACT)
+    assert told([*rows, torn]).state == "cleared", "the treatment of that day put on a new one"
+    assert lacking([*rows, replace(torn, id="later", when=day(20))]) == ["encasements"]
+    assert "encasements" in lacking([*rows, treatment("101", 1)]), "a treatment that is silent on them"
+
+
 def test_encasements_that_nobody_wrote_down_are_missing_and_said_so():
     rows = cleared_rows()
     rows[3] = clear("101", 28)

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from spread.errors import RecordError
 from spread.records.cells import HEADER, to_fields, to_line
+from spread.records.incoming import read_incoming
 from spread.records.items import (
     ITEM_LIMIT,
     bugs_counted,
@@ -23,10 +24,12 @@ from spread.records.items import (
     signs_of,
 )
 from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STAGES, STATES, Finding, Record
+from spread.records.log import Log
 from spread.records.parse import record_from_fields
 from spread.records.store import append_record, read_log
 from spread.records.table import read_table, widened
 from spread.records.words import describe
+from spread.report.exchange.tables import records_csv, records_xlsx
 
 UNITS = ("101", "102", "103")
 DAY = dt.date(2026, 11, 20)
@@ -229,8 +232,40 @@ def test_items_cannot_say_other_than_the_row():
     assert "though found is no" in refused("headboard: live, 2", found="no")[0]
     (sentence,) = refused("headboard: live+stains", evidence="stains")
     assert "field 'evidence': the items name live, which the evidence 'stains' leaves out" in sentence
-    (sentence,) = refused("headboard: live", kind="treatment", method="spray", found="")
-    assert "field 'items': a row of kind treatment does not say what was found" in sentence
+    (sentence,) = refused("headboard: live", kind="turnover", method="moved-in", found="")
+    assert "field 'items': a row of kind turnover does not say what was found" in sentence
+
+
+LEFT = "encasement: intact, at bed 1; interceptors: displaced, photo left.jpg"
+
+
+def test_a_treatment_says_how_it_left_things_and_its_row_comes_back_from_every_file():
+    record = looked(LEFT, kind="treatment", method="combined", found="")
+    assert record.items == (
+        Finding("encasement", state="intact", place="bed 1"),
+        Finding("interceptors", state="displaced", photo="left.jpg"),
+    )
+    assert (record.evidence, record.count, record.level) == (frozenset(), None, "")
+    assert describe(record).endswith("; encasement intact at bed 1, interceptors displaced")
+    log = Log((record,))
+    for data in (records_csv(log), records_xlsx(log)):
+        assert read_incoming(data, "in", Log(), UNITS).new == (record,)
+
+
+@pytest.mark.parametrize(
+    ("items", "said"),
+    [
+        ("headboard: live", "'headboard' has no state, in a row of kind treatment; write how it was left"),
+        ("encasement: nothing", "'encasement' has no state"),
+        ("encasement: skins, intact", "'encasement' says what was found"),
+        ("encasement: nothing, 3, intact", "3 are counted and nothing seen"),
+        ("encasement: installed", "'installed'"),
+    ],
+)
+def test_a_treatment_says_nothing_of_what_was_found(items, said):
+    (sentence,) = refused(items, kind="treatment", method="spray", found="")
+    assert "field 'items'" in sentence
+    assert said in sentence
 
 
 @settings(max_examples=60, deadline=None)

@@ -24,7 +24,8 @@ _FIELD_HELP = {
     "by": "role or crew code, never a resident",
     "note": "free words",
     "supersedes": "id of the row that this one corrects",
-    "items": "what was seen item by item, as 'headboard: live+stains, 12, nymphs, 0.4 m; sofa: nothing'",
+    "items": "what was seen item by item, as 'headboard: live+stains, 12, nymphs, 0.4 m; sofa: nothing'; "
+    "of a treatment how things were left, as 'encasement: intact, at bed 1'",
 }
 
 

@@ -280,16 +280,19 @@ def _look_lack(
 
 
 def _cover_lack(rows: Sequence[Record], treated: Record | None) -> tuple[Lack | None, dt.date | None]:
-    """Return what the encasements lack: the latest word on each since the treatment has to be intact."""
+    """Return what the encasements lack: the latest word on each since the treatment has to be intact.
+
+    How a treatment left them comes after what a look of the same day saw.
+    """
     latest: dict[str, tuple[dt.date, str]] = {}
-    for row in rows:
+    for row in sorted(rows, key=lambda row: (row.when, row.kind == "treatment")):
         if treated is None or row.when < treated.when:
             continue
         for one in row.items:
             if one.item == COVER and one.state:
                 known = latest.get(one.place)
                 worse = known is not None and known[0] == row.when and known[1] != "intact"
-                if not worse:
+                if not worse or row.kind == "treatment":
                     latest[one.place] = (row.when, one.state)
     if not latest:
         return Lack("encasements", "a word on the encasements since the treatment: none is recorded"), None

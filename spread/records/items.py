@@ -4,7 +4,8 @@
 
 Semicolons part the items and commas the words about one. The item comes first, before a colon,
 then what was seen there (signs joined by ``+``, or ``nothing``), then in any order the count, the
-stage, the distance from the bed, a photo, the state and the place.
+stage, the distance from the bed, a photo, the state and the place. Where only a state is to be told,
+it may come first: ``encasement: intact``.
 """
 
 from __future__ import annotations
@@ -144,6 +145,8 @@ class _Item:
         else:
             self.name = f"item {self.name.split()[1]} ({code})"
         words = [word.strip() for word in rest.split(",")]
+        if words[0] in STATES:
+            words.insert(0, NOTHING)
         evidence = self._evidence(words[0])
         said: dict[str, object] = {}
         for word in words[1:]:

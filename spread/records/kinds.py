@@ -121,7 +121,8 @@ class Record:
         The id of the row that this one corrects, or empty. A row superseded by a
         ``note`` is withdrawn.
     items
-        What was seen item by item; empty where nobody wrote it down so finely.
+        What was seen item by item; empty where nobody wrote it down so finely. Of a treatment how things
+        were left: states without signs, counts or stages.
     """
 
     id: str

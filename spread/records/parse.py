@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping
 
 from spread.errors import Problem, RecordError
 from spread.records.items import bugs_counted, read_items, signs_of
-from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, Finding, Record
+from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, Finding, Record
 from spread.records.sense import SAYS_FOUND, Sense, Wrong, guess, read_day, read_sense, shown
 
 NOTE_LIMIT = 2000
@@ -158,12 +158,15 @@ def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong
 
     The row then says the same in its short words as in its items, so that whoever reads only the
     words is told everything. A level is filled in only for live bugs that were counted: what old
-    stains mean depends on the history of the unit, which a row does not know.
+    stains mean depends on the history of the unit, which a row does not know. A treatment says only
+    how things were left, such as an encasement that was put on.
     """
     kind, found, level, count, evidence = words[3], words[5], words[6], words[7], words[8]
     items = read_items(cell)
     if isinstance(items, list):
         return (), items
+    if kind == "treatment":
+        return items, [_bad_left(one) for one in items if not _is_left(one)]
     if kind not in SAYS_FOUND:
         what = f"a row of kind {kind or 'unknown'} does not say what was found"
         return (), [("items", what, "put them in an inspection row of its own")]
@@ -181,6 +184,17 @@ def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong
 
         words[6] = LEVEL_NAMES[level_of_count(bugs)]
     return items, []
+
+
+def _is_left(one: Finding) -> bool:
+    """Return whether an item says how something was left, such as an encasement put on, and no more."""
+    return bool(one.state) and not (one.evidence or one.stage or one.count is not None)
+
+
+def _bad_left(one: Finding) -> Wrong:
+    what = f"{shown(one.item)} says what was found" if one.state else f"{shown(one.item)} has no state"
+    fix = f"write how it was left ({', '.join(STATES)}), as in encasement: intact; finds are an inspection"
+    return ("items", f"{what}, in a row of kind treatment", fix)
 
 
 def _bad_id(id_: str) -> Wrong:

@@ -62,6 +62,8 @@ def _describe(record: Record) -> str:
 
 def _at_items(record: Record) -> str:
     """Return where in the room signs were seen, such as ``; at headboard (12), nightstand``."""
+    if record.kind == "treatment":
+        return _as_left(record)
     seen = [one for one in record.items if one.evidence]
     words = [
         one.item.replace("-", " ") + ("" if one.count is None else f" ({one.count})")
@@ -71,6 +73,16 @@ def _at_items(record: Record) -> str:
     if not words:
         return ""
     return f"; at {', '.join(words)}" + (f" and {more} more" if more else "")
+
+
+def _as_left(record: Record) -> str:
+    """Return how a treatment left things, such as ``; encasement intact at bed 1``."""
+    words = [
+        f"{one.item.replace('-', ' ')} {one.state}" + (f" at {one.place}" if one.place else "")
+        for one in record.items[:_FEW_ITEMS]
+    ]
+    more = len(record.items) - len(words)
+    return f"; {', '.join(words)}" + (f" and {more} more" if more else "") if words else ""
 
 
 def _period(days: int | None) -> str:
