@@ -12,6 +12,7 @@ from dashboard import looks, view
 from dashboard.facts import ONLY
 from dashboard.geometry import plan_geometry
 from dashboard.words import CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS, METHOD_WORDS
+from spread.contacts.exposure import ExposureSettings
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, TURNOVERS
 from spread.session import Session
 from spread.weeks import speak_date
@@ -31,6 +32,8 @@ REPORT_WORDS = (
     ("nothing", "Asked; nothing was noticed"),
 )
 """What a resident may report, by the keys of :data:`dashboard.answers.REPORTS`."""
+BED_REACH = ExposureSettings().bed_reach
+"""Metres around a bed within which most bugs stay; its source is beside it."""
 POLL_MS = 1200
 """How often the page asks for news, only while a refit runs."""
 
@@ -211,7 +214,7 @@ def legend() -> html.Div:
         ("m-d", "door", ""),
         ("m-p", "riser", "pipes or cables from floor to floor"),
         ("m-b", "bed", ""),
-        ("m-n", "reach of the bed", "2.1 m; the banded walls and ringed risers first"),
+        ("m-n", "reach of the bed", f"{BED_REACH:g} m; the banded walls and ringed risers first"),
     ]
     kinds = [
         html.Li(
@@ -222,7 +225,9 @@ def legend() -> html.Div:
         )
         for name, word, words in marks
     ]
-    return html.Div([*parts, html.Ul(kinds, className="marks")], id="legend", className="legend")
+    return html.Div(
+        [*parts, html.Ul(kinds, className="marks", **{"data-measured": ""})], id="legend", className="legend"
+    )
 
 
 def _scale(key: str, title: str, steps: Sequence[tuple[int, str, str]], *, hidden: bool) -> html.Div:

@@ -155,7 +155,7 @@ def bed_reach(plan: Plan, unit: str, settings: ExposureSettings | None = None) -
     settings = settings or ExposureSettings()
     beds = [bed for bed in plan.beds if bed.unit == unit]
     walls = {floor: list(_walls(plan, unit, floor, settings)) for floor in {bed.floor for bed in beds}}
-    touching = _riser_neighbours(plan, unit, settings) if beds else {}
+    touching = _riser_neighbours(plan, unit, beds, settings)
     return {
         "unit": unit,
         "radius_m": settings.bed_reach,
@@ -285,10 +285,20 @@ def _risers_near(plan: Plan, bed: Bed, touching: dict[str, list[str]], reach: fl
     return sorted(near, key=lambda riser: (riser["distance_m"], riser["id"]))
 
 
-def _riser_neighbours(plan: Plan, unit: str, settings: ExposureSettings) -> dict[str, list[str]]:
-    """Return by riser the other units that it reaches from this one, nearest floor first."""
+def _riser_neighbours(
+    plan: Plan, unit: str, beds: Sequence[Bed], settings: ExposureSettings
+) -> dict[str, list[str]]:
+    """Return the other units that each riser near a bed reaches from this one, nearest floor first."""
+    near = tuple(
+        riser
+        for riser in plan.risers
+        if any(
+            bed.floor in riser.floors and shapely.dwithin(riser.outline, bed.at, settings.bed_reach)
+            for bed in beds
+        )
+    )
     found: dict[str, list[tuple[int, str]]] = {}
-    for pair in shared_risers(plan, settings):
+    for pair in shared_risers(replace(plan, shafts=near), settings) if near else ():
         if unit in (pair.a, pair.b):
             other = pair.b if pair.a == unit else pair.a
             found.setdefault(pair.riser, []).append((pair.floors_apart, other))
