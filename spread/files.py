@@ -9,7 +9,9 @@ from pathlib import Path
 from spread.errors import Problem, SpreadError
 
 
-def write_whole(path: Path, text: str | bytes, *, error: type[SpreadError] = SpreadError) -> None:
+def write_whole(
+    path: Path, text: str | bytes, *, error: type[SpreadError] = SpreadError, mode: int = 0o644
+) -> None:
     """Write a file in one step: a reader sees the old file or the new one, never half.
 
     Parameters
@@ -20,6 +22,8 @@ def write_whole(path: Path, text: str | bytes, *, error: type[SpreadError] = Spr
         What to write; a text as UTF-8.
     error
         What to raise when it cannot be written.
+    mode
+        Who may read it, as for ``chmod``; the draft beside it is the owner's alone at all times.
     """
     try:
         handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
@@ -33,7 +37,7 @@ def write_whole(path: Path, text: str | bytes, *, error: type[SpreadError] = Spr
             file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
-        Path(draft).chmod(0o644)
+        Path(draft).chmod(mode)
         Path(draft).replace(path)
     except BaseException:
         Path(draft).unlink(missing_ok=True)
