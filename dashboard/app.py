@@ -12,7 +12,12 @@ from flask import Response, abort, g, request
 from dashboard.pages import Page, page_at, pages
 from dashboard.pages.address import asked_path
 from dashboard.pages.bar import bar_html
+from dashboard.reach import LOCAL, Reach
+from dashboard.round.routes import building_key
 from dashboard.security import guard
+from dashboard.signin.gate import Rolls, shut
+from dashboard.signin.people import read_roll
+from dashboard.signin.routes import add_sign_in
 from spread.session import Session
 
 PAGE = """<!DOCTYPE html>
@@ -43,25 +48,33 @@ NOWHERE = """<!DOCTYPE html>
 <body>{bar}<main id="page"><h1>No such page</h1><p>There is nothing at {path}. Choose a page above.</p></main>
 </body></html>
 """
-SHARED = ("spread.css", "a_base.js", "b_local.js")
+SHARED = ("spread.css", "a_base.js", "b_local.js", "c_signin.js")
 """Assets of every page; all others are loaded only where a page names them."""
 
 _ASSET = re.compile(r'<(?:script|link)[^>]*?(?:src|href)="[^"]*?/assets/([^"?]+)[^>]*>(?:</script>)?\s*')
 
 
-def create_app(session: Session) -> Dash:
+def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
     """Return the app that shows ``session``; several apps may live in one process.
 
     Parameters
     ----------
     session
-        An open building.
+        An open building. If its folder has a people file, nothing but ``/health`` and the sign-in page
+        answers to somebody who is not signed in.
+    reach
+        Which hosts and origins are ours.
 
     Returns
     -------
     dash.Dash
         With every page of :func:`dashboard.pages.pages`, its server guarded (hosts, origins, headers,
         body size) and ``/health`` answering ``OK``.
+
+    Raises
+    ------
+    SettingsError
+        If there is a people file and it is spoilt or open to others.
     """
     app = _App(
         "dashboard",
@@ -84,9 +97,19 @@ def create_app(session: Session) -> Dash:
             page.register(app, session)
         if page.routes is not None:
             page.routes(app.server, session)
-    guard(app, {page.path: page.largest_body for page in pages() if page.largest_body})
+    larger = {page.path: page.largest_body for page in pages() if page.largest_body}
+    guard(app.server, larger, scripts=app.csp_hashes(), reach=reach)
+    _gate(app, session, reach)
     _refuse_unknown_pages(app)
     return app
+
+
+def _gate(app: Dash, session: Session, reach: Reach) -> None:
+    folder = session.building.folder
+    if roll := read_roll(folder):
+        rolls = Rolls(folder)
+        shut(app.server, rolls, roll, reach, building_key(session))
+        add_sign_in(app.server, rolls)
 
 
 class _App(Dash):

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from urllib.parse import urlsplit
+from collections.abc import Mapping, Sequence
 
-from dash import Dash
-from flask import Response, abort, request
+from flask import Flask, Response, abort, request
 
-LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+from dashboard.reach import LOCAL, Reach
+
 LARGEST_BODY = 64 * 1024
 """Bytes. The largest honest body is an answer with a note of 500 characters."""
 LARGEST_UPLOAD = 8 * 1024 * 1024
@@ -16,28 +15,37 @@ LARGEST_UPLOAD = 8 * 1024 * 1024
 READING = ("GET", "HEAD", "OPTIONS")
 
 
-def guard(app: Dash, larger: Mapping[str, int] | None = None) -> None:
-    """Put the checks and headers on ``app``'s Flask server.
+def guard(
+    server: Flask,
+    larger: Mapping[str, int] | None = None,
+    *,
+    scripts: Sequence[str] = (),
+    reach: Reach = LOCAL,
+) -> None:
+    """Put the checks and headers on a Flask server.
 
     Parameters
     ----------
-    app
-        With all its callbacks.
+    server
+        With all its addresses.
     larger
         Bytes that a request may have below some addresses (uploads); never over :data:`LARGEST_UPLOAD`.
+    scripts
+        Fingerprints of the scripts that stand in a page itself (``Dash.csp_hashes``).
+    reach
+        Which hosts and origins are ours.
 
     A page elsewhere must not be able to write through the user's browser: Dash itself checks neither
     Host nor Origin, so a name rebound to this machine would be served.
     """
-    server = app.server
-    server.config["TRUSTED_HOSTS"] = list(LOOPBACK)
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
-    policy = _policy(app)
+    policy = _policy(scripts)
     allowed = {f"{path.rstrip('/')}/": min(size, LARGEST_UPLOAD) for path, size in (larger or {}).items()}
 
     @server.before_request
     def refuse_foreign() -> None:
-        _ = request.host  # Flask answers 400 here to a host it does not trust
+        if not reach.trusts(request.host):
+            abort(400)
         if request.method in READING:
             return
         for path, size in allowed.items():
@@ -46,7 +54,7 @@ def guard(app: Dash, larger: Mapping[str, int] | None = None) -> None:
         if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
             abort(403)
         origin = request.headers.get("Origin")
-        if origin is not None and urlsplit(origin).netloc != request.host:
+        if origin is not None and not reach.came_from_here(origin, request.host):
             abort(403)
 
     @server.after_request
@@ -61,12 +69,12 @@ def guard(app: Dash, larger: Mapping[str, int] | None = None) -> None:
         return response
 
 
-def _policy(app: Dash) -> str:
-    scripts = " ".join(f"'{fingerprint.strip(chr(39))}'" for fingerprint in app.csp_hashes())
+def _policy(fingerprints: Sequence[str]) -> str:
+    scripts = "".join(f" '{fingerprint.strip(chr(39))}'" for fingerprint in fingerprints)
     return "; ".join(
         (
             "default-src 'self'",
-            f"script-src 'self' {scripts}",
+            f"script-src 'self'{scripts}",
             "style-src 'self' 'unsafe-inline'",  # Dash's own components put their styles in the page
             "img-src 'self' data:",
             "object-src 'none'",

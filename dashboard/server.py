@@ -1,21 +1,38 @@
-"""Serving the page on this machine with waitress."""
+"""Serving the pages with waitress: on this machine, or to people who sign in."""
 
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
+from pathlib import Path
 
 import waitress
+from flask import Flask
 
 from dashboard.app import create_app
+from dashboard.first import Switch, create_first_app
+from dashboard.pages.setup import PLACE
+from dashboard.reach import check_port, is_open_to_others, reach_of
 from dashboard.security import LARGEST_UPLOAD
+from dashboard.signin.people import read_roll
 from spread.errors import Problem, SettingsError
 from spread.session import Session
 
-LOOPBACK_NAMES = ("127.0.0.1", "localhost", "::1")
 THREADS = 4
+IN_THE_CLEAR = (
+    "Caution: without TLS, pass phrases and records cross the network readable to others on it, and phones "
+    "cannot open the round without a connection. Put a TLS proxy before it and name it with --public."
+)
 
 
-def serve(session: Session, host: str = "127.0.0.1", port: int = 8050) -> None:
+def serve(
+    session: Session,
+    host: str = "127.0.0.1",
+    port: int = 8050,
+    *,
+    public: str = "",
+    new_buildings: Path | None = None,
+) -> None:
     """Serve ``session`` until interrupted.
 
     Parameters
@@ -23,58 +40,117 @@ def serve(session: Session, host: str = "127.0.0.1", port: int = 8050) -> None:
     session
         An open building.
     host
-        A loopback name; any other is refused, for there is no login yet.
+        The address to listen on; one that others can reach needs people who sign in.
     port
         1 to 65535.
+    public
+        The address, such as ``https://spread.example.org``, that a TLS proxy passes on to this server.
+    new_buildings
+        Where the set-up page makes new buildings; beside the open one if None.
 
     Raises
     ------
     SettingsError
-        One sentence: a host that others could reach, a port that is no port or is taken.
+        One sentence: an address or port that cannot be used, or others could reach a building that nobody
+        signs in to.
+    """
+    check_address(host, port, public, session.building.folder)
+    app = create_app(session, reach_of(host, public))
+    if new_buildings is not None:
+        app.server.config[PLACE] = new_buildings
+    shown = public or _url(host, port)
+    line = f"{session.plan.name} is open at {shown.rstrip('/')}/  (Ctrl+C closes it)"
+    if is_open_to_others(host, public) and not public.startswith("https://"):
+        line += f"\n{IN_THE_CLEAR}"
+    run(app.server, host, port, line)
+
+
+def serve_first(
+    folder: Path, open_building: Callable[[Path], Session], host: str = "127.0.0.1", port: int = 8050
+) -> None:
+    """Serve the set-up page until a building has been made, then that building, until interrupted.
+
+    Parameters
+    ----------
+    folder
+        Where the new building goes.
+    open_building
+        Opens a building's folder.
+    host, port
+        As for :func:`serve`, but loopback only: there are no people before there is a building.
+
+    Raises
+    ------
+    SettingsError
+        One sentence on the folder, the address or the port.
     """
     check_address(host, port)
-    app = create_app(session)
+    if not folder.is_dir():
+        raise SettingsError(
+            Problem("spread serve", "--folder", f"there is no folder {str(folder)!r}", "make it first")
+        )
+    switch = Switch()
+    switch.show(create_first_app(folder, lambda made: switch.show(create_app(open_building(made)).server)))
+    line = f"No building is open yet. Set one up at {_url(host, port)}/setup  (Ctrl+C closes it)"
+    run(switch, host, port, f"{line}\nIts folder is made in {folder.resolve()}")
+
+
+def run(server: Flask | Switch, host: str, port: int, line: str) -> None:
+    """Listen, say ``line``, and answer until interrupted."""
     try:
-        server = waitress.create_server(
-            app.server,
+        listening = waitress.create_server(
+            server,
             host=host,
             port=port,
             threads=THREADS,
             ident=None,
             max_request_body_size=LARGEST_UPLOAD,
         )
-    except OSError as error:
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
         raise SettingsError(
             Problem(
                 "spread serve",
                 "--port",
-                f"port {port} cannot be used ({error.strerror or error})",
-                "choose another port, such as 8051",
+                f"port {port} of {host} cannot be used ({reason})",
+                "choose another port, such as 8051, and an address of this machine",
             )
         ) from error
     logging.getLogger("waitress").setLevel(logging.ERROR)
-    shown = f"[{host}]" if ":" in host else host
-    print(f"{session.plan.name} is open at http://{shown}:{port}/  (Ctrl+C closes it)", flush=True)
+    print(line, flush=True)
     try:
-        server.run()
+        listening.run()
     except KeyboardInterrupt:
         pass
     finally:
-        server.close()
+        listening.close()
 
 
-def check_address(host: str, port: int) -> None:
-    """Raise SettingsError unless the address is loopback and the port a port."""
-    if host not in LOOPBACK_NAMES:
-        raise SettingsError(
-            Problem(
-                "spread serve",
-                "--host",
-                f"{host!r} would show the building's records to others without a login",
-                "leave it at 127.0.0.1 and share by a tunnel or a proxy with its own login",
-            )
-        )
-    if not 1 <= port <= 65535:
-        raise SettingsError(
-            Problem("spread serve", "--port", f"{port} is no port", "choose one from 1024 to 65535")
-        )
+def check_address(host: str, port: int, public: str = "", folder: Path | None = None) -> None:
+    """Raise SettingsError unless the address may be served.
+
+    Parameters
+    ----------
+    host, port, public
+        As for :func:`serve`.
+    folder
+        The building's; None where there is no building yet.
+    """
+    reach_of(host, public)
+    check_port(port)
+    roll = read_roll(folder) if folder is not None else None
+    if roll is not None and not roll.people:
+        what = "there is a people file, but nobody can sign in"
+        fix = "add somebody with spread people BUILDING --add CODE, or take people.json out of the folder"
+        raise SettingsError(Problem("spread serve", "people.json", what, fix))
+    if roll is None and is_open_to_others(host, public):
+        option, asked = ("--host", host) if not public else ("--public", public)
+        fix = "add people with spread people BUILDING --add CODE, or leave it at 127.0.0.1"
+        if folder is None:
+            fix = "make the building on this machine first, add people to it, and serve it by its folder"
+        what = f"{asked!r} would show the building's records to others, and nobody has to sign in"
+        raise SettingsError(Problem("spread serve", option, what, fix))
+
+
+def _url(host: str, port: int) -> str:
+    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"

@@ -14,6 +14,8 @@ from spread.commands import MODULES
 from spread.commands.common import CAUTION
 from spread.errors import Problem, SettingsError, SpreadError
 
+NAME_THEIR_OWN = ("draw", "serve")
+"""Commands that do not always begin with a building's folder."""
 STOPPED = 130
 """Exit code after Ctrl+C, as shells have it."""
 
@@ -58,7 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     def command(name: str, run: Callable[[argparse.Namespace], None], words: str) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=words, description=words)
         sub.set_defaults(run=run)
-        if name != "draw":
+        if name not in NAME_THEIR_OWN:
             sub.add_argument("building", help="the building's folder")
         return sub
 

@@ -48,10 +48,14 @@ place in it, what is wrong and what to do.
   40  items of the room that are misspelt         the item, the nearest
   41  a bed in a unit that is not there           the bed, the unit
   42  a room sheet with a dose in it              the row and field
-  43  a list in an old kind of spreadsheet        the file
-  44  a workbook without a floor column           the field
-  45  a workbook with several faults              each row and field
-  46  a workbook with nothing in it               the file
+  43  a public address without people             the option
+  44  a public address that is none               the option
+  45  a person's name instead of a work code      the code
+  46  a folder for new buildings that is missing  the folder
+  47  a list in an old kind of spreadsheet        the file
+  48  a workbook without a floor column           the field
+  49  a workbook with several faults              each row and field
+  50  a workbook with nothing in it               the file
 ====  ==========================================  =======================
 """
 
@@ -281,7 +285,15 @@ CASES = [
     ("a taken id", nothing, (*RECORD, "--unit", "102", "--kind", "report", "--id", "a0"),
      [r"records\.csv, row 'a0', field 'id': id 'a0' is taken by a row that says something else; give the n"]),
     ("a host for all", nothing, ("serve", "{b}", "--host", "0.0.0.0"),
-     [r"spread serve, --host: '0\.0\.0\.0' would show the building's records to others .*; leave it at"]),
+     [r"spread serve, --host: '0\.0\.0\.0' would show the building's records to others, .*; add people"]),
+    ("a public address without people", nothing, ("serve", "{b}", "--public", "https://spread.example.org"),
+     [r"spread serve, --public: 'https://spread\.example\.org' would show .* nobody has to sign in; add"]),
+    ("a public address that is none", nothing, ("serve", "{b}", "--public", "spread.example.org"),
+     [r"spread serve, --public: 'spread\.example\.org' is no address; write it as https://spread\.example"]),
+    ("a name for a code", nothing, ("people", "{b}", "--add", "Ann"),
+     [r"spread people: 'Ann' is no work code; use up to 8 letters and digits with a digit among them, such"]),
+    ("no folder for new buildings", nothing, ("serve", "--folder", "{b}-nowhere"),
+     [r"spread serve, --folder: there is no folder '.*maple-row-nowhere'; make it first"]),
     ("no port", nothing, ("serve", "{b}", "--port", "99999"),
      [r"spread serve, --port: 99999 is no port; choose one from 1024 to 65535"]),
     ("misspelt items of a room", nothing,

@@ -4,19 +4,29 @@ from __future__ import annotations
 
 from html import escape
 
+from flask import current_app, has_app_context
+
 from dashboard.pages import pages
+from dashboard.signin.who import is_gated
+
+ONLY = "SPREAD_ONLY"
+"""Setting of a Flask server that has some of the pages only: their addresses."""
 
 
 def bar_html(path: str) -> str:
     """Return the bar for the page at ``path``, which is marked as the current one.
 
-    A page below another one's address (``/room/203`` below ``/room``) marks that one.
+    A page below another one's address (``/room/203`` below ``/room``) marks that one. Where people sign in,
+    the last link is the way out; it names nobody, for the phone keeps its pages also for the next person.
     """
+    only = current_app.config.get(ONLY) if has_app_context() else None
     links = [
         f'<li><a href="{escape(page.path)}"{_current(page.path, path)}>{escape(page.name)}</a></li>'
         for page in pages()
-        if page.in_bar
+        if page.in_bar and (only is None or page.path in only)
     ]
+    if is_gated():
+        links.append('<li><a href="/sign-out">Sign out</a></li>')
     return f'<nav class="pages-bar" aria-label="Pages"><ul>{"".join(links)}</ul></nav>'
 
 

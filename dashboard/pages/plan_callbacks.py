@@ -10,6 +10,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State, html, no_update
 from dashboard import looks, panel, view
 from dashboard.answers import fields_of
 from dashboard.pages.plan_layout import busy_words, geometry_of
+from dashboard.signin.who import signed
 from dashboard.times import weeks_of
 from spread.errors import SpreadError
 from spread.session import Session
@@ -108,7 +109,7 @@ def keep_answer(session: Session, answer: object) -> tuple[Any, Any, Any, Any]:
     echo = str(answer.get("id", ""))[:64] if isinstance(answer, dict) else ""
     try:
         fields = fields_of(answer, session.plan, session.today)
-        kept = session.record(fields)
+        kept = session.record(signed(fields, session.view.log))
     except SpreadError as error:
         return {"id": echo, "ok": False, "words": str(error)}, no_update, no_update, no_update
     except OSError:

@@ -1,19 +1,23 @@
 """A new building: from a list or a form to a drawn, corrected plan in a folder of its own.
 
+With no building open yet it is the first page there is, and what is made there is opened at once.
+
 The server keeps nothing between two requests: a page sends the list and its corrections each time, and they
-are drawn anew. Only the press on "Create" writes, and only into the folder that holds the open building's.
+are drawn anew. Only the press on "Create" writes, and only into the folder that holds
+the open building's, or the one that ``spread serve --folder`` names.
 """
 
 from __future__ import annotations
 
 import base64
 import binascii
-from collections.abc import Mapping
+import logging
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, Response, jsonify, render_template, request
+from flask import Blueprint, Flask, Response, current_app, jsonify, render_template, request
 
 from dashboard.pages import Page
 from dashboard.pages.bar import bar_html
@@ -30,6 +34,9 @@ from spread.start import create_building
 from spread.trade.prices import HOUR
 from spread.trade.rules import load_rules, rule_ids
 
+Opener = Callable[[Path], None]
+PLACE = "SPREAD_NEW_BUILDINGS"
+"""Setting of a Flask server: the folder of new buildings, where it is not beside the open one."""
 LARGEST = 4_000_000
 """Bytes of a request: a workbook of 2.5 MB grows by a third on its way."""
 MOST_EDITS = 200
@@ -45,6 +52,9 @@ LAYOUT_WORDS = {
 }
 
 
+_log = logging.getLogger(__name__)
+
+
 @dataclass(frozen=True, slots=True)
 class Drawn:
     """What a request describes: the plan after its corrections, and how it came about."""
@@ -57,9 +67,26 @@ class Drawn:
 
 
 def add_setup(server: Flask, session: Session) -> None:
-    """Put the page and its three addresses on a server."""
+    """Put the page on the server of an open building."""
+    add_setup_pages(server, session.building.folder.resolve().parent)
+
+
+def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -> None:
+    """Put the page and its three addresses on a server.
+
+    Parameters
+    ----------
+    server
+        Its setting :data:`PLACE` names another folder for new buildings.
+    beside
+        The folder of new buildings.
+    opened
+        Opens a building that was just made, on a server that has none yet.
+    """
     pages = Blueprint("setup", __name__, template_folder="templates")
-    parent = session.building.folder.resolve().parent
+
+    def place() -> Path:
+        return Path(current_app.config.get(PLACE) or beside).resolve()
 
     @pages.get("/setup")
     def setup_page() -> str:
@@ -69,7 +96,8 @@ def add_setup(server: Flask, session: Session) -> None:
             layouts=[(name, LAYOUT_WORDS[name]) for name in LAYOUTS],
             rules=[(name, load_rules(name).title) for name in rule_ids()],
             hour=HOUR.central,
-            parent=parent.name or str(parent),
+            parent=place().name or str(place()),
+            first=opened is not None,
         )
 
     @pages.get("/setup/sample.csv")
@@ -88,12 +116,27 @@ def add_setup(server: Flask, session: Session) -> None:
     @pages.post("/setup/create")
     def create() -> tuple[Response, int]:
         try:
-            folder = created(parent, _sent())
+            folder = created(place(), _sent())
         except SpreadError as error:
             return _refused(error)
-        return jsonify(ok=True, folder=folder.name, command=f"spread serve {folder}"), 201
+        reply = {"ok": True, "folder": folder.name, "command": f"spread serve {folder}"}
+        return jsonify(reply | _opened(folder, opened)), 201
 
     server.register_blueprint(pages)
+
+
+def _opened(folder: Path, opened: Opener | None) -> dict[str, str]:
+    """Open a building that was just made; return where it stands, or why it could not be opened."""
+    if opened is None:
+        return {}
+    try:
+        opened(folder)
+    except SpreadError as error:
+        return {"trouble": str(error)}
+    except Exception:
+        _log.exception("a new building could not be opened")
+        return {"trouble": "It could not be opened here; the server's log says why."}
+    return {"open": "/"}
 
 
 def drawn_from(sent: Mapping[str, Any]) -> Drawn:

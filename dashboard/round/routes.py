@@ -16,6 +16,7 @@ from dashboard.round.answers import phone_fields
 from dashboard.round.doors import DoorList
 from dashboard.round.rooms import Rooms
 from dashboard.round.words import choices
+from dashboard.signin.who import signed, who
 from dashboard.words import floor_title
 from spread.errors import SpreadError
 from spread.session import Session
@@ -26,7 +27,15 @@ MOST_AT_ONCE = 40
 """Answers that one request may bring; a phone sends ten."""
 SCRIPTS = {
     "round": ("base.js", "queue.js", "round.js"),
-    "room": ("base.js", "queue.js", "findings.js", "room_state.js", "room_look.js", "room_after.js", "room.js"),
+    "room": (
+        "base.js",
+        "queue.js",
+        "findings.js",
+        "room_state.js",
+        "room_look.js",
+        "room_after.js",
+        "room.js",
+    ),
 }
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
 PALETTE_ENDS = "* { box-sizing"
@@ -36,13 +45,19 @@ _log = logging.getLogger(__name__)
 
 
 def building_key(session: Session) -> str:
-    """Return a short key of a building by its name and floors.
+    """Return a short key of a building by its name and floors, and of whoever is signed in.
 
     Phones keep answers by it, so that what waited for one building is never sent to another that
-    happens to be served at the same address.
+    happens to be served at the same address, nor one person's answers under another's code.
     """
-    plan = session.plan
-    return hashlib.sha256("\n".join((plan.name, *plan.floors)).encode()).hexdigest()[:12]
+    plan, person = session.plan, who()
+    told = (plan.name, *plan.floors, *([person] if person else []))
+    return hashlib.sha256("\n".join(told).encode()).hexdigest()[:12]
+
+
+def building_words(session: Session) -> dict[str, str]:
+    """Return what a phone knows a building by: its key, its name, and who is signed in."""
+    return {"key": building_key(session), "name": session.plan.name, "who": who()}
 
 
 @cache
@@ -90,7 +105,6 @@ def phone_pages(session: Session) -> Blueprint:
     """
     pages = Blueprint("phone", __name__)
     doors, rooms = DoorList(session), Rooms(session)
-    key = building_key(session)
     floors = {
         unit.id: " and ".join(floor_title(floor) for floor in unit.parts)
         for unit in session.plan.units.values()
@@ -143,18 +157,19 @@ def phone_pages(session: Session) -> Blueprint:
 
     @pages.get("/room/sheet.json")
     def any_room() -> Response:
-        return jsonify(building={"key": key, "name": session.plan.name}, **rooms.any_room())
+        return jsonify(building=building_words(session), **rooms.any_room())
 
     @pages.post("/round/answers")
     def answers() -> tuple[Response, int]:
         sent = request.get_json(silent=True)
         if not isinstance(sent, Mapping):
             return jsonify(words="The phone's message did not arrive whole; it is sent again."), 400
-        building = {"key": key, "name": session.plan.name}
+        building = building_words(session)
         given = sent.get("answers")
         waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
-        if waiting and sent.get("building") != key:
-            return jsonify(building=building, words="These answers are for another building."), 409
+        if waiting and sent.get("building") != building["key"]:
+            words = "These answers are for another building, or somebody else's."
+            return jsonify(building=building, words=words), 409
         replies = [_keep(session, rooms, answer) for answer in waiting]
         reply: dict[str, Any] = {
             "building": building,
@@ -186,7 +201,8 @@ def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:
             return reply | {"ok": True, "new": False, "words": "This answer was already recorded."}
         log = session.view.log
         codes = rooms.sheet.by_code if isinstance(answer, Mapping) and "items" in answer else ()
-        kept = session.record(phone_fields(answer, session.plan, session.today, log, codes))
+        fields = phone_fields(answer, session.plan, session.today, log, codes)
+        kept = session.record(signed(fields, log))
     except SpreadError as error:
         return reply | {"ok": False, "words": str(error)}
     except Exception:

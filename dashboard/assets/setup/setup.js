@@ -146,11 +146,20 @@
   }
 
   async function create() {
-    at("created").textContent = "";
+    if (at("create").getAttribute("aria-disabled") === "true") return;
+    at("create").setAttribute("aria-disabled", "true");
+    at("created").textContent = "Being made …";
     const reply = await ask("/setup/create", Object.assign(described(), { slug: at("slug").value, rules: at("rules").value, hour: at("hour").value, records: records() }));
+    at("create").removeAttribute("aria-disabled");
+    at("created").textContent = "";
     if (!reply.ok) return say(reply.problems);
     say([]);
-    at("created").textContent = `Created. Open it with: ${reply.command}`;
+    if (reply.open) {
+      at("created").textContent = "Created. Opening it …";
+      location.assign(reply.open);
+      return;
+    }
+    at("created").textContent = `Created. ${reply.trouble ? `${reply.trouble} ` : ""}Open it with: ${reply.command}`;
     at("created").scrollIntoView({ block: "nearest" });
   }
 

@@ -6,7 +6,7 @@
   const F = window.Field;
   const AT_ONCE = 10;
   const PATIENCE = 20000; /* ms for one request */
-  const Q = (F.queue = { building: F.keep.get("building", null), online: true, trouble: "", onReply: null, onChange: null });
+  const Q = (F.queue = { building: F.keep.get("building", null), online: true, signIn: "", trouble: "", onReply: null, onChange: null });
   let sending = null, again = false, timer = null, pause = 2000;
 
   const prefix = (key) => `wait.${key}.`;
@@ -68,12 +68,13 @@
       let reply = null;
       try { reply = await response.json(); } catch { /* not our server's words: a proxy, a login page */ }
       if (reply && (response.status === 200 || response.status === 409) && reply.building) return reply;
+      if (response.status === 401 && reply && reply.sign_in) Q.signIn = `${reply.sign_in}?next=${encodeURIComponent(location.pathname + location.search)}`;
       throw new Error(reply && reply.words ? reply.words : `The server answered ${response.status}.`);
     } finally { clearTimeout(late); }
   }
 
   function meet(building) {
-    if (Q.building && Q.building.key === building.key && Q.building.name === building.name) return;
+    if (Q.building && Q.building.key === building.key && Q.building.name === building.name) return; /* the key tells the person too */
     Q.building = building;
     F.keep.try("building", building);
   }
@@ -87,7 +88,7 @@
       meet(reply.building);
       settle(reply.replies || []);
       Q.online = true;
-      Q.trouble = "";
+      Q.signIn = Q.trouble = "";
       pause = 2000;
       if (reply.replies && Q.onReply) Q.onReply(reply, Q.waiting().length === 0);
       changed();
@@ -123,7 +124,8 @@
     const parts = [];
     if (refused) parts.push(`${refused} refused`);
     if (waiting) parts.push(`${waiting} waiting`);
-    if (!Q.online) parts.push("no connection");
+    if (Q.signIn) parts.push("sign in again to send");
+    else if (!Q.online) parts.push("no connection");
     if (!parts.length) parts.push(other ? `${other} for elsewhere` : "all sent");
     button.textContent = parts.join(", ");
     button.className = refused ? "line wrong" : waiting || !Q.online || other ? "line open" : "line";
@@ -148,13 +150,14 @@
   function fill() {
     const waiting = Q.waiting(), refused = Q.refused(), other = Q.elsewhere();
     const part = (title, words, rows) => rows.length ? F.el("section", {}, F.el("h3", { text: title }), words ? F.el("p", { class: "soft", text: words }) : null, F.el("ul", { class: "kept" }, rows)) : null;
-    const state = Q.online ? (waiting.length ? "Being sent." : "Everything that was answered here is kept by the server.")
+    const state = Q.signIn ? "Sign in again to send. Until then answers are kept on this phone; each is sent once afterwards." : Q.online ? (waiting.length ? "Being sent." : "Everything that was answered here is kept by the server.")
       : Q.trouble || "No connection. Go on: answers are kept on this phone and sent in order when it is back.";
     F.at("sheet-body").replaceChildren(
       F.el("p", { id: "sheet-state", text: state }),
+      Q.signIn ? F.el("p", {}, F.el("a", { class: "act", id: "sign-in-again", href: Q.signIn, text: "Sign in again" })) : "",
       ...[part("Waiting to be sent", "", waiting.map((one) => row(one))),
         part("Refused by the server", "Kept here until you decide.", refused.map((one) => row(one, press("Send again", () => Q.again(one)), throwAway(one)))),
-        part("For another building", "They wait until that building is served at this address.", other.map((one) => row(Object.assign(one, { words: `${one.building.name}: ${one.words}` }), Q.building ? press("Send them here", () => Q.adopt(one)) : null, throwAway(one)))),
+        part("For elsewhere", "They wait until that building is served at this address, or whoever gave them signs in. Sent here they count as yours.", other.map((one) => row(Object.assign(one, { words: `${one.building.name}${one.building.who ? `, ${one.building.who}` : ""}: ${one.words}` }), Q.building ? press("Send them here", () => Q.adopt(one)) : null, throwAway(one)))),
       ].filter(Boolean));
     F.at("try-now").hidden = Q.online && !waiting.length;
   }

@@ -1,0 +1,69 @@
+"""Before there is a building: the set-up page alone, and the switch to the building made there."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, redirect
+from werkzeug.wrappers import Response as AnyResponse
+
+from dashboard.pages.bar import ONLY
+from dashboard.pages.setup import LARGEST, Opener, add_setup_pages
+from dashboard.security import guard
+
+ASSETS = Path(__file__).parent / "assets"
+
+
+class Switch:
+    """A WSGI application that hands each request on to the one that is shown now."""
+
+    def __init__(self) -> None:
+        self._shown: Callable[..., Iterable[bytes]] | None = None
+
+    def show(self, app: Flask) -> None:
+        """Hand requests on to ``app`` from now on; those that run already end where they began."""
+        self._shown = app
+
+    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:  # noqa: ANN401 - WSGI's own
+        """Answer one request."""
+        if self._shown is None:
+            raise RuntimeError("nothing is shown yet")
+        return self._shown(environ, start_response)
+
+
+def create_first_app(folder: Path, opened: Opener) -> Flask:
+    """Return the app of a server that has no building yet.
+
+    Parameters
+    ----------
+    folder
+        Where the new building's folder is made.
+    opened
+        Called with that folder once it is written: opens the building and shows it in this app's place.
+        Only the first building that is made is opened; a second one is made and named.
+    """
+    server = Flask("dashboard.first", static_folder=str(ASSETS), static_url_path="/assets")
+    server.config[ONLY] = ("/setup",)
+    turn = threading.Lock()
+    done: list[Path] = []
+
+    def open_once(made: Path) -> None:
+        with turn:
+            if not done:
+                opened(made)
+                done.append(made)
+
+    @server.get("/")
+    def home() -> AnyResponse:
+        return redirect("/setup")
+
+    @server.get("/health")
+    def health() -> str:
+        return "OK"
+
+    add_setup_pages(server, folder.resolve(), open_once)
+    guard(server, {"/setup": LARGEST})
+    return server

@@ -1,0 +1,126 @@
+"""The pages to sign in and out: plain forms that work without a script."""
+
+from __future__ import annotations
+
+import math
+import threading
+from functools import cache
+from html import escape
+from pathlib import Path
+
+from flask import Blueprint, Flask, Response, redirect, request, session
+from werkzeug.wrappers import Response as AnyResponse
+
+from dashboard.signin.gate import SIGN_IN, SIGN_OUT, Rolls, safe_next, sign_in
+from dashboard.signin.patience import Patience
+from dashboard.signin.people import code_of, known_by
+from dashboard.signin.who import who
+
+HERE = Path(__file__).parent / "static"
+PALETTE = Path(__file__).parent.parent / "assets" / "spread.css"
+PALETTE_ENDS = "* { box-sizing"
+LONGEST_CODE = 40
+TURN = 2.0
+"""Seconds to wait for another's pass phrase to be checked: hashing is dear, and one at a time leaves the
+server's other threads to those who are signed in."""
+EMPTY = "Write your code and your pass phrase."
+WRONG = "This code and pass phrase do not belong together. Check both and try again."
+BUSY = "Others are signing in at this moment. Try again."
+SHUT = "Nobody can sign in now: the people file cannot be read. Tell whoever runs Spread here."
+
+
+def add_sign_in(server: Flask, rolls: Rolls, patience: Patience | None = None) -> None:
+    """Put the pages on a server that :func:`dashboard.signin.gate.shut` shuts."""
+    pages = Blueprint("sign_in", __name__)
+    waits, turn = patience or Patience(), threading.Lock()
+
+    @pages.get(SIGN_IN)
+    def page() -> AnyResponse:
+        onward = safe_next(request.args.get("next", ""))
+        if who():
+            return redirect(onward)
+        return _send(sign_in_page(onward))
+
+    @pages.post(SIGN_IN)
+    def enter() -> AnyResponse:
+        onward = safe_next(request.form.get("next", ""))
+        typed, phrase = request.form.get("who", ""), request.form.get("phrase", "")
+        code, roll = code_of(typed[:LONGEST_CODE]), rolls.now()
+        if roll is None:
+            return _send(sign_in_page(onward, typed, SHUT), 503)
+        if not code or not phrase:
+            return _send(sign_in_page(onward, typed, EMPTY), 401)
+        if not turn.acquire(timeout=TURN):
+            return _send(sign_in_page(onward, typed, BUSY), 503)
+        try:
+            if wait := waits.take(code):
+                return _later(onward, typed, wait)
+            person = known_by(roll, code, phrase)
+        finally:
+            turn.release()
+        if person is None:
+            return _send(sign_in_page(onward, typed, WRONG), 401)
+        waits.forget(code)
+        sign_in(person)
+        return redirect(onward, 303)
+
+    @pages.get(SIGN_OUT)
+    def ask() -> AnyResponse:
+        return _send(_text("sign_out.html").replace("{who}", escape(who())))
+
+    @pages.post(SIGN_OUT)
+    def leave() -> AnyResponse:
+        session.clear()
+        return redirect(f"{SIGN_IN}?out=1", 303)
+
+    @pages.get(f"{SIGN_IN}/page.css")
+    def style() -> AnyResponse:
+        return _send(_style(), kind="text/css")
+
+    @pages.get(f"{SIGN_IN}/page.js")
+    def script() -> AnyResponse:
+        return _send(_text("page.js"), kind="text/javascript")
+
+    server.register_blueprint(pages)
+
+
+def sign_in_page(onward: str, typed: str = "", wrong: str = "") -> str:
+    """Return the page: what was typed stays in it, except the pass phrase."""
+    said = f'<p class="wrong" role="alert" id="wrong">{escape(wrong)}</p>' if wrong else ""
+    fields = {
+        "{next}": escape(onward),
+        "{typed}": escape(typed[:LONGEST_CODE]),
+        "<!--wrong-->": said,
+        "{described}": ' aria-describedby="wrong" aria-invalid="true"' if wrong else "",
+        "{title}": "Not signed in · Sign in" if wrong else "Sign in",
+        "{first}": "" if typed else " autofocus",
+        "{second}": " autofocus" if typed else "",
+    }
+    text = _text("sign_in.html")
+    for place, words in fields.items():
+        text = text.replace(place, words)
+    return text
+
+
+def _later(onward: str, typed: str, wait: float) -> Response:
+    seconds = math.ceil(wait)
+    words = "1 second" if seconds == 1 else f"{seconds} seconds"
+    response = _send(sign_in_page(onward, typed, f"Too many wrong tries. Wait {words}, then try again."), 429)
+    response.headers["Retry-After"] = str(seconds)
+    return response
+
+
+@cache
+def _text(name: str) -> str:
+    return (HERE / name).read_text(encoding="utf-8")
+
+
+@cache
+def _style() -> str:
+    return PALETTE.read_text(encoding="utf-8").split(PALETTE_ENDS)[0] + _text("page.css")
+
+
+def _send(body: str, status: int = 200, kind: str = "text/html") -> Response:
+    response = Response(body, status=status, mimetype=kind)
+    response.headers["Cache-Control"] = "no-store" if kind == "text/html" else "no-cache"
+    return response
