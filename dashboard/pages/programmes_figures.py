@@ -6,9 +6,11 @@ import math
 from html import escape
 from typing import Any
 
+from spread.programmes.figures import Figure
+from spread.programmes.pairs import Pair
 from spread.programmes.results import Comparison, Outcome
 from spread.report.charts import tick_step
-from spread.report.programmes_text import as_figure, as_share, pair_words
+from spread.report.programmes_text import SURVEY_NOTE, as_figure, as_share, even_words
 
 ROWS = {
     "infested unit-weeks": "Infested unit-weeks",
@@ -28,21 +30,89 @@ def shown(comparison: Comparison) -> dict[str, Any]:
     outcomes = comparison.outcomes
     rows = [
         [label + (f", {comparison.currency}" if name == "cost" else "")]
-        + [as_figure(outcome.figures[name]) for outcome in outcomes]
+        + [_signs(as_figure(outcome.figures[name])) for outcome in outcomes]
         for name, label in ROWS.items()
     ]
-    nil = [f"No unit infested by week {comparison.by_week}", *(as_share(o.nil_by) for o in outcomes)]
+    nil = [
+        f"No unit infested at some time by week {comparison.by_week}",
+        *(_signs(as_share(o.nil_by)) for o in outcomes),
+    ]
+    surveys = any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in outcomes)
     return {
         "runs": comparison.runs,
+        "keys": [outcome.key for outcome in outcomes],
         "names": [outcome.name for outcome in outcomes],
         "curves": [curve(outcome, top, step) for outcome in outcomes],
         "rows": [*rows[:2], nil, *rows[2:]],
-        "verdicts": [
-            f"{comparison.of(pair.a).name} against {comparison.of(pair.b).name}: "
-            f"{pair_words(pair, comparison.currency)}."
-            for pair in comparison.pairs
+        "costs": [
+            f"{o.name}: {comparison.currency} {o.figures['cost'].median:,.0f} "
+            f"({o.figures['cost'].low90:,.0f} to {o.figures['cost'].high90:,.0f}), "
+            f"{o.figures['hours'].median:,.0f} hours"
+            for o in outcomes
         ],
+        "duels": [duel(comparison, pair) for pair in comparison.pairs],
+        "evens": [line for even in comparison.break_even for line in even_words(even, comparison)],
+        "regrets": [
+            [
+                comparison.of(r.key).name,
+                f"{r.bug_weeks.mean:,.0f}",
+                _signs(as_share(r.best_in_bugs)),
+                f"{r.cost.mean:,.0f}",
+                _signs(as_share(r.best_in_cost)),
+            ]
+            for r in comparison.regrets
+        ],
+        "currency": comparison.currency,
+        "note": SURVEY_NOTE.replace("\n", " ") if surveys else "",
     }
+
+
+def duel(comparison: Comparison, pair: Pair) -> list[str]:
+    """Return how the second of a pair does against the first: names, then bugs and cost in words.
+
+    A winner is named where nine futures of ten say so; otherwise, and where the bands of the two overlap,
+    it is said in words.
+    """
+    turned = comparison.pair(pair.b, pair.a)
+    first, second = comparison.of(pair.a), comparison.of(pair.b)
+    bugs = _verdict(
+        turned.bug_verdict,
+        {"fewer": "Fewer infested unit-weeks", "more": "More infested unit-weeks"},
+        f"fewer in {_signs(as_share(turned.fewer_bugs))} of the futures",
+        f"difference {_signed(turned.bug_weeks)}",
+    )
+    cost = _verdict(
+        turned.cost_verdict,
+        {"cheaper": "Cheaper", "dearer": "Dearer"},
+        f"cheaper in {_signs(as_share(turned.cheaper))} of the futures",
+        f"difference {comparison.currency} {_signed(turned.cost)}",
+    )
+    return [
+        f"{second.name} against {first.name}",
+        bugs + _overlap(first, second, "infested unit-weeks"),
+        cost + _overlap(first, second, "cost"),
+    ]
+
+
+def _verdict(verdict: str, words: dict[str, str], chance: str, difference: str) -> str:
+    return f"{words.get(verdict, 'Cannot be told apart')}: {chance}; {difference}."
+
+
+def _overlap(first: Outcome, second: Outcome, name: str) -> str:
+    a, b = first.figures[name], second.figures[name]
+    apart = a.high90 < b.low90 or b.high90 < a.low90
+    return "" if apart else " Their bands in the table overlap."
+
+
+def _signed(figure: Figure) -> str:
+    def one(value: float) -> str:
+        return f"{round(value):+,d}".replace("-", "\N{MINUS SIGN}") if round(value) else "0"
+
+    return f"{one(figure.median)} ({one(figure.low90)} to {one(figure.high90)})"
+
+
+def _signs(text: str) -> str:
+    return text.replace("+-", "\N{PLUS-MINUS SIGN}")
 
 
 def curve(outcome: Outcome, top: float, step: float) -> str:

@@ -22,6 +22,14 @@ KINDS = ("doors", "looks", "surveys", "treatment", "office", "travel", "loss")
 """Kinds of cost: knocking; looking and checking monitors; surveys by the protocol; treating; reports and
 notices; the way there; and what the owner loses by infestation (nothing unless a price is given)."""
 PRICES_FILE = "prices.toml"
+MOST: Mapping[str, float] = MappingProxyType(
+    {
+        "hour": 1e6, "knock": 480.0, "report": 480.0, "notice": 480.0, "trip": 2000.0, "look": 480.0,
+        "check": 480.0, "fee": 1e6, "survey": 1e6, "survey_minutes": 480.0, "treat": 2000.0, "material": 1e6,
+        "loss": 1e7,
+    }
+)  # fmt: skip
+"""The most that each field of :class:`Prices` may be; the least is 0."""
 
 
 @dataclass(frozen=True)
@@ -148,8 +156,13 @@ def read_prices(path: Path, *, pace: Pace | None = None) -> Prices:
     table = read_toml(
         path, missing=f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out"
     )
+    return parse_prices(settings_of(table), path.name, pace=pace)
+
+
+def settings_of(table: Mapping[str, object]) -> Mapping[str, object]:
+    """Return the settings of a file of prices, which may stand at its top or all under ``[prices]``."""
     inner = table.get("prices", table) if len(table) == 1 else table
-    return parse_prices(inner if isinstance(inner, Mapping) else table, path.name, pace=pace)
+    return inner if isinstance(inner, Mapping) else table
 
 
 def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = None) -> Prices:
@@ -158,27 +171,23 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
     top = TomlTable(file, "", table)
     readers = [top]
 
-    def part(name: str, known: Mapping[str, float], most: float) -> Mapping[str, float]:
-        row = top.table(name)
+    def part(name: str) -> Mapping[str, float]:
+        row, known = top.table(name), getattr(usual, name)
         readers.append(row)
-        return MappingProxyType({key: row.number(key, value, 0.0, most) for key, value in known.items()})
-
-    numbers = {
-        name: top.number(name, getattr(usual, name), 0.0, most)
-        for name, most in (
-            ("hour", 1e6), ("knock", 480.0), ("report", 480.0), ("notice", 480.0), ("trip", 2000.0),
-            ("survey_minutes", 480.0), ("loss", 1e7),
+        return MappingProxyType(
+            {key: row.number(key, value, 0.0, MOST[name]) for key, value in known.items()}
         )
-    }  # fmt: skip
+
+    alone = ("hour", "knock", "report", "notice", "trip", "survey_minutes", "loss")
     prices = Prices(
         currency=top.text("currency", usual.currency),
-        survey=top.number("survey", 12.0, 0.0, 1e6) if "survey" in table else None,
-        look=part("look", usual.look, 480.0),
-        check=part("check", usual.check, 480.0),
-        fee=part("fee", usual.fee, 1e6),
-        treat=part("treat", usual.treat, 2000.0),
-        material=part("material", usual.material, 1e6),
-        **numbers,
+        survey=top.number("survey", 12.0, 0.0, MOST["survey"]) if "survey" in table else None,
+        look=part("look"),
+        check=part("check"),
+        fee=part("fee"),
+        treat=part("treat"),
+        material=part("material"),
+        **{name: top.number(name, getattr(usual, name), 0.0, MOST[name]) for name in alone},
     )
     top.asked.append("survey")
     problems = [problem for reader in readers for problem in reader.finish()]

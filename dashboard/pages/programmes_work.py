@@ -1,0 +1,89 @@
+"""The one comparison of a session: simulated in a thread of its own, watched and stopped from any other."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Sequence
+
+from spread.decisions.view import View
+from spread.errors import SpreadError
+from spread.programmes.programme import Programme
+from spread.programmes.run import RunSettings, Simulated, simulate
+from spread.session import Session
+
+
+class Work:
+    """The one simulation of a session: started, watched and stopped from any thread.
+
+    Parameters
+    ----------
+    session
+        An open building.
+    """
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self.simulations = 0
+        self.error = ""
+        self.asked = 0
+        self.view: View | None = None
+        self._lock = threading.Lock()
+        self._thread: threading.Thread | None = None
+        self._stop = threading.Event()
+        self._done: Simulated | None = None
+
+    @property
+    def running(self) -> bool:
+        """Whether it is at work."""
+        return self._thread is not None and self._thread.is_alive()
+
+    @property
+    def done(self) -> Simulated | None:
+        """What is done so far."""
+        return self._done
+
+    @property
+    def is_old(self) -> bool:
+        """Whether the building has changed since the simulation was started."""
+        return self.view is not None and self.view is not self.session.view
+
+    def start(self, chosen: Sequence[Programme], settings: RunSettings) -> bool:
+        """Start; False when one is at work already."""
+        with self._lock:
+            if self.running:
+                return False
+            self._stop = threading.Event()
+            self._done, self.error, self.asked = None, "", settings.runs
+            self.simulations += 1
+            self.view = self.session.view
+            self._thread = threading.Thread(
+                target=self._run, args=(self.view, chosen, settings, self._stop), daemon=True
+            )
+            self._thread.start()
+            return True
+
+    def stop(self) -> None:
+        """Stop after the piece at work; what is done is kept."""
+        self._stop.set()
+
+    def wait(self, seconds: float) -> bool:
+        """Wait until it is at rest; return whether it is."""
+        if self._thread is not None:
+            self._thread.join(seconds)
+        return not self.running
+
+    def _run(
+        self, view: View, chosen: Sequence[Programme], settings: RunSettings, stop: threading.Event
+    ) -> None:
+        pace = self.session.building.settings.pace
+        try:
+            simulate(view, chosen, settings, pace=pace, partial=self._keep, stop=stop)
+        except SpreadError as error:
+            self.error = str(error)
+        except Exception:
+            logging.getLogger(__name__).exception("the simulation failed")
+            self.error = "The simulation failed; the server's log says why."
+
+    def _keep(self, done: Simulated) -> None:
+        self._done = done
