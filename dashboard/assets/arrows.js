@@ -46,7 +46,7 @@
     const [x1, y1] = source.place, [x2, y2] = target.place;
     if (Math.abs(y2 - y1) > Math.abs(x2 - x1)) { /* one over the other on the paper: beside the labels */
       const free = lanes([source, target]);
-      const order = y1 < y2 ? ["right", "left"] : ["left", "right"];
+      const bed = S.bedSide(target), order = bed === "right" || (!bed && y1 >= y2) ? ["left", "right"] : ["right", "left"];
       const side = order.find((one) => free[one][1] >= LANE && !taken[one]);
       if (side) {
         taken[side] = true;
@@ -67,7 +67,8 @@
   /* Sources on floors above (or below) as one short arrow: their codes and "up" or "down" stand where it begins. */
   function stub(target, units, way, width, share, taken) {
     const free = lanes([target]), box = room(target), up = way === "up";
-    const side = ["right", "left"].find((one) => !taken[one] && free[one][1] >= LANE) || "left";
+    const order = S.bedSide(target) === "right" ? ["left", "right"] : ["right", "left"]; /* the bed keeps its side free */
+    const side = order.find((one) => !taken[one] && free[one][1] >= LANE) || "left";
     taken[side] = true;
     const code = target.querySelector(up ? ".code" : ".mark").getBBox();
     const reachIn = up || code.width ? code.width / 2 : target.querySelector(".chance").getBBox().width / 2;

@@ -15,7 +15,7 @@
     doors: (lists, selected) => { S.drawDoors(lists, selected); },
     trail: (trail) => { S.drawTrail(trail); },
     arrows: (arrows) => { S.now.arrows = arrows; S.drawArrows(); },
-    bed: (bed) => { S.now.bed = bed; S.drawBed(); },
+    bed: (bed) => { S.now.bed = bed; S.drawArrows(); S.drawBed(); },
     past: (weeks) => { S.now.past = weeks; S.drawPast(weeks); },
     weeks: (weeks) => { S.drawWeeks(weeks); },
   });

@@ -178,7 +178,7 @@ def bed_words(reach: dict[str, Any]) -> tuple[str, ...]:
     said = []
     several = len(reach["beds"]) > 1
     for number, bed in enumerate(reach["beds"], start=1):
-        name = f"Bed {number}" if several else "The bed"
+        bed_name = f"Bed {number}" if several else "The bed"
         parts = [
             f"the {_wall_name(wall['to'])} ({wall['distance_m']:.1f} m away)"
             for wall in bed["walls"]
@@ -186,11 +186,12 @@ def bed_words(reach: dict[str, Any]) -> tuple[str, ...]:
         ]
         for riser in bed["risers"]:
             others = riser["units"]
-            reaches = f", which reaches {_list(others[:4])}" if others else ""
-            more = f" and {len(others) - 4} more" if len(others) > 4 else ""
-            parts.append(f"riser {riser['id']} ({riser['distance_m']:.1f} m away{reaches}{more})")
+            told = others if len(others) < 6 else [*others[:4], f"{len(others) - 4} more"]
+            reaches = f", which reaches {_list(told)}" if others else ""
+            name = riser["id"] if riser["id"].lower().startswith("riser") else f"riser {riser['id']}"
+            parts.append(f"{name} ({riser['distance_m']:.1f} m away{reaches})")
         found = _list(parts) if parts else "no shared wall and no riser"
-        said.append(f"{name} has within {reach['radius_m']:g} m: {found}.")
+        said.append(f"{bed_name} has within {reach['radius_m']:g} m: {found}.")
     return tuple(said)
 
 
