@@ -20,7 +20,8 @@ from spread.decisions.view import View
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.model import Plan
 from spread.plan.unit_list import draw_plan
-from spread.posterior.draws import Diagnostics, Posterior
+from spread.posterior.diagnostics import Diagnostics
+from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import central_dynamics, network_of
 from spread.posterior.fit import FitSettings
 from spread.records.cells import HEADER, to_fields, to_line

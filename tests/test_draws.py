@@ -12,9 +12,10 @@ from posterior_buildings import CENTRAL, ON, PAIR, SMALL, SPARSE, TANGLE, TURNED
 
 from spread.posterior import exact
 from spread.posterior.diagnostics import effective_size
-from spread.posterior.draws import REFIT_BELOW, grow
+from spread.posterior.draws import REFIT_BELOW
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.fit import FitSettings, fit
+from spread.posterior.growing import grow
 from spread.posterior.observations import look_likelihood
 from spread.trade.treatment import effect_matrix
 

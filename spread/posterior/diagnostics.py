@@ -1,4 +1,4 @@
-"""How far independent chains agree: R-hat and effective sample size.
+"""How far independent chains agree: R-hat, effective sample size, and what a fit keeps of them.
 
 Split R-hat as in Gelman et al., Bayesian Data Analysis, 3rd ed., 11.4; effective sample size
 from the autocorrelations of all chains together, cut by Geyer's initial monotone sequence
@@ -7,9 +7,64 @@ from the autocorrelations of all chains together, cut by Geyer's initial monoton
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from spread.posterior.dynamics import Floats
+
+
+@dataclass(frozen=True)
+class Diagnostics:
+    """How well the chains agreed, and what they cost.
+
+    Parameters
+    ----------
+    chains, sweeps, warmup
+        Sweeps are kept ones, a chain.
+    seconds
+        Wall time of the fit.
+    rhat_count, rhat_worst_unit, rhat_worst_rate
+        Split R-hat of the number infested now, and the largest over units of the chance now and
+        over the logarithms of the learned rates.
+    ess_count, ess_worst_unit, ess_worst_rate
+        Effective draws of the same.
+    nanoseconds_per_unit_week
+        Thread time a unit and week of one sweep.
+    """
+
+    chains: int
+    sweeps: int
+    warmup: int
+    seconds: float
+    rhat_count: float
+    rhat_worst_unit: float
+    ess_count: float
+    ess_worst_unit: float
+    nanoseconds_per_unit_week: float
+    rhat_worst_rate: float = 1.0
+    ess_worst_rate: float = float("inf")
+
+    @property
+    def worst_rhat(self) -> float:
+        """The largest R-hat of all."""
+        return max(self.rhat_count, self.rhat_worst_unit, self.rhat_worst_rate)
+
+    @property
+    def good(self) -> bool:
+        """Whether the chains agree (R-hat below 1.01) and hold at least 400 effective draws."""
+        return self.worst_rhat < 1.01 and self.ess_count >= 400
+
+    @property
+    def words(self) -> str:
+        """The same in a sentence."""
+        worst = self.worst_rhat
+        if self.good:
+            return f"The chains agree (R-hat {worst:.3f}, {self.ess_count:.0f} effective draws)."
+        return (
+            f"The chains do not agree well enough (R-hat {worst:.3f}, {self.ess_count:.0f} effective draws); "
+            "run the fit longer before leaning on these figures."
+        )
 
 
 def split_rhat(series: Floats) -> Floats:

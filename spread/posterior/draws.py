@@ -10,7 +10,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from spread.posterior.diagnostics import Diagnostics
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
+from spread.posterior.growing import grow, step
 from spread.posterior.kernel import Levels
 from spread.posterior.observations import Conditions, Evidence, look_likelihood, report_likelihood
 from spread.posterior.rates import Blame
@@ -20,59 +22,6 @@ from spread.weeks import monday_of, week_of
 
 REFIT_BELOW = 0.10
 """Share of the draws that must stay effective; under it the model is fitted again."""
-
-
-@dataclass(frozen=True)
-class Diagnostics:
-    """How well the chains agreed, and what they cost.
-
-    Parameters
-    ----------
-    chains, sweeps, warmup
-        Sweeps are kept ones, a chain.
-    seconds
-        Wall time of the fit.
-    rhat_count, rhat_worst_unit, rhat_worst_rate
-        Split R-hat of the number infested now, and the largest over units of the chance now and
-        over the logarithms of the learned rates.
-    ess_count, ess_worst_unit, ess_worst_rate
-        Effective draws of the same.
-    nanoseconds_per_unit_week
-        Thread time a unit and week of one sweep.
-    """
-
-    chains: int
-    sweeps: int
-    warmup: int
-    seconds: float
-    rhat_count: float
-    rhat_worst_unit: float
-    ess_count: float
-    ess_worst_unit: float
-    nanoseconds_per_unit_week: float
-    rhat_worst_rate: float = 1.0
-    ess_worst_rate: float = float("inf")
-
-    @property
-    def worst_rhat(self) -> float:
-        """The largest R-hat of all."""
-        return max(self.rhat_count, self.rhat_worst_unit, self.rhat_worst_rate)
-
-    @property
-    def good(self) -> bool:
-        """Whether the chains agree (R-hat below 1.01) and hold at least 400 effective draws."""
-        return self.worst_rhat < 1.01 and self.ess_count >= 400
-
-    @property
-    def words(self) -> str:
-        """The same in a sentence."""
-        worst = self.worst_rhat
-        if self.good:
-            return f"The chains agree (R-hat {worst:.3f}, {self.ess_count:.0f} effective draws)."
-        return (
-            f"The chains do not agree well enough (R-hat {worst:.3f}, {self.ess_count:.0f} effective draws); "
-            "run the fit longer before leaning on these figures."
-        )
 
 
 @dataclass(frozen=True)
@@ -257,7 +206,7 @@ class Posterior:
         levels, draws = self.levels.copy(), self.draws.copy()
         for i, effect in effects.items():
             levels[i] = levels[i] @ effect
-            draws[:, i] = _step(effect[draws[:, i]], rng)
+            draws[:, i] = step(effect[draws[:, i]], rng)
         treated = replace(self, levels=levels, draws=draws)
         return replace(treated, anchor=(levels, treated._shares()))
 
@@ -300,59 +249,6 @@ def _carried(levels: Floats, before: Floats, after: Floats) -> Floats:
     return np.asarray(moved / moved.sum(axis=1, keepdims=True))
 
 
-GROW_BLOCK = 500
-"""Draws grown at a time, to bound memory on large buildings."""
-
-
-def grow(
-    draws: Levels,
-    network: Network,
-    dynamics: Dynamics,
-    conditions: Conditions | None = None,
-    *,
-    days: int,
-    rng: np.random.Generator,
-) -> Levels:
-    """Let the joint draws live for some days: whole weeks, and the rest by chance.
-
-    Parameters
-    ----------
-    draws
-        Shape (K, N).
-    conditions
-        Who lives where; as in the last week of the fit, kept for all the days. Without them every
-        unit is occupied.
-    days
-        Days to pass; five days are one weekly step in five draws of seven.
-    """
-    weeks, rest = divmod(days, 7)
-    if not days:
-        return draws
-    n = draws.shape[1]
-    if conditions is None:
-        conditions = Conditions(np.zeros(n, bool), np.full(n, dynamics.brought_in), np.ones(n), np.ones(n))
-    weights = network.dense(dynamics.rates) + dynamics.mixing / max(1, n)
-    np.fill_diagonal(weights, 0.0)
-    # A move-in brings bugs in its own week only.
-    introduction = np.minimum(conditions.introduction, dynamics.brought_in)
-    draws = draws.copy()
-    for step in range(weeks + (rest > 0)):
-        moving = np.arange(len(draws))
-        if step == weeks:
-            moving = moving[rng.random(len(draws)) < rest / 7]
-        for block in np.array_split(moving, max(1, len(moving) // GROW_BLOCK)):
-            x = draws[block]
-            push = (dynamics.shedding[x] * conditions.export) @ weights
-            escape = np.exp(-(introduction + conditions.openness * push))
-            rows = dynamics.growth[conditions.vacant.astype(int), x]
-            clear = x == 0
-            rows[clear] = 0.0
-            rows[clear, 0] = escape[clear]
-            rows[clear, 1] = 1.0 - escape[clear]
-            draws[block] = _step(rows, rng)
-    return draws
-
-
 def finish(posterior: Posterior, evidence: Evidence, dynamics: Dynamics) -> Posterior:
     """Make a fresh fit ready for answers.
 
@@ -363,9 +259,3 @@ def finish(posterior: Posterior, evidence: Evidence, dynamics: Dynamics) -> Post
     effects = {int(i): evidence.effects[evidence.treated[i, -1]] for i in treated}
     ready = posterior._treated(effects, rng)
     return ready._with_last_week(dynamics)
-
-
-def _step(rows: Floats, rng: np.random.Generator) -> Levels:
-    """Draw one level from each row of chances."""
-    uniform = rng.random(rows.shape[:-1])[..., None]
-    return (uniform > np.cumsum(rows, axis=-1)).sum(axis=-1).clip(0, LEVELS - 1).astype(np.int8)

@@ -13,8 +13,8 @@ import numpy as np
 from spread.posterior import kernel
 from spread.posterior.chain import Kept, Learning
 from spread.posterior.chains import Chain, advance, shifted, start_chains
-from spread.posterior.diagnostics import effective_size, split_rhat
-from spread.posterior.draws import Diagnostics, Posterior, finish
+from spread.posterior.diagnostics import Diagnostics, effective_size, split_rhat
+from spread.posterior.draws import Posterior, finish
 from spread.posterior.dynamics import Dynamics, Network
 from spread.posterior.observations import Evidence, build_evidence
 from spread.posterior.rates import Blame
