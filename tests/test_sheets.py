@@ -49,7 +49,7 @@ def test_a_door_sheet_says_where_why_how_likely_and_what_to_bring(session):
     row = next(row for row in session.doors() if row.unit == "105")
     sheet = door_sheets(session, ["105"])
     facts = dict(next(block for block in sheet.blocks if isinstance(block, Facts)).pairs)
-    assert facts["Where"] == "unit 105, floor 1"
+    assert facts["Where"] == f"{session.plan.name}, unit 105, floor 1"
     assert chance_in_words(row.chance) in plain(facts["Chance"])
     assert facts["Bring"] == BRING[session.method]
     assert facts["Access"] == "09:00 to 12:00 on mon (key at desk)"

@@ -64,8 +64,9 @@ def chance_picture(plan: Plan, floor: str, chances: Mapping[str, float], *, capt
 def where_picture(plan: Plan, unit: str) -> Picture:
     """Return the floor of a unit with that unit marked, small enough for a page with room to write."""
     floor = next(iter(plan.units[unit].parts))
-    svg = plan_svg(plan, floor, title=f"Floor {floor}", fills={unit: HERE})
-    return Picture(svg, f"Plan of floor {floor} with unit {unit} marked.", width=_width(svg, 0.7, 0.36))
+    # A word in it as well, for print without colours; a key would be too small to read.
+    svg = plan_svg(plan, floor, title=f"Floor {floor}", fills={unit: HERE}, notes={unit: "here"}, key=())
+    return Picture(svg, f"Plan of floor {floor} with unit {unit} marked.", width=_width(svg, 0.75, 0.33))
 
 
 def _width(svg: str, widest: float, highest: float) -> float:

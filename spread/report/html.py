@@ -64,16 +64,28 @@ def write_html(document: Document, paper: Paper = "a4") -> str:
     top = "\n".join(head)
     names = " ".join(name for name in ("large", "dense") if getattr(document, name))
     body_tag = f'<body class="{names}">' if names else "<body>"
-    margin = "margin: 8mm 9mm 11mm; " if document.dense else ""
+    margin = (
+        "margin: 8mm 9mm 11mm; " if document.dense else "margin: 12mm 16mm 14mm; " if document.large else ""
+    )
     return (
         f'<!doctype html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(printable(document.title))}</title>\n<style>\n{style}"
-        f"@page {{ size: {_SIZES[paper]}; {margin}@bottom-right {{ content: {numbers}; }} }}\n"
+        f"@page {{ size: {_SIZES[paper]}; {margin}@bottom-left {{ content: {_quoted(document.footer)}; }} "
+        f"@bottom-right {{ content: {numbers}; }} }}\n"
         f"</style>\n</head>\n{body_tag}\n<header>\n{top}\n</header>\n"
         f"<main>\n{body}\n</main>\n{foot}</body>\n</html>\n"
     )
+
+
+def _quoted(text: str) -> str:
+    """Return a text as a string of CSS; what could end it or the style is written by its number."""
+    safe = (
+        letter if letter.isalnum() or letter in " .,-" else f"\\{ord(letter):x} "
+        for letter in printable(text)
+    )
+    return f'"{"".join(safe)}"'
 
 
 def _text(text: Text) -> str:

@@ -25,6 +25,7 @@ from spread.report.document import (
     PageBreak,
     Strong,
     Text,
+    day_in_words,
 )
 from spread.session import Session
 
@@ -113,7 +114,9 @@ def _door(session: Session, row: DoorRow, method: str) -> list[Block]:
     unit = session.plan.units[row.unit]
     reasons: tuple[Text, ...] = row.reasons[:MOST_REASONS] or (row.reason,)
     facts: list[tuple[str, Text]] = [
-        ("Where", f"unit {row.unit}, floor {' and '.join(unit.parts)}"),
+        # Sheets are parted and carried about, so each says where and of which day it is.
+        ("Where", f"{session.plan.name}, unit {row.unit}, floor {' and '.join(unit.parts)}"),
+        ("As of", day_in_words(session.on, "en")),
         ("Chance", (Strong(as_percent(row.chance)), f": {chance_in_words(row.chance)}; {row.sure}")),
         ("How", METHOD_WORDS[method].lower()),
         ("Bring", BRING[method]),
@@ -136,7 +139,7 @@ def _door(session: Session, row: DoorRow, method: str) -> list[Block]:
             ("Nobody opened", "Refused", "Looked, nothing found", "Found: say where, what and how many"),
             ticks=True,
         ),
-        Fill(("Where, what, how many; which rooms could not be seen",), lines=4),
+        Fill(("Where, what, how many; which rooms could not be seen",), lines=5),
         Fill(("Time in", "Time out", "Crew"), side_by_side=True),
         Caution(f"{NEVER} {ON_LEAVING}"),
     ]
