@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.trade import credit
+from spread.trade import holds
 from spread.trade.credit import (
     cold_credit,
     fahrenheit,
@@ -24,7 +24,7 @@ from spread.trade.credit import (
 )
 from spread.trade.sources import CONFIDENCES
 
-ROWS = (*credit.HEAT, *credit.COLD, *itertools.chain(*credit.LAUNDRY.values()), credit.STEAM)
+ROWS = (*holds.HEAT, *holds.COLD, *itertools.chain(*holds.LAUNDRY.values()), holds.STEAM)
 
 
 @pytest.mark.parametrize(
@@ -119,7 +119,7 @@ def test_a_dip_or_a_gap_breaks_a_hold():
 
 @settings(max_examples=60, deadline=None)
 @given(
-    st.floats(30, 70), st.floats(0, 600), st.floats(0, 20), st.floats(0, 300), st.sampled_from(credit.STAGES)
+    st.floats(30, 70), st.floats(0, 600), st.floats(0, 20), st.floats(0, 300), st.sampled_from(holds.STAGES)
 )
 def test_more_heat_or_more_time_never_loses_a_credit(celsius, minutes, hotter, longer, stages):
     if heat_credit(celsius, minutes, stages).given:

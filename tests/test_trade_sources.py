@@ -1,12 +1,10 @@
 """Every number of the trade stands beside its source."""
 
-import ast
 import importlib
 import math
 import pkgutil
 import re
 from collections.abc import Mapping
-from pathlib import Path
 
 import pytest
 
@@ -88,13 +86,3 @@ def test_a_number_out_of_its_range_or_without_words_is_refused(values):
 def test_a_row_of_unequal_lengths_is_refused():
     with pytest.raises(ValueError, match="zip"):
         sourced_row((0.1, 0.2), (0.0,), (1.0, 1.0), unit="chance", source="judgement", confidence="C")
-
-
-def test_the_trade_imports_nothing_of_spread_but_errors_and_itself():
-    for path in Path(spread.trade.__file__).parent.glob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
-            for name in names:
-                if name.split(".")[0] == "spread":
-                    assert name == "spread.errors" or name.startswith("spread.trade"), (path.name, name)

@@ -28,8 +28,6 @@ from spread.report.room_text import room_data
 from spread.session import Session
 from spread.trade.room import RoomItems, load_room
 
-SHOWN_OF_A_STEP = ("name", "place", "why", "do", "product", "caution", "source")
-
 
 class Rooms:
     """Makes the room page's data from a session; the sheet is read once, from the building's folder."""

@@ -23,8 +23,6 @@ from spread.trade import prices as price_facts
 from spread.trade.pace import Pace
 from spread.trade.sources import Sourced
 
-ENDS = ("low", "high")
-
 
 @dataclass(frozen=True, slots=True)
 class Driver:

@@ -20,7 +20,7 @@ from spread.report.document import (
     Strong,
     Table,
 )
-from spread.trade.credit import COLD, HEAT, LAUNDRY, STEAM, Row
+from spread.trade.holds import COLD, HEAT, LAUNDRY, STEAM, Row
 from spread.trade.treating import Line
 from spread.weeks import speak_date
 

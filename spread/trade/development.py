@@ -66,14 +66,15 @@ VISIT_DAYS = (
         f"{_J41}: hatch in 5-6 days at 27-28 C; a trade page: egg to adult in 21 days at 30 C (second-hand)",
         "C",
     ),
-    VisitDays(23.0, 10, 14, 21, 35, f"{_HATCH}; {_J41}: 9-10 days at 23 C; {_P11}; {_TRIALS}", "B"),
-    VisitDays(20.0, 14, 17, 24, 35, f"{_HATCH}; judgement between 18 and 23 C; {_P11}", "C"),
-    VisitDays(18.0, 20, 21, 28, 35, f"{_J41}: hatch in about 20 days at 18 C; {_P11}", "C"),
-    VisitDays(-math.inf, 28, 28, 35, 35, f"{_HATCH}; the last day is kept for safety", "C"),
+    VisitDays(23.0, 10, 14, 21, LONGEST_DAYS, f"{_HATCH}; {_J41}: 9-10 days at 23 C; {_P11}; {_TRIALS}", "B"),
+    VisitDays(20.0, 14, 17, 24, LONGEST_DAYS, f"{_HATCH}; judgement between 18 and 23 C; {_P11}", "C"),
+    VisitDays(18.0, 20, 21, 28, LONGEST_DAYS, f"{_J41}: hatch in about 20 days at 18 C; {_P11}", "C"),
+    VisitDays(-math.inf, 28, 28, 35, LONGEST_DAYS, f"{_HATCH}; the last day is kept for safety", "C"),
 )
 """Visit windows by the warmth of the room, warmest first."""
 
 LABELS = ("too early", "on time", "late", "new adults possible")
+"""How a visit may lie to its window, from the first day on."""
 
 
 def visit_days(celsius: float = ROOM_CELSIUS.central) -> VisitDays:
@@ -100,8 +101,4 @@ def visit_label(days: int, window: VisitDays | None = None) -> str:
         The window; that of :data:`ROOM_CELSIUS` if None.
     """
     window = window or visit_days()
-    if days < window.earliest:
-        return "too early"
-    if days <= window.latest:
-        return "on time"
-    return "late" if days <= window.limit else "new adults possible"
+    return LABELS[(days >= window.earliest) + (days > window.latest) + (days > window.limit)]

@@ -14,9 +14,7 @@ FloatArray = npt.NDArray[np.float64]
 CONFIDENCES = ("A", "B", "C")
 """A strong; B usable; C weak: a judgement, an analogue or one small study."""
 
-JUDGEMENT = "judgement"
 COMMON_PRACTICE = "common practice, no source"
-FROM_MEMORY = "from memory"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +28,7 @@ class Sourced:
     unit
         What it is counted in, such as ``"per week"`` or ``"chance"``.
     source
-        Short citation, or one of :data:`JUDGEMENT`, :data:`COMMON_PRACTICE`,
-        :data:`FROM_MEMORY`, with what it was judged from.
+        Short citation, or "judgement", "from memory" or :data:`COMMON_PRACTICE`, with what it rests on.
     confidence
         One of :data:`CONFIDENCES`.
 
