@@ -26,7 +26,7 @@ ONLY = {
     "due": "A duty is due",
     "shut": "No access so far",
     "treat": "To treat",
-    "revisit": "To visit again",
+    "revisit": "To revisit",
 }
 """The filters, in the order of the page, with their names."""
 _WORST_FIRST = ("overdue", "cannot", "due", "done")

@@ -98,6 +98,7 @@ def lists(session: Session, ask: object = None) -> dict[str, Any]:
         "method": method,
         "method_words": METHOD_WORDS.get(method, method),
         "floor": floor,
+        "only": wanted.get("only") if kept is not None else "",
         "by": ORDER_WORDS[session.order],
         "next": [_row(row, plan) for row in here[:limit]],
         "asked": [_row(row, plan) for row in here[limit:] if row.mandatory],

@@ -206,7 +206,7 @@ def test_encasements_that_nobody_wrote_down_are_missing_and_said_so():
     rows = cleared_rows()
     rows[3] = clear("101", 28)
     assert lacking(rows) == ["encasements"]
-    assert "none is recorded" in " ".join(told(rows).words)
+    assert "a record since the treatment that the encasements are intact" in " ".join(told(rows).words)
     assert told(rows, rule=replace(RULE, encasements=False)).state == "cleared"
 
 

@@ -24,13 +24,20 @@
     return S.measures === "feet" ? `${S.number(value / 0.3048, value < 3 ? 1 : 0)} ft` : `${S.number(value, digits)} m`;
   });
 
+  /* "Wed 25 Nov 2026" in a sentence is written as the reader's language writes it, like the days apart. */
+  const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+  const DATES = new RegExp(`\\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) (\\d{1,2}) (${MONTHS.join("|")}) (\\d{4})\\b`, "g");
+  const otherDays = S.speakDay("2026-11-25") !== "Wed 25 Nov 2026";
+  S.dated = (text) => (otherDays ? text.replace(DATES, (whole, day, month, year) =>
+    S.speakDay(`${year}-${String(MONTHS.indexOf(month) + 1).padStart(2, "0")}-${day.padStart(2, "0")}`)) : text);
+
   const written = new WeakMap(); /* text node: [as it came, as we wrote it] */
   function rewrite(root) {
     const walk = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
     for (let node = walk.nextNode(); node; node = walk.nextNode()) {
       const before = written.get(node), came = before && before[1] === node.nodeValue ? before[0] : node.nodeValue;
-      if (!before && came.search(METRES) < 0) continue;
-      const text = S.measured(came);
+      if (!before && came.search(METRES) < 0 && came.search(DATES) < 0) continue;
+      const text = S.dated(S.measured(came));
       written.set(node, [came, text]);
       if (node.nodeValue !== text) node.nodeValue = text;
     }
@@ -42,7 +49,7 @@
     }
   }
 
-  let waiting = false, needed = S.measures === "feet" || !point;
+  let waiting = false, needed = S.measures === "feet" || !point || otherDays;
   const places = () => document.querySelectorAll("#panel, #doors, #taught, [data-measured]");
   function settle() {
     waiting = false;

@@ -159,6 +159,7 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
             "begins": given["begins"] or clock_of(usual.begins),
         },
         "problems": problems,
+        "usual": f"the usual {usual.minutes:g} minutes, 1 technician and {clock_of(usual.begins)}",
         "round_words": rounds_head(planned) if planned.units else planned.words,
         "paths": [
             {

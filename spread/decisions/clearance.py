@@ -295,7 +295,7 @@ def _cover_lack(rows: Sequence[Record], treated: Record | None) -> tuple[Lack | 
                 if not worse or row.kind == "treatment":
                     latest[one.place] = (row.when, one.state)
     if not latest:
-        return Lack("encasements", "a word on the encasements since the treatment: none is recorded"), None
+        return Lack("encasements", "a record since the treatment that the encasements are intact"), None
     bad = [(place, day, state) for place, (day, state) in latest.items() if state != "intact"]
     if bad:
         said = [f"{state}{f' at {place}' if place else ''} on {speak_date(day)}" for place, day, state in bad]

@@ -274,7 +274,10 @@ def _words(one: FollowUp, count: Count, standing: Standing, rule: ClearanceRule)
 def _first(one: FollowUp, count: Count, clear: int) -> str:
     have = f"{number_words(one.periods)} clean period{'' if one.periods == 1 else 's'}"
     eyes = f"{number_words(one.looks)} clean look{'' if one.looks == 1 else 's'} by eye"
-    since = f"Since {count.since_words}: {have} of {one.needed}, {eyes} of {one.looks_needed}."
+    since = (
+        f"Since {count.since_words}: {one.periods} of {one.needed} clean periods and "
+        f"{one.looks} of {one.looks_needed} clean looks by eye."
+    )
     if one.state in ("cleared", "watch over") and one.met_on and one.watch_until:
         told = f"Cleared by the rule of the house: {have} and {eyes} since {count.since_words}, "
         told += f"all on record by {speak_date(one.met_on)}, and a chance of {as_percent(one.chance, 1)}."

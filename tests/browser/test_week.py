@@ -50,6 +50,19 @@ def test_the_week_shows_every_open_duty_and_visit_once_where_it_belongs(new_page
     assert page.locator('.pages-bar a[aria-current="page"]').text_content() == "Week"
 
 
+def test_days_and_measures_are_written_as_the_reader_writes_them(new_page, maple, address):
+    page = new_page(locale="de-DE")
+    page.goto(f"{address}/week")
+    page.wait_for_function("!document.querySelector('main').innerText.includes('Wed 15 May 2024')")
+    assert "15. Mai 2024" in page.locator(".headline").text_content()
+    assert page.evaluate("Spread.measured('8.5 m of wall')") == "8,5 m of wall"
+    page.locator('[data-measures="feet"]').click()
+    assert page.evaluate("Spread.measured('8.5 m of wall')") == "28 ft of wall"
+    told = page.locator("main").inner_text()
+    assert not re.search(r"\d m of wall", told)
+    assert (" ft of wall" in told) == any(" m of wall" in row.reason for row in maple.doors()[:12])
+
+
 def test_a_unit_on_the_list_leads_to_its_panel_on_the_plan(new_page, address):
     page = new_page()
     page.goto(f"{address}/week")

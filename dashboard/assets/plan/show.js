@@ -77,7 +77,9 @@
     const words = S.at("only-words"), paint = S.now.paint;
     if (!words) return;
     const on = paint.kept && !S.now.then, name = on ? (S.now.words.only.find((one) => one[0] === paint.only) || ["", ""])[1] : "";
-    const told = !on ? "" : paint.kept.length ? `${name}: ${paint.kept.length} of ${Object.keys(paint.units).length} units; the others are drawn pale.` : `${name}: no unit. Choose “All units” to see the others.`;
+    const some = on && paint.kept.length, floors = some ? [...new Set(paint.kept.map(S.floorsOf))] : [];
+    const where = some && floors.length <= 4 ? `, on ${floors.map((floor) => floor[0].toLowerCase() + floor.slice(1)).join(", ")}` : "";
+    const told = !on ? "" : some ? `${name}: ${paint.kept.length} of ${Object.keys(paint.units).length} units${where}; the others are drawn pale.` : `${name}: no unit. Choose “All units” to see the others.`;
     if (words.textContent !== told) words.textContent = told;
   };
 
