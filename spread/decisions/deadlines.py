@@ -53,6 +53,15 @@ def notice_before(due: When, lead: Span, is_holiday: IsHoliday) -> dt.date:
     """Return the last day on which notice can be given for an entry on the day that is due.
 
     Hours are rounded up to whole days, because the hour of entry is not known.
+
+    Parameters
+    ----------
+    due
+        Day or moment of the entry.
+    lead
+        Time ahead that the rule asks for.
+    is_holiday
+        Tells whether a day is a public holiday.
     """
     day = day_of(due)
     if lead.counted_in == "hours":

@@ -163,6 +163,15 @@ def neighbours_of(graph: nx.MultiGraph, unit: str, around: Neighbours) -> dict[s
     """Return the units that a rule means by the neighbours of ``unit``, with words such as ``beside 304``.
 
     None in a building with fewer units than the rule asks for.
+
+    Parameters
+    ----------
+    graph
+        Contacts of the building.
+    unit
+        Unit code.
+    around
+        The rule's neighbours.
     """
     if graph.number_of_nodes() < around.least_units:
         return {}

@@ -87,6 +87,15 @@ def opening_chances(view: View, pace: Pace) -> Floats:
 def effort_of(view: View, method: str, pace: Pace) -> Effort:
     """Return what a visit to each unit costs by one method; see :class:`Effort`.
 
+    Parameters
+    ----------
+    view
+        What is known.
+    method
+        How the technician looks.
+    pace
+        Minutes of the building.
+
     Raises
     ------
     SpreadError

@@ -168,7 +168,17 @@ def propose_for(
 def strange_items(
     items: Sequence[Finding], codes: Collection[str], *, file: str = "new row"
 ) -> list[Problem]:
-    """Return a problem for every item that the room sheet does not have."""
+    """Return a problem for every item that the room sheet does not have.
+
+    Parameters
+    ----------
+    items
+        Findings as written down.
+    codes
+        Codes of the room sheet.
+    file
+        How messages name where they stand.
+    """
     problems = []
     for code in dict.fromkeys(one.item for one in items if one.item not in codes):
         near = difflib.get_close_matches(code, codes, n=1)

@@ -68,6 +68,11 @@ def order_by_lookahead(
     ----------
     draws, weights, sensitivity, doors
         As in :func:`lookahead_scores`.
+
+    Returns
+    -------
+    NDArray
+        Shape (N,): places of the units.
     """
     scores, chance = lookahead_scores(draws, weights, sensitivity, doors)
     # Sums of the same numbers in another order differ in the last digits: that is no preference.

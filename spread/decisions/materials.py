@@ -17,7 +17,19 @@ MOST_BEDS = 12
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """What to bring; ``count`` is None where it has to be seen there."""
+    """What to bring; ``count`` is None where it has to be seen there.
+
+    Parameters
+    ----------
+    name
+        What it is.
+    count
+        How many, or None where it has to be seen there.
+    words
+        What it is for, or how it was counted.
+    source
+        Where the count is from.
+    """
 
     name: str
     count: int | None

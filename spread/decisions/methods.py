@@ -117,6 +117,15 @@ def finds_and_worth(view: View, method: str, *, horizon: int = HORIZON_WEEKS) ->
 
     A monitor finds at the end of its period, so its worth is that of treating then, over what is left
     of the horizon, and nothing where the unit was reported or died out meanwhile.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    method
+        A look or a monitor.
+    horizon
+        Weeks counted.
     """
     levels, chances = view.posterior.levels, find_chances(method)
     averted = averted_after(view, weeks_until_answer(method), horizon=horizon)
@@ -133,6 +142,15 @@ def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Fl
 
     Until then both worlds cost the same, so the worth then is carried back through growth and death;
     a unit that is reported meanwhile is treated in both worlds.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    weeks
+        Weeks until the treatment.
+    horizon
+        Weeks counted.
     """
     averted = weeks_averted(
         view.network,

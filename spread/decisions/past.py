@@ -19,7 +19,15 @@ POINTS = (0.05, 0.25, 0.5, 0.75, 0.95)
 
 @dataclass(frozen=True, slots=True)
 class PastWeek:
-    """Units infested in one week: Monday (ISO) and the :data:`POINTS`, low to high."""
+    """Units infested in one week: Monday (ISO) and the :data:`POINTS`, low to high.
+
+    Parameters
+    ----------
+    monday
+        ISO day.
+    low, lower, median, upper, high
+        Units infested at the :data:`POINTS`.
+    """
 
     monday: str
     low: int

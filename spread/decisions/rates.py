@@ -42,7 +42,13 @@ NAMES = {
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """A quantity that is known by chance: its 5 %, 50 % and 95 % points."""
+    """A quantity that is known by chance: its 5 %, 50 % and 95 % points.
+
+    Parameters
+    ----------
+    low, median, high
+        The points, in the unit of the quantity.
+    """
 
     low: float
     median: float

@@ -29,7 +29,15 @@ _ODD = re.compile(r"[\x00-\x1f\x7f,;:]")
 
 @dataclass(frozen=True, slots=True)
 class SleepingPlace:
-    """Where somebody sleeps: ``kind`` is a bed or a sofa, ``name`` says which, never who."""
+    """Where somebody sleeps: ``kind`` is a bed or a sofa, ``name`` says which, never who.
+
+    Parameters
+    ----------
+    kind
+        One of :data:`spread.trade.room.SLEEPING`.
+    name
+        Which, such as ``bed 1``; never who.
+    """
 
     kind: str
     name: str

@@ -14,7 +14,15 @@ KINDS = ("look", "treat", "revisit")
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """Where a technician stands and how many minutes after the beginning of the round."""
+    """Where a technician stands and how many minutes after the beginning of the round.
+
+    Parameters
+    ----------
+    at
+        Unit code or place of the round's beginning.
+    minute
+        Minutes after the beginning of the round.
+    """
 
     at: str
     minute: float = 0.0

@@ -74,6 +74,15 @@ def schedule(task: Task, route: Sequence[int], k: int) -> list[tuple[float, floa
     """Return when each visit of technician ``k`` begins and ends, or None where the route cannot be kept.
 
     A technician who is early waits.
+
+    Parameters
+    ----------
+    task
+        What is to be planned.
+    route
+        Doors by their place in the task, in order.
+    k
+        Number of the technician.
     """
     first, walk, minutes, tiers, spans = task.lists
     now, ends, here, times = float(task.clock[k]), float(task.until[k]) + SLACK, -1, []
@@ -95,7 +104,22 @@ def schedule(task: Task, route: Sequence[int], k: int) -> list[tuple[float, floa
 
 
 def insertions(task: Task, route: Sequence[int], k: int) -> tuple[Floats, NDArray[np.intp]]:
-    """Return the least added minutes (N,) of every door in a route, inf where it does not fit, and where."""
+    """Return the least added minutes (N,) of every door in a route, inf where it does not fit, and where.
+
+    Parameters
+    ----------
+    task
+        What is to be planned.
+    route
+        Doors by their place in the task, in order.
+    k
+        Number of the technician.
+
+    Raises
+    ------
+    ValueError
+        When the route itself cannot be kept.
+    """
     times = schedule(task, route, k)
     if times is None:
         raise ValueError("a route that cannot be kept was asked to take another door")
@@ -146,7 +170,17 @@ def _latest_begins(task: Task, route: Sequence[int], k: int) -> list[float]:
 
 
 def shorter(task: Task, route: list[int], k: int) -> list[int] | None:
-    """Return a route with the same doors that takes less time, by one reversal or one move."""
+    """Return a route with the same doors that takes less time, by one reversal or one move.
+
+    Parameters
+    ----------
+    task
+        What is to be planned.
+    route
+        Doors by their place in the task, in order.
+    k
+        Number of the technician.
+    """
     times = schedule(task, route, k)
     if not times:
         return None
@@ -191,7 +225,17 @@ def _rearranged(task: Task, route: list[int], k: int) -> Iterator[list[int]]:
 def tails_swapped(
     task: Task, a: list[int], b: list[int], k: int, m: int
 ) -> tuple[list[int], list[int]] | None:
-    """Return two routes with their ends exchanged where that shortens the walk of both together."""
+    """Return two routes with their ends exchanged where that shortens the walk of both together.
+
+    Parameters
+    ----------
+    task
+        What is to be planned.
+    a, b
+        Two routes.
+    k, m
+        Numbers of their technicians.
+    """
     first, walk, *_ = task.lists
 
     def leg(t: int, route: list[int], place: int, door: int) -> float:

@@ -72,6 +72,15 @@ def came_from(view: View, unit: str, *, most: int = MOST) -> Origin | None:
     Counted over the sweeps of the fit that have the unit infested: each drew one founding source
     in proportion to its hazard in the week before the present infestation began (``model.md`` 5).
 
+    Parameters
+    ----------
+    view
+        What is known.
+    unit
+        Unit code.
+    most
+        Most sources that are named.
+
     Returns
     -------
     Origin or None
@@ -110,6 +119,15 @@ def bears_on(view: View, unit: str, *, most: int = MOST) -> tuple[SourceShare, .
     """Return what bears on a unit, whether or not it is infested, largest share first.
 
     Shares are of the expected hazard over the last 26 weeks.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    unit
+        Unit code.
+    most
+        Most sources that are named.
     """
     by_contact, building_wide, brought_in = view.pressure_on(unit)
     total = sum(by_contact.values()) + building_wide + brought_in

@@ -39,7 +39,15 @@ class Kept(NamedTuple):
 
 
 def new_sums(m: Model, n_units: int, n_weeks: int) -> Sums:
-    """Return empty sums."""
+    """Return empty sums.
+
+    Parameters
+    ----------
+    m
+        Model.
+    n_units, n_weeks
+        How many there are.
+    """
     return Sums(
         infested=np.zeros((n_units, n_weeks)),
         shed=np.zeros((n_units, n_weeks)),
@@ -49,7 +57,15 @@ def new_sums(m: Model, n_units: int, n_weeks: int) -> Sums:
 
 
 def new_kept(sweeps: int, n_units: int, n_weeks: int, n_rates: int) -> Kept:
-    """Return room for a piece of ``sweeps``."""
+    """Return room for a piece of ``sweeps``.
+
+    Parameters
+    ----------
+    sweeps
+        How many it has room for.
+    n_units, n_weeks, n_rates
+        How many there are.
+    """
     return Kept(
         draws=np.empty((sweeps, n_units), dtype=np.int8),
         trace=np.empty((sweeps, n_units)),
@@ -71,7 +87,27 @@ def collect(
     shed: Floats,
     now: Floats,
 ) -> None:
-    """Add one sweep to the sums. Plain arrays: a loop over parts of tuples counts references all the time."""
+    """Add one sweep to the sums. Plain arrays: a loop over parts of tuples counts references all the time.
+
+    Parameters
+    ----------
+    x
+        Shape (N, T): the path of the sweep.
+    shedding
+        Shape (levels,).
+    export
+        Shape (N, T).
+    conditional
+        Shape (N, levels): chances in the last week given all other units.
+    draws, trace
+        Shape (N,); written: level and conditional chance in the last week.
+    totals
+        Shape (T,); written: units infested.
+    infested, shed
+        Shape (N, T); added to.
+    now
+        Shape (N, levels); added to.
+    """
     n_units, n_weeks = x.shape
     totals[:] = 0
     for i in range(n_units):
@@ -94,6 +130,14 @@ def run(
 
     Parameters
     ----------
+    m, s
+        Model and state; the state is changed.
+    learning
+        Gamma priors of the rates; empty where they are not learned.
+    rng
+        Source of chance.
+    sums, kept
+        What is added to and what is filled.
     theta
         Shape (rates,): the rates, moved in place when they are learned.
     """

@@ -47,6 +47,8 @@ def start_chains(
 
     Parameters
     ----------
+    model, dynamics, evidence
+        Of the fit; the model is copied for each chain.
     number
         How many chains.
     seed
@@ -84,7 +86,17 @@ def start_chains(
 
 
 def shifted(path: Levels, by: int, weeks: int) -> Levels:
-    """Move an old path into a newer window: drop weeks at the front, repeat the last at the end."""
+    """Move an old path into a newer window: drop weeks at the front, repeat the last at the end.
+
+    Parameters
+    ----------
+    path
+        Shape (N, weeks of the old window).
+    by
+        Weeks by which the newer window begins later.
+    weeks
+        Weeks of the newer window.
+    """
     columns = np.clip(np.arange(weeks) + by, 0, path.shape[1] - 1)
     return np.ascontiguousarray(path[:, columns])
 
@@ -119,7 +131,23 @@ def advance(
     keep: bool,
     report: Callable[[float], None],
 ) -> None:
-    """Run every chain by ``sweeps``, in pieces, so that progress can be told between them."""
+    """Run every chain by ``sweeps``, in pieces, so that progress can be told between them.
+
+    Parameters
+    ----------
+    pool
+        Threads to run in.
+    chains
+        They are moved in place.
+    learning
+        Gamma priors of the rates.
+    sweeps
+        How many for each chain.
+    keep
+        Whether what they give is kept; not while they warm up.
+    report
+        Called with the share that is done.
+    """
     size = max(10, sweeps // 10)
     done = 0
     while done < sweeps:

@@ -253,6 +253,13 @@ def finish(posterior: Posterior, evidence: Evidence, dynamics: Dynamics) -> Post
     """Make a fresh fit ready for answers.
 
     Treatments of the last week act at its end in the model, but they are done: they are applied here.
+
+    Parameters
+    ----------
+    posterior
+        As the chains gave it.
+    evidence, dynamics
+        Of the fit.
     """
     rng = np.random.default_rng([posterior.seed, posterior.on.toordinal()])
     treated = np.flatnonzero(evidence.treated[:, -1] >= 0)

@@ -80,6 +80,15 @@ def unit_step(dynamics: Dynamics, evidence: Evidence, i: int, t: int, push: floa
     """Return the transition matrix (levels, levels) of unit ``i`` from week ``t``.
 
     ``push`` is the pressure from all other units, before the unit's own openness.
+
+    Parameters
+    ----------
+    dynamics, evidence
+        Of the model.
+    i, t
+        Unit and week.
+    push
+        Pressure from all other units, before the unit's own openness.
     """
     hazard = evidence.introduction[i, t] + evidence.openness[i, t] * push
     step = dynamics.growth[int(evidence.vacant[i, t])].copy()
@@ -98,6 +107,8 @@ def solve(
 
     Parameters
     ----------
+    network, dynamics, evidence
+        Of the model.
     levels_used
         How many of the levels can be reached, from clear up: where nothing starts in the others or
         grows into them they are left out, and more units can be enumerated.

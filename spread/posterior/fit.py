@@ -106,7 +106,15 @@ def fit_evidence(
     warm: Posterior | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Posterior:
-    """As :func:`fit`, from evidence already gathered."""
+    """As :func:`fit`, from evidence already gathered.
+
+    Parameters
+    ----------
+    network, dynamics, on, settings, warm, progress
+        As in :func:`fit`.
+    evidence
+        What the log says, by unit and week.
+    """
     began = time.perf_counter()
     learning = Learning(np.empty(0), np.empty(0))
     if settings.learn:

@@ -67,7 +67,17 @@ class State(NamedTuple):
 
 
 def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
-    """Bring the parts together as the arrays that the compiled code takes."""
+    """Bring the parts together as the arrays that the compiled code takes.
+
+    Parameters
+    ----------
+    network
+        Contacts and their exposure.
+    dynamics
+        Rates per week, growth and start.
+    evidence
+        What the log says, by unit and week.
+    """
     return Model(
         likelihood=np.ascontiguousarray(evidence.likelihood),
         treated=evidence.treated,
@@ -90,7 +100,15 @@ def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
 
 
 def new_state(model: Model, x: Levels) -> State:
-    """Return the state of a joint path ``x`` (N, T), with its sums computed afresh."""
+    """Return the state of a joint path ``x`` (N, T), with its sums computed afresh.
+
+    Parameters
+    ----------
+    model
+        What the sweep reads.
+    x
+        Shape (N, T): a level for every unit and week.
+    """
     n, t = x.shape
     state = State(
         x=np.ascontiguousarray(x, dtype=np.int8).copy(),
@@ -156,7 +174,15 @@ def recompute(m: Model, s: State) -> None:
 
 @nb.njit(cache=True, nogil=True, error_model="numpy", inline="always")
 def classify(m: Model, s: State, i: int, t: int) -> None:
-    """File what unit ``i`` does from week ``t`` to the next: it stays clear, it has an event, or neither."""
+    """File what unit ``i`` does from week ``t`` to the next: it stays clear, it has an event, or neither.
+
+    Parameters
+    ----------
+    m, s
+        Model and state; the sums of the state are brought up to date.
+    i, t
+        Unit and week.
+    """
     if t >= s.x.shape[1] - 1:
         return
     clear = s.x[i, t] == 0
@@ -184,6 +210,15 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T, levels) the chance of what the others did next given each level of ``i``.
 
     It is known up to a factor in each week; level 0 has 1.
+
+    Parameters
+    ----------
+    m, s
+        Model and state.
+    i
+        The unit.
+    out
+        Shape (T, levels); written.
     """
     treated, effects, introduction, openness, export, shedding, indptr, indices, weights, dense, mixing = (
         m.treated,
@@ -252,7 +287,17 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
-    """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week."""
+    """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week.
+
+    Parameters
+    ----------
+    m, s
+        Model and state.
+    i
+        The unit.
+    out
+        Shape (T,); written.
+    """
     introduction, openness, export, shedding, mixing = (
         m.introduction,
         m.openness,
@@ -269,7 +314,21 @@ def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floats) -> None:
-    """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one."""
+    """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one.
+
+    Parameters
+    ----------
+    m
+        Model.
+    i
+        The unit.
+    escape
+        Shape (T,), of :func:`clear_chance`.
+    factor
+        Shape (T, levels), of :func:`influence`.
+    alpha
+        Shape (T, levels); written.
+    """
     likelihood, treated, effects, vacant, start, growth = (
         m.likelihood,
         m.treated,
@@ -317,7 +376,23 @@ def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floa
 def sample_backward(
     m: Model, i: int, escape: Floats, alpha: Floats, path: Levels, rng: np.random.Generator
 ) -> None:
-    """Draw a path of unit ``i`` into ``path`` (T,) from its filter."""
+    """Draw a path of unit ``i`` into ``path`` (T,) from its filter.
+
+    Parameters
+    ----------
+    m
+        Model.
+    i
+        The unit.
+    escape
+        Shape (T,), of :func:`clear_chance`.
+    alpha
+        Shape (T, levels), of :func:`filter_forward`.
+    path
+        Shape (T,); written.
+    rng
+        Source of chance.
+    """
     treated, effects, vacant, growth = m.treated, m.effects, m.vacant, m.growth
     n_weeks = alpha.shape[0]
     path[n_weeks - 1] = pick(alpha[n_weeks - 1], 1.0, rng.random())
@@ -348,7 +423,17 @@ def sample_backward(
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def pick(weights: Floats, total: float, uniform: float) -> int:
-    """Return an index drawn from ``weights`` (summing to ``total``) by one uniform number."""
+    """Return an index drawn from ``weights`` (summing to ``total``) by one uniform number.
+
+    Parameters
+    ----------
+    weights
+        Shape (levels,): 0 or more.
+    total
+        Their sum.
+    uniform
+        A number from 0 to below 1.
+    """
     left = uniform * total
     last = LEVELS - 1
     for a in range(last):
@@ -362,7 +447,17 @@ def pick(weights: Floats, total: float, uniform: float) -> int:
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def put_path(m: Model, s: State, i: int, path: Levels) -> None:
-    """Replace the path of unit ``i`` and bring every kept sum up to date."""
+    """Replace the path of unit ``i`` and bring every kept sum up to date.
+
+    Parameters
+    ----------
+    m, s
+        Model and state; the state is changed.
+    i
+        The unit.
+    path
+        Shape (T,): its new levels.
+    """
     n_weeks = path.shape[0]
     change = np.zeros(n_weeks)
     changed = np.zeros(n_weeks + 1, dtype=np.bool_)
@@ -394,6 +489,15 @@ def sweep(m: Model, s: State, rng: np.random.Generator, now: Floats) -> None:
 
     ``now`` (N, levels) receives each unit's chances in the last week given all the others:
     their mean over sweeps estimates the same as the draws' with less noise.
+
+    Parameters
+    ----------
+    m, s
+        Model and state; the state is changed.
+    rng
+        Source of chance.
+    now
+        Shape (N, levels); written.
     """
     n_units, n_weeks = s.x.shape
     order = np.arange(n_units)

@@ -38,7 +38,13 @@ class Blame(NamedTuple):
 
 
 def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Blame:
-    """Return empty counts."""
+    """Return empty counts.
+
+    Parameters
+    ----------
+    n_contacts, n_routes, n_units, n_weeks
+        How many there are.
+    """
     return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks)))
 
 
@@ -47,6 +53,13 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
     """Put learned rates into a model and bring the pressures up to date.
 
     Who stays clear and who has an event does not depend on rates.
+
+    Parameters
+    ----------
+    m, s
+        Model and state; weights, introduction, mixing and pressures are changed.
+    theta
+        Shape (rates,): the rates, in the order of :func:`theta_names`.
     """
     n_units = s.x.shape[0]
     m.mixing[0] = theta[MIXING] / n_units
@@ -64,7 +77,15 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def exposures(m: Model, s: State, out: Floats) -> None:
-    """Write into ``out`` the exposure to each rate, summed over clear unit-weeks."""
+    """Write into ``out`` the exposure to each rate, summed over clear unit-weeks.
+
+    Parameters
+    ----------
+    m, s
+        Model and state.
+    out
+        Shape (rates,); written, in unit-weeks times exposure.
+    """
     n_units, n_weeks = s.x.shape
     out[:] = 0.0
     for i in range(n_units):
@@ -84,7 +105,19 @@ def exposures(m: Model, s: State, out: Floats) -> None:
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: Floats) -> None:
-    """Write into ``out`` how many founding arrivals each rate is given in this sweep."""
+    """Write into ``out`` how many founding arrivals each rate is given in this sweep.
+
+    Parameters
+    ----------
+    m, s
+        Model and state.
+    theta
+        Shape (rates,): the rates, in the order of :func:`theta_names`.
+    rng
+        Source of chance.
+    out
+        Shape (rates,); written.
+    """
     out[:] = 0.0
     for t in range(s.x.shape[1] - 1):
         for e in range(s.event_count[t]):
@@ -100,7 +133,19 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Generator) -> bool:
-    """Return whether a unit with an event was infested that week; one treated at once may have been."""
+    """Return whether a unit with an event was infested that week; one treated at once may have been.
+
+    Parameters
+    ----------
+    m, s
+        Model and state.
+    i, t
+        Unit and week.
+    hazard
+        Hazard upon it in that week.
+    rng
+        Source of chance.
+    """
     k = m.treated[i, t]
     if k < 0:
         return True
@@ -129,6 +174,19 @@ def source(
     m: Model, s: State, i: int, t: int, theta: Floats, hazard: float, rng: np.random.Generator
 ) -> tuple[int, int, int]:
     """Draw the source of one arrival in proportion to hazard.
+
+    Parameters
+    ----------
+    m, s
+        Model and state.
+    i, t
+        Unit and week.
+    theta
+        Shape (rates,): the rates, in the order of :func:`theta_names`.
+    hazard
+        Hazard upon it in that week: the sum over its sources.
+    rng
+        Source of chance.
 
     Returns
     -------
@@ -159,7 +217,19 @@ def source(
 def draw_rates(
     m: Model, s: State, theta: Floats, shape: Floats, rate: Floats, rng: np.random.Generator
 ) -> None:
-    """Draw ``theta`` given the paths and its Gamma priors, and put it into the model."""
+    """Draw ``theta`` given the paths and its Gamma priors, and put it into the model.
+
+    Parameters
+    ----------
+    m, s
+        Model and state; changed as by :func:`set_rates`.
+    theta
+        Shape (rates,); written.
+    shape, rate
+        Shape (rates,): of the Gamma priors of the rates, which are per week.
+    rng
+        Source of chance.
+    """
     counts = np.empty(theta.shape[0])
     exposed = np.empty(theta.shape[0])
     arrivals(m, s, theta, rng, counts)
@@ -172,7 +242,19 @@ def draw_rates(
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame: Blame) -> None:
-    """Add one founding source for every unit that is infested in the last week."""
+    """Add one founding source for every unit that is infested in the last week.
+
+    Parameters
+    ----------
+    m, s
+        Model and state.
+    theta
+        Shape (rates,): the rates, in the order of :func:`theta_names`.
+    rng
+        Source of chance.
+    blame
+        Counts that are added to.
+    """
     n_units, n_weeks = s.x.shape
     for i in range(n_units):
         if s.x[i, n_weeks - 1] == 0:

@@ -26,6 +26,11 @@ def combine_series(chances: Iterable[float]) -> float:
 def predictive_values(prevalence: float, sensitivity: float, specificity: float) -> tuple[float, float]:
     """Return the positive and the negative predictive value (Bayes).
 
+    Parameters
+    ----------
+    prevalence, sensitivity, specificity
+        Chances from 0 to 1.
+
     Raises
     ------
     ValueError
@@ -55,6 +60,13 @@ def likelihood_ratios(sensitivity: float, specificity: float) -> tuple[float, fl
 
 def wilson_interval(successes: float, trials: float, z: float = 1.959964) -> tuple[float, float]:
     """Return the Wilson score interval of a share (95 % by default).
+
+    Parameters
+    ----------
+    successes, trials
+        Counts.
+    z
+        Standard normal quantile of the upper end.
 
     Raises
     ------

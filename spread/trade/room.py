@@ -92,7 +92,15 @@ class RoomItem:
 
 @dataclass(frozen=True, slots=True)
 class RoomNote:
-    """Something that holds for the whole room, with its source."""
+    """Something that holds for the whole room, with its source.
+
+    Parameters
+    ----------
+    text
+        The note.
+    source, confidence
+        As in :class:`spread.trade.sources.Sourced`; no confidence for common practice.
+    """
 
     text: str
     source: str
@@ -101,7 +109,19 @@ class RoomNote:
 
 @dataclass(frozen=True, slots=True)
 class RoomItems:
-    """A whole sheet: its rows in the order of the file, its notes, and where its weights are from."""
+    """A whole sheet: its rows in the order of the file, its notes, and where its weights are from.
+
+    Parameters
+    ----------
+    name, language
+        Of the sheet.
+    items, notes
+        Its rows in the order of the file, and its notes.
+    weights_source, weights_confidence
+        Where the weights are from.
+    file
+        How messages name it.
+    """
 
     name: str
     language: str

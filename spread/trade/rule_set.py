@@ -36,7 +36,17 @@ NEIGHBOUR_SETS = ("LRUD", "CONTIGUOUS")
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where a field comes from: a citation, one of :data:`READ`, one of :data:`CONFIDENCES`."""
+    """Where a field comes from: a citation, one of :data:`READ`, one of :data:`CONFIDENCES`.
+
+    Parameters
+    ----------
+    source
+        Where it stands.
+    read
+        One of :data:`READ`: how it was read.
+    confidence
+        One of :data:`CONFIDENCES`.
+    """
 
     source: str
     read: str
@@ -48,7 +58,15 @@ class Origin:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A length of time as a rule counts it; ``counted_in`` is one of :data:`COUNTED_IN`."""
+    """A length of time as a rule counts it; ``counted_in`` is one of :data:`COUNTED_IN`.
+
+    Parameters
+    ----------
+    amount
+        How many.
+    counted_in
+        One of :data:`COUNTED_IN`.
+    """
 
     amount: int
     counted_in: str
@@ -112,6 +130,17 @@ class EntryNotice:
     """Notice that residents get before somebody enters, for steps of ``before``.
 
     ``of`` is ``source``, ``neighbours`` or ``all``.
+
+    Parameters
+    ----------
+    before
+        Steps that it comes before.
+    lead
+        Least time ahead.
+    origin
+        Where it stands.
+    of
+        Whose residents: ``source``, ``neighbours`` or ``all``.
     """
 
     before: tuple[str, ...]
@@ -122,7 +151,17 @@ class EntryNotice:
 
 @dataclass(frozen=True, slots=True)
 class Keep:
-    """Records to keep, and for how many years (None where no number is known)."""
+    """Records to keep, and for how many years (None where no number is known).
+
+    Parameters
+    ----------
+    what
+        The records, in words.
+    origin
+        Where it stands.
+    years
+        For how many years, or None where no number is known.
+    """
 
     what: str
     origin: Origin
@@ -153,7 +192,15 @@ class Neighbours:
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """Whose public holidays are no business days: ISO country and subdivision (may be empty)."""
+    """Whose public holidays are no business days: ISO country and subdivision (may be empty).
+
+    Parameters
+    ----------
+    country
+        ISO 3166-1 code.
+    subdivision
+        ISO 3166-2 code without the country, or empty.
+    """
 
     country: str
     subdivision: str = ""
@@ -161,7 +208,15 @@ class Calendar:
 
 @dataclass(frozen=True, slots=True)
 class Applies:
-    """The smallest building that a rule is for."""
+    """The smallest building that a rule is for.
+
+    Parameters
+    ----------
+    least_units, least_storeys
+        Smallest numbers of units and storeys.
+    origin
+        Where it stands.
+    """
 
     least_units: int
     least_storeys: int

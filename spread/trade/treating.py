@@ -31,7 +31,17 @@ PRODUCT_FROM = 12
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One sentence for a sheet, with its source; an empty source never occurs."""
+    """One sentence for a sheet, with its source; an empty source never occurs.
+
+    Parameters
+    ----------
+    text
+        The sentence.
+    source
+        Where it is from; never empty.
+    topic
+        What it is about, where cautions are grouped; may be empty.
+    """
 
     text: str
     source: str
