@@ -175,7 +175,7 @@ def test_bands_that_overlap_are_said_to(ran):
     assert "Cannot be told apart" in bugs
     assert "overlap" in bugs
     apart = now(ran, **{"look.brief-visual": "480", "hour": "10000"})["shown"]["duels"][0][2]
-    assert apart.startswith("Dearer: cheaper in 0 % (± ")
+    assert apart.startswith("Dearer in 100 % (± ")
     assert cost != apart
 
 

@@ -6,7 +6,7 @@ import math
 from html import escape
 from typing import Any
 
-from spread.programmes.figures import Figure
+from spread.programmes.figures import Figure, Share
 from spread.programmes.pairs import Pair
 from spread.programmes.results import Comparison, Outcome
 from spread.report.charts import tick_step
@@ -30,12 +30,12 @@ def shown(comparison: Comparison) -> dict[str, Any]:
     outcomes = comparison.outcomes
     rows = [
         [label + (f", {comparison.currency}" if name == "cost" else "")]
-        + [_signs(as_figure(outcome.figures[name])) for outcome in outcomes]
+        + [_cell(outcome.figures[name]) for outcome in outcomes]
         for name, label in ROWS.items()
     ]
     nil = [
         f"No unit infested at some time by week {comparison.by_week}",
-        *(_signs(as_share(o.nil_by)) for o in outcomes),
+        *(_signs(as_share(o.nil_by)).replace(" (", "|").rstrip(")") for o in outcomes),
     ]
     surveys = any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in outcomes)
     return {
@@ -77,15 +77,15 @@ def duel(comparison: Comparison, pair: Pair) -> list[str]:
     first, second = comparison.of(pair.a), comparison.of(pair.b)
     bugs = _verdict(
         turned.bug_verdict,
-        {"fewer": "Fewer infested unit-weeks", "more": "More infested unit-weeks"},
-        f"fewer in {_signs(as_share(turned.fewer_bugs))} of the futures",
-        f"difference {_signed(turned.bug_weeks)}",
+        turned.fewer_bugs,
+        ("Fewer infested unit-weeks", "More infested unit-weeks", "fewer infested unit-weeks"),
+        _signed(turned.bug_weeks),
     )
     cost = _verdict(
         turned.cost_verdict,
-        {"cheaper": "Cheaper", "dearer": "Dearer"},
-        f"cheaper in {_signs(as_share(turned.cheaper))} of the futures",
-        f"difference {comparison.currency} {_signed(turned.cost)}",
+        turned.cheaper,
+        ("Cheaper", "Dearer", "cheaper"),
+        f"{comparison.currency} {_signed(turned.cost)}",
     )
     return [
         f"{second.name} against {first.name}",
@@ -94,14 +94,30 @@ def duel(comparison: Comparison, pair: Pair) -> list[str]:
     ]
 
 
-def _verdict(verdict: str, words: dict[str, str], chance: str, difference: str) -> str:
-    return f"{words.get(verdict, 'Cannot be told apart')}: {chance}; {difference}."
+def _verdict(verdict: str, less: Share, words: tuple[str, str, str], difference: str) -> str:
+    """Return a verdict with its chance and difference; ``words`` are for less, for more, and for neither."""
+    more = Share(1.0 - less.chance, less.error)
+    if verdict.startswith("cannot"):
+        lead = f"Cannot be told apart, {words[2]} in {_signs(as_share(less))} of the futures"
+    elif less.chance > 0.5:
+        lead = f"{words[0]} in {_signs(as_share(less))} of the futures"
+    else:
+        lead = f"{words[1]} in {_signs(as_share(more))} of the futures"
+    return f"{lead}; difference {difference}."
 
 
 def _overlap(first: Outcome, second: Outcome, name: str) -> str:
     a, b = first.figures[name], second.figures[name]
     apart = a.high90 < b.low90 or b.high90 < a.low90
-    return "" if apart else " Their bands in the table overlap."
+    return "" if apart else " Their bands overlap."
+
+
+def _cell(figure: Figure) -> str:
+    """Return the middle of a figure, then after a bar its band and error."""
+    middle, _, rest = _signs(as_figure(figure)).partition(" (")
+    rest = rest.replace(")", "")
+    # Counts often agree to the digit, which does not mean that their middle is known without an error.
+    return f"{middle}|{rest.removesuffix('0') + '< 1' if rest.endswith(' 0') else rest}"
 
 
 def _signed(figure: Figure) -> str:

@@ -26,7 +26,8 @@ class Work:
         self.session = session
         self.simulations = 0
         self.error = ""
-        self.asked = 0
+        self.chosen: tuple[Programme, ...] = ()
+        self.settings = RunSettings()
         self.view: View | None = None
         self._lock = threading.Lock()
         self._thread: threading.Thread | None = None
@@ -54,7 +55,8 @@ class Work:
             if self.running:
                 return False
             self._stop = threading.Event()
-            self._done, self.error, self.asked = None, "", settings.runs
+            self._done, self.error = None, ""
+            self.chosen, self.settings = tuple(chosen), settings
             self.simulations += 1
             self.view = self.session.view
             self._thread = threading.Thread(

@@ -70,8 +70,18 @@ def price_list(usual: Prices) -> tuple[Price, ...]:
     rows = [
         ("hour", "Hour and loss", "A technician's hour", trade.HOUR.source),
         ("loss", "Hour and loss", "Owner's loss (rent, claims, turnover), an infested unit-week", LOSS),
-        ("survey", "Survey of all units", "A unit, all in", trade.SURVEY.source),
-        ("survey_minutes", "Survey of all units", "A unit", trade.SURVEY_MINUTES.source),
+        (
+            "survey",
+            "Survey by interview, look and interceptors",
+            "A unit, everything in it",
+            trade.SURVEY.source,
+        ),
+        (
+            "survey_minutes",
+            "Survey by interview, look and interceptors",
+            "Time of a unit",
+            trade.SURVEY_MINUTES.source,
+        ),
         ("knock", "At the door and around it", "A knock", minutes.KNOCK.source),
         ("report", "At the door and around it", "A report taken in", trade.REPORT_MINUTES.source),
         ("notice", "At the door and around it", "An entry notice", trade.NOTICE_MINUTES.source),

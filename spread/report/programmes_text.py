@@ -166,13 +166,14 @@ def even_words(even: BreakEven, comparison: Comparison) -> list[str]:
 
 def as_figure(figure: Figure) -> str:
     """Return a median with its band and its Monte Carlo error."""
-    error = f" +- {_number(figure.median_error)}" if math.isfinite(figure.median_error) else ""
-    return f"{_number(figure.median)} ({_number(figure.low90)} to {_number(figure.high90)}){error}"
+    error = f" +- {as_number(figure.median_error)}" if math.isfinite(figure.median_error) else ""
+    return f"{as_number(figure.median)} ({as_number(figure.low90)} to {as_number(figure.high90)}){error}"
 
 
 def as_share(chance: Share) -> str:
     """Return a share of the runs as a percentage with its error."""
-    return f"{100 * chance.chance:.0f} % (+- {100 * chance.error:.0f})"
+    error = 100 * chance.error
+    return f"{100 * chance.chance:.0f} % (+- {f'{error:.0f}' if error >= 0.95 else f'{error:.1f}'})"
 
 
 def as_solved(answer: Solved) -> str:
@@ -183,7 +184,8 @@ def as_solved(answer: Solved) -> str:
     return f"{value} ({answer.low:,.2f} to {answer.high:,.2f})"
 
 
-def _number(value: float) -> str:
+def as_number(value: float) -> str:
+    """Return a figure in whole numbers, a small one with a decimal; an infinite one is never reached."""
     if not math.isfinite(value):
         return "never"
     return f"{value:,.1f}" if abs(value) < 10 and value != round(value) else f"{value:,.0f}"

@@ -28,7 +28,11 @@
     at(id).replaceChildren(top, ...rows.map(([label, ...cells]) => {
       const row = document.createElement("tr");
       row.append(made("th", label, { scope: "row" }), ...cells.map((cell, place) => {
-        const one = made("td", cell);
+        const [middle, rest] = cell.split("|");
+        const one = made("td", "");
+        const both = document.createElement("span");
+        both.append(made("b", middle), ...(rest ? rest.split(" \u00b1 ").map((part, nth) => made("small", nth ? `\u00b1 ${part}` : part)) : []));
+        one.append(both);
         one.dataset.name = head[place + 1];
         return one;
       }));
@@ -37,6 +41,7 @@
   }
 
   function curves(shown) {
+    at("curves").dataset.many = shown.curves.length;
     at("curves").replaceChildren(...shown.curves.map((svg, place) => {
       const figure = document.createElement("figure");
       figure.append(made("figcaption", shown.names[place]), new DOMParser().parseFromString(svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" '), "image/svg+xml").documentElement);
@@ -128,7 +133,7 @@
       const now = await send("now", prices());
       if (mine !== asked) return;
       paint(now);
-      if (now.running) timer = setTimeout(look, 400);
+      if (now.running) timer = setTimeout(look, 500);
     } catch (error) {
       at("problem").textContent = error.message;
     }
