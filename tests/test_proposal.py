@@ -55,15 +55,31 @@ def test_the_page_needs_nothing_from_outside_and_says_what_is_not_sure(written):
     assert "not legal advice" in html
 
 
-def test_the_figures_are_those_of_compare_with_the_same_seed(written, building, capsys):
+def test_every_figure_of_the_table_is_that_of_compare_with_its_simulation_error(written, building, capsys):
+    """Same seed, two commands: the medians, bands and errors that one prints stand in the other's table."""
     capsys.readouterr()
     cli.main(["compare", str(building), "--programmes", "complaint,complaint-ranked", *QUICK])
     said = capsys.readouterr().out
-    html = (written / "proposal.html").read_text(encoding="utf-8")
-    weeks = re.findall(r"Infested unit-weeks +([\d,]+) \(([\d,]+) to ([\d,]+)\)", said)
-    assert len(weeks) == 2
-    for middle, low, high in weeks:
-        assert f"{middle} ({low} to {high})" in html
+    html = (written / "proposal.html").read_text(encoding="utf-8").replace("\N{NO-BREAK SPACE}", " ")
+    table = html[html.index("Middle of the runs ") : html.index("Can they be told apart?")]
+    number = r"([\d,.]+)"
+    found = re.findall(rf"^ +(\S.*?)  +(?:US\$ )?{number} \({number} to {number}\) \+- {number}$", said, re.M)
+    seen = {}
+    for label, middle, low, high, error in found:
+        if low != high and f">{label}<" in table:
+            assert f"{middle} \N{PLUS-MINUS SIGN} {error} ({low} to {high})" in table, label
+            seen[label] = seen.get(label, 0) + 1
+    assert len(seen) >= 5
+    assert set(seen.values()) <= {1, 2}
+    rows = re.findall(r"<tr>(<td.*?)</tr>", table)
+    assert len(rows) == 8
+    for row in rows:
+        cells = [re.sub("<.*?>", "", cell) for cell in row.split("</td>")[1:-1]]
+        assert len(cells) == 2
+        # A figure that is the same in every run has no error to show.
+        assert all(
+            "\N{PLUS-MINUS SIGN}" in cell or re.fullmatch(rf"(US\$ )?{number}", cell) for cell in cells
+        )
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,7 @@ def chance_picture(plan: Plan, floor: str, chances: Mapping[str, float], *, capt
     said = ", ".join(f"{unit} {as_percent(chances[unit])}" for unit in units)
     alt = f"Plan of floor {floor} with the chance of bed bugs in each unit: {said}."
     svg = chance_map(plan, floor, chances)
-    return Picture(svg, alt, caption, _width(svg, 1.0, 0.62))
+    return Picture(svg, alt, caption, fitting_width(svg, 1.0, 0.62))
 
 
 def where_picture(plan: Plan, unit: str) -> Picture:
@@ -66,10 +66,12 @@ def where_picture(plan: Plan, unit: str) -> Picture:
     floor = next(iter(plan.units[unit].parts))
     # A word in it as well, for print without colours; a key would be too small to read.
     svg = plan_svg(plan, floor, title=f"Floor {floor}", fills={unit: HERE}, notes={unit: "here"}, key=())
-    return Picture(svg, f"Plan of floor {floor} with unit {unit} marked.", width=_width(svg, 0.75, 0.33))
+    return Picture(
+        svg, f"Plan of floor {floor} with unit {unit} marked.", width=fitting_width(svg, 0.75, 0.33)
+    )
 
 
-def _width(svg: str, widest: float, highest: float) -> float:
+def fitting_width(svg: str, widest: float, highest: float) -> float:
     """Return the width at which a drawing fits a width and a height, all as shares of the page's width."""
     match = _BOX.search(svg)
     wide, high = (float(match[1]), float(match[2])) if match else (1.0, 1.0)

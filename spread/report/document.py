@@ -135,6 +135,8 @@ class Table:
         Smaller letters, for a wide one.
     ticks
         An empty box to tick ahead of every row.
+    whole
+        Kept on one page, with its caption; for one of few rows.
     """
 
     header: tuple[Text, ...]
@@ -144,6 +146,7 @@ class Table:
     caption: str = ""
     small: bool = False
     ticks: bool = False
+    whole: bool = False
 
     def __post_init__(self) -> None:
         columns = len(self.header)

@@ -151,7 +151,8 @@ def _table(table: Table, words: dict[str, str]) -> str:
     )
     caption = _tag("caption", table.caption) if table.caption else ""
     group = f"<colgroup>{'<col>' if table.ticks else ''}{columns}</colgroup>" if columns else ""
-    kind = ' class="small"' if table.small else ""
+    names = " ".join(name for name in ("small", "whole") if getattr(table, name))
+    kind = f' class="{names}"' if names else ""
     return f"<table{kind}>{caption}{group}<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody></table>"
 
 

@@ -155,6 +155,7 @@ def _table(table: Table) -> dict[str, Any]:
         "caption": printable(table.caption),
         "small": table.small,
         "ticks": table.ticks,
+        "whole": table.whole,
     }
 
 

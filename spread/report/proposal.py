@@ -13,7 +13,7 @@ from spread.decisions.duties import Duty, duties
 from spread.decisions.revisits import followups
 from spread.decisions.words import as_percent
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
-from spread.report.chance_map import floors_by_chance, sheet_of_floors
+from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
 from spread.report.document import (
     Block,
     Bullets,
@@ -39,6 +39,10 @@ from spread.weeks import monday_of, speak_date, week_of
 
 MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
+HIGHEST_MAP = 0.72
+"""Height of the maps as a share of the page's width, so that all that is said of today fits one page."""
+MOST_WHOLE = 12
+"""Rows of a table that is kept on one page."""
 KIND_WORDS = {
     "report": "reports by residents or staff",
     "inspection": "looks",
@@ -64,11 +68,11 @@ def proposal(session: Session, offer: Offer) -> Document:
         PageBreak(),
         *side_by_side(offer),
         *effort(offer),
-        # With more programmes the schedule follows on, so that no line is left alone on a last page.
-        *((PageBreak(),) if len(offer.programmes) < 3 else ()),
         *_schedule(session, offer),
         *_duties(session),
         *_residents(),
+        # Whoever signs has the limits and the cautions on the same page.
+        PageBreak(),
         *_limits(session, offer),
     ]
     return Document(
@@ -120,7 +124,12 @@ def _today(session: Session, offer: Offer) -> Iterator[Block]:
         if left > 0 and rest
         else ""
     )
-    yield Picture(box, alt, f"Chance that a unit is infested on {speak_date(session.on)}.{more}", 0.92)
+    yield Picture(
+        box,
+        alt,
+        f"Chance that a unit is infested on {speak_date(session.on)}.{more}",
+        fitting_width(box, 0.92, HIGHEST_MAP),
+    )
     yield Heading("What we know, and how")
     kinds = Counter(record.kind for record in session.view.log.current if record.when <= session.on)
     log = ", ".join(f"{kinds[kind]} {words}" for kind, words in KIND_WORDS.items() if kinds[kind])
@@ -147,6 +156,7 @@ def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
             ("From", "Until", "What"),
             tuple((speak_date(p.first), speak_date(p.last), p.words) for p in planned[:12]),
             widths=(0.24, 0.24, 0.52),
+            whole=True,
         )
     monday = monday_of(week_of(session.on) + 1)
     quarters = visits_by_quarter(offer.comparison, offer.chosen)
@@ -160,9 +170,11 @@ def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
             (speak_date(first), speak_date(last), f"{count:,.0f}")
             for (first, last), count in zip(bands, quarters, strict=True)
         ),
-        ("left", "left", "right"),
+        ("left", "left", "left"),
+        widths=(0.24, 0.24, 0.52),
         caption="Work by quarter, reports and follow-up included",
         small=True,
+        whole=len(bands) <= MOST_WHOLE,
     )
 
 
@@ -233,8 +245,8 @@ def _limits(session: Session, offer: Offer) -> Iterator[Block]:
         "Steam, heat, dust, electricity and pesticides can hurt people. The label, local codes and licensed "
         "practice decide; this document states no dose.",
     )
-    yield Sources(SOURCES)
     yield Fill(("For the owner", "For the firm", "Date"), side_by_side=True)
+    yield Sources(SOURCES)
 
 
 def _many(count: int, word: str) -> str:

@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from spread.programmes.figures import Figure
+from spread.programmes.figures import Figure, Share
 from spread.programmes.pairs import Pair
 from spread.programmes.programme import Programme
 from spread.programmes.results import Comparison
 from spread.report.charts import Bar, Path, band_panels, whiskers
 from spread.report.document import Block, Bullets, Heading, Paragraph, Picture, Strong, Table
 from spread.report.firm import Firm
-from spread.report.programmes_text import SURVEY_NOTE, even_words
+from spread.report.programmes_text import SURVEY_NOTE, as_number, as_share, even_words
 
 ROWS = (
     ("Infested unit-weeks", "infested unit-weeks"),
@@ -24,6 +24,8 @@ ROWS = (
     ("Cost", "cost"),
     ("Cost, and treating what is left", "cost with what is left"),
 )
+PLUS_MINUS, HELD = "\N{PLUS-MINUS SIGN}", "\N{NO-BREAK SPACE}"
+"""Held is a space at which no line breaks."""
 KIND_WORDS = {
     "doors": "Knocking at doors",
     "looks": "Looks and monitors",
@@ -83,7 +85,8 @@ def side_by_side(offer: Offer) -> Iterator[Block]:
         "Differences are taken within the same future and given with the band of nine tenths of the runs; a "
         "minus is less than in the programme it is held against. "
         "Below 90 of 100 futures we do not call a winner. Where the bands in the table overlap, two "
-        "programmes may turn out alike or the other way round.",
+        f"programmes may turn out alike or the other way round. {PLUS_MINUS} is the standard error of "
+        f"{comparison.runs:,} simulated runs; four times the runs halve it.",
         small=True,
     )
 
@@ -103,17 +106,17 @@ def _verdicts(offer: Offer) -> Iterator[str]:
 def _verdict(pair: Pair, currency: str) -> str:
     """Return in words how one programme does against another, both differences with their bands."""
     bugs, cost = pair.bug_weeks, pair.cost
-    fewer, cheaper = _of_100(pair.fewer_bugs.chance), _of_100(pair.cheaper.chance)
+    fewer, cheaper = _of_100(pair.fewer_bugs), _of_100(pair.cheaper)
     clear = "" if not pair.bug_verdict.startswith("cannot") else "they cannot be told apart in bugs: "
-    said = (
-        f"{clear}fewer infested unit-weeks in {fewer} futures (difference {_signed(bugs.median)}; "
-        f"{_signed(bugs.low90)} to {_signed(bugs.high90)})"
-    )
+    said = f"{clear}fewer infested unit-weeks in {fewer} futures (difference {_difference(bugs)})"
     clear = "" if not pair.cost_verdict.startswith("cannot") else "they cannot be told apart in cost: "
-    return (
-        f"{said}; {clear}cheaper in {cheaper} (difference {currency} {_signed(cost.median)}; "
-        f"{_signed(cost.low90)} to {_signed(cost.high90)})."
-    )
+    return f"{said}; {clear}cheaper in {cheaper} (difference {currency} {_difference(cost)})."
+
+
+def _difference(figure: Figure) -> str:
+    """Return a difference with its band and, where runs were enough to tell it, its simulation error."""
+    error = f" {PLUS_MINUS} {figure.median_error:,.0f}" if math.isfinite(figure.median_error) else ""
+    return f"{_signed(figure.median)}{error}; {_signed(figure.low90)} to {_signed(figure.high90)}"
 
 
 def _signed(value: float) -> str:
@@ -121,16 +124,18 @@ def _signed(value: float) -> str:
     return f"{whole:+,d}".replace("-", "\N{MINUS SIGN}") if whole else "0"
 
 
-def _of_100(chance: float) -> str:
-    count = round(100 * chance)
-    if count in (0, 100) and chance not in (0.0, 1.0):
+def _of_100(share: Share) -> str:
+    """Return a share of the futures with its simulation error; never all or none unless each run said so."""
+    count = round(100 * share.chance)
+    if count in (0, 100) and share.chance not in (0.0, 1.0):
         return "fewer than 1 of 100" if count == 0 else "more than 99 of 100"
-    return f"{count} of 100"
+    return f"{count} {PLUS_MINUS} {as_number(round(100 * share.error))} of 100"
 
 
 def _table(comparison: Comparison) -> Table:
     def cell(name: str, figure: Figure) -> str:
-        return f"{comparison.currency} {band(figure)}" if name.startswith("cost") else band(figure)
+        money = f"{comparison.currency}{HELD}" if name.startswith("cost") else ""
+        return money + with_error(figure)
 
     body = [
         (label, *(cell(name, outcome.figures[name]) for outcome in comparison.outcomes))
@@ -139,15 +144,21 @@ def _table(comparison: Comparison) -> Table:
     body.append(
         (
             f"No unit infested at some time by week {comparison.by_week}",
-            *(f"{100 * o.nil_by.chance:.0f} % (+- {100 * o.nil_by.error:.0f})" for o in comparison.outcomes),
+            *(as_share(outcome.nil_by).replace("+-", PLUS_MINUS) for outcome in comparison.outcomes),
         )
     )
     return Table(
         ("", *(outcome.name for outcome in comparison.outcomes)),
         tuple(body),
-        caption="Middle of the runs (where nine tenths of them lie); for a chance, its simulation error",
+        widths=_widths(comparison),
+        caption=f"Middle of the runs {PLUS_MINUS} its simulation error (where nine tenths of the runs lie)",
         small=True,
+        whole=True,
     )
+
+
+def _widths(comparison: Comparison) -> tuple[float, ...]:
+    return (0.22, *(0.78 / len(comparison.outcomes) for _ in comparison.outcomes))
 
 
 def effort(offer: Offer) -> Iterator[Block]:
@@ -156,7 +167,7 @@ def effort(offer: Offer) -> Iterator[Block]:
     yield Heading("Cost and effort")
     for name, words in (("cost", f"cost in {comparison.currency}"), ("hours", "technician hours")):
         bars = [Bar(outcome.name, outcome.figures[name]) for outcome in comparison.outcomes]
-        alt = f"{words}: " + "; ".join(f"{bar.name} {band(bar.figure)}" for bar in bars)
+        alt = f"{words}: " + "; ".join(f"{bar.name} {with_error(bar.figure)}" for bar in bars)
         yield Picture(whiskers(bars, along=f"{words} over {comparison.weeks} weeks"), alt, "", 0.8)
     yield Paragraph(
         "The dot is the middle of the runs, the thick bar half of them, the thin line nine tenths.",
@@ -167,13 +178,15 @@ def effort(offer: Offer) -> Iterator[Block]:
         ("", *(outcome.name for outcome in comparison.outcomes)),
         (
             *(
-                (KIND_WORDS[kind], *(band(o.cost_by_kind[kind]) for o in comparison.outcomes))
+                (KIND_WORDS[kind], *(with_error(o.cost_by_kind[kind]) for o in comparison.outcomes))
                 for kind in kinds
             ),
-            ("All", *(band(o.figures["cost"]) for o in comparison.outcomes)),
+            ("All", *(with_error(o.figures["cost"]) for o in comparison.outcomes)),
         ),
+        widths=_widths(comparison),
         caption=f"Where the money goes, {comparison.currency}; middles of parts need not add up",
         small=True,
+        whole=True,
     )
     yield Bullets(tuple(line for even in comparison.break_even for line in even_words(even, comparison)))
     yield Paragraph(
@@ -186,10 +199,15 @@ def effort(offer: Offer) -> Iterator[Block]:
         yield Paragraph(SURVEY_NOTE.replace("\n", " "), small=True)
 
 
-def band(figure: Figure) -> str:
-    """Return a figure's median and the ends of its 90 % band."""
-    return f"{_number(figure.median)} ({_number(figure.low90)} to {_number(figure.high90)})"
+def with_error(figure: Figure) -> str:
+    """Return a figure's median with its simulation error, and the ends of its 90 % band.
 
-
-def _number(value: float) -> str:
-    return f"{value:,.0f}" if math.isfinite(value) else "never"
+    Its spaces hold, but for the one between, so that a narrow column breaks there.
+    """
+    ends = f"({as_number(figure.low90)} to {as_number(figure.high90)})".replace(" ", HELD)
+    middle = as_number(figure.median)
+    if figure.low90 == figure.high90:
+        return middle
+    if math.isfinite(figure.median_error):
+        middle += f"{HELD}{PLUS_MINUS}{HELD}{as_number(figure.median_error)}"
+    return f"{middle} {ends}"
