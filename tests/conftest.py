@@ -1,4 +1,4 @@
-"""Fixtures for the page in a real browser; and ``tests/`` on the path, so that helpers are importable."""
+"""Fixtures for commands and for pages in a real browser; and ``tests/`` on the path, for its helpers."""
 
 from __future__ import annotations
 
@@ -34,6 +34,22 @@ def _missing(reason: str) -> None:
     if os.environ.get("CI"):
         pytest.fail(f"{reason}, and CI is set")
     pytest.skip(reason)
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[Any, str, str]]:
+    """Run a command in this process; return its exit code, output and complaints."""
+    from spread import cli
+
+    def run(*argv: object) -> tuple[Any, str, str]:
+        try:
+            code: Any = cli.main([str(part) for part in argv])
+        except SystemExit as stop:  # argparse, on an option it cannot read
+            code = stop.code
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return run
 
 
 @pytest.fixture(scope="session")

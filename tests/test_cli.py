@@ -41,18 +41,6 @@ def folder(tmp_path):
     return make_building(tmp_path / "maple-row", ROWS)
 
 
-@pytest.fixture
-def run(capsys):
-    """Run a command in this process; return its exit code, output and complaints."""
-
-    def run(*argv):
-        code = cli.main([str(part) for part in argv])
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return run
-
-
 def doors(run, folder, *more):
     code, out, err = run("doors", folder, "--on", DAY, "--json", *more)
     assert (code, err) == (0, "")

@@ -8,7 +8,7 @@ import re
 import pytest
 from buildings import CODES, ON, SHORT, TOML, clear, find, make_building, row, treatment
 
-from spread import cli, session
+from spread import session
 from spread.commands.common import CAUTION
 from spread.report.round_text import COLUMNS
 from spread.report.text import DOOR_COLUMNS
@@ -34,21 +34,6 @@ def short_fits(monkeypatch):
 @pytest.fixture
 def folder(tmp_path):
     return make_building(tmp_path / "maple-row", ROWS)
-
-
-@pytest.fixture
-def run(capsys):
-    """Run a command in this process; return its exit code, output and complaints."""
-
-    def run(*argv):
-        try:
-            code = cli.main([str(part) for part in argv])
-        except SystemExit as stop:  # argparse, on an option it cannot read
-            code = stop.code
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return run
 
 
 def good(run, *argv):

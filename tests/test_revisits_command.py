@@ -7,7 +7,7 @@ import pytest
 from buildings import ON, SHORT, TOML, clear, find, make_building, row, treatment
 from icalendar import Calendar
 
-from spread import cli, session
+from spread import session
 from spread.errors import SettingsError
 from spread.records.cells import header, to_fields, to_line
 from spread.records.kinds import ALL_FIELDS, Finding
@@ -47,16 +47,6 @@ def made(folder, toml=TOML):
 @pytest.fixture
 def folder(tmp_path):
     return made(tmp_path / "maple-row")
-
-
-@pytest.fixture
-def run(capsys):
-    def run(*argv):
-        code = cli.main([str(part) for part in argv])
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return run
 
 
 def test_revisits_lists_overdue_due_and_coming_and_the_rule(run, folder):
