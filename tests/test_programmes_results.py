@@ -337,6 +337,8 @@ def test_the_calendar_names_mondays_and_every_survey():
     once = calendar(preset("sweep-then-ranked"), on, 104)
     assert [entry.week for entry in once] == [0, 2, 4]
     assert any("3 visits in a row" in sentence for sentence in standing_work(preset("complaint")))
+    assert standing_work(preset("complaint"))[0] == "After a report: brief look within one week."
+    assert surveys[0].words == "survey of every unit by interview, brief look and interceptors"
     answer = summarise(simulate(seeded_view(), [preset("complaint")], RunSettings(30, 20)))
     quarters = visits_by_quarter(answer, "complaint")
     assert len(quarters) == 3

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from spread.programmes.clearing import ending_of
 from spread.programmes.programme import Programme
 from spread.programmes.results import Comparison
+from spread.records.words import METHOD_WORDS
 from spread.trade.clearance import ClearanceRule
 from spread.weeks import monday_of, week_of
 
 _MONITORS = {"interceptors": "interceptors", "monitors-few": "few monitors"}
+_AS_PART = {"dog": "a dog", "protocol": "interview, brief look and interceptors"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +54,7 @@ def calendar(programme: Programme, on: dt.date, weeks: int) -> tuple[Planned, ..
     if (survey := programme.survey) is not None:
         last = weeks if survey.times == 0 else survey.from_week + survey.every_weeks * (survey.times - 1) + 1
         for week in range(survey.from_week, min(weeks, last), survey.every_weeks):
-            words = f"survey of every unit by {survey.method.replace('-', ' ')}"
+            words = f"survey of every unit by {method_words(survey.method)}"
             out.append(_planned(on, week, survey.over_weeks, words))
             if (
                 survey.method in ("protocol", "interceptors", "monitors-few", "lure-trap")
@@ -80,19 +82,19 @@ def standing_work(programme: Programme) -> tuple[str, ...]:
     out = []
     if (complaint := programme.complaint) is not None:
         within = "the same week" if complaint.within_weeks == 0 else _weeks(complaint.within_weeks)
-        out.append(f"After a report: {complaint.method.replace('-', ' ')} within {within}.")
+        out.append(f"After a report: {method_words(complaint.method)} within {within}.")
     if programme.ring is not None:
         out.append(f"After a find: the units around it within {_weeks(programme.ring.within_weeks)}.")
     treatment, ending = programme.treatment, ending_of(programme, ClearanceRule())
     start = "the same week" if treatment.within_weeks == 0 else _weeks(treatment.within_weeks)
     out.append(
-        f"After a find: treatment ({treatment.method.replace('-', ' ')}) within {start}, then a visit every "
+        f"After a find: {method_words(treatment.method)} within {start}, then a visit every "
         f"{_weeks(treatment.every_weeks)} until {ending.visits} visits in a row find nothing"
         f"{f', the {_MONITORS[ending.monitor]} between them included' if ending.monitor else ''}"
         f"{f' ({ending.heavy_visits} where it was heavy)' if ending.heavy_visits > ending.visits else ''}."
     )
     if programme.vacant is not None:
-        out.append(f"When people leave: {programme.vacant.method.replace('-', ' ')} of the empty unit.")
+        out.append(f"When people leave: {method_words(programme.vacant.method)} in the empty unit.")
     return tuple(out)
 
 
@@ -100,6 +102,11 @@ def visits_by_quarter(comparison: Comparison, key: str) -> tuple[float, ...]:
     """Return the mean visits of each thirteen weeks of a programme."""
     visits = comparison.of(key).visits_a_week
     return tuple(float(visits[start : start + 13].sum()) for start in range(0, len(visits), 13))
+
+
+def method_words(method: str) -> str:
+    """Return what a method is called within a sentence."""
+    return _AS_PART.get(method) or METHOD_WORDS[method].lower()
 
 
 def _planned(on: dt.date, week: int, over: int, words: str) -> Planned:

@@ -31,6 +31,55 @@ def test_curves_build_and_a_new_price_changes_money_alone(new_page, building):
     assert page.request.post(f"{building.url}/programmes/now", data={}).json()["simulations"] == 1
 
 
+def test_a_bad_number_gets_a_sentence_and_stays_as_typed(new_page, building):
+    page = new_page()
+    started(page, building.url)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    cost = row(page, "Cost")
+    page.locator('input[name="hour"]').fill("lots")
+    said = page.locator("[id='bad-hour']")
+    said.get_by_text("is no number").wait_for()
+    assert "Until then 50 is used." in said.text_content()
+    assert page.locator('input[name="hour"]').input_value() == "lots"
+    assert page.locator('input[name="hour"]').get_attribute("aria-invalid") == "true"
+    assert row(page, "Cost") == cost
+    page.reload()
+    said.get_by_text("is no number").wait_for()
+    assert page.locator('input[name="hour"]').input_value() == "lots", "kept over a reload"
+
+
+def test_prices_from_a_file_fill_the_fields_and_go_back_to_one(new_page, building, tmp_path):
+    page = new_page()
+    started(page, building.url)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    own = tmp_path / "ours.toml"
+    own.write_text('currency = "EUR"\nhour = 71\n\n[fee]\ndog = 12\n', encoding="utf-8")
+    page.locator("#programmes-file").set_input_files(own)
+    page.get_by_text("ours.toml: 3 prices taken over.").wait_for()
+    assert page.locator('input[name="hour"]').input_value() == "71"
+    page.locator("#programmes-table", has_text="Cost, EUR").wait_for()
+    with page.expect_download() as got:
+        page.locator("#programmes-keep").click()
+    assert got.value.suggested_filename == "prices.toml"
+    assert got.value.path().read_text(encoding="utf-8") == own.read_text(encoding="utf-8")
+    own.write_text('hour = "ten"\n', encoding="utf-8")
+    page.locator("#programmes-file").set_input_files(own)
+    page.get_by_text("it is text, expected a number").wait_for()
+    assert page.locator('input[name="hour"]').input_value() == "71", "what was there stays"
+
+
+def test_the_proposal_opens_from_the_runs(new_page, building):
+    page = new_page()
+    started(page, building.url)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    page.locator("#programmes-choose").select_option("complaint-ranked")
+    with page.expect_popup() as opened:
+        page.locator("#programmes-html").click()
+    text = opened.value.locator("body").text_content()
+    assert "Complaints and ranked doors" in text
+    assert "40 times over 26 weeks" in text
+
+
 def test_a_stop_keeps_what_is_done(new_page, building):
     page = new_page()
     started(page, building.url, "1000", "104")
@@ -43,7 +92,7 @@ def test_a_stop_keeps_what_is_done(new_page, building):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [1440, 390])
+@pytest.mark.parametrize("width", [1440, 1024, 390])
 def test_axe_finds_nothing_serious(new_page, building, scheme, width):
     """Rules of axe-core as bundled with axe-playwright-python."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
