@@ -51,17 +51,23 @@
   const narrow = window.matchMedia("(max-width: 760px)");
   function settle() {
     /* On a phone the panel covers the page; what lies beneath must not take the focus. */
-    const covered = narrow.matches && !!S.now.selected;
+    const covered = narrow.matches && !!S.now.selected && !S.peeking;
     for (const part of document.querySelectorAll(".head, .doors, .floor-plan")) part.inert = covered;
     document.body.classList.toggle("covered", covered);
   }
   narrow.addEventListener("change", settle);
+  S.peek = function (on) {
+    S.peeking = on;
+    document.body.classList.toggle("peeking", on);
+    settle();
+  };
 
   S.pages.unit = function (selected) {
     const before = S.opened;
     S.opened = S.now.selected = selected || null;
     const panel = S.at("panel");
     if (!panel) return;
+    if (selected !== before) S.peek(false);
     panel.hidden = !selected;
     document.body.classList.toggle("has-unit", !!selected);
     settle();

@@ -6,6 +6,7 @@
   const S = (window.Spread = window.Spread || {});
   const MARKS = { t: "treat", r: "revisit", o: "ring" };
   const MARK_WORDS = { t: "known infested, treat", r: "treated, to be revisited", o: "a ring rule asks for it" };
+  const GLIDE = 120; /* units */
   let drawn = null;
   let nodes = {}; /* unit: its nodes, one a drawing that shows it */
   let rover = null;
@@ -41,9 +42,16 @@
       line("code", 0.95), line("chance", 1.12), line("mark", 0.8));
     node.letters = letters;
     node.most = most || 6;
-    node.querySelector(".code").textContent = id;
+    const parts = node.parts = { title: node.firstChild, overlay: node.querySelector(".overlay"), code: node.querySelector(".code"), chance: node.querySelector(".chance"), mark: node.querySelector(".mark") };
+    parts.code.textContent = id;
     node.place = [x, y];
     return node;
+  }
+
+  /* A bed and its pillow as one path: on a plan of a thousand units each element is worked on at every repaint. */
+  function bedPath(x, y) {
+    const round = (left, top, wide, high, r) => `M${left + r},${top}h${wide - 2 * r}a${r},${r} 0 0 1 ${r},${r}v${high - 2 * r}a${r},${r} 0 0 1 ${-r},${r}h${2 * r - wide}a${r},${r} 0 0 1 ${-r},${-r}v${2 * r - high}a${r},${r} 0 0 1 ${r},${-r}z`;
+    return round(x - 0.7, y - 0.95, 1.4, 1.9, 0.2) + round(x - 0.5, y - 0.8, 1, 0.45, 0.15);
   }
 
   function build(floor) {
@@ -56,9 +64,7 @@
     }
     for (const [x, y, unit] of floor.beds) {
       if (!own[unit]) continue;
-      own[unit].querySelector(".code").before(S.svg("g", { class: "bed" },
-        S.svg("rect", { x: x - 0.7, y: y - 0.95, width: 1.4, height: 1.9, rx: 0.2 }),
-        S.svg("rect", { x: x - 0.5, y: y - 0.8, width: 1, height: 0.45, rx: 0.15 })));
+      own[unit].parts.code.before(S.svg("path", { class: "bed", d: bedPath(x, y) }));
     }
     const doors = floor.doors.map(([x1, y1, x2, y2]) => S.svg("line", { x1: x1, y1: y1, x2: x2, y2: y2, class: "door" }));
     const risers = floor.risers.map((d) => S.svg("path", { d: d, class: "riser" }));
@@ -157,26 +163,33 @@
     if (next) next.focus();
   }
 
+  /* Only what differs is written: the browser works again on all that is written, whether it differs or not. */
+  const put = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value); };
+  const write = (node, words) => {
+    if (!node.firstChild) { if (words) node.textContent = words; }
+    else if (node.firstChild.data !== words) node.firstChild.data = words;
+  };
+
   function paintUnit(id, node, look, shown) {
     const [cls, label, mark] = look || [0, "?", ""];
     const chosen = id === S.now.selected, dim = shown.kept !== null && !shown.kept.has(id);
     const key = `${shown.key}|${cls}|${label}|${mark}|${chosen}|${dim}`;
     if (node.key === key) return;
     node.key = key;
-    node.setAttribute("class", `unit c${cls}${mark ? " m-" + mark : ""}${chosen ? " chosen" : ""}${dim ? " dim" : ""}`);
-    node.querySelector(".overlay").setAttribute("fill", mark === "t" || mark === "r" ? `url(#fill-${mark}-${cls})` : "none");
+    const { title, overlay, code, chance, mark: line } = node.parts;
+    put(node, "class", `unit c${cls}${mark ? " m-" + mark : ""}${chosen ? " chosen" : ""}${dim ? " dim" : ""}`);
+    put(overlay, "fill", mark === "t" || mark === "r" ? `url(#fill-${mark}-${cls})` : "none");
     const words = S.spoken(label), fits = Math.min(1, node.most / Math.max(words.length, 1));
-    const line = node.querySelector(".chance");
-    line.textContent = words;
-    line.setAttribute("font-size", (node.letters * 1.12 * fits).toFixed(2));
-    node.querySelector(".mark").textContent = mark ? MARKS[mark] : "";
-    const lines = mark ? { code: -0.82, chance: 0.4, mark: 1.38 } : { code: -0.25, chance: 0.98, mark: 2 };
-    for (const [one, dy] of Object.entries(lines)) node.querySelector(`.${one}`).setAttribute("y", (node.place[1] + dy * node.letters).toFixed(2));
+    write(chance, words);
+    put(chance, "font-size", (node.letters * 1.12 * fits).toFixed(2));
+    write(line, mark ? MARKS[mark] : "");
+    const down = mark ? [-0.82, 0.4, 1.38] : [-0.25, 0.98, 2];
+    [code, chance, line].forEach((one, i) => put(one, "y", (node.place[1] + down[i] * node.letters).toFixed(2)));
     const where = S.now.shape === "one" ? "" : `, ${S.floorsOf(id)}`;
     const told = `Unit ${id}${where}, ${shown.say} ${words}${shown.classes[cls] && shown.classes[cls] !== words ? ", " + shown.classes[cls] : ""}${mark ? ", " + MARK_WORDS[mark] : ""}${dim ? ", left out by the filter" : ""}`;
-    node.setAttribute("aria-label", told);
-    node.setAttribute("aria-pressed", chosen ? "true" : "false");
-    node.querySelector("title").textContent = told;
+    put(node, "aria-label", told);
+    put(node, "aria-pressed", chosen ? "true" : "false");
+    write(title, told);
   }
 
   S.unitsOnPlan = (unit) => nodes[unit] || [];
@@ -249,6 +262,9 @@
     const kept = paint.kept && !then ? new Set(paint.kept) : null;
     const shown = then || { key: paint.show || "chance", say: view.say, classes: view.classes, units: paint.units };
     shown.kept = kept;
+    /* Few units glide to their new colour; of many, every gliding room would be painted again frame by frame. */
+    const many = Object.keys(nodes).length > GLIDE;
+    S.at("plan").classList.toggle("at-once", many);
     for (const [id, all] of Object.entries(nodes)) for (const node of all) paintUnit(id, node, shown.units[id], shown);
     performance.measure("repaint", "repaint-start");
     S.drawLegend();

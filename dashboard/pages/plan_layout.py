@@ -267,6 +267,7 @@ def _panel_part() -> html.Section:
             html.Div(
                 [
                     html.H2("", id="panel-title", tabIndex="-1"),
+                    html.Button("On the plan", id="peek", className="quiet", type="button"),
                     html.Button("Close", id="close", className="quiet", type="button"),
                 ],
                 className="panel-head",
