@@ -16,6 +16,8 @@ from spread.plan.drawing.floor_names import infer_floors
 from spread.plan.drawing.numbering import find_stacks
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.geojson import read_plan, write_plan
+from spread.plan.list_file import list_text
+from spread.plan.spreadsheet import write_workbook
 from spread.plan.svg import plan_svg
 from spread.plan.unit_list import LAYOUTS, UnitList, choose_layout, draw_plan, read_unit_list
 
@@ -305,6 +307,13 @@ def test_lists_as_spreadsheets_save_them_are_read(raw, tmp_path):
         ("0101", "1", 48.5),
         ("0102", "1", None),
     ]
+
+
+def test_of_a_workbook_only_the_fields_of_a_list_are_kept_each_row_on_its_line():
+    data = write_workbook(
+        [("units", [["Unit", "tenant", "Area m2", "FLOOR"], [], ["0101", "x", 48.5, "1\nst"]])]
+    )
+    assert list_text(data, "list.xlsx") == "unit,area_m2,floor\n\n0101,48.5,1 st\n"
 
 
 def test_every_problem_of_a_list_is_named_at_once_with_its_line():

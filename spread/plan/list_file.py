@@ -77,6 +77,8 @@ def _sheet_text(data: bytes, file: str) -> str:
             if not {"unit", "floor"} <= set(fields):
                 writer.writerow(fields)  # its reader says what is missing, and names what it found
                 break
-        # One line a row, whatever is in its cells.
-        writer.writerow([" ".join(cells[at].split()) if at < len(cells) else "" for at in kept])
+            writer.writerow([fields[at] for at in kept])
+        else:
+            # One line a row, whatever is in its cells.
+            writer.writerow([" ".join(cells[at].split()) if at < len(cells) else "" for at in kept])
     return stream.getvalue()
