@@ -17,8 +17,12 @@
   }
   window.fetch = async function (...asked) {
     const reply = await ask.apply(this, asked);
-    if (reply.status === 401) say();
-    else if (reply.ok && document.getElementById("sign-again") && new URL(reply.url).origin === location.origin) document.getElementById("sign-again").remove();
+    if (reply.status === 401) {
+      say();
+      /* Dash looks into a 401 for a token that it could renew, and trips over one without. */
+      return new Response(null, { status: 403 });
+    }
+    if (reply.ok && document.getElementById("sign-again") && new URL(reply.url).origin === location.origin) document.getElementById("sign-again").remove();
     return reply;
   };
 })();

@@ -154,7 +154,7 @@
       : Q.trouble || "No connection. Go on: answers are kept on this phone and sent in order when it is back.";
     F.at("sheet-body").replaceChildren(
       F.el("p", { id: "sheet-state", text: state }),
-      Q.signIn ? F.el("p", {}, F.el("a", { class: "act", id: "sign-in-again", href: Q.signIn, text: "Sign in again" })) : "",
+      Q.signIn ? F.el("p", { class: "pair" }, F.el("a", { class: "act", id: "sign-in-again", href: Q.signIn, text: "Sign in again" })) : "",
       ...[part("Waiting to be sent", "", waiting.map((one) => row(one))),
         part("Refused by the server", "Kept here until you decide.", refused.map((one) => row(one, press("Send again", () => Q.again(one)), throwAway(one)))),
         part("For elsewhere", "They wait until that building is served at this address, or whoever gave them signs in. Sent here they count as yours.", other.map((one) => row(Object.assign(one, { words: `${one.building.name}${one.building.who ? `, ${one.building.who}` : ""}: ${one.words}` }), Q.building ? press("Send them here", () => Q.adopt(one)) : null, throwAway(one)))),
