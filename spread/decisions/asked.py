@@ -1,4 +1,4 @@
-"""A round that does what is asked for: duties of a rule set first, then the ring of each find."""
+"""A round that does what is asked for: duties of a rule set first, then revisits and the ring of each find."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from dataclasses import replace
 from spread.contacts.distances import Distances
 from spread.decisions.doors import DoorDuty
 from spread.decisions.round import plan_round
+from spread.decisions.revisits import revisits
 from spread.decisions.round_parts import Round, RoundSettings
 from spread.decisions.view import View
+from spread.decisions.visits import window_words
 from spread.plan.model import Plan
 
 
@@ -30,13 +32,23 @@ def ring_doors(view: View) -> dict[str, str]:
     }
 
 
+def revisit_doors(view: View) -> dict[str, str]:
+    """Return the units whose revisit is late or due, with why: the same as on every list."""
+    groups = revisits(view.followups.values())
+    return {
+        one.unit: f"revisit, {window_words(visit, view.on)}"
+        for status in ("overdue", "due")
+        for one, visit in groups[status]
+    }
+
+
 def plan_asked_round(
     view: View, plan: Plan, distances: Distances, settings: RoundSettings, looks: Mapping[str, DoorDuty]
 ) -> Round:
     """Plan a round with every door that is asked for forced in, as far as the time goes.
 
-    Where not all of them fit, duties go before the ring: a second round is planned with the doors of
-    ``settings.must`` and the duties alone forced, and taken if it does more duties.
+    Where not all of them fit, duties go before revisits and the ring: a second round is planned with the
+    doors of ``settings.must`` and the duties alone forced, and taken if it does more duties.
 
     Parameters
     ----------
@@ -50,7 +62,7 @@ def plan_asked_round(
     SettingsError
         With every problem of the settings.
     """
-    duties, ring = duty_doors(looks), ring_doors(view)
+    duties, ring = duty_doors(looks), {**revisit_doors(view), **ring_doors(view)}
     first = plan_round(view, plan, distances, replace(settings, must={**ring, **duties, **settings.must}))
     wanted = set(duties) | set(settings.must)
     if not wanted & {unit for unit, _ in first.left_out}:
