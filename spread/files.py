@@ -1,9 +1,12 @@
-"""Writing a file whole or not at all."""
+"""Writing files whole or not at all."""
 
 from __future__ import annotations
 
+import contextlib
 import os
+import shutil
 import tempfile
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from spread.errors import Problem, SpreadError
@@ -25,20 +28,92 @@ def write_whole(
     mode
         Who may read it, as for ``chmod``; the draft beside it is the owner's alone at all times.
     """
+    write_together({path: text}, error=error, mode=mode)
+
+
+def write_together(
+    texts: Mapping[Path, str | bytes], *, error: type[SpreadError] = SpreadError, mode: int = 0o644
+) -> None:
+    """Write files that belong together: all of them or none, each as of :func:`write_whole`.
+
+    All are written as drafts beside their places first. If one cannot then take its place, those that already
+    did are put back as they were.
+
+    Parameters
+    ----------
+    texts
+        What to write by file.
+    error, mode
+        As for :func:`write_whole`.
+
+    Raises
+    ------
+    SpreadError
+        Of the class ``error``: which file cannot be written, and why.
+    """
+    drafts: dict[Path, Path] = {}
+    earlier: dict[Path, Path | None] = {}
     try:
-        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+        for path, text in texts.items():
+            with _said(path, error):
+                drafts[path] = _draft(path)
+                _fill(drafts[path], text, mode)
+        for number, (path, draft) in enumerate(drafts.items(), start=1):
+            with _said(path, error):
+                if number < len(drafts):  # whatever fails behind it, this one must be able to go back
+                    earlier[path] = _copy(path)
+                draft.replace(path)
+    except BaseException:
+        for path, copy in earlier.items():
+            if path in drafts and not drafts[path].exists():
+                _put_back(path, copy)
+        raise
+    finally:
+        for leftover in (*drafts.values(), *filter(None, earlier.values())):
+            leftover.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def _said(path: Path, error: type[SpreadError]) -> Iterator[None]:
+    """Say in one sentence why a file cannot be written."""
+    try:
+        yield
     except OSError as reason:
         why = (reason.strerror or "unknown reason").lower()
         raise error(
             Problem(path.name, "", f"it cannot be written ({why})", "make the folder or choose another")
         ) from None
+
+
+def _draft(path: Path) -> Path:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+    os.close(handle)
+    return Path(name)
+
+
+def _fill(draft: Path, text: str | bytes, mode: int) -> None:
+    with draft.open("wb") as file:
+        file.write(text.encode("utf-8") if isinstance(text, str) else text)
+        file.flush()
+        os.fsync(file.fileno())
+    draft.chmod(mode)
+
+
+def _copy(path: Path) -> Path | None:
+    """Keep what stands in a file beside it; None if there is no such file."""
+    if not path.is_file():
+        return None
+    copy = _draft(path)
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode("utf-8") if isinstance(text, str) else text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(draft).chmod(mode)
-        Path(draft).replace(path)
+        shutil.copy2(path, copy)
     except BaseException:
-        Path(draft).unlink(missing_ok=True)
+        copy.unlink(missing_ok=True)
         raise
+    return copy
+
+
+def _put_back(path: Path, copy: Path | None) -> None:
+    if copy is None:
+        path.unlink(missing_ok=True)
+    else:
+        copy.replace(path)

@@ -79,7 +79,13 @@ def _notices(args: argparse.Namespace) -> None:
         stem if stems.count(stem) == 1 else f"{stem}-{number}": notice.document
         for number, (stem, notice) in enumerate(zip(stems, made, strict=True))
     }
-    paths = write_documents(documents, args.out, pdf=args.pdf, paper=args.paper, replace=args.replace)
+    paths = write_documents(
+        documents,
+        args.out,
+        formats=("pdf",) if args.pdf else ("html",),
+        paper=args.paper,
+        replace=args.replace,
+    )
     by = hand_out_by(rules, visit, neighbours=args.neighbours)
     if args.json:
         print_json(

@@ -36,13 +36,14 @@ def add(command: Adder) -> None:
 def _proposal(args: argparse.Namespace) -> None:
     from spread.commands.common import CAUTION, ProgressBar  # noqa: PLC0415
     from spread.commands.programmes import check_lengths, prices_of  # noqa: PLC0415
-    from spread.errors import Problem, SettingsError, SpreadError  # noqa: PLC0415
+    from spread.errors import Problem, SettingsError  # noqa: PLC0415
     from spread.programmes.money import PRICES_FILE  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
     from spread.report.firm import FIRM_FILE, read_firm  # noqa: PLC0415
-    from spread.report.folder import write_documents  # noqa: PLC0415
+    from spread.report.folder import Format, check_free, write_documents  # noqa: PLC0415
+    from spread.report.pdf import check_typst  # noqa: PLC0415
     from spread.report.proposal import proposal  # noqa: PLC0415
     from spread.report.proposal_programmes import Offer  # noqa: PLC0415
 
@@ -62,12 +63,11 @@ def _proposal(args: argparse.Namespace) -> None:
     if args.firm and not args.firm.exists():
         raise SettingsError(Problem(args.firm.name, "", "there is no such file", "give the firm's own"))
     firm = read_firm(args.firm or folder / FIRM_FILE)
-    wanted = [args.out / f"proposal.{ending}" for ending in ("html", "pdf")[: 1 if args.no_pdf else 2]]
-    if not args.replace and any(path.exists() for path in wanted):
-        # Before the minutes of simulation, not after.
-        raise SpreadError(
-            Problem(args.out.name, "", "it already holds a proposal", "choose another, or add --replace")
-        )
+    formats: tuple[Format, ...] = ("html",) if args.no_pdf else ("html", "pdf")
+    # Before the minutes of simulation, not after.
+    check_free([args.out / f"proposal.{kind}" for kind in formats], args.out, replace=args.replace)
+    if "pdf" in formats:
+        check_typst("add --no-pdf for the page alone")
     session = open_session(args)
     prices = prices_of(args, session)
     settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
@@ -79,13 +79,9 @@ def _proposal(args: argparse.Namespace) -> None:
     own_prices = bool(args.prices) or (session.building.folder / PRICES_FILE).is_file()
     ran = tuple(runs.programme for runs in done.runs)  # with the clearance that they ran with
     made = proposal(session, Offer(comparison, ran, args.choose, firm, own_prices))
-    paths = [
-        path
-        for pdf in ((False,) if args.no_pdf else (False, True))
-        for path in write_documents(
-            {"proposal": made}, args.out, pdf=pdf, paper=args.paper, replace=args.replace
-        )
-    ]
+    paths = write_documents(
+        {"proposal": made}, args.out, formats=formats, paper=args.paper, replace=args.replace
+    )
     if args.json:
         print_json({"building": session.plan.name, "files": [path.name for path in paths]})
         return

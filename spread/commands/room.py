@@ -9,11 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from spread.commands.common import Adder, day, print_json
-from spread.errors import Problem, SpreadError
 
 if TYPE_CHECKING:
-    from spread.decisions.room import RoomSheet
-    from spread.report.document import Paper
+    from spread.report.folder import Format
 
 
 def add(command: Adder) -> None:
@@ -54,29 +52,14 @@ def _room(args: argparse.Namespace) -> None:
     )
     if args.html is None and args.pdf is None and not args.json:
         print(room_text(sheet))
-    pages = {Path(path): kind for path, kind in ((args.html, "html"), (args.pdf, "pdf")) if path is not None}
-    _write_pages(sheet, pages, args.paper)
+    wanted: tuple[tuple[str | None, Format], ...] = ((args.html, "html"), (args.pdf, "pdf"))
+    pages = [(Path(path), kind) for path, kind in wanted if path is not None]
+    if pages:
+        from spread.report.folder import write_pages  # noqa: PLC0415
+        from spread.report.room_text import room_sheet_document  # noqa: PLC0415
+
+        write_pages(room_sheet_document(sheet), pages, args.paper)
     if args.json:
         print_json(room_data(sheet))
-    for path in pages:
+    for path, _ in pages:
         print(f"Wrote {path}.", file=sys.stderr)
-
-
-def _write_pages(sheet: RoomSheet, pages: dict[Path, str], paper: Paper) -> None:
-    """Write the sheet as pages, each made before any is written."""
-    from spread.files import write_whole  # noqa: PLC0415
-    from spread.report.html import write_html  # noqa: PLC0415
-    from spread.report.pdf import write_pdf  # noqa: PLC0415
-    from spread.report.room_text import room_sheet_document  # noqa: PLC0415
-
-    if not pages:
-        return
-    if folders := [path for path in pages if path.is_dir()]:
-        raise SpreadError([Problem(str(p), "", "it is a folder", "name a file to write") for p in folders])
-    document = room_sheet_document(sheet)
-    made = {
-        path: write_html(document, paper) if kind == "html" else write_pdf(document, paper)
-        for path, kind in pages.items()
-    }
-    for path, page in made.items():
-        write_whole(path, page)

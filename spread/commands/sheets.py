@@ -36,7 +36,13 @@ def _sheets(args: argparse.Namespace) -> None:
     documents = {"week": week_document(week_view(session), session)}
     if units:
         documents["doors"] = door_sheets(session, units)
-    paths = write_documents(documents, args.out, pdf=args.pdf, paper=args.paper, replace=args.replace)
+    paths = write_documents(
+        documents,
+        args.out,
+        formats=("pdf",) if args.pdf else ("html",),
+        paper=args.paper,
+        replace=args.replace,
+    )
     if args.json:
         files = {stem: path.name for stem, path in zip(documents, paths, strict=True)}
         print_json(

@@ -5,8 +5,12 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from spread.commands.common import Adder, day, print_json, whole
+
+if TYPE_CHECKING:
+    from spread.report.folder import Format
 
 
 def add(command: Adder) -> None:
@@ -31,7 +35,6 @@ def _treat(args: argparse.Namespace) -> None:
     from spread.decisions.materials import read_beds  # noqa: PLC0415
     from spread.decisions.treatment_plan import plan_of  # noqa: PLC0415
     from spread.errors import Problem, SpreadError  # noqa: PLC0415
-    from spread.files import write_whole  # noqa: PLC0415
     from spread.records.sense import guess  # noqa: PLC0415
     from spread.report.treat_text import treat_data, treat_document, treat_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
@@ -54,14 +57,12 @@ def _treat(args: argparse.Namespace) -> None:
         supports=args.supports,
         room_celsius=building.settings.clearance.room_celsius,
     )
-    if args.html:
-        from spread.report.html import write_html  # noqa: PLC0415
+    wanted: tuple[tuple[str | None, Format], ...] = ((args.html, "html"), (args.pdf, "pdf"))
+    pages = [(Path(path), kind) for path, kind in wanted if path]
+    if pages:
+        from spread.report.folder import write_pages  # noqa: PLC0415
 
-        write_whole(Path(args.html), write_html(treat_document(building.name, plan)))
-    if args.pdf:
-        from spread.report.pdf import write_pdf  # noqa: PLC0415
-
-        write_whole(Path(args.pdf), write_pdf(treat_document(building.name, plan)))
+        write_pages(treat_document(building.name, plan), pages)
     if args.json:
         print_json(treat_data(building.name, plan))
     else:

@@ -1,17 +1,20 @@
-"""Writing documents into a folder: all of them or none, and never over a file by accident."""
+"""Writing documents as files: all of them or none, and never over a file by accident."""
 
 from __future__ import annotations
 
+import contextlib
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
+from typing import Literal
 
 from spread.errors import Problem, SpreadError
-from spread.files import write_whole
+from spread.files import write_together
 from spread.report.document import Document, Paper
 from spread.report.html import write_html
 from spread.report.pdf import write_pdf
 
+Format = Literal["html", "pdf"]
 _ODD = re.compile(r"[^\w.-]+")
 
 
@@ -21,41 +24,83 @@ def file_name(*words: str) -> str:
 
 
 def write_documents(
-    documents: Mapping[str, Document], folder: Path, *, pdf: bool, paper: Paper = "a4", replace: bool = False
+    documents: Mapping[str, Document],
+    folder: Path,
+    *,
+    formats: Sequence[Format] = ("html",),
+    paper: Paper = "a4",
+    replace: bool = False,
 ) -> tuple[Path, ...]:
-    """Write documents, each as a file of its own.
+    """Write documents, each as a file of its own in each format.
 
-    Everything is set before the first file is written, and each file appears whole.
+    Everything is set before the first file is written, and the files appear together or not at all.
 
     Parameters
     ----------
     documents
         By the stem of their file names.
     folder
-        Where; made if there is none.
-    pdf
-        PDF instead of HTML.
+        Where; made if there is none, and taken away again if nothing could be written.
+    formats
+        HTML, PDF or both.
     paper
         The paper they are for.
     replace
         Whether files of these names may be written over.
 
+    Returns
+    -------
+    tuple of Path
+        The files of the first format in the order of ``documents``, then those of the next.
+
     Raises
     ------
     SpreadError
-        When files are there already, the folder cannot be made, or typst is missing.
+        When files are there already, the folder or a file cannot be made, or typst is missing.
     """
-    ending = "pdf" if pdf else "html"
-    paths = {stem: folder / f"{stem}.{ending}" for stem in documents}
-    there = sorted(path.name for path in paths.values() if path.exists())
+    paths = {folder / f"{stem}.{kind}": (stem, kind) for kind in formats for stem in documents}
+    check_free(paths, folder, replace=replace)
+    made = {path: _set(documents[stem], kind, paper) for path, (stem, kind) in paths.items()}
+    with _folder(folder):
+        write_together(made)
+    return tuple(paths)
+
+
+def check_free(paths: Iterable[Path], folder: Path, *, replace: bool) -> None:
+    """Say which files are there already, unless they may be written over."""
+    there = sorted(path.name for path in paths if path.exists())
     if there and not replace:
         names = ", ".join(there[:3]) + (f" and {len(there) - 3} more" if len(there) > 3 else "")
         fix = "choose another folder, or add --replace to write over"
         raise SpreadError(Problem(folder.name or str(folder), "", f"it already holds {names}", fix))
-    made = {
-        stem: write_pdf(document, paper) if pdf else write_html(document, paper)
-        for stem, document in documents.items()
-    }
+
+
+def write_pages(document: Document, pages: Sequence[tuple[Path, Format]], paper: Paper = "a4") -> None:
+    """Write one document as files that were named one by one, together or not at all.
+
+    Raises
+    ------
+    SpreadError
+        When one is a folder or named twice, cannot be written, or typst is missing.
+    """
+    fix = "name a file to write"
+    paths = [path for path, _ in pages]
+    problems = [Problem(str(path), "", "it is a folder", fix) for path in paths if path.is_dir()]
+    if len(set(paths)) < len(paths):
+        problems.append(Problem(str(paths[0]), "", "it is named for two formats", "name two files"))
+    if problems:
+        raise SpreadError(problems)
+    write_together({path: _set(document, kind, paper) for path, kind in pages})
+
+
+def _set(document: Document, kind: Format, paper: Paper) -> str | bytes:
+    return write_pdf(document, paper) if kind == "pdf" else write_html(document, paper)
+
+
+@contextlib.contextmanager
+def _folder(folder: Path) -> Iterator[None]:
+    """Make a folder for what is written inside the block; take away what was made if that fails."""
+    new = [one for one in (folder, *folder.parents) if not one.exists()]
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -63,6 +108,10 @@ def write_documents(
         raise SpreadError(
             Problem(folder.name, "", f"it cannot be made a folder ({why})", "choose another")
         ) from None
-    for stem, content in made.items():
-        write_whole(paths[stem], content)
-    return tuple(paths.values())
+    try:
+        yield
+    except BaseException:
+        with contextlib.suppress(OSError):
+            for one in new:
+                one.rmdir()
+        raise

@@ -35,10 +35,16 @@ _PAPERS = {"a4": "a4", "letter": "us-letter"}
 _FONT = "Libertinus Serif"
 """One of the fonts inside typst itself, so that a page looks the same on every machine."""
 _FAMILY = re.compile(r'font-family="[^"]*"')
-MISSING = (
-    "A PDF needs the Python package typst, which is not installed: run pip install 'spread[pdf]', "
-    "or leave PDF out and print the page from a browser."
-)
+MISSING = "A PDF needs the Python package typst, which is not installed: run pip install 'spread[pdf]', or "
+BY_BROWSER = "leave PDF out and print the page from a browser"
+
+
+def check_typst(otherwise: str = BY_BROWSER) -> None:
+    """Say in one sentence that typst is not installed, and what to do otherwise."""
+    try:
+        import typst  # noqa: F401, PLC0415 - an extra, and 80 MB of it
+    except ImportError:
+        raise SpreadError(f"{MISSING}{otherwise}.") from None
 
 
 def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
@@ -67,10 +73,9 @@ def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
     SpreadError
         When typst is not installed.
     """
-    try:
-        import typst  # noqa: PLC0415 - an extra, and 80 MB of it
-    except ImportError:
-        raise SpreadError(MISSING) from None
+    check_typst()
+    import typst  # noqa: PLC0415
+
     made = dt.datetime.combine(document.made_on, dt.time(), tzinfo=dt.UTC)
     page = files("spread.report").joinpath("page.typ").read_bytes()
     given = {"document": json.dumps(_data(document, paper))}
