@@ -1,6 +1,7 @@
 """The programme page without a browser."""
 
 import tomllib
+from dataclasses import replace
 
 import pytest
 from buildings import TOML, find, make_building, open_building
@@ -177,6 +178,20 @@ def test_bands_that_overlap_are_said_to(ran):
     apart = now(ran, **{"look.brief-visual": "480", "hour": "10000"})["shown"]["duels"][0][2]
     assert apart.startswith("Dearer in 100 % (± ")
     assert cost != apart
+
+
+def test_a_chance_near_the_line_is_said_to_be(ran, server):
+    """Nine futures of ten are the line; 36 of 40 runs are within two errors of it."""
+    from dashboard.pages.programmes_figures import duel
+    from spread.programmes.figures import Share
+    from spread.programmes.results import summarise
+
+    seen = summarise(server.extensions["programmes"].done)
+    [pair] = seen.pairs
+    for chance, close in ((0.9, True), (0.1, True), (0.5, False), (1.0, False)):
+        near = replace(pair, fewer_bugs=Share(chance, 0.03))
+        said = duel(replace(seen, pairs=(near,)), near)
+        assert ("more runs would tell" in said[1]) is close
 
 
 def test_the_proposal_is_made_of_the_runs_and_prices_of_the_page(ran, server, maple):

@@ -7,7 +7,7 @@ from html import escape
 from typing import Any
 
 from spread.programmes.figures import Figure, Share
-from spread.programmes.pairs import Pair
+from spread.programmes.pairs import SURE, Pair
 from spread.programmes.results import Comparison, Outcome
 from spread.report.charts import tick_step
 from spread.report.programmes_text import SURVEY_NOTE, as_figure, as_share, even_words
@@ -103,7 +103,8 @@ def _verdict(verdict: str, less: Share, words: tuple[str, str, str], difference:
         lead = f"{words[0]} in {_signs(as_share(less))} of the futures"
     else:
         lead = f"{words[1]} in {_signs(as_share(more))} of the futures"
-    return f"{lead}; difference {difference}."
+    close = abs(max(less.chance, more.chance) - SURE) < 2.0 * less.error
+    return f"{lead}{' (close to the line; more runs would tell)' if close else ''}; difference {difference}."
 
 
 def _overlap(first: Outcome, second: Outcome, name: str) -> str:
