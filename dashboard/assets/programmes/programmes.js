@@ -95,7 +95,7 @@
   function words(now) {
     if (now.running) return now.done ? `${now.done} of ${now.asked} runs of each programme done.` : "Getting ready.";
     if (now.done) return now.done < now.asked ? `Stopped: ${now.done} of ${now.asked} runs of each programme done, and kept.` : `Done: ${now.done} runs of each programme.`;
-    return now.simulations ? "Stopped before any run was done." : "Choose programmes and press Start.";
+    return now.simulations ? "Stopped before any run was done." : "Choose programmes and press Start. Curves build as runs are done, and a stop keeps them.";
   }
 
   function paint(now) {
@@ -129,11 +129,13 @@
   async function look() {
     clearTimeout(timer);
     const mine = ++asked;
+    const began = performance.now();
     try {
       const now = await send("now", prices());
       if (mine !== asked) return;
       paint(now);
-      if (now.running) timer = setTimeout(look, 500);
+      // Figures cost the server time that the runs need: the longer they take, the rarer they are asked for.
+      if (now.running) timer = setTimeout(look, Math.max(500, 2 * (performance.now() - began)));
     } catch (error) {
       at("problem").textContent = error.message;
     }
