@@ -15,6 +15,7 @@ MODULES = (
     "proposal",
     "revisits",
     "treat",
+    "credit",
     "notices",
     "sheets",
 )

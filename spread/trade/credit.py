@@ -245,13 +245,18 @@ def fahrenheit(celsius: float) -> float:
     return celsius * 9.0 / 5.0 + 32.0
 
 
+def celsius_of(degrees_f: float) -> float:
+    """Return degrees C, to a millionth, so that 118.4 F is 48 C and meets its row."""
+    return round((degrees_f - 32.0) * 5.0 / 9.0, 6)
+
+
 def _counting(rows: Sequence[Row], stages: str) -> list[Row]:
     """Return credited rows that count for the stages: a hold that kills eggs kills the rest."""
     return [row for row in rows if row.credited and row.stages in ("all", stages)]
 
 
 def _degrees(celsius: float) -> str:
-    return f"{celsius:g} C ({fahrenheit(celsius):.0f} F)"
+    return f"{round(celsius, 1):g} C ({round(fahrenheit(celsius))} F)"
 
 
 def _time(minutes: float) -> str:

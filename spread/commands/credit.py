@@ -1,0 +1,101 @@
+"""The command that holds a treatment by heat, cold, laundry or steam against the published rows: credit."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from spread.commands.common import Adder, number, print_json
+
+if TYPE_CHECKING:
+    from spread.trade.credit import Credit
+
+HOWS = ("heat", "cold", "wash", "dry", "soak", "dry-clean", "steam")
+NEEDED = {
+    "heat": ("temperature", "minutes"),
+    "cold": ("temperature", "hours"),
+    "wash": ("temperature",),
+    "dry": ("temperature", "minutes"),
+    "soak": (),
+    "dry-clean": (),
+    "steam": ("temperature",),
+}
+"""Options that each way needs; heat may have ``--probes`` instead."""
+NEVER_CLEARS = (
+    "A credit is of the place that was measured and never clears a unit. The maker's manual, the label and "
+    "licensed practice come first: heat and steam burn, damage finishes and set off sprinklers."
+)
+
+
+def add(command: Adder) -> None:
+    """Add the command."""
+    credit = command("credit", _credit, "say whether heat, cold, laundry or steam was enough, and why")
+    credit.add_argument("how", choices=HOWS, help="what was done")
+    credit.add_argument("--temperature", type=number, help="coldest reading at the bugs (cold: the warmest)")
+    credit.add_argument("--minutes", type=number, help="how long it lasted without a break")
+    credit.add_argument("--hours", type=number, help="the same in hours")
+    credit.add_argument("--fahrenheit", action="store_true", help="the temperature is in degrees F")
+    credit.add_argument(
+        "--stages", choices=("all", "adults"), default="all", help="heat for eggs too (all) or adults alone"
+    )
+    credit.add_argument("--probes", metavar="FILE", help="heat: CSV of probe,minute,celsius")
+    credit.add_argument("--json", action="store_true", help="print JSON")
+
+
+def _credit(args: argparse.Namespace) -> None:
+    verdict = _verdict(args)
+    if args.json:
+        row = asdict(verdict.row) if verdict.row else None
+        print_json({"given": verdict.given, "words": verdict.words, "row": row, "caution": NEVER_CLEARS})
+    else:
+        print(f"{verdict.words}\n{NEVER_CLEARS}")
+
+
+def _verdict(args: argparse.Namespace) -> Credit:
+    from spread.trade import credit  # noqa: PLC0415
+
+    if args.probes is not None:
+        from spread.records.probes import read_probes  # noqa: PLC0415
+
+        _refuse(args, "--probes" if args.how != "heat" else "", "it goes with heat only")
+        given = args.temperature is not None or args.minutes is not None or args.hours is not None
+        _refuse(args, "--probes" if given else "", "it has the temperatures and times; leave those out")
+        return credit.probes_credit(read_probes(Path(args.probes)), args.stages)
+    minutes = _minutes(args)
+    celsius = args.temperature
+    if celsius is not None and args.fahrenheit:
+        celsius = credit.celsius_of(celsius)
+    if args.how == "heat":
+        return credit.heat_credit(celsius, minutes, args.stages)
+    if args.how == "cold":
+        return credit.cold_credit(celsius, minutes / 60.0)
+    if args.how == "steam":
+        return credit.steam_credit(celsius)
+    return credit.laundry_credit(args.how, celsius or 0.0, minutes)
+
+
+def _minutes(args: argparse.Namespace) -> float:
+    """Return the time in minutes; say which option is missing, doubled or no time."""
+    import math  # noqa: PLC0415
+
+    if args.temperature is None and "temperature" in NEEDED[args.how]:
+        _refuse(args, "--temperature", f"{args.how} needs it")
+    if args.temperature is not None and not math.isfinite(args.temperature):
+        _refuse(args, "--temperature", "it is not a number")
+    if args.minutes is not None and args.hours is not None:
+        _refuse(args, "--hours", "--minutes is given too; give one of the two")
+    time = args.minutes if args.hours is None else 60.0 * args.hours
+    if time is None and {"minutes", "hours"} & set(NEEDED[args.how]):
+        _refuse(args, f"--{NEEDED[args.how][1]}", f"{args.how} needs it")
+    if time is not None and not (math.isfinite(time) and time >= 0):
+        _refuse(args, "--minutes" if args.hours is None else "--hours", "expected a time of 0 or more")
+    return time or 0.0
+
+
+def _refuse(args: argparse.Namespace, where: str, what: str) -> None:
+    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+
+    if where:
+        raise SettingsError(Problem("spread credit", where, what, "see spread credit --help"))

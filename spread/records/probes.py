@@ -1,0 +1,118 @@
+"""Readings of the temperature probes of a heat treatment, from CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from pathlib import Path
+
+from spread.errors import Problem, RecordError
+from spread.trade.credit import celsius_of
+
+COLUMNS = ("probe", "minute")
+DEGREES = ("celsius", "fahrenheit")
+MOST_READINGS = 200_000
+"""A reading a second from ten probes for five hours."""
+COLDEST, HOTTEST = -60.0, 150.0
+"""Degrees C that a probe in a room may show; others are a broken probe or the wrong scale."""
+
+Readings = dict[str, list[tuple[float, float]]]
+
+
+def read_probes(path: Path) -> Readings:
+    """Read the log of temperature probes.
+
+    Parameters
+    ----------
+    path
+        A CSV file in UTF-8 with the columns ``probe``, ``minute`` (from any beginning) and ``celsius`` or
+        ``fahrenheit``; the rows of a probe in order of time.
+
+    Returns
+    -------
+    dict
+        Readings (minute, degrees C) by probe, probes in the order in which they first appear.
+
+    Raises
+    ------
+    RecordError
+        With every problem of the file, each with its line and field.
+    """
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except OSError as reason:
+        why = (reason.strerror or "unknown reason").lower()
+        raise RecordError(
+            Problem(path.name, "", f"it cannot be read ({why})", "check its name and place")
+        ) from None
+    except UnicodeDecodeError:
+        raise RecordError(Problem(path.name, "", "it is not text in UTF-8", "save it as CSV")) from None
+    return parse_probes(text, path.name)
+
+
+def parse_probes(text: str, name: str = "probes.csv") -> Readings:
+    """Read the log of temperature probes from text (see :func:`read_probes`)."""
+    rows = csv.reader(io.StringIO(text, newline=""))
+    problems: list[Problem] = []
+    readings: Readings = {}
+    try:
+        head = [cell.strip().casefold() for cell in next(rows, [])]
+        scale = _scale(head, name)
+        for count, cells in enumerate(rows):
+            if count >= MOST_READINGS:
+                problems.append(Problem(name, "", f"it has over {MOST_READINGS} readings", "thin it out"))
+                break
+            if any(cell.strip() for cell in cells):
+                named = dict(zip(head, (cell.strip() for cell in cells), strict=False))
+                _add(readings, named, scale, f"line {rows.line_num}", name, problems)
+    except csv.Error as error:
+        problems.append(Problem(name, f"line {rows.line_num}", f"it is no CSV ({error})", "save it as CSV"))
+    if not problems and not readings:
+        problems.append(Problem(name, "", "it has no reading", "give one row a reading below the header"))
+    if problems:
+        raise RecordError(problems)
+    return readings
+
+
+def _scale(head: list[str], name: str) -> str:
+    """Return the column of the degrees; raise when a column is missing."""
+    scales = [column for column in DEGREES if column in head]
+    missing = [column for column in COLUMNS if column not in head]
+    if missing or len(scales) != 1:
+        what = f"no column {missing[0]!r}" if missing else f"{len(scales) or 'no'} columns of degrees"
+        fix = "begin with the header probe,minute,celsius or probe,minute,fahrenheit"
+        raise RecordError(Problem(name, "line 1", f"it has {what}", fix))
+    return scales[0]
+
+
+def _add(
+    readings: Readings, row: dict[str, str], scale: str, where: str, name: str, problems: list[Problem]
+) -> None:
+    probe, before = row.get("probe", ""), len(problems)
+    if not probe:
+        problems.append(Problem(name, f"{where}, field 'probe'", "it is empty", "give the probe's mark"))
+    minute = _number(row.get("minute", ""), f"{where}, field 'minute'", name, problems)
+    degrees = _number(row.get(scale, ""), f"{where}, field {scale!r}", name, problems)
+    if len(problems) > before:
+        return
+    celsius = degrees if scale == "celsius" else celsius_of(degrees)
+    if not COLDEST <= celsius <= HOTTEST:
+        what = f"{degrees:g} is {celsius:.0f} C, expected {COLDEST:g} to {HOTTEST:g} C"
+        problems.append(Problem(name, f"{where}, field {scale!r}", what, "check the probe and the scale"))
+    elif readings.get(probe) and readings[probe][-1][0] >= minute:
+        what = f"minute {minute:g} of probe {probe[:40]} comes after minute {readings[probe][-1][0]:g}"
+        problems.append(Problem(name, f"{where}, field 'minute'", what, "put its rows in order of time"))
+    else:
+        readings.setdefault(probe, []).append((minute, celsius))
+
+
+def _number(text: str, where: str, name: str, problems: list[Problem]) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        found = repr(text[:40]) if text else "it is empty"
+        problems.append(Problem(name, where, f"{found}, expected a number", "write it with a decimal point"))
+    return number
