@@ -312,10 +312,11 @@ class Session:
 
     def _words(self, record: Record, before: Mapping[str, float]) -> str:
         after = self.chances()
+        done = "Taken back." if record.supersedes and record.kind == "note" else "Recorded."
         moved = sorted(after, key=lambda unit: -abs(after[unit] - before[unit]))
         others = [u for u in moved if u != record.unit and abs(after[u] - before[u]) >= 0.01][:3]
         text = (
-            f"Recorded. {record.unit}: {as_percent(before[record.unit])} before, "
+            f"{done} {record.unit}: {as_percent(before[record.unit])} before, "
             f"{as_percent(after[record.unit])} now."
         )
         if others:

@@ -1,4 +1,4 @@
-"""A round that does what is asked for: duties of a rule set first, then revisits and the ring of each find."""
+"""A round that does what is asked for: duties of a rule set first, then revisits and rings of finds."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from spread.contacts.distances import Distances
 from spread.decisions.doors import DoorDuty
-from spread.decisions.round import plan_round
 from spread.decisions.revisits import revisits
+from spread.decisions.round import plan_round
 from spread.decisions.round_parts import Round, RoundSettings
 from spread.decisions.view import View
 from spread.decisions.visits import window_words

@@ -203,3 +203,35 @@ def test_axe_finds_nothing_on_the_set_up_page(new_page, building, scheme):
     page.locator("#add-record").click()
     found = axe.Axe().run(page).response["violations"]
     assert not found, [(one["id"], [node["html"][:120] for node in one["nodes"][:3]]) for one in found]
+
+
+def test_a_file_is_named_when_it_is_read_or_refused(new_page, building):
+    page = opened(new_page, building)
+    dropped(page)
+    page.wait_for_selector("#drawing svg")
+    assert page.locator("#file-said").text_content() == "Read: units.csv"
+    dropped(page, "", "nothing.csv")
+    page.wait_for_selector(".form-error")
+    assert page.locator(".form-error").text_content().startswith("nothing.csv: it is empty;")
+    dropped(page, "name,rent\nA,1\n", "rents.csv")
+    page.locator("#file-said", has_text="Not read: rents.csv").wait_for()
+    assert page.locator("#drawing svg").count() == 1, "what was drawn before stays"
+
+
+def test_a_wall_is_moved_by_feet_where_feet_are_chosen(new_page, building):
+    page = opened(new_page, building)
+    page.locator('[data-measures="feet"]').click()
+    dropped(page)
+    page.wait_for_selector("#drawing svg")
+    assert "16.4 ft" in page.locator("#drawing").text_content()
+    page.locator('.grip[aria-label="Wall between 103 and 105"]').press("Enter")
+    assert page.locator("label:has(#metres)").text_content() == "Feet"
+    page.locator("#metres").fill("400")
+    page.locator("#to-b").click()
+    assert "no length to move it by" in page.locator(".form-error").text_content()
+    assert page.locator("#metres").input_value() == "400", "what was typed is kept"
+    page.locator("#metres").fill("2")
+    with page.expect_request("**/setup/draw") as sent:
+        page.locator("#to-b").click()
+    assert sent.value.post_data_json["edits"][0]["metres"] == pytest.approx(0.6096), "2 ft of 0.3048 m"
+    page.wait_for_selector("#undo:not([hidden])")

@@ -2,6 +2,8 @@
 (function () {
   "use strict";
   const at = (id) => document.getElementById(id);
+  const FOOT = 0.3048;
+  const inFeet = () => Boolean(window.Spread) && window.Spread.measures === "feet";
   const now = { list: "", edits: [], floor: "", drawn: null, fileName: "" };
 
   function el(tag, attributes, ...children) {
@@ -61,6 +63,12 @@
     /* Parsed apart, so that nothing in it could run, though our own server made and escaped it. */
     const parsed = new DOMParser().parseFromString(drawn.drawings[now.floor] || "", "text/html");
     at("drawing").replaceChildren(...parsed.body.childNodes);
+    if (inFeet()) {
+      for (const text of at("drawing").querySelectorAll("text")) {
+        const scale = /^(\d+) m$/.exec(text.textContent.trim());
+        if (scale) text.textContent = `${window.Spread.number(Number(scale[1]) / FOOT, 1)} ft`;
+      }
+    }
     at("undo").hidden = !now.edits.length;
     const checks = drawn.checks.map((check) => el("li", {},
       el("span", { class: `check-number ${check.stops ? "stops" : "warns"}`, text: String(check.number) }),
@@ -85,19 +93,25 @@
     if (!grip) return;
     grip.classList.add("chosen");
     const data = grip.dataset;
-    const metres = el("input", { id: "metres", inputmode: "decimal", value: "0.5" });
-    const far = (sign) => sign * Number(metres.value.replace(",", "."));
-    const field = el("label", { class: "field" }, "Metres", metres);
+    const feet = inFeet();
+    const metres = el("input", { id: "metres", inputmode: "decimal", value: feet ? "1.5" : "0.5" });
+    const far = (sign) => sign * Number(metres.value.replace(",", ".")) * (feet ? FOOT : 1);
+    const field = el("label", { class: "field" }, feet ? "Feet" : "Metres", metres);
+    const move = function (edit) {
+      const asked = Math.abs(edit.metres);
+      if (feet && !(asked >= 0.01 && asked <= 10)) return say([`“${metres.value}” is no length to move it by: write 0.1 to 32 feet, as in 1.5.`]);
+      return correct(edit);
+    };
     const title = el("h3", { text: grip.getAttribute("aria-label"), tabindex: "-1" });
     if (data.step === "wall") {
       const every = el("input", { type: "checkbox", id: "every-floor", checked: "" });
-      const go = (sign) => correct({ step: "wall", a: data.a, b: data.b, floor: data.floor, metres: far(sign), every_floor: every.checked });
+      const go = (sign) => move({ step: "wall", a: data.a, b: data.b, floor: data.floor, metres: far(sign), every_floor: every.checked });
       tool.replaceChildren(title, el("div", { class: "tool-row" }, field,
         el("button", { type: "button", id: "to-b", text: `Towards ${data.b}`, click: () => go(1) }),
         el("button", { type: "button", id: "to-a", text: `Towards ${data.a}`, click: () => go(-1) }),
         el("label", { class: "tick" }, every, "On every floor of these stacks")));
     } else if (data.step === "door") {
-      const go = (sign) => correct({ step: "door", door: data.door, metres: far(sign) });
+      const go = (sign) => move({ step: "door", door: data.door, metres: far(sign) });
       tool.replaceChildren(title, el("div", { class: "tool-row" }, field,
         el("button", { type: "button", id: "back", text: "Left or down", click: () => go(-1) }),
         el("button", { type: "button", id: "on", text: "Right or up", click: () => go(1) })));
@@ -115,10 +129,17 @@
     if (bytes.length > 2800000) return say(["The file is larger than 2.8 MB. Keep only the columns of the units."]);
     let text = "";
     for (let start = 0; start < bytes.length; start += 32768) text += String.fromCharCode(...bytes.subarray(start, start + 32768));
+    at("file").value = "";
+    if (!bytes.length) {
+      at("file-said").textContent = "";
+      return say([`${file.name}: it is empty; choose a list with a line for each unit.`]);
+    }
     const before = now.edits;
     now.edits = [];
     now.fileName = file.name;
-    if (!(await draw({ file: btoa(text) }))) now.edits = before;
+    const drawn = await draw({ file: btoa(text) });
+    if (!drawn) now.edits = before;
+    at("file-said").textContent = drawn ? `Read: ${file.name}` : `Not read: ${file.name}`;
   }
 
   function addRecord() {
@@ -182,6 +203,10 @@
     now.list = at("list").value;
     draw({});
   });
+  const rule = () => { at("rule-words").textContent = at("rules").selectedOptions[0].textContent; };
+  at("rules").addEventListener("change", rule);
+  rule();
+  for (const button of document.querySelectorAll("[data-measures]")) button.addEventListener("click", () => setTimeout(() => { choose(null); if (now.drawn) show(); }));
   at("layout").addEventListener("change", () => { if (now.list) { now.edits = []; draw({}); } });
   at("undo").addEventListener("click", () => { now.edits.pop(); choose(null); draw({}); });
   at("name").addEventListener("input", () => {
