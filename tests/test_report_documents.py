@@ -34,12 +34,12 @@ from spread.report.document import (
     Sources,
     Strong,
     Table,
-    day_in_words,
     plain,
     printable,
     texts_of,
 )
 from spread.report.html import write_html
+from spread.report.languages import day_in_words
 from spread.report.pdf import write_pdf
 
 DAY = dt.date(2026, 11, 20)

@@ -13,33 +13,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-Language = Literal["en", "es"]
+from spread.report.languages import Language
+
 Paper = Literal["a4", "letter"]
 Side = Literal["left", "right", "center"]
 
-LANGUAGES: tuple[Language, ...] = ("en", "es")
 PAPERS: tuple[Paper, ...] = ("a4", "letter")
 
-WORDS: dict[Language, dict[str, str]] = {
-    "en": {"caution": "Caution", "sources": "Sources", "page": "Page", "of": "of", "tick": "Done"},
-    "es": {"caution": "Precaución", "sources": "Fuentes", "page": "Página", "of": "de", "tick": "Hecho"},
-}
-"""The few words that the writers themselves set."""
-
-_WEEKDAYS = {
-    "en": ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"),
-    "es": ("lunes", "martes", "miércoles", "jueves", "viernes", "sábado", "domingo"),
-}
-_MONTHS = {
-    "en": (
-        "January", "February", "March", "April", "May", "June",
-        "July", "August", "September", "October", "November", "December",
-    ),
-    "es": (
-        "enero", "febrero", "marzo", "abril", "mayo", "junio",
-        "julio", "agosto", "septiembre", "octubre", "noviembre", "diciembre",
-    ),
-}  # fmt: skip
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]")
 
 
@@ -71,13 +51,6 @@ def plain(text: Text) -> str:
 def printable(text: str) -> str:
     """Return a text with what no page can show (control characters, halves of a pair) as U+FFFD."""
     return _UNPRINTABLE.sub("\ufffd", text.replace("\r\n", "\n").replace("\r", "\n"))
-
-
-def day_in_words(day: dt.date, language: Language) -> str:
-    """Return a day as a person writes it: ``Monday 30 November 2026``, ``lunes 30 de noviembre de 2026``."""
-    weekday, month = _WEEKDAYS[language][day.weekday()], _MONTHS[language][day.month - 1]
-    of = " de " if language == "es" else " "
-    return f"{weekday} {day.day}{of}{month}{of}{day.year}"
 
 
 @dataclass(frozen=True, slots=True)

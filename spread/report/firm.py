@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spread.errors import Problem, SettingsError
-from spread.toml_file import near, read_toml
+from spread.report.entries import entry_problem, one_line
+from spread.toml_file import read_toml
 
 FIRM_FILE = "firm.toml"
-LONGEST = 400
-"""Letters of one entry."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +48,11 @@ def read_firm(path: Path) -> Firm:
     problems: list[Problem] = []
     found: dict[str, str] = {}
     for key, value in read_toml(path).items():
-        where = f"field {key!r}"
-        if key not in KEYS:
-            problems.append(Problem(path.name, where, "it is not known", near(key, KEYS)))
-        elif not isinstance(value, str):
-            problems.append(
-                Problem(path.name, where, "it is not a text", f'put it in quotes, as in {key} = "..."')
-            )
-        elif len(value) > LONGEST:
-            problems.append(
-                Problem(path.name, where, f"it has {len(value)} letters", f"keep it to {LONGEST}")
-            )
+        problem = entry_problem(path.name, f"field {key!r}", key, value, KEYS)
+        if problem is None:
+            found[key] = one_line(value)
         else:
-            found[key] = " ".join(value.split())
+            problems.append(problem)
     if problems:
         raise SettingsError(problems)
     return Firm(**found)

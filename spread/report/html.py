@@ -8,7 +8,6 @@ from html import escape
 from importlib.resources import files
 
 from spread.report.document import (
-    WORDS,
     Block,
     Bullets,
     Caution,
@@ -24,10 +23,10 @@ from spread.report.document import (
     Sources,
     Table,
     Text,
-    day_in_words,
     printable,
     spans_of,
 )
+from spread.report.languages import WORDS, day_in_words
 
 _SIZES = {"a4": "A4", "letter": "letter"}
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"

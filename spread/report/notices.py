@@ -19,7 +19,8 @@ from spread.errors import Problem, SpreadError
 from spread.plan.access import minute_of
 from spread.records.kinds import Record
 from spread.records.sense import guess
-from spread.report.document import Document, Language, day_in_words
+from spread.report.document import Document
+from spread.report.languages import Language, day_in_words
 from spread.report.own_words import read_own_words
 from spread.report.wording import Wording, load_wording
 from spread.trade.rule_set import EntryNotice, RuleSet, Span

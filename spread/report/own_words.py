@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spread.errors import Problem, SettingsError
-from spread.report.document import LANGUAGES, Language
-from spread.toml_file import near, read_toml
+from spread.report.entries import entry_problem, one_line
+from spread.report.languages import LANGUAGES, Language
+from spread.toml_file import read_toml
 
 OWN_WORDS_FILE = "notices.toml"
-LONGEST = 400
-"""Letters of one entry; more does not fit on a notice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,14 +79,8 @@ def read_own_words(folder: Path, language: Language) -> OwnWords:
 
 
 def _take(into: dict[str, str], key: str, value: object, where: str, problems: list[Problem]) -> None:
-    def fail(what: str, fix: str) -> None:
-        problems.append(Problem(OWN_WORDS_FILE, where, what, fix))
-
-    if key not in KEYS:
-        fail("it is not known", near(key, (*KEYS, *LANGUAGES)))
-    elif not isinstance(value, str):
-        fail("it is not a text", f'put it in quotes, as in {key} = "..."')
-    elif len(value) > LONGEST:
-        fail(f"it has {len(value)} letters", f"keep it to {LONGEST}")
+    problem = entry_problem(OWN_WORDS_FILE, where, key, value, KEYS, (*KEYS, *LANGUAGES))
+    if problem is None:
+        into[key] = one_line(value)
     else:
-        into[key] = " ".join(value.split())
+        problems.append(problem)

@@ -10,7 +10,6 @@ from typing import Any
 
 from spread.errors import SpreadError
 from spread.report.document import (
-    WORDS,
     Block,
     Bullets,
     Caution,
@@ -26,10 +25,10 @@ from spread.report.document import (
     Sources,
     Table,
     Text,
-    day_in_words,
     printable,
     spans_of,
 )
+from spread.report.languages import WORDS, day_in_words
 
 _PAPERS = {"a4": "a4", "letter": "us-letter"}
 _FONT = "Libertinus Serif"

@@ -25,8 +25,8 @@ from spread.report.document import (
     PageBreak,
     Strong,
     Text,
-    day_in_words,
 )
+from spread.report.languages import day_in_words
 from spread.session import Session
 
 MOST_REASONS = 3

@@ -23,12 +23,12 @@ from spread.report.document import (
     Facts,
     Fill,
     Heading,
-    Language,
     Paragraph,
     Strong,
     Text,
     plain,
 )
+from spread.report.languages import Language
 from spread.report.own_words import KEYS
 from spread.toml_file import near, parse_toml, read_toml
 
