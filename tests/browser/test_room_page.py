@@ -207,8 +207,13 @@ def test_a_find_at_the_door_and_its_room_sheet_are_one_look(new_page, building):
     third = building.new_rows()[-1]
     assert third["supersedes"] == second["id"], "what is added the same day corrects the look"
     assert third["items"] == "mattress: live, 20; headboard: eggs"
-    page.locator(".back").tap()
+    page.locator("#next").tap()
     page.wait_for_selector("#door")
+    assert "room sheet" in page.locator("#last-words").inner_text()
+    page.locator("#undo").tap()
+    until(page, lambda: len(building.new_rows()) == 4)
+    assert building.new_rows()[-1]["supersedes"] == third["id"], "the round takes back what stands"
+    all_sent(page)
 
 
 def test_old_stains_in_a_treated_unit_propose_no_level(new_page, building):

@@ -398,3 +398,6 @@ def test_small_turned_and_zoomed_screens_do_not_scroll_sideways(new_page, buildi
     assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
     press(page, "clear")
     all_sent(page)
+    page.locator("#more > summary").tap()
+    page.wait_for_selector("[data-go]")
+    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]

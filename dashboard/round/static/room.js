@@ -79,10 +79,19 @@
     const id = give({ answer: "room", method: way, level: level, items: R.draft.items(), from: R.draft.from }, `room sheet, ${text}`, "room");
     F.at("judge").close();
     if (!id) return;
+    corrects(R.draft.from, id);
     R.draft.wasSaved(id, today());
     F.at("part-look").open = false;
     draw();
     Q.send();
+  }
+  /* The round's Undo takes back what stands: the sheet, where it took the place of the answer at the door. */
+  function corrects(before, now) {
+    const kept = keep.get(key("round"), null);
+    if (!kept || !kept.last || kept.last.id !== before) return;
+    kept.last.id = now;
+    kept.last.words = R.last.words;
+    keep.try(key("round"), kept);
   }
   function undo() {
     if (!R.last) return;
