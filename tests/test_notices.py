@@ -13,13 +13,15 @@ from importlib.resources import files
 
 import pytest
 from buildings import CODES, ON, clear, find, make_building, report, row, treatment
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from spread.building import load_building
 from spread.cli import main
 from spread.contacts.words import ring_of
 from spread.decisions.duties import neighbours_of
 from spread.errors import SettingsError, SpreadError
-from spread.report.document import Bullets, Facts, Fill, Paragraph, Strong, plain, texts_of
+from spread.report.document import Bullets, Document, Facts, Fill, Paragraph, Strong, plain, texts_of
 from spread.report.html import write_html
 from spread.report.notices import (
     KINDS,
@@ -94,6 +96,33 @@ def test_a_neighbour_gets_the_same_notice_whatever_the_log_holds_on_the_unit_in_
     assert [len(same) for same in made.values()] == [3, 3, 1]
     for same in made.values():
         assert all(one == same[0] for one in same)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("name", NOTICES)
+@settings(max_examples=25, deadline=None)
+@given(data=st.data())
+def test_no_template_says_more_of_a_log_than_it_was_given(language, name, data):
+    """Filled with drawn codes, a notice holds that unit's code alone and no word of a report or other find.
+
+    The words of a unit's own result may say that something was found in that unit.
+    """
+    code = st.from_regex(r"[A-Z][1-9][0-9]{2}", fullmatch=True)
+    unit, other = data.draw(st.lists(code, min_size=2, max_size=2, unique=True))
+    values = {
+        "unit": unit, "building": "Maple Row", "when": "Monday", "time": "9:00", "looked_on": "Sunday",
+        "method": "a dog", "lead": "48 hours", "manager": "Office", "phone": "555 0100",
+    }  # fmt: skip
+    title, blocks = load_wording(language).fill(name, values)
+    text = " ".join(texts_of(Document(title, blocks, made_on=ON, language=language)))
+    assert set(re.findall(r"\b[A-Z][1-9][0-9]{2}\b", text)) == {unit}
+    assert other not in text
+    told = r"report|complain|rang|called us|informó|denunci|quej|avisó|llamó"
+    assert not re.search(rf"\b({told})", text.lower())
+    if "neighbour" in name or name.startswith(("prepare", "entry")):
+        found = r"(we|have) found|was found|were found|encontramos|se encontr(ó|aron)|hemos encontrado"
+        next_door = r"next to yours|next door|above you|below you|al lado|de arriba|de abajo|vecin"
+        assert not re.search(rf"\b({found})\b|{next_door}", text.lower())
 
 
 @pytest.mark.parametrize("rules", rule_ids())
