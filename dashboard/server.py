@@ -55,12 +55,15 @@ def serve(
         signs in to.
     """
     check_address(host, port, public, session.building.folder)
-    app = create_app(session, reach_of(host, public))
+    reach = reach_of(host, public)
+    app = create_app(session, reach)
     if new_buildings is not None:
         app.server.config[PLACE] = new_buildings
-    shown = public or _url(host, port)
-    line = f"{session.plan.name} is open at {shown.rstrip('/')}/  (Ctrl+C closes it)"
-    if is_open_to_others(host, public) and not public.startswith("https://"):
+    shown = reach.origin or _url("127.0.0.1" if reach.any_address else host, port)
+    line = f"{session.plan.name} is open at {shown}/  (Ctrl+C closes it)"
+    if reach.any_address and not public:
+        line += f"\nOthers reach it at the addresses of this machine, port {port}."
+    if is_open_to_others(host, public) and not reach.secure:
         line += f"\n{IN_THE_CLEAR}"
     run(app.server, host, port, line)
 

@@ -21,7 +21,7 @@ from dashboard import create_app
 from dashboard.pages import pages
 from dashboard.reach import LOCAL, reach_of
 from dashboard.round.routes import building_key
-from dashboard.server import check_address
+from dashboard.server import check_address, serve
 from dashboard.signin import people
 from dashboard.signin.gate import safe_next
 from dashboard.signin.patience import FREE, LONGEST_WAIT, Patience
@@ -389,6 +389,27 @@ def test_nobody_is_served_to_others_without_people(tmp_path, cheap):
     for host in ("0.0.0.0", "127.0.0.1"):
         with pytest.raises(SettingsError, match="nobody can sign in"):
             check_address(host, 8050, "", tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("host", "public", "said", "clear"),
+    [
+        ("0.0.0.0", "", "open at http://127.0.0.1:8050/ ", True),
+        ("192.0.2.4", "", "open at http://192.0.2.4:8050/ ", True),
+        ("127.0.0.1", "http://spread.example.org/", "open at http://spread.example.org/ ", True),
+        ("127.0.0.1", "https://spread.example.org", "open at https://spread.example.org/ ", False),
+        ("127.0.0.1", "", "open at http://127.0.0.1:8050/ ", False),
+    ],
+)
+def test_serve_says_where_it_is_and_what_crosses_the_network_in_the_clear(
+    session, monkeypatch, host, public, said, clear
+):
+    told = []
+    monkeypatch.setattr("dashboard.server.run", lambda _server, *told_now: told.append(told_now))
+    serve(session, host=host, public=public)
+    assert told[0][:2] == (host, 8050)
+    assert said in told[0][2]
+    assert ("without TLS" in told[0][2]) == clear
 
 
 def test_without_a_people_file_all_is_open_as_before(tmp_path):
