@@ -14,7 +14,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 ORDER = (
-    "errors", "weeks", "files", "toml_file", "toml_table", "trade", "plan", "contacts", "records",
+    "errors", "weeks", "files", "compiled", "toml_file", "toml_table", "trade", "plan", "contacts", "records",
     "settings", "building", "start", "posterior", "worlds", "decisions", "programmes", "session", "report",
     "commands", "cli",
 )  # fmt: skip

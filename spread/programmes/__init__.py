@@ -38,3 +38,10 @@ Examples
 A stopped simulation keeps what is done: ``done.done`` runs of every programme, ``done.stopped``;
 ``summarise`` needs at least one.
 """
+
+from pathlib import Path
+
+from spread.compiled import drop_outdated
+
+_HERE = Path(__file__).parent
+drop_outdated(_HERE, [_HERE.parent / "posterior"])
