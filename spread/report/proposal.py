@@ -70,9 +70,10 @@ def proposal(session: Session, offer: Offer) -> Document:
         *effort(offer),
         *_schedule(session, offer),
         *_duties(session),
+        # Whoever signs has what residents do, the limits and the cautions on the same page. Three programmes
+        # fill the pages before so that a break would leave one of them almost empty.
+        *(() if len(offer.programmes) == 3 else (PageBreak(),)),
         *_residents(),
-        # Whoever signs has the limits and the cautions on the same page.
-        PageBreak(),
         *_limits(session, offer),
     ]
     return Document(

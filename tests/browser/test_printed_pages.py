@@ -14,10 +14,17 @@ from conftest import DEMO
 
 from spread.building import load_building
 from spread.decisions.room import SleepingPlace, room_sheet
+from spread.programmes.money import Prices
+from spread.programmes.reading import find_programme
+from spread.programmes.results import summarise
+from spread.programmes.run import RunSettings, simulate
 from spread.report.document import PageBreak, Table, plain
+from spread.report.firm import Firm
 from spread.report.html import write_html
 from spread.report.notices import KINDS, PURPOSES, Visit, notices_for
 from spread.report.pdf import write_pdf
+from spread.report.proposal import proposal
+from spread.report.proposal_programmes import Offer
 from spread.report.room_text import room_sheet_document
 from spread.report.sheets import door_sheets, next_units
 from spread.report.week import week_document, week_view
@@ -131,3 +138,41 @@ def test_no_row_of_the_week_is_torn_and_it_takes_no_more_pages_than_the_pdf(chro
     for row in rows:
         cells = [re.sub(r"\s", "", plain(cell)) for cell in row]
         assert any(all(cell in page for cell in cells) for page in bare), row
+
+
+PROGRAMMES = ("complaint", "complaint-ranked", "complaint-ring", "survey-twice-a-year")
+
+
+@functools.cache
+def offered(demo, many):
+    session = opened(demo)
+    programmes = tuple(find_programme(key, session.building.folder) for key in PROGRAMMES[:many])
+    settings = RunSettings(weeks=104, runs=40, seed=session.view.posterior.seed)
+    done = simulate(session.view, programmes, settings, pace=session.building.settings.pace)
+    firm = Firm(name="Hart & Daughters (invented)", contact="R. Hart", phone="555 0100")
+    return proposal(
+        session, Offer(summarise(done, Prices()), programmes, "complaint-ranked", firm, own_prices=False)
+    )
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("many", [2, 3, 4])
+@pytest.mark.parametrize("demo", DEMOS)
+def test_a_proposal_has_four_to_six_pages_none_of_them_with_a_stray_line(chromium, demo, many, paper):
+    document = offered(demo, many)
+    for pages in (chromium(document, paper), read(write_pdf(document, paper))):
+        assert 4 <= len(pages) <= 6
+        texts = [" ".join(page.extract_text().split()) for page in pages]
+        assert all(len(text) > 600 for text in texts), [len(text) for text in texts]
+        assert "What we know, and how" in texts[0]
+        assert "Programmes side by side" in texts[1]
+        for words in (
+            "Limits and cautions",
+            "Caution",
+            "For the owner",
+            "Sources",
+        ):
+            assert words in texts[-1], words
+        for head, last in (("simulation error (where", "by week 104"), ("Where the money goes", "All")):
+            on = next(text for text in texts if head in text)
+            assert last in on[on.index(head) :], "a table is not parted"
