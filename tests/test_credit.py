@@ -7,6 +7,7 @@ Expected answers are check values 10 to 13 of the project's facts page, from Kel
 """
 
 import itertools
+import re
 
 import pytest
 from hypothesis import given, settings
@@ -168,3 +169,12 @@ def test_words_say_why():
 def test_what_is_no_measurement_is_refused(call):
     with pytest.raises(ValueError, match=r"expected|known|must|needs"):
         call()
+
+
+def test_degrees_f_beside_a_row_are_those_of_its_degrees_c():
+    warm = [row for row in ROWS if " C (" in row.name]
+    assert len(warm) >= 12
+    for row in warm:
+        celsius, degrees_f = re.search(r"(-?\d+) C \((-?\d+) F\)", row.name).groups()
+        assert float(celsius) == row.celsius
+        assert int(degrees_f) == round(fahrenheit(row.celsius)), row.name

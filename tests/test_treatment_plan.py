@@ -223,4 +223,4 @@ def test_data_of_a_plan_is_plain_and_says_what_counts_as_done():
 
     data = treat_data("Maple Row", plan_of([find("101", 9), treatment("101", 40)], "101", ON, SHEET))
     assert json.loads(json.dumps(data))["unit"] == "101"
-    assert {row["name"] for row in data["credit"] if not row["credited"]} >= {"45 C for 7 hours"}
+    assert {row["name"] for row in data["credit"] if not row["credited"]} >= {"45 C (113 F) for 7 hours"}

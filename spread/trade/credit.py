@@ -108,7 +108,7 @@ def cold_credit(celsius: float, hours: float) -> Credit:
         return Credit(False, f"Not credited: {hold} is too short; {long}.", wanted)
     row = COLD[-1]
     return Credit(
-        False, f"Not credited: {hold} is not cold enough; it takes -16 C or colder ({row.source}).", row
+        False, f"Not credited: {hold} is not cold enough; it takes -16 C (3 F) or colder ({row.source}).", row
     )
 
 
@@ -142,7 +142,7 @@ def laundry_credit(what: str, celsius: float = 0.0, minutes: float = 0.0) -> Cre
     row = rows[-1]
     if what == "wash":
         left = f"a wash at {celsius:g} C may leave eggs alive ({row.source})"
-        return Credit(False, f"Not credited: {left}; wash at 60 C, or dry hot for 30 minutes.", row)
+        return Credit(False, f"Not credited: {left}; wash at 60 C (140 F), or dry hot for 30 minutes.", row)
     said = f"a dryer at {celsius:g} C for {_time(minutes)} is not {row.name} ({row.source})"
     return Credit(False, f"Not credited: {said}.", row)
 

@@ -51,34 +51,76 @@ class Row:
 
 
 HEAT = (
-    Row("55 C, one reading", 55.0, 0.0, "all", True, f"{_KG11}: 99 % of eggs dead at 54.8 C in a ramp", "A"),
-    Row("49 C for 1 minute", 49.0, 1.0, "adults", True, f"{_KG11}: 48.3 C; {_P09}: 48.9 C, 1 minute", "B"),
-    Row("48 C for 72 minutes", 48.0, 72.0, "all", True, f"{_KG11}: 99 % of eggs dead in 71.5 minutes", "A"),
-    Row("45 C for 95 minutes", 45.0, 95.0, "adults", True, f"{_KG11}: 99 % of adults in 94.8 minutes", "A"),
-    Row("45 C for 7 hours", 45.0, 420.0, "all", False, f"{_KG11}: eggs survived 7 hours at 45 C", "A"),
+    Row(
+        "55 C (131 F), one reading",
+        55.0,
+        0.0,
+        "all",
+        True,
+        f"{_KG11}: 99 % of eggs dead at 54.8 C in a ramp",
+        "A",
+    ),
+    Row(
+        "49 C (120 F) for 1 minute",
+        49.0,
+        1.0,
+        "adults",
+        True,
+        f"{_KG11}: 48.3 C; {_P09}: 48.9 C, 1 minute",
+        "B",
+    ),
+    Row(
+        "48 C (118 F) for 72 minutes",
+        48.0,
+        72.0,
+        "all",
+        True,
+        f"{_KG11}: 99 % of eggs dead in 71.5 minutes",
+        "A",
+    ),
+    Row(
+        "45 C (113 F) for 95 minutes",
+        45.0,
+        95.0,
+        "adults",
+        True,
+        f"{_KG11}: 99 % of adults in 94.8 minutes",
+        "A",
+    ),
+    Row(
+        "45 C (113 F) for 7 hours", 45.0, 420.0, "all", False, f"{_KG11}: eggs survived 7 hours at 45 C", "A"
+    ),
 )
 """Heat at the bug, hottest first."""
 HEAT_WORKING_MINUTES = 90.0
 """Minutes at 48 C to aim for, so that a slow probe does not decide (facts of the trade; judgement)."""
 
 COLD = (
-    Row("-20 C for 48 hours", -20.0, 48 * 60.0, "all", True, f"{_O13} (hours second-hand)", "B"),
-    Row("-16 C for 80 hours", -16.0, 80 * 60.0, "all", True, f"{_O13} (hours second-hand)", "B"),
-    Row("-12 C for a week", -12.0, 7 * 1440.0, "all", False, f"{_O13}: some lived through a week", "A"),
+    Row("-20 C (-4 F) for 48 hours", -20.0, 48 * 60.0, "all", True, f"{_O13} (hours second-hand)", "B"),
+    Row("-16 C (3 F) for 80 hours", -16.0, 80 * 60.0, "all", True, f"{_O13} (hours second-hand)", "B"),
+    Row(
+        "-12 C (10 F) for a week", -12.0, 7 * 1440.0, "all", False, f"{_O13}: some lived through a week", "A"
+    ),
 )
 """Cold at the bug, coldest first. A shorter hold (-17 C for 2 hours, Naylor and Boase 2010) contradicts
 these and is not credited."""
 
 LAUNDRY = {
     "wash": (
-        Row("a wash at 60 C", 60.0, 0.0, "all", True, f"{_NB10}: all stages", "A"),
+        Row("a wash at 60 C (140 F)", 60.0, 0.0, "all", True, f"{_NB10}: all stages", "A"),
         Row(
-            "a wash at 40 C", 40.0, 0.0, "all", False, f"{_NB10}: three of four eggs lived (second-hand)", "B"
+            "a wash at 40 C (104 F)",
+            40.0,
+            0.0,
+            "all",
+            False,
+            f"{_NB10}: three of four eggs lived (second-hand)",
+            "B",
         ),
     ),
     "dry": (
         Row(
-            "a dryer above 40 C for 30 minutes",
+            "a dryer above 40 C (104 F) for 30 minutes",
             40.0,
             30.0,
             "all",
@@ -96,7 +138,7 @@ LAUNDRY = {
 """Laundry by what was done with it."""
 
 STEAM = Row(
-    "a surface of 71 C right after the pass",
+    "a surface of 71 C (160 F) right after the pass",
     71.0,
     0.0,
     "all",

@@ -142,7 +142,7 @@ CAUTIONS = (
     ),
     Line(
         "Burns. Low pressure and a wide head or cloth, so that no bug is blown away; a surface of 71-82 C "
-        "right after the pass. Keep off outlets and electronics; dry what got wet.",
+        "(160-180 F) right after the pass. Keep off outlets and electronics; dry what got wet.",
         "Cornell Integrated Pest Management for the temperature; the rest common practice, no source",
         "Steam",
     ),
