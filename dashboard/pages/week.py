@@ -21,7 +21,7 @@ from spread.decisions.revisits import revisit_words
 from spread.decisions.words import as_percent
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.access import clock_of, minute_of
-from spread.report.document import Document
+from spread.report.document import Document, Paper
 from spread.report.exchange.bundle import EXPORTS, ZIP_FILE, make_export, make_zip
 from spread.report.html import write_html
 from spread.report.sheets import door_sheets
@@ -56,12 +56,14 @@ def add_week(server: Flask, session: Session) -> None:
 
     @pages.get("/week/document")
     def week_as_document() -> Response:
-        return _page(week_document(asked_now().view, session))
+        return _page(week_document(asked_now().view, session), _paper())
 
     @pages.get("/week/sheets")
     def sheets() -> Response:
         units = asked_now().view.round.units
-        return _page(door_sheets(session, units)) if units else Response(NO_ROUND, mimetype="text/plain")
+        if not units:
+            return Response(NO_ROUND, mimetype="text/plain")
+        return _page(door_sheets(session, units), _paper())
 
     @pages.get("/week/export/<name>")
     def export(name: str) -> Response:
@@ -204,8 +206,12 @@ def _summary(shown: WeekView) -> str:
     return ", ".join(f"{number} {word}" for word, number in count.items() if number) or "nothing due"
 
 
-def _page(document: Document) -> Response:
-    return _private(Response(write_html(document), mimetype="text/html"))
+def _paper() -> Paper:
+    return "letter" if request.args.get("paper") == "letter" else "a4"
+
+
+def _page(document: Document, paper: Paper) -> Response:
+    return _private(Response(write_html(document, paper), mimetype="text/html"))
 
 
 def _private(response: Response) -> Response:

@@ -104,16 +104,18 @@ def test_every_file_comes_as_a_download_that_no_page_can_run(new_page, maple, ad
     assert fetched(page, f"{address}/week/export/passwd").status == 404
 
 
-def test_door_sheets_begin_a_page_for_each_door_of_the_round_in_its_order(new_page, address):
+@pytest.mark.parametrize(("link", "size"), [(-2, (595, 842)), (-1, (612, 792))], ids=["a4", "letter"])
+def test_each_door_of_the_round_has_a_sheet_of_one_page_in_its_order(new_page, address, link, size):
     page = new_page()
     page.goto(f"{address}/week?minutes=60")
     doors = page.locator(".week-stops .week-unit").all_text_contents()
-    page.goto(f"{address}{page.locator('.week-links a').last.get_attribute('href')}")
+    links = page.locator(".week-links a")
+    page.goto(f"{address}{links.nth(links.count() + link).get_attribute('href')}")
     pdfium = pytest.importorskip("pypdfium2")
     sheets = pdfium.PdfDocument(page.pdf(prefer_css_page_size=True))
-    begun = [re.findall(r"^Unit (\w+)\s*$", one.get_textpage().get_text_range(), re.M) for one in sheets]
-    assert all(len(units) <= 1 for units in begun), "no two doors share a page"
-    assert [unit for units in begun for unit in units] == doors
+    begun = [re.findall(r"Unit (\w+)", one.get_textpage().get_text_range())[:1] for one in sheets]
+    assert begun == [[unit] for unit in doors]
+    assert all(one.get_size() == pytest.approx(size, abs=1) for one in sheets)
 
 
 def test_the_printed_page_has_the_list_and_none_of_the_buttons(new_page, address):
