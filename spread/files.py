@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
 import tempfile
@@ -80,9 +81,9 @@ def _said(path: Path, error: type[SpreadError]) -> Iterator[None]:
         yield
     except OSError as reason:
         why = (reason.strerror or "unknown reason").lower()
-        raise error(
-            Problem(path.name, "", f"it cannot be written ({why})", "make the folder or choose another")
-        ) from None
+        full = reason.errno in (errno.ENOSPC, errno.EDQUOT)
+        fix = "make room and try again" if full else "make the folder or choose another"
+        raise error(Problem(path.name, "", f"it cannot be written ({why})", fix)) from None
 
 
 def _draft(path: Path) -> Path:

@@ -14,7 +14,7 @@ from typing import Any
 import networkx as nx
 import numpy as np
 
-from spread.posterior import kernel
+from spread.posterior import arrays
 from spread.posterior.chain import Learning, new_kept, new_sums, run
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.dynamics import LEVELS, Dynamics, Network, central_dynamics, network_of
@@ -233,7 +233,7 @@ def sample(building: Small, *, seed: int, chains: int = 4, batches: int = 200, s
     correlation is left between batches.
     """
     evidence = building.evidence()
-    model = kernel.assemble(building.network, building.dynamics, evidence)
+    model = arrays.assemble(building.network, building.dynamics, evidence)
     n, t = evidence.shape
     weekly = np.empty((chains, batches, n * t))
     now = np.empty((chains, batches, n * LEVELS))
@@ -244,7 +244,7 @@ def sample(building: Small, *, seed: int, chains: int = 4, batches: int = 200, s
     )
     for c in range(chains):
         rng = np.random.default_rng([seed, c])
-        state = kernel.new_state(model, np.full((n, t), 0 if c % 2 else LEVELS - 1, dtype=np.int8))
+        state = arrays.new_state(model, np.full((n, t), 0 if c % 2 else LEVELS - 1, dtype=np.int8))
         for b in range(-5, batches):
             sums, kept = new_sums(model, n, t), new_kept(sweeps, n, t, len(theta))
             run(model, state, theta, fixed, rng, sums, kept)

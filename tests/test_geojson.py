@@ -381,7 +381,7 @@ def test_writing_into_a_missing_folder_is_one_sentence_and_a_failed_write_leaves
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(OSError, match="No space"):
+    with pytest.raises(PlanError, match="cannot be written \\(no space left on device\\); make room"):
         write_plan(plan, path)
     assert path.read_text() == "old"
     assert [file.name for file in tmp_path.iterdir()] == ["plan.geojson"]

@@ -17,8 +17,8 @@ from posterior_buildings import SPARSE, TREATED, mean_and_error, z_scores
 from proofs import joint
 
 from spread.posterior import exact, kernel
+from spread.posterior.arrays import assemble, new_state
 from spread.posterior.dynamics import LEVELS
-from spread.posterior.kernel import assemble, new_state
 
 pytestmark = pytest.mark.slow
 

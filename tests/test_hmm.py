@@ -16,7 +16,7 @@ import pytest
 from hmmlearn.hmm import CategoricalHMM
 from posterior_buildings import PAIR, contacts, strong
 
-from spread.posterior import exact, kernel
+from spread.posterior import arrays, exact, unit_path
 from spread.posterior.dynamics import LEVELS, Dynamics
 from spread.posterior.observations import Evidence
 
@@ -40,13 +40,13 @@ def evidence_of(likelihood, hazard):
 
 def filtered_by_kernel(dynamics, evidence):
     """The compiled filter as a sweep calls it, factor included."""
-    model = kernel.assemble(ALONE, dynamics, evidence)
+    model = arrays.assemble(ALONE, dynamics, evidence)
     weeks = evidence.shape[1]
-    state = kernel.new_state(model, np.zeros((1, weeks), dtype=np.int8))
+    state = arrays.new_state(model, np.zeros((1, weeks), dtype=np.int8))
     escape, factor, alpha = np.empty(weeks), np.empty((weeks, LEVELS)), np.empty((weeks, LEVELS))
-    kernel.clear_chance(model, state, 0, escape)
-    kernel.influence(model, state, 0, factor)
-    kernel.filter_forward(model, 0, escape, factor, alpha)
+    unit_path.clear_chance(model, state, 0, escape)
+    unit_path.influence(model, state, 0, factor)
+    unit_path.filter_forward(model, 0, escape, factor, alpha)
     return model, escape, alpha
 
 
@@ -104,7 +104,7 @@ def test_backward_draws_follow_the_five_day_smoother():
     rng, path, wet = np.random.default_rng(5), np.empty(5, dtype=np.int8), np.zeros(5)
     n = 20_000
     for _ in range(n):
-        kernel.sample_backward(model, 0, escape, alpha, path, rng)
+        unit_path.sample_backward(model, 0, escape, alpha, path, rng)
         wet += path == 1
         assert path.max() <= 1
     error = np.sqrt(np.array(SMOOTHED) * (1 - np.array(SMOOTHED)) / n)
@@ -170,11 +170,11 @@ def test_a_treated_and_vacated_unit_filters_as_the_exact_answer_says():
         vacant=vacant,
         likelihood=rng.uniform(0.1, 1, evidence.likelihood.shape),
     )
-    model = kernel.assemble(building.network, building.dynamics, evidence)
-    state = kernel.new_state(model, np.zeros((2, 4), dtype=np.int8))
+    model = arrays.assemble(building.network, building.dynamics, evidence)
+    state = arrays.new_state(model, np.zeros((2, 4), dtype=np.int8))
     escape, factor, alpha = np.empty(4), np.ones((4, LEVELS)), np.empty((4, LEVELS))
-    kernel.clear_chance(model, state, 0, escape)
-    kernel.filter_forward(model, 0, escape, factor, alpha)
+    unit_path.clear_chance(model, state, 0, escape)
+    unit_path.filter_forward(model, 0, escape, factor, alpha)
     steps = np.stack([exact.unit_step(building.dynamics, evidence, 0, t, 0.0) for t in range(3)])
     filtered, _, _ = exact.forward_backward(building.dynamics.start, steps, evidence.likelihood[0])
     np.testing.assert_allclose(alpha, filtered, rtol=0, atol=1e-13)

@@ -13,7 +13,7 @@ from scipy import stats
 from scipy.special import roots_genlaguerre
 from test_exact import HARD
 
-from spread.posterior import exact, kernel
+from spread.posterior import arrays, exact
 from spread.posterior.chain import Learning, new_kept, new_sums, run
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.rates import theta_names
@@ -74,9 +74,9 @@ def learned(building, shapes, means, *, sweeps, seed=8, chains=4):
     thetas, blames = [], []
     for c in range(chains):
         rng = np.random.default_rng([seed, c])
-        model = kernel.assemble(building.network, building.dynamics, evidence)
+        model = arrays.assemble(building.network, building.dynamics, evidence)
         n, t = evidence.shape
-        state = kernel.new_state(model, np.full((n, t), 4 * (c % 2), dtype=np.int8))
+        state = arrays.new_state(model, np.full((n, t), 4 * (c % 2), dtype=np.int8))
         theta = rng.gamma(shapes, means / shapes)
         for length in (300, sweeps):
             sums, kept = new_sums(model, n, t), new_kept(length, n, t, len(theta))
@@ -161,8 +161,8 @@ def blame_over_all_paths():
 def test_sources_and_dates_equal_the_sum_over_all_paths():
     evidence, d = HARD.evidence(), HARD.dynamics
     n, weeks = evidence.shape
-    model = kernel.assemble(HARD.network, d, evidence)
-    state = kernel.new_state(model, np.zeros((n, weeks), dtype=np.int8))
+    model = arrays.assemble(HARD.network, d, evidence)
+    state = arrays.new_state(model, np.zeros((n, weeks), dtype=np.int8))
     rng = np.random.default_rng(6)
     theta = np.concatenate([[d.brought_in, d.mixing], d.rates])
     pieces = []

@@ -28,7 +28,7 @@ from posterior_buildings import (
 )
 from test_exact import relabelled
 
-from spread.posterior import exact, kernel
+from spread.posterior import arrays, exact, kernel, unit_path
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.observations import Evidence
@@ -137,21 +137,21 @@ def sweep_in_python(building, *, broken, sweeps, seed):
 
     Returns the conditional chance of infestation now, shape (1, sweeps, N).
     """
-    model = kernel.assemble(building.network, building.dynamics, building.evidence())
+    model = arrays.assemble(building.network, building.dynamics, building.evidence())
     n, t = model.treated.shape
     rng = np.random.default_rng(seed)
-    state = kernel.new_state(model, np.zeros((n, t), dtype=np.int8))
+    state = arrays.new_state(model, np.zeros((n, t), dtype=np.int8))
     escape, factor, alpha = np.empty(t), np.ones((t, LEVELS)), np.empty((t, LEVELS))
     path = np.empty(t, dtype=np.int8)
     chance = np.empty((1, sweeps, n))
     for k in range(sweeps):
         for i in rng.permutation(n):
-            kernel.clear_chance(model, state, i, escape)
+            unit_path.clear_chance(model, state, i, escape)
             if not broken:
-                kernel.influence(model, state, i, factor)
-            kernel.filter_forward(model, i, escape, factor, alpha)
-            kernel.sample_backward(model, i, escape, alpha, path, rng)
-            kernel.put_path(model, state, i, path)
+                unit_path.influence(model, state, i, factor)
+            unit_path.filter_forward(model, i, escape, factor, alpha)
+            unit_path.sample_backward(model, i, escape, alpha, path, rng)
+            arrays.put_path(model, state, i, path)
             chance[0, k, i] = 1 - alpha[-1, 0]
     return chance
 
@@ -201,8 +201,8 @@ def random_states(draw, most_units=5, most_weeks=7):
         export=rng.uniform(0.5, 1.5, (n, t)),
     )
     network = contacts(units, edges)
-    model = kernel.assemble(network, dynamics, evidence)
-    state = kernel.new_state(model, rng.integers(0, LEVELS, (n, t)) * (rng.random((n, t)) < 0.5))
+    model = arrays.assemble(network, dynamics, evidence)
+    state = arrays.new_state(model, rng.integers(0, LEVELS, (n, t)) * (rng.random((n, t)) < 0.5))
     # Walk to a joint path that is possible under the model.
     for _ in range(2):
         kernel.sweep(model, state, rng, np.empty((n, LEVELS)))
@@ -225,7 +225,7 @@ def test_what_the_others_did_next_is_the_product_of_their_transitions(made):
     n, weeks = evidence.shape
     out = np.empty((weeks, LEVELS))
     for i in range(n):
-        kernel.influence(model, state, i, out)
+        unit_path.influence(model, state, i, out)
         want = np.ones((weeks, LEVELS))
         for t in range(weeks - 1):
             for a in range(LEVELS):
@@ -251,7 +251,7 @@ def test_sums_kept_over_many_sweeps_equal_a_fresh_count(made):
     chance = np.empty((n, LEVELS))
     for _ in range(50):
         kernel.sweep(model, state, rng, chance)
-    fresh = kernel.new_state(model, state.x)
+    fresh = arrays.new_state(model, state.x)
     for name in ("pressure", "shed", "staying", "stays"):
         np.testing.assert_allclose(getattr(state, name), getattr(fresh, name), rtol=0, atol=1e-12)
     np.testing.assert_array_equal(state.event_count, fresh.event_count)
@@ -267,17 +267,17 @@ def test_sums_kept_over_many_sweeps_equal_a_fresh_count(made):
 @settings(max_examples=40, deadline=None)
 @given(st.floats(0, 100))
 def test_the_series_for_small_hazards_keeps_its_digits(u):
-    assert kernel.lost(u) == pytest.approx(-np.expm1(-u), rel=1e-12, abs=1e-300)
-    for edge in (np.nextafter(kernel.SMALL, 0), kernel.SMALL, np.nextafter(kernel.SMALL, 1)):
-        assert kernel.lost(edge) == pytest.approx(-np.expm1(-edge), rel=1e-12)
+    assert arrays.lost(u) == pytest.approx(-np.expm1(-u), rel=1e-12, abs=1e-300)
+    for edge in (np.nextafter(arrays.SMALL, 0), arrays.SMALL, np.nextafter(arrays.SMALL, 1)):
+        assert arrays.lost(edge) == pytest.approx(-np.expm1(-edge), rel=1e-12)
 
 
 def test_a_draw_never_picks_what_has_no_weight():
     weights = np.array([0.0, 0.3, 0.0, 0.7, 0.0])
     for uniform in (0.0, 0.2999, 0.30001, 1 - 2**-53):
-        assert weights[kernel.pick(weights, 1.0, uniform)] > 0
-    assert kernel.pick(weights, 1.0, 0.29) == 1
-    assert kernel.pick(weights, 1.0, 0.31) == 3
+        assert weights[unit_path.pick(weights, 1.0, uniform)] > 0
+    assert unit_path.pick(weights, 1.0, 0.29) == 1
+    assert unit_path.pick(weights, 1.0, 0.31) == 3
 
 
 # Seeds and labels.

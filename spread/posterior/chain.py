@@ -8,8 +8,9 @@ import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
+from spread.posterior.arrays import Levels, Model, State, recompute
 from spread.posterior.dynamics import LEVELS, Floats
-from spread.posterior.kernel import Levels, Model, State, recompute, sweep
+from spread.posterior.kernel import sweep
 from spread.posterior.rates import Blame, attribute, draw_rates, new_blame, set_rates
 
 

@@ -9,10 +9,10 @@ from functools import partial
 
 import numpy as np
 
-from spread.posterior import kernel
+from spread.posterior import arrays
+from spread.posterior.arrays import Levels
 from spread.posterior.chain import Kept, Learning, Sums, new_kept, new_sums, run
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
-from spread.posterior.kernel import Levels
 from spread.posterior.observations import Evidence
 
 
@@ -21,8 +21,8 @@ class Chain:
     """One chain: its random stream, its rates and state, and what it has kept so far."""
 
     rng: np.random.Generator
-    model: kernel.Model
-    state: kernel.State
+    model: arrays.Model
+    state: arrays.State
     theta: Floats
     sums: Sums
     pieces: list[Kept] = field(default_factory=list)
@@ -33,7 +33,7 @@ class Chain:
 
 
 def start_chains(
-    model: kernel.Model,
+    model: arrays.Model,
     dynamics: Dynamics,
     evidence: Evidence,
     *,
@@ -80,7 +80,7 @@ def start_chains(
         # A copy each: learned rates are written into it, and threads that share an array slow one
         # another down by counting its references.
         own = model._replace(**{name: part.copy() for name, part in model._asdict().items()})
-        state = kernel.new_state(own, path)
+        state = arrays.new_state(own, path)
         chains.append(Chain(rng, own, state, theta, new_sums(own, units, weeks)))
     return chains
 

@@ -10,10 +10,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from spread.posterior.arrays import Levels
 from spread.posterior.diagnostics import Diagnostics
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.posterior.growing import grow, step
-from spread.posterior.kernel import Levels
 from spread.posterior.observations import Conditions, Evidence, look_likelihood, report_likelihood
 from spread.posterior.rates import Blame
 from spread.records.kinds import Record

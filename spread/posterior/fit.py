@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from spread.posterior import kernel
+from spread.posterior import arrays
 from spread.posterior.chain import Kept, Learning
 from spread.posterior.chains import Chain, advance, shifted, start_chains
 from spread.posterior.diagnostics import Diagnostics, effective_size, split_rhat
@@ -120,7 +120,7 @@ def fit_evidence(
     if settings.learn:
         learning = Learning(*(np.array(part) for part in dynamics.rate_priors))
     chains = start_chains(
-        kernel.assemble(network, dynamics, evidence),
+        arrays.assemble(network, dynamics, evidence),
         dynamics,
         evidence,
         number=settings.chains,

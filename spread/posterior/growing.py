@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from spread.posterior.arrays import Levels
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
-from spread.posterior.kernel import Levels
 from spread.posterior.observations import Conditions
 
 GROW_BLOCK = 500

@@ -17,8 +17,8 @@ from typing import NamedTuple
 import numba as nb
 import numpy as np
 
+from spread.posterior.arrays import Model, State, lost, press
 from spread.posterior.dynamics import Floats
-from spread.posterior.kernel import Model, State, lost, press
 
 BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2
 """Places in ``theta``."""

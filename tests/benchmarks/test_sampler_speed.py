@@ -13,7 +13,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from spread.posterior import exact, kernel
+from spread.posterior import arrays, exact, kernel, unit_path
 from spread.posterior.dynamics import LEVELS, central_dynamics, network_of
 from spread.posterior.observations import build_evidence
 from spread.records.kinds import Record
@@ -68,9 +68,9 @@ def tower():
 
 def compiled(network, dynamics, evidence):
     """A state that has run in, and a function that makes one sweep."""
-    model = kernel.assemble(network, dynamics, evidence)
+    model = arrays.assemble(network, dynamics, evidence)
     n, t = evidence.shape
-    state, rng = kernel.new_state(model, np.zeros((n, t), dtype=np.int8)), np.random.default_rng(1)
+    state, rng = arrays.new_state(model, np.zeros((n, t), dtype=np.int8)), np.random.default_rng(1)
     now = np.empty((n, LEVELS))
     for _ in range(60):
         kernel.sweep(model, state, rng, now)
@@ -141,11 +141,11 @@ def test_a_compiled_sweep_is_a_hundred_times_faster_than_plain_numpy():
     x = state.x.copy()
     push = dense.T @ (dynamics.shedding[x] * evidence.export)
     alpha, _ = plain_filter(dynamics, evidence, state.x, 7, dense, push)
-    model = kernel.assemble(network, dynamics, evidence)
+    model = arrays.assemble(network, dynamics, evidence)
     escape, factor, ours = np.empty(weeks), np.empty((weeks, LEVELS)), np.empty((weeks, LEVELS))
-    kernel.clear_chance(model, state, 7, escape)
-    kernel.influence(model, state, 7, factor)
-    kernel.filter_forward(model, 7, escape, factor, ours)
+    unit_path.clear_chance(model, state, 7, escape)
+    unit_path.influence(model, state, 7, factor)
+    unit_path.filter_forward(model, 7, escape, factor, ours)
     np.testing.assert_allclose(ours, alpha, rtol=1e-8, atol=1e-12)  # the same work, so a fair race
 
     fast = np.inf

@@ -143,7 +143,9 @@ def test_what_the_building_taught_opens_below_the_plan_with_its_curve_in_words(n
     page.locator("#taught-part summary").click()
     told = page.locator("#taught").text_content()
     for sentence in (*building.session.past().words, *building.session.learned().words):
-        assert page.evaluate("words => Spread.dated(words)", sentence) in told, "dates as the reader writes them"
+        assert page.evaluate("words => Spread.dated(words)", sentence) in told, (
+            "dates as the reader writes them"
+        )
     assert "Infested units: about" in page.locator("#past-chart svg").get_attribute("aria-label")
     assert page.locator("#past-chart .band-90").is_visible()
 

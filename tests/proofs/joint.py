@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import networkx as nx
 import numpy as np
 
-from spread.posterior import kernel, rates
+from spread.posterior import arrays, kernel, rates, unit_path
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.dynamics import LEVELS, Dynamics, Network, central_dynamics, network_of
 from spread.posterior.observations import Evidence, look_likelihood, report_likelihood
@@ -213,16 +213,16 @@ def from_the_model(made: Scene, draws: int, rng: np.random.Generator) -> np.ndar
     return statistics(x, theta, observe(made, x, rng)[1], e.treated)
 
 
-Sweep = Callable[[kernel.Model, kernel.State, np.random.Generator], None]
-Draw = Callable[[kernel.Model, kernel.State, np.ndarray, np.random.Generator], None]
+Sweep = Callable[[arrays.Model, arrays.State, np.random.Generator], None]
+Draw = Callable[[arrays.Model, arrays.State, np.ndarray, np.random.Generator], None]
 
 
-def sound_sweep(m: kernel.Model, s: kernel.State, rng: np.random.Generator) -> None:
+def sound_sweep(m: arrays.Model, s: arrays.State, rng: np.random.Generator) -> None:
     """The sweep of the product."""
     kernel.sweep(m, s, rng, np.empty((s.x.shape[0], LEVELS)))
 
 
-def sound_rates(m: kernel.Model, s: kernel.State, theta: np.ndarray, rng: np.random.Generator) -> None:
+def sound_rates(m: arrays.Model, s: arrays.State, theta: np.ndarray, rng: np.random.Generator) -> None:
     """The rates of the product."""
     rates.draw_rates(m, s, theta, SHAPES, SHAPES / MEANS, rng)
 
@@ -230,26 +230,26 @@ def sound_rates(m: kernel.Model, s: kernel.State, theta: np.ndarray, rng: np.ran
 def pieced_sweep(*, neighbours: bool = True, treat_first: bool = False) -> Sweep:
     """A sweep put together from the compiled pieces, with a fault if asked."""
 
-    def sweep(m: kernel.Model, s: kernel.State, rng: np.random.Generator) -> None:
+    def sweep(m: arrays.Model, s: arrays.State, rng: np.random.Generator) -> None:
         n, weeks = s.x.shape
         escape, factor, alpha = np.empty(weeks), np.ones((weeks, LEVELS)), np.empty((weeks, LEVELS))
         path = np.empty(weeks, dtype=np.int8)
         for i in rng.permutation(n):
-            kernel.clear_chance(m, s, i, escape)
+            unit_path.clear_chance(m, s, i, escape)
             if neighbours:
-                kernel.influence(m, s, i, factor)
+                unit_path.influence(m, s, i, factor)
             if treat_first:
                 path = _path_treated_first(m, i, escape, factor, rng)
             else:
-                kernel.filter_forward(m, i, escape, factor, alpha)
-                kernel.sample_backward(m, i, escape, alpha, path, rng)
-            kernel.put_path(m, s, i, path)
+                unit_path.filter_forward(m, i, escape, factor, alpha)
+                unit_path.sample_backward(m, i, escape, alpha, path, rng)
+            arrays.put_path(m, s, i, path)
 
     return sweep
 
 
 def _path_treated_first(
-    m: kernel.Model, i: int, escape: np.ndarray, factor: np.ndarray, rng: np.random.Generator
+    m: arrays.Model, i: int, escape: np.ndarray, factor: np.ndarray, rng: np.random.Generator
 ) -> np.ndarray:
     """Draw one unit's path as the kernel does, but with the treatment at the beginning of its week."""
     weeks = len(escape)
@@ -265,14 +265,14 @@ def _path_treated_first(
     path = np.empty(weeks, dtype=np.int8)
     for t in range(weeks - 1, -1, -1):
         weight = alpha[t] if t == weeks - 1 else alpha[t] * steps[t][:, path[t + 1]]
-        path[t] = kernel.pick(weight, weight.sum(), rng.random())
+        path[t] = unit_path.pick(weight, weight.sum(), rng.random())
     return path
 
 
 def pieced_rates(*, truncated: bool = True, clear_only: bool = True) -> Draw:
     """The rates put together from the compiled pieces, with a fault if asked."""
 
-    def draw(m: kernel.Model, s: kernel.State, theta: np.ndarray, rng: np.random.Generator) -> None:
+    def draw(m: arrays.Model, s: arrays.State, theta: np.ndarray, rng: np.random.Generator) -> None:
         counts, exposed = np.zeros(len(theta)), np.empty(len(theta))
         n, weeks = s.x.shape
         for t in range(weeks - 1):
@@ -311,8 +311,8 @@ def from_the_chain(
     n, weeks = made.evidence.shape
     for c in range(chains):
         rng = np.random.default_rng([seed, c])
-        model = kernel.assemble(made.network, made.dynamics, made.evidence)
-        state = kernel.new_state(model, np.zeros((n, weeks), dtype=np.int8))
+        model = arrays.assemble(made.network, made.dynamics, made.evidence)
+        state = arrays.new_state(model, np.zeros((n, weeks), dtype=np.int8))
         theta = rng.gamma(SHAPES, MEANS / SHAPES)
         rates.set_rates(model, state, theta)
         for k in range(-50, cycles):

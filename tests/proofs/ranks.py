@@ -24,7 +24,7 @@ from pathlib import Path
 import numpy as np
 from scipy import stats
 
-from spread.posterior import kernel
+from spread.posterior import arrays
 from spread.posterior.chain import Learning, new_kept, new_sums, run
 from spread.posterior.chains import start_chains
 from spread.posterior.diagnostics import effective_size
@@ -79,7 +79,7 @@ def rank_one(seed: int, *, setting: str, thin: int = THIN) -> tuple[np.ndarray, 
     evidence = build_evidence(lived.records, lived.network.units, prior, on=lived.on, weeks=WEEKS)
     learning = Learning(*(np.array(part) for part in prior.rate_priors))
     chain = start_chains(
-        kernel.assemble(lived.network, prior, evidence),
+        arrays.assemble(lived.network, prior, evidence),
         prior,
         evidence,
         number=2,
