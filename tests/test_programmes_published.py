@@ -30,6 +30,8 @@ import pytest
 from proofs.programmes_filter import compare
 from proofs.programmes_published import a_year, elimination, two_years
 
+from spread.programmes.pace_known import SIMULATED
+
 pytestmark = pytest.mark.slow
 MISSED_TRIALS = {"S13", "V15 <= 10 bugs"}
 
@@ -40,6 +42,7 @@ def test_a_year_of_usual_service_and_of_building_wide_work_in_a_managed_building
     assert usual.met, usual
     assert wide.met, wide
     assert wide.band[1] < usual.band[0], "the bands lie apart, as the published figures do"
+    assert usual.mean == pytest.approx(SIMULATED[0.25], abs=1.0), "what owners are told"
 
 
 def test_the_default_rates_are_those_of_a_building_let_go():
@@ -47,6 +50,7 @@ def test_the_default_rates_are_those_of_a_building_let_go():
     usual, wide = a_year(1.0)
     assert not usual.met
     assert usual.mean > 15.0
+    assert usual.mean == pytest.approx(SIMULATED[1.0], abs=1.5), "what owners are told"
     assert not wide.met
     assert 5.0 < wide.mean < 9.0, "it falls still, and not as far"
 

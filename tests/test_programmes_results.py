@@ -15,6 +15,7 @@ from spread.programmes.drivers import effect_at, tornado
 from spread.programmes.figures import figure, share, solved
 from spread.programmes.money import KINDS, Prices, costs, hours, parse_prices, read_prices
 from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors
+from spread.programmes.pace_known import pace_words
 from spread.programmes.programme import Programme, Survey
 from spread.programmes.reading import PRESETS, find_programme, parse_programme, preset, presets
 from spread.programmes.results import course_price, summarise
@@ -362,3 +363,13 @@ def test_the_doubtful_price_of_a_survey_is_said_beside_it(view, done):
     surveyed = summarise(simulate(view, [preset("survey-twice-a-year")], RunSettings(4, 20)))
     assert "it would last 35" in compare_text(surveyed, "Maple Row", "2026-11-20")
     assert "it would last 35" not in compare_text(summarise(done), "Maple Row", "2026-11-20")
+
+
+@pytest.mark.parametrize(
+    ("scale", "words"), [(1.0, "the usual rates"), (0.25, "a quarter"), (0.5, "0.5 times")]
+)
+def test_how_fast_published_buildings_went_is_told_beside_the_comparison(scale, words):
+    """Wang et al. 2019: 6 to 12 % in a year of usual service; the slow proofs hold the other figures."""
+    said = pace_words(scale)
+    assert "6 % of units became 12 % in a year" in said
+    assert f"This building starts from {words}" in said

@@ -17,6 +17,7 @@ from dashboard.pages.programmes_work import Work
 from spread.errors import SpreadError
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.money import PRICES_FILE, Prices
+from spread.programmes.pace_known import pace_words
 from spread.programmes.price_list import price_list, value_of
 from spread.programmes.reading import presets
 from spread.programmes.results import summarise
@@ -57,6 +58,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             groups=_groups(usual, sources),
             sources=sources,
             currency=usual.currency,
+            pace=pace_words(session.building.settings.rate_scale),
         )
 
     @pages.post("/programmes/start")

@@ -77,6 +77,7 @@ def _simulation_options(parser: argparse.ArgumentParser) -> None:
 def _compare(args: argparse.Namespace) -> None:
     from spread.errors import Problem, SettingsError  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
+    from spread.programmes.pace_known import pace_words  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
@@ -125,7 +126,9 @@ def _compare(args: argparse.Namespace) -> None:
         print(compare_csv(comparison), end="")
     else:
         fitted = session.view.posterior.diagnostics
-        print(compare_text(comparison, name, session.on, doubt="" if fitted.good else fitted.words))
+        pace = pace_words(session.building.settings.rate_scale)
+        doubt = "" if fitted.good else fitted.words
+        print(compare_text(comparison, name, session.on, doubt=doubt, pace=pace))
         if found is not None:
             print(f"\n{tornado_text(found, prices.currency)}")
         print(CAUTION)

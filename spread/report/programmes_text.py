@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import textwrap
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
@@ -39,9 +40,13 @@ SURVEY_NOTE = (
     "last 35, and surveys would lose by that."
 )
 """Said wherever such surveys are compared: it decides between them and ranked doors."""
+LINE = 100
+"""Letters a line."""
 
 
-def compare_text(comparison: Comparison, building: str, on: object, *, doubt: str = "") -> str:
+def compare_text(
+    comparison: Comparison, building: str, on: object, *, doubt: str = "", pace: str = ""
+) -> str:
     """Return the comparison as text.
 
     Parameters
@@ -54,6 +59,8 @@ def compare_text(comparison: Comparison, building: str, on: object, *, doubt: st
         The day the runs start from.
     doubt
         What the fit says of itself where it is not good enough; empty where it is.
+    pace
+        How fast the simulation spreads beside published buildings, in words.
     """
     lines = [
         f"{building}: {_many(len(comparison.outcomes), 'programme')} over {comparison.weeks} weeks from {on}",
@@ -91,6 +98,7 @@ def compare_text(comparison: Comparison, building: str, on: object, *, doubt: st
         "",
         "Bands hold what is not known of the building (levels and rates) and chance; sensitivities,",
         "treatment effects and prices are held at their central values.",
+        *textwrap.wrap(pace, LINE),
     ]
     if any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in comparison.outcomes):
         lines.append(SURVEY_NOTE)

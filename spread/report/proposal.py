@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from spread.decisions.duties import Duty, duties
 from spread.decisions.revisits import followups
 from spread.decisions.words import as_percent
+from spread.programmes.pace_known import pace_words
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
 from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
 from spread.report.document import (
@@ -238,8 +239,8 @@ def _limits(session: Session, offer: Offer) -> Iterator[Block]:
             "work, and prices, are held at central values.",
             "A unit is called cleared only by monitor periods and looks that were clean, and a low chance "
             "together; never because it is empty, after one look or on a dog's silence.",
-            f"A building whose spread differs from the published ones may do better or worse. Seed "
-            f"{session.view.posterior.seed}; the same seed repeats every figure.",
+            pace_words(session.building.settings.rate_scale),
+            f"Seed {session.view.posterior.seed}; the same seed repeats every figure.",
         )
     )
     yield Caution(
