@@ -6,11 +6,11 @@ import numpy as np
 from shapely import Point, Polygon, affinity, box
 from shapely.geometry.base import BaseGeometry
 
-from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
+from spread.plan.model import Bed, Door, Outlet, Plan, Shaft, Space, Unit
 
 
 def plan_of(
-    units, *, floors=("1",), hallways=(), commons=(), doors=(), shafts=(), beds=(), height=2.8
+    units, *, floors=("1",), hallways=(), commons=(), doors=(), shafts=(), beds=(), outlets=(), height=2.8
 ) -> Plan:
     """Make a plan: ``units`` maps an id to an outline on the first floor or to outlines by floor."""
     parts = {
@@ -25,6 +25,7 @@ def plan_of(
         doors=tuple(Door(f"D{k}", u, f, Point(p)) for k, (u, f, p) in enumerate(doors)),
         shafts=tuple(shafts),
         beds=tuple(Bed(f"B{k}", u, f, Point(p)) for k, (u, f, p) in enumerate(beds)),
+        outlets=tuple(Outlet(f"O{k}", u, f, Point(p)) for k, (u, f, p) in enumerate(outlets)),
         storey_height=height,
     )
 
@@ -72,6 +73,7 @@ def moved(plan: Plan, angle: float, dx: float, dy: float) -> Plan:
         doors=tuple(Door(d.id, d.unit, d.floor, move(d.at)) for d in plan.doors),
         shafts=tuple(Shaft(s.id, s.kind, s.floors, move(s.outline)) for s in plan.shafts),
         beds=tuple(Bed(b.id, b.unit, b.floor, move(b.at)) for b in plan.beds),
+        outlets=tuple(Outlet(o.id, o.unit, o.floor, move(o.at)) for o in plan.outlets),
         storey_height=plan.storey_height,
     )
 

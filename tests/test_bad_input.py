@@ -56,6 +56,8 @@ place in it, what is wrong and what to do.
   48  a workbook without a floor column           the field
   49  a workbook with several faults              each row and field
   50  a workbook with nothing in it               the file
+  51  an outlet that lies in no unit              the feature, the nearest
+  52  an outlet in another unit than it names     the outlet, both units
 ====  ==========================================  =======================
 """
 
@@ -131,6 +133,16 @@ def lost_floor(features, _):
 def door_away(features, _):
     door = next(f for f in features.values() if f["properties"].get("unit") == "103")
     door["geometry"] = {"type": "Point", "coordinates": [500.0, 500.0]}
+
+
+def outlet(x, y, unit=""):
+    def draw(_, drawing):
+        point = {"type": "Point", "coordinates": [x, y]}
+        named = {"unit": unit} if unit else {}
+        properties = {"kind": "outlet", "id": "O1", "floor": "1", **named}
+        drawing["features"].append({"type": "Feature", "properties": properties, "geometry": point})
+
+    return draw
 
 
 def swapped(_, drawing):
@@ -317,6 +329,10 @@ CASES = [
       r"list\.csv, lines 2, 4, field 'unit': the unit '101' is listed 2 times; keep one row for each unit"]),
     ("an empty workbook", lists(workbook([])), DRAW,
      [r"list\.csv: it has no units; add a row for each unit below the field names"]),
+    ("an outlet in no unit", redraw(outlet(500.0, 500.0)), CHECK,
+     [r"plan\.geojson, feature 33 \(outlet 'O1'\): it lies in no unit; the nearest on floor '1' is unit '\d+"]),
+    ("an outlet in another unit", redraw(outlet(5.0, 4.0, "103")), CHECK,
+     [r"plan\.geojson, outlet 'O1': it names unit '103', 4\.50 m away, but lies in unit '101'; move it or"]),
 ]  # fmt: skip
 
 

@@ -6,7 +6,8 @@ import pytest
 from shapely import MultiPolygon, Point, Polygon, box
 
 from spread.plan.checks import check_plan
-from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
+from spread.plan.model import Bed, Door, Outlet, Plan, Shaft, Space, Unit
+from spread.plan.places import Place, place_of
 
 FLOORS = ("1", "2")
 
@@ -242,6 +243,30 @@ def test_a_bed_outside_its_unit_and_a_unit_of_an_odd_size_are_warnings():
     assert "bed 'B': it lies outside its unit '101'" in sentence
     plan = with_unit(house(), "T", {"1": box(20, 0, 21, 2)})
     assert any("its area is 2.0 m2, and 1 units are smaller than 8 m2" in line for line in warnings_of(plan))
+
+
+@pytest.mark.parametrize(
+    ("unit", "at", "says"),
+    [
+        ("101", (3, -2.5), "it lies in no unit; the nearest on floor '1' is unit '101', 2.50 m away"),
+        ("101", (9, 1), "it names unit '101', 3.00 m away, but lies in unit '102'"),
+        ("102", (3, -2.5), "the nearest on floor '1' is unit '101', 2.50 m away (it names '102')"),
+    ],
+)
+def test_an_outlet_away_from_its_unit_is_an_error(unit, at, says):
+    plan = house(outlets=(Outlet("O", unit, "1", Point(at)),))
+    (sentence,) = errors_of(plan)
+    assert sentence.startswith("plan.geojson, outlet 'O': it ")
+    assert says in sentence
+    (problem,) = check_plan(plan)[0]
+    assert place_of(plan, problem) == Place("1", *at)
+
+
+def test_outlets_in_their_unit_are_no_fault_and_their_ids_are_unique():
+    on_the_edge, beside = Outlet("O", "101", "1", Point(3, 0)), Outlet("P", "102", "1", Point(9, -0.1))
+    assert errors_of(house(outlets=(on_the_edge, beside))) == []
+    (sentence,) = errors_of(house(outlets=(on_the_edge, on_the_edge)))
+    assert "outlet 'O': 2 features have this id; give each its own" in sentence
 
 
 def test_all_errors_come_at_once():

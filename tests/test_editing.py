@@ -16,7 +16,7 @@ from spread.plan.checks import check_plan
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.editing import apply_edits, move_door, move_wall, name_riser
 from spread.plan.facing import wall_between, walls_of
-from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
+from spread.plan.model import Bed, Door, Outlet, Plan, Shaft, Space, Unit
 from spread.plan.unit_list import LAYOUTS, draw_plan
 
 FLOORS = ("1", "2", "3")
@@ -150,6 +150,21 @@ def test_a_wall_does_not_leave_a_door_or_a_bed_behind_or_run_into_a_stair():
     stair = Shaft("stair", "stair", ("1",), box(5.02, 1, 5.18, 3))
     assert "the wall would run into stair 'stair'" in refused(
         move_wall, replace(plan, shafts=(stair,)), "A", "B", 1.0, floor="1"
+    )
+
+
+def test_outlets_on_a_wall_go_with_it_and_no_other_is_lost_or_left_behind():
+    """The wall is at x = 5 to 5.2; outlets on either face move by 1 m with it, one on the gable stays."""
+    places = {"east A": ("A", 5, 3), "west B": ("B", 5.2, 1), "gable": ("A", 0, 2), "corner": ("B", 8, 4)}
+    outlets = tuple(Outlet(name, unit, "1", Point(x, y)) for name, (unit, x, y) in places.items())
+    plan = replace(two_rooms(), outlets=outlets)
+    moved = {
+        one.id: (round(one.at.x, 6), one.at.y) for one in move_wall(plan, "A", "B", 1.0, floor="1").outlets
+    }
+    assert moved == {"east A": (6.0, 3.0), "west B": (6.2, 1.0), "gable": (0.0, 2.0), "corner": (8.0, 4.0)}
+    assert move_door(plan, "door A", 0.5).outlets == outlets
+    assert "outlet 'corner' would be left outside unit 'B'; move the outlet first" in refused(
+        move_wall, plan, "A", "B", 3.0, floor="1"
     )
 
 

@@ -13,9 +13,10 @@ from shapely import MultiPolygon, Point, Polygon, box
 
 from spread.errors import PlanError
 from spread.plan import geojson
+from spread.plan.checks import check_plan
 from spread.plan.geojson import parse_plan, read_plan, write_plan
 from spread.plan.geometries import GeometryError, read_geometry
-from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
+from spread.plan.model import Bed, Door, Outlet, Plan, Shaft, Space, Unit
 from spread.plan.projection import LocalPlane, metres_per_degree
 
 FLOORS = ("1", "2", "3")
@@ -265,6 +266,34 @@ def test_a_bed_names_its_unit_or_is_found_by_where_it_lies():
     assert [(bed.unit, bed.floor) for bed in plan.beds] == [("101", "1"), ("102", "1")]
 
 
+def outlet(at, name="O1", **more):
+    return feature("Point", at, **{"kind": "outlet", "id": name, "floor": "1", **more})
+
+
+def test_an_outlet_is_found_in_or_on_the_edge_of_its_unit_or_names_it():
+    """Units 101 and 102 span x 0 to 6 and 6.2 to 12.2; a slip of up to 0.1 m counts as the edge."""
+    plan = parse(
+        drawing(
+            unit(),
+            unit("102", x=6.2),
+            outlet([3, 1], "middle"),
+            outlet([6, 4], "edge"),
+            outlet([6.12, 4], "nearer to the other"),
+            outlet([6.1, 4], "half way", unit="102"),
+            outlet([3, -0.1], "slip"),
+        )
+    )
+    assert [(one.id, one.unit, one.floor) for one in plan.outlets] == [
+        ("middle", "101", "1"),
+        ("edge", "101", "1"),
+        ("nearer to the other", "102", "1"),
+        ("half way", "102", "1"),
+        ("slip", "101", "1"),
+    ]
+    assert plan.outlets[1].at.equals(Point(6, 4))
+    assert check_plan(plan)[0] == []
+
+
 def test_a_unit_may_be_in_two_pieces():
     pieces = feature("MultiPolygon", [ring(0, 0, 5, 5), ring(6, 0, 9, 5)], kind="unit", id="A", floor="1")
     assert parse(drawing(pieces)).units["A"].area == 40.0
@@ -333,6 +362,7 @@ def plans(draw):
         doors=(Door("D", first.id, floor, point),),
         shafts=(Shaft("R", "riser", ("1", "3"), shape()), Shaft("S", "stair", FLOORS, shape())),
         beds=(Bed("B", first.id, floor, point),),
+        outlets=(Outlet("O", first.id, floor, point),),
     )
 
 
@@ -340,7 +370,7 @@ def outlines(plan):
     yield from (part for unit in plan.units.values() for part in unit.parts.values())
     yield from (space.outline for space in (*plan.hallways, *plan.commons))
     yield from (shaft.outline for shaft in plan.shafts)
-    yield from (thing.at for thing in (*plan.doors, *plan.beds))
+    yield from (thing.at for thing in (*plan.doors, *plan.beds, *plan.outlets))
 
 
 @settings(max_examples=40, deadline=None)
@@ -489,6 +519,46 @@ BAD = {
         good(feature("Point", [50, 50], kind="bed", id="B", floor="1")),
         "feature 5 (bed 'B'): it names no unit and lies in no unit",
         "set properties.unit",
+    ),
+    "outlet in the open": (
+        good(outlet([3, -2.5])),
+        "feature 5 (outlet 'O1'): it lies in no unit; the nearest on floor '1' is unit '101', 2.50 m away",
+        "move it to a wall of the unit that it is in",
+    ),
+    "outlet half way": (
+        good(outlet([6, 4])),
+        "feature 5 (outlet 'O1'): it is as near to unit '101' as to unit '102'",
+        "set properties.unit",
+    ),
+    "outlet on a floor without units": (
+        good(outlet([3, 1], floor="3")),
+        "feature 5 (outlet 'O1'): it lies in no unit, and floor '3' has none",
+        "mend properties.floor",
+    ),
+    "outlet without a floor": (
+        good(outlet([3, 1], floor=None)),
+        "feature 5 (outlet 'O1'): it has no floor",
+        "set properties.floor",
+    ),
+    "outlet on two floors": (
+        good(outlet([3, 1], floors=["1", "2"])),
+        "feature 5 (outlet 'O1'): an outlet is on one floor and not on 2",
+        "draw one for each floor",
+    ),
+    "outlet of no unit": (
+        good(outlet([3, 1], unit="109")),
+        "feature 5 (outlet 'O1'): its unit '109' is not in the plan",
+        "set properties.unit",
+    ),
+    "outlet as polygon": (
+        good(feature("Polygon", ring(0, 0, 1, 1), kind="outlet", id="O1", floor="1")),
+        "feature 5 (outlet 'O1'): it is a Polygon, expected Point",
+        "draw it as a Point",
+    ),
+    "socket": (
+        good(outlet([3, 1], kind="socket")),
+        "feature 5 (id 'O1'): its kind 'socket' is not known",
+        "write 'outlet'",
     ),
     "null geometry": (
         good({**unit("9"), "geometry": None}),

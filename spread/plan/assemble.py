@@ -1,4 +1,4 @@
-"""Features in metres to a plan: parts joined into units and shafts, doors and beds to their units."""
+"""Features in metres to a plan: parts joined into units and shafts; doors, beds, outlets to units."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from shapely.geometry.base import BaseGeometry
 
 from spread.errors import Problem
 from spread.plan.features import Feature
-from spread.plan.model import Bed, Door, Plan, Shaft, Shape, Space, Unit
+from spread.plan.model import Bed, Door, Outlet, Plan, Shaft, Shape, Space, Unit
+from spread.plan.outlets import unit_of
 
 POINT_RADIUS = 0.3
 """Metres around a riser or stair drawn as a point (common practice for a pipe chase, no source)."""
@@ -37,6 +38,7 @@ def assemble(
         doors=tuple(_doors(features, units, named, file, problems)),
         shafts=_shafts(features, floors, file, problems),
         beds=tuple(_beds(features, units, named, file, problems)),
+        outlets=tuple(_outlets(features, units, named, file, problems)),
         storey_height=storey_height,
         source=file,
     )
@@ -132,7 +134,7 @@ def _shafts(
 def _floor_in_unit(
     feature: Feature, units: dict[str, Unit], named: set[str], file: str, problems: list[Problem]
 ) -> str:
-    """Return the floor on which a door or bed meets its unit, or say why there is none."""
+    """Return the floor on which a door, bed or outlet meets its unit, or say why there is none."""
     if feature.unit not in named:
         problems.append(
             Problem(
@@ -233,3 +235,24 @@ def _beds(
                 )
             )
     return beds
+
+
+def _outlets(
+    features: Sequence[Feature], units: dict[str, Unit], named: set[str], file: str, problems: list[Problem]
+) -> list[Outlet]:
+    """Give outlets their units; whether one that names its unit lies there is for the checks to say."""
+    outlets = []
+    for feature in features:
+        if feature.kind != "outlet" or not isinstance(feature.shape, Point) or not feature.floors:
+            continue
+        if feature.unit:
+            if floor := _floor_in_unit(feature, units, named, file, problems):
+                outlets.append(Outlet(feature.id, feature.unit, floor, feature.shape))
+            continue
+        floor = feature.floors[0]
+        unit, what, fix = unit_of(units.values(), floor, feature.shape.x, feature.shape.y)
+        if unit:
+            outlets.append(Outlet(feature.id, unit, floor, feature.shape))
+        elif len(named) == len(units):  # else it may lie in the unit that could not be read
+            problems.append(Problem(file, feature.where, what, fix))
+    return outlets

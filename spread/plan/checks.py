@@ -14,6 +14,7 @@ from shapely import STRtree
 from spread.errors import Problem
 from spread.plan.losses import TOUCH, find_losses, overlap
 from spread.plan.model import Plan, Shape
+from spread.plan.outlets import stray_outlets
 
 
 def check_plan(plan: Plan) -> tuple[list[Problem], list[Problem]]:
@@ -32,7 +33,7 @@ def check_plan(plan: Plan) -> tuple[list[Problem], list[Problem]]:
         The plan can be used; each sentence says what is lost.
     """
     invalid = list(_invalid(plan))
-    errors = [*invalid, *_twice(plan), *_doors_off_their_unit(plan)]
+    errors = [*invalid, *_twice(plan), *_doors_off_their_unit(plan), *stray_outlets(plan)]
     if invalid:  # the measures below are undefined on outlines that cross themselves
         return errors, []
     errors += _overlaps(plan)
@@ -70,10 +71,11 @@ def _spoken(reason: str) -> str:
 
 
 def _twice(plan: Plan) -> Iterator[Problem]:
-    """Ids must be unique among doors, among beds, among shafts, and among the spaces of a floor."""
+    """Ids must be unique among doors, beds, outlets, shafts, and among the spaces of a floor."""
     groups = (
         ("door", [(door.id, "") for door in plan.doors]),
         ("bed", [(bed.id, "") for bed in plan.beds]),
+        ("outlet", [(outlet.id, "") for outlet in plan.outlets]),
         ("riser or stair", [(shaft.id, "") for shaft in plan.shafts]),
         ("hallway or common room", [(s.id, s.floor) for s in (*plan.hallways, *plan.commons)]),
     )

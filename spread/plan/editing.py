@@ -20,7 +20,8 @@ from spread.errors import PlanError, Problem
 from spread.plan.checks import check_plan
 from spread.plan.facing import Wall, wall_between
 from spread.plan.losses import SMALLEST, overlap
-from spread.plan.model import Door, Plan, Shaft, Shape, Unit
+from spread.plan.model import Door, Outlet, Plan, Shaft, Shape, Unit
+from spread.plan.outlets import EDGE
 
 FARTHEST = 10.0
 """Metres that one step may move something."""
@@ -44,7 +45,8 @@ def move_wall(plan: Plan, a: str, b: str, metres: float, *, floor: str, every_fl
     floor
         Where.
     every_floor
-        Move the wall between the same two stacks on all floors, and a riser in it with it.
+        Move the wall between the same two stacks on all floors, and a riser in it with it. Outlets on the
+        wall always go with it.
 
     Returns
     -------
@@ -75,7 +77,11 @@ def move_wall(plan: Plan, a: str, b: str, metres: float, *, floor: str, every_fl
     by = (walls[0].across[0] * metres, walls[0].across[1] * metres)
     moved = {riser.id: replace(riser, outline=translate(riser.outline, *by)) for riser in risers}
     shafts = tuple(moved.get(shaft.id, shaft) if shaft.kind == "riser" else shaft for shaft in plan.shafts)
-    return _sound(plan, replace(plan, units=units, shafts=shafts))
+    outlets = tuple(
+        replace(one, at=translate(one.at, *by)) if any(_sits_on(one, wall) for wall in walls) else one
+        for one in plan.outlets
+    )
+    return _sound(plan, replace(plan, units=units, shafts=shafts, outlets=outlets))
 
 
 def move_door(plan: Plan, door: str, metres: float) -> Plan:
@@ -192,6 +198,12 @@ def _stands_in(riser: Shaft, wall: Wall, metres: float) -> bool:
     return overlap(riser.outline, wall.strip(low, high)) > 0.0
 
 
+def _sits_on(outlet: Outlet, wall: Wall) -> bool:
+    if outlet.floor != wall.floor or outlet.unit not in (wall.a, wall.b):
+        return False
+    return wall.strip(0.0, wall.thick).distance(outlet.at) <= EDGE + 2 * _GRID
+
+
 def _shifted(plan: Plan, wall: Wall, metres: float, risers: set[str]) -> dict[str, Shape]:
     """Return the new outlines of both units: what one gains the other loses."""
     wall, depth = (wall, metres) if metres > 0 else (wall.turned(), -metres)
@@ -244,6 +256,9 @@ def _things(plan: Plan, wall: Wall) -> Iterable[tuple[str, str, Point]]:
     for bed in plan.beds:
         if bed.floor == wall.floor and bed.unit in (wall.a, wall.b):
             yield f"bed {bed.id!r}", bed.unit, bed.at
+    for outlet in plan.outlets:
+        if outlet.floor == wall.floor and outlet.unit in (wall.a, wall.b) and not _sits_on(outlet, wall):
+            yield f"outlet {outlet.id!r}", outlet.unit, outlet.at
 
 
 def _tidy(shape: Polygon) -> Polygon:

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from spread.errors import Problem
 from spread.plan.geometries import GeometryError, read_geometry
 
-KINDS = ("unit", "hallway", "door", "riser", "stair", "bed", "common")
+KINDS = ("unit", "hallway", "door", "riser", "stair", "bed", "outlet", "common")
 """Words of ``properties.kind``."""
 
 _SHAPES = {
@@ -25,6 +25,7 @@ _SHAPES = {
     "stair": ("Polygon", "MultiPolygon", "Point"),
     "door": ("Point", "LineString"),
     "bed": ("Point", "Polygon"),
+    "outlet": ("Point",),
 }
 _OTHER_WORDS = {
     "apartment": "unit",
@@ -41,7 +42,11 @@ _OTHER_WORDS = {
     "laundry": "common",
     "lobby": "common",
     "room": "common",
+    "socket": "outlet",
+    "receptacle": "outlet",
+    "jack": "outlet",
 }
+_ON_ONE_FLOOR = {"door": "a door", "bed": "a bed", "outlet": "an outlet"}
 OWN = ("kind", "id", "floor", "floors", "unit", "stack")
 """Properties that are read; those of a unit that are not are kept as its notes."""
 
@@ -174,12 +179,9 @@ def _floors(
         )
     elif len(set(names)) < len(names):
         problems.append(Problem(file, where, "it names one floor twice", "name each of its floors once"))
-    elif kind in ("door", "bed") and len(names) > 1:
-        problems.append(
-            Problem(
-                file, where, f"a {kind} is on one floor and not on {len(names)}", "draw one for each floor"
-            )
-        )
+    elif kind in _ON_ONE_FLOOR and len(names) > 1:
+        what = f"{_ON_ONE_FLOOR[kind]} is on one floor and not on {len(names)}"
+        problems.append(Problem(file, where, what, "draw one for each floor"))
     elif not names and kind in ("riser", "stair"):
         problems.append(
             Problem(file, where, "it has no floors", 'list all it runs through, as in "floors": ["1", "2"]')

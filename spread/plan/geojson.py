@@ -106,7 +106,7 @@ def _load(path: Path, file: str) -> object:
                     file,
                     "",
                     f"it is {size / 1e6:,.0f} MB, larger than the {LARGEST_FILE / 1e6:.0f} MB that are read",
-                    "leave out what is not a unit, hallway, door, riser, stair, bed or common room",
+                    "leave out what is not a unit, hallway, door, riser, stair, bed, outlet or common room",
                 )
             )
         text = path.read_bytes().decode("utf-8-sig")
@@ -317,3 +317,6 @@ def _write_features(plan: Plan) -> Iterator[dict[str, Any]]:
         yield feature(write_point(door.at), kind="door", id=door.id, unit=door.unit, floor=door.floor)
     for bed in plan.beds:
         yield feature(write_point(bed.at), kind="bed", id=bed.id, unit=bed.unit, floor=bed.floor)
+    for outlet in plan.outlets:
+        own = {"kind": "outlet", "id": outlet.id, "unit": outlet.unit, "floor": outlet.floor}
+        yield feature(write_point(outlet.at), **own)

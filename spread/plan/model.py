@@ -82,6 +82,16 @@ class Bed:
 
 
 @dataclass(frozen=True, slots=True)
+class Outlet:
+    """An electrical outlet, a jack or a switch plate of a unit, mostly on one of its walls."""
+
+    id: str
+    unit: str
+    floor: str
+    at: Point
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A building or a site.
 
@@ -95,8 +105,9 @@ class Plan:
         Units by id, in a fixed order that every array of the package follows.
     hallways, commons
         Walkable spaces; commons are laundries, lobbies and the like.
-    doors, shafts, beds
-        Entry doors, risers and stairs, sleeping places.
+    doors, shafts, beds, outlets
+        Entry doors, risers and stairs, sleeping places, electrical outlets and jacks. Most plans draw no
+        outlets; that none is drawn says nothing of the room.
     storey_height
         Metres from floor to floor, used for stairs.
     source
@@ -111,6 +122,7 @@ class Plan:
     doors: tuple[Door, ...] = ()
     shafts: tuple[Shaft, ...] = ()
     beds: tuple[Bed, ...] = ()
+    outlets: tuple[Outlet, ...] = ()
     storey_height: float = 2.8
     source: str = "plan.geojson"
 

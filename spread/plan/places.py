@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from spread.errors import Problem
-from spread.plan.model import Bed, Door, Plan, Shape
+from spread.plan.model import Bed, Door, Outlet, Plan, Shape
 
 _NAMED = re.compile(
-    r"(?P<kind>unit|door|bed|riser|stair|hallway|common|floor) (?P<id>'(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\")"
+    r"(?P<kind>unit|door|bed|outlet|riser|stair|hallway|common|floor) "
+    r"(?P<id>'(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\")"
     r"(?: on floor (?P<floor>'(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\"))?"
 )
 
@@ -55,8 +56,12 @@ def _place(plan: Plan, kind: str, name: str, floor: str) -> Place | None:
         parts = plan.units[name].parts
         floor = floor if floor in parts else next(iter(parts))
         return _middle(floor, parts[floor])
-    things: Sequence[Door | Bed] = plan.doors if kind == "door" else plan.beds if kind == "bed" else ()
-    for thing in things:
+    things: dict[str, Sequence[Door | Bed | Outlet]] = {
+        "door": plan.doors,
+        "bed": plan.beds,
+        "outlet": plan.outlets,
+    }
+    for thing in things.get(kind, ()):
         if thing.id == name:
             return Place(thing.floor, thing.at.x, thing.at.y)
     for shaft in plan.shafts:

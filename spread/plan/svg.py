@@ -107,11 +107,7 @@ def _marks(
     edge = f'stroke="{_INK}" stroke-width="0.14"'
     for unit in units:
         yield _path(unit.parts[floor], flip, f'fill="{fills.get(unit.id, _UNIT)}" {edge}')
-    for bed in plan.beds:
-        if bed.floor == floor:
-            x, y = bed.at.x, flip - bed.at.y
-            yield _rect(x - 0.7, y - 1.0, x + 0.7, y + 1.0, _BED, more='rx="0.15"')
-            yield _rect(x - 0.55, y - 0.9, x + 0.55, y - 0.45, _PAPER, more='rx="0.1"')
+    yield from _furniture(plan, floor, flip)
     for shaft in plan.risers:
         if floor in shaft.floors:
             style = f'fill="{_RISER}" stroke="{_RISER}" stroke-width="0.16" stroke-linejoin="round"'
@@ -121,6 +117,17 @@ def _marks(
             yield _door(door, plan.units[door.unit].parts[floor], flip)
     for unit in units:
         yield _code(unit.id, unit.parts[floor], flip, notes.get(unit.id, ""))
+
+
+def _furniture(plan: Plan, floor: str, flip: float) -> Iterator[str]:
+    for bed in plan.beds:
+        if bed.floor == floor:
+            x, y = bed.at.x, flip - bed.at.y
+            yield _rect(x - 0.7, y - 1.0, x + 0.7, y + 1.0, _BED, more='rx="0.15"')
+            yield _rect(x - 0.55, y - 0.9, x + 0.55, y - 0.45, _PAPER, more='rx="0.1"')
+    for outlet in plan.outlets:
+        if outlet.floor == floor:
+            yield _outlet(outlet.at.x, flip - outlet.at.y)
 
 
 def _cores(plan: Plan, floor: str, hallway: Shape, flip: float) -> Iterator[str]:
@@ -187,6 +194,13 @@ def _door(door: Door, outline: Shape, flip: float) -> str:
     x, y = door.at.x, door.at.y
     ends_on_paper = (x - dx, flip - y + dy, x + dx, flip - y - dy)
     return _line(*ends_on_paper, 0.42, colour=_DOOR) + _line(*ends_on_paper, 0.24, colour=_PAPER)
+
+
+def _outlet(x: float, y: float) -> str:
+    """Draw an outlet: a disc with two slots."""
+    style = f'fill="{_PAPER}" stroke="{_INK}" stroke-width="0.08"'
+    slots = (_line(x + dx, y - 0.1, x + dx, y + 0.1, 0.08, colour=_INK) for dx in (-0.1, 0.1))
+    return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="0.28" {style}/>' + "".join(slots)
 
 
 def _code(code: str, outline: Shape, flip: float, note: str) -> str:
