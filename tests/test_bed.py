@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 
 import pytest
 from buildings import make_building
@@ -16,12 +17,13 @@ from spread.building import load_building
 from spread.contacts.bed import BED_FROM_WALL, BedPlace, bed_reach, bed_words, place_beds
 from spread.contacts.graph import build_contacts
 from spread.errors import SettingsError
+from spread.plan.model import Outlet
 from spread.settings import parse_settings
 
 GOOD = {"name": "Elm Court", "floors": ["1", "2"]}
 
 
-def pair(at=(4.0, 2.5), beds=None):
+def pair(at=(4.0, 2.5), beds=None, outlets=()):
     """Two rooms of 5 m beside one another, a wall of 0.2 m between, a riser in it at the south end."""
     return plan_of(
         {"A": {"1": box(0, 0, 5, 5), "2": box(0, 0, 5, 5)}, "B": box(5.2, 0, 10, 5)},
@@ -29,6 +31,7 @@ def pair(at=(4.0, 2.5), beds=None):
         hallways=[("1", box(0, 5.2, 10, 7))],
         shafts=[riser("R1", ("1", "2"), box(5.0, 0.0, 5.2, 0.4))],
         beds=beds if beds is not None else [("A", "1", at)],
+        outlets=outlets,
     )
 
 
@@ -60,6 +63,52 @@ def test_a_riser_within_reach_names_the_other_units_that_it_reaches():
     )
     (bed,) = bed_reach(pair((4.0, 4.0)), "A")["beds"]
     assert bed["risers"] == []
+
+
+OUTLETS = (
+    ("A", "1", (5.0, 4.0)),  # O0: on the wall to B, sqrt(1 + 1.5^2) = 1.803 m from the bed at (4, 2.5)
+    ("A", "1", (4.0, 0.0)),  # O1: on the south wall, 2.5 m away: out of reach
+    ("A", "1", (2.5, 2.5)),  # O2: in the middle of the room, 1.5 m away, on no wall
+    ("A", "1", (4.0, 4.6)),  # O3: exactly 2.1 m away, 0.4 m from the hallway's wall: on none
+    ("B", "1", (5.2, 2.5)),  # O4: 1.2 m away, but it opens to the neighbour's room
+    ("A", "2", (5.0, 2.5)),  # O5: 1 m away, but a floor up
+)
+
+
+def test_outlets_within_reach_are_those_of_the_own_room_nearest_first_with_their_wall():
+    """Distances by hand, as noted at each outlet; the circle is 2.1 m as for walls and risers."""
+    (bed,) = bed_reach(pair(outlets=OUTLETS), "A")["beds"]
+    assert [(one["id"], one["distance_m"], one["wall"], one["behind"]) for one in bed["outlets"]] == [
+        ("O2", 1.5, "", ""),
+        ("O0", 1.803, "B", "B"),
+        ("O3", 2.1, "", ""),
+    ]
+    assert [(one["x"], one["y"]) for one in bed["outlets"]] == [(2.5, 2.5), (5.0, 4.0), (4.0, 4.6)]
+    assert bed_words(bed_reach(pair(outlets=OUTLETS), "A")) == (
+        "The bed has within 2.1 m: the wall to B (1.0 m away), outlet O2 (1.5 m away), "
+        "outlet O0 (1.8 m away, on the wall to B) and outlet O3 (2.1 m away).",
+    )
+
+
+@pytest.mark.parametrize(
+    ("bed", "outlet", "wall", "words"),
+    [
+        ((2.5, 4.0), (2.0, 5.0), "hallway", "on the hallway wall"),
+        ((1.0, 2.5), (0.0, 2.5), "outside", "on the outside wall"),
+        ((4.0, 2.5), (5.08, 2.5), "B", "on the wall to B"),
+    ],
+)
+def test_an_outlet_names_its_wall_and_no_unit_behind_one_that_nobody_shares(bed, outlet, wall, words):
+    reach = bed_reach(pair(bed, outlets=[("A", "1", outlet)]), "A")
+    (one,) = reach["beds"][0]["outlets"]
+    assert (one["wall"], one["behind"]) == (wall, "B" if wall == "B" else "")
+    assert words in bed_words(reach)[0]
+
+
+def test_an_outlet_changes_no_exposure():
+    """No count of bed bugs at outlets was found, so the contacts are those of the plan without them."""
+    bare, wired = (build_contacts(pair(outlets=outlets)) for outlets in ((), OUTLETS))
+    assert list(bare.edges(keys=True, data=True)) == list(wired.edges(keys=True, data=True))
 
 
 def test_a_unit_without_a_known_bed_has_none():
@@ -103,8 +152,13 @@ def test_a_bed_near_raises_that_route_by_the_factor_of_the_model_and_no_other(ro
 def test_turning_and_moving_the_building_changes_no_distance(angle, shift):
     plan = corridor_building(1, 3)
     placed = place_beds(plan, [BedPlace("103", against="101")])
+    at = placed.beds[0].at
+    outlets = tuple(Outlet(f"O{k}", "103", "1", Point(7.0, at.y + k)) for k in range(3))
+    placed = replace(placed, outlets=outlets)  # on the wall to 101, the last one out of reach
     reach, turned = (bed_reach(p, "103")["beds"][0] for p in (placed, moved(placed, angle, shift, -shift)))
     assert [wall["to"] for wall in reach["walls"]] == [wall["to"] for wall in turned["walls"]]
+    told = [[(one["id"], one["wall"]) for one in bed["outlets"]] for bed in (reach, turned)]
+    assert told[0] == told[1] == [("O0", "101"), ("O1", "101")]
     for one, other in zip(reach["walls"], turned["walls"], strict=True):
         assert one["distance_m"] == pytest.approx(other["distance_m"], abs=2e-3)
         assert one["metres"] == pytest.approx(other["metres"], abs=5e-3)

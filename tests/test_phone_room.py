@@ -12,14 +12,17 @@ import pytest
 from fakes import made_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely import Point
 
 from dashboard import create_app
 from dashboard.round.answers import phone_fields
 from dashboard.round.room_answers import MOST_ITEMS, read_findings
+from dashboard.round.rooms import Rooms
 from dashboard.round.routes import building_key
 from spread.building import load_building
 from spread.decisions.findings import propose_level
 from spread.errors import RecordError
+from spread.plan.model import Bed, Outlet
 from spread.records.items import read_items
 from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding
 from spread.records.log import Log
@@ -225,3 +228,20 @@ def test_rooms_of_the_building_have_a_page_and_others_are_not_found(session):
     any_room = client.get("/room/sheet.json").get_json()
     assert {row["code"] for row in any_room["sheet"]["rows"]} <= set(CODES)
     assert any_room["building"]["key"] == building_key(session)
+
+
+def test_the_outlets_row_names_those_within_reach_and_only_in_their_own_room(session, monkeypatch):
+    """The first unit: its rows are also the sheet that a phone keeps for rooms that it never asked for."""
+    plan = session.plan
+    unit = next(iter(plan.units.values()))
+    floor, outline = next(iter(unit.parts.items()))
+    west, south, _, _ = outline.bounds
+    bed = Bed("bed", unit.id, floor, Point(west + 1, south + 1))
+    outlet = Outlet("TV", unit.id, floor, Point(west + 1, south))
+    wired = replace(session.building, plan=replace(plan, beds=(bed,), outlets=(outlet,)))
+    monkeypatch.setattr(session, "building", wired)
+    rooms = Rooms(session)
+    (told,) = (row["near"] for row in rooms.room({"room": unit.id})["sheet"]["rows"] if row["near"])
+    assert told.startswith("Within 2.1 m of the bed: outlet TV (1.0 m away, on the ")
+    assert told.endswith("Cover off only with the power off; dust only.")
+    assert not any(row["near"] for row in rooms.any_room()["sheet"]["rows"])

@@ -9,6 +9,7 @@ import math
 import re
 import shutil
 import tomllib
+from dataclasses import replace
 from importlib.resources import files
 
 import pytest
@@ -335,6 +336,27 @@ def test_a_bed_at_the_wall_of_a_known_infested_unit_is_said():
     assert any(
         "under treatment, and within reach of the bed: B. Start on that side" in words for words in known
     )
+
+
+def test_the_outlets_within_reach_of_a_bed_are_named_in_their_row_with_their_caution():
+    """Distances by hand: the bed at (4, 2.5), an outlet on the wall 1 m away and one 2.6 m away."""
+    plan = plan_of(
+        {"A": box(0, 0, 5, 5), "B": box(5.2, 0, 10, 5)},
+        beds=[("A", "1", (4, 2.5))],
+        outlets=[("A", "1", (5, 2.5)), ("A", "1", (3, 4.9))],
+    )
+    sheet = room_sheet("A", plan, OURS)
+    told = {row.item.code: row.near for row in sheet.rows if row.near}
+    assert told == {
+        "outlets": "Within 2.1 m of the bed: outlet O0 (1.0 m away, on the wall to B). "
+        "Cover off only with the power off; dust only."
+    }
+    assert told["outlets"] in " ".join(room_text(sheet).split())
+    assert {row["code"]: row["near"] for row in room_data(sheet)["rows"] if row["near"]} == told
+    assert told["outlets"] in str(room_sheet_document(sheet).blocks)
+    bare = room_sheet("A", replace(plan, outlets=()), OURS)
+    assert not any(row.near for row in (*bare.rows, *bare.checks))
+    assert "Here:" not in room_text(bare)
 
 
 # What is printed.

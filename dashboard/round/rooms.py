@@ -46,6 +46,7 @@ class Rooms:
         unit = next(iter(session.plan.units))
         sheet = room_data(room_sheet(unit, session.plan, self.sheet))
         kept = {key: sheet[key] for key in ("rows", "checks", "notes", "tools")}
+        kept["rows"] = [{**row, "near": ""} for row in kept["rows"]]  # that is one room's own
         return {"sheet": kept | {"places": [{"kind": "bed", "name": "bed"}], "known": []}, "words": words()}
 
     def room(self, ask: Mapping[str, object]) -> dict[str, Any]:

@@ -1,8 +1,11 @@
-"""Where people sleep, and which walls and risers lie within reach of it.
+"""Where people sleep, and which walls, risers and outlets lie within reach of it.
 
 Most bugs stay within 5-7 ft (2.1 m) of the bed (common practice, no source). What lies within that
 reach is where they leave first: the contact graph raises such a wall or riser by ``bed_factor``
 (:class:`~spread.contacts.exposure.ExposureSettings`), and a technician looks there before elsewhere.
+
+An outlet raises nothing: no count of bed bugs at outlets or in wall voids was found, so there is no number
+for it, and the shared wall that it sits on is within reach as well and counts more already.
 """
 
 from __future__ import annotations
@@ -23,6 +26,7 @@ from spread.contacts.risers import shared_risers
 from spread.contacts.walls import shared_walls
 from spread.errors import Problem, SettingsError
 from spread.plan.model import Bed, Plan, Shape
+from spread.plan.outlets import EDGE
 
 BED_FROM_WALL = 1.0
 """Metres from the wall to the middle of a bed whose head stands against it (half a bed; judgement)."""
@@ -31,7 +35,6 @@ HALLWAY, OUTSIDE = "hallway", "outside"
 
 _LEAST_PIECE = 0.01
 _QUARTER = 64  # corners a quarter circle; the reach is then right to 0.2 mm
-_EDGE = 0.1  # how far a bed may stand over its unit's outline by a drawing slip, in metres
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,7 @@ def _placed(plan: Plan, place: BedPlace, number: int) -> Bed:
         raise _MisplacedError("floor", f"{what}, not on {floor!r}" if floor else what, "name one of them")
     if place.x is not None and place.y is not None:
         at = Point(place.x, place.y)
-        if not shapely.dwithin(unit.parts[floor], at, _EDGE):
+        if not shapely.dwithin(unit.parts[floor], at, EDGE):
             west, south, east, north = unit.parts[floor].bounds
             fix = f"the unit spans x {west:.1f} to {east:.1f} and y {south:.1f} to {north:.1f}"
             raise _MisplacedError(
@@ -146,11 +149,13 @@ def bed_reach(plan: Plan, unit: str, settings: ExposureSettings | None = None) -
     Returns
     -------
     dict
-        ``unit``, ``radius_m`` and ``beds``: for each its ``id``, ``floor``, ``x``, ``y``, ``walls`` and
-        ``risers``, nearest first. A wall has ``to`` (a unit, ``hallway`` or ``outside``), ``distance_m``,
-        ``metres`` within reach and ``segments`` [[[x, y], [x, y]], ...]; a riser has ``id``,
-        ``distance_m``, ``x``, ``y`` and ``units``, the others that it reaches. Outlets and jacks are not
-        part of a plan, so none are listed. No beds where none is known.
+        ``unit``, ``radius_m`` and ``beds``: for each its ``id``, ``floor``, ``x``, ``y``, ``walls``,
+        ``risers`` and ``outlets``, nearest first. A wall has ``to`` (a unit, ``hallway`` or ``outside``),
+        ``distance_m``, ``metres`` within reach and ``segments`` [[[x, y], [x, y]], ...]; a riser has ``id``,
+        ``distance_m``, ``x``, ``y`` and ``units``, the others that it reaches; an outlet, of this unit
+        only, has ``id``, ``distance_m``, ``x``, ``y``, ``wall`` (the wall that it sits on, named as ``to``
+        is, empty where it sits on none) and ``behind`` (the unit behind a shared wall, or empty). No beds
+        where none is known, no outlets where none are drawn.
     """
     settings = settings or ExposureSettings()
     beds = [bed for bed in plan.beds if bed.unit == unit]
@@ -167,6 +172,7 @@ def bed_reach(plan: Plan, unit: str, settings: ExposureSettings | None = None) -
                 "y": round(bed.at.y, 3),
                 "walls": _walls_near(bed.at, walls[bed.floor], settings.bed_reach),
                 "risers": _risers_near(plan, bed, touching, settings.bed_reach),
+                "outlets": _outlets_near(plan, bed, walls[bed.floor], settings.bed_reach),
             }
             for bed in beds
         ],
@@ -174,7 +180,7 @@ def bed_reach(plan: Plan, unit: str, settings: ExposureSettings | None = None) -
 
 
 def bed_words(reach: dict[str, Any]) -> tuple[str, ...]:
-    """Return a sentence a bed: which walls and risers are within reach of it."""
+    """Return a sentence a bed: which walls, risers and outlets are within reach of it."""
     said = []
     several = len(reach["beds"]) > 1
     for number, bed in enumerate(reach["beds"], start=1):
@@ -190,9 +196,18 @@ def bed_words(reach: dict[str, Any]) -> tuple[str, ...]:
             reaches = f", which reaches {_list(told)}" if others else ""
             name = riser["id"] if riser["id"].lower().startswith("riser") else f"riser {riser['id']}"
             parts.append(f"{name} ({riser['distance_m']:.1f} m away{reaches})")
+        parts += [outlet_words(outlet) for outlet in bed["outlets"]]
         found = _list(parts) if parts else "no shared wall and no riser"
         said.append(f"{bed_name} has within {reach['radius_m']:g} m: {found}.")
     return tuple(said)
+
+
+def outlet_words(outlet: dict[str, Any]) -> str:
+    """Return an outlet of a reach in words: its name, how far it is and on which wall."""
+    name = outlet["id"] if outlet["id"].lower().startswith(("outlet", "jack")) else f"outlet {outlet['id']}"
+    wall = outlet["wall"]
+    on = f", on the {'outside wall' if wall == OUTSIDE else _wall_name(wall)}" if wall else ""
+    return f"{name} ({outlet['distance_m']:.1f} m away{on})"
 
 
 def _wall_name(to: str) -> str:
@@ -284,6 +299,34 @@ def _risers_near(plan: Plan, bed: Bed, touching: dict[str, list[str]], reach: fl
         if bed.floor in riser.floors and shapely.dwithin(riser.outline, bed.at, reach)
     ]
     return sorted(near, key=lambda riser: (riser["distance_m"], riser["id"]))
+
+
+def _outlets_near(
+    plan: Plan, bed: Bed, walls: Sequence[tuple[str, MultiLineString]], reach: float
+) -> list[dict[str, Any]]:
+    """Return the outlets of the bed's own unit; those of a neighbour open to the other side of the wall."""
+    near = []
+    for outlet in plan.outlets:
+        if (outlet.unit, outlet.floor) != (bed.unit, bed.floor):
+            continue
+        if not shapely.dwithin(outlet.at, bed.at, reach):
+            continue
+        gap, _, wall = min(
+            ((line.distance(outlet.at), order, to) for order, (to, line) in enumerate(walls)),
+            default=(float("inf"), 0, ""),
+        )
+        wall = wall if gap <= EDGE + _LEAST_PIECE else ""
+        near.append(
+            {
+                "id": outlet.id,
+                "distance_m": round(float(outlet.at.distance(bed.at)), 3),
+                "x": round(outlet.at.x, 3),
+                "y": round(outlet.at.y, 3),
+                "wall": wall,
+                "behind": "" if wall in (HALLWAY, OUTSIDE) else wall,
+            }
+        )
+    return sorted(near, key=lambda outlet: (outlet["distance_m"], outlet["id"]))
 
 
 def _riser_neighbours(

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from spread.contacts.bed import bed_reach, bed_words
+from spread.contacts.bed import bed_reach, bed_words, outlet_words
 from spread.decisions.standing import standing_of
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.model import Plan
@@ -23,6 +23,11 @@ from spread.weeks import speak_date
 MOST_PLACES = 12
 """Sleeping places of one unit; a longer list is something else."""
 LONGEST_NAME = 40
+
+OUTLETS = "outlets"
+"""Code of the item of outlets and jacks."""
+COVER_OFF = "cover off only with the power off; dust only"
+"""Common practice, no source."""
 
 _ODD = re.compile(r"[\x00-\x1f\x7f,;:]")
 
@@ -59,6 +64,8 @@ class SheetRow:
         Sleeping places that it belongs to; empty for an item of the whole home.
     last
         What was last seen there, with its day; empty where nothing was written down.
+    near
+        Which things of this kind are within reach of the bed, with the caution; empty where none are known.
     """
 
     item: RoomItem
@@ -66,6 +73,7 @@ class SheetRow:
     ring: int
     places: tuple[str, ...]
     last: str = ""
+    near: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +199,10 @@ def room_sheet(
     places = tuple(places) or _numbered([SleepingPlace("bed", "bed")] * max(1, len(beds)))
     reach = bed_reach(plan, unit)
     last = _last_seen(log, unit, on)
-    rows = [_row(item, sheet, places, last.get(item.code, "")) for item in sheet.items]
+    by_bed = {OUTLETS: _outlets_near(reach)}
+    rows = [
+        _row(item, sheet, places, last.get(item.code, ""), by_bed.get(item.code, "")) for item in sheet.items
+    ]
     hiding = [row for row in rows if row.item.group != "check"]
     hiding.sort(key=lambda row: (-row.weight, row.ring))
     return RoomSheet(
@@ -208,11 +219,23 @@ def room_sheet(
     )
 
 
-def _row(item: RoomItem, sheet: RoomItems, places: Sequence[SleepingPlace], last: str) -> SheetRow:
+def _row(item: RoomItem, sheet: RoomItems, places: Sequence[SleepingPlace], last: str, near: str) -> SheetRow:
     weight = math.fsum(sheet.weight(item, place.kind) for place in places) / len(places)
     ring = min(sheet.ring(item, place.kind) for place in places)
     mine = {"bed": ("bed",), "seating": ("sofa",), "near": SLEEPING, "check": SLEEPING}.get(item.group, ())
-    return SheetRow(item, weight, ring, tuple(place.name for place in places if place.kind in mine), last)
+    at = tuple(place.name for place in places if place.kind in mine)
+    return SheetRow(item, weight, ring, at, last, near)
+
+
+def _outlets_near(reach: dict[str, Any]) -> str:
+    """Return the outlets within reach of a bed, nearest first, with what they ask for."""
+    nearest: dict[str, dict[str, Any]] = {}
+    for outlet in sorted(
+        (outlet for bed in reach["beds"] for outlet in bed["outlets"]), key=lambda one: one["distance_m"]
+    ):
+        nearest.setdefault(outlet["id"], outlet)  # of several beds, as far as from the nearest
+    words = "; ".join(outlet_words(outlet) for outlet in nearest.values())
+    return f"Within {reach['radius_m']:g} m of the bed: {words}. {COVER_OFF.capitalize()}." if words else ""
 
 
 def _last_seen(log: Log | None, unit: str, on: dt.date | None) -> dict[str, str]:

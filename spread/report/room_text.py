@@ -55,6 +55,8 @@ def _about(row: SheetRow) -> Iterator[str]:
     if row.places:
         yield _wrap(f"At: {', '.join(row.places)}")
     yield _wrap(f"Look: {item.look}")
+    if row.near:
+        yield _wrap(f"Here: {row.near}")
     yield _wrap(f"Counts: {item.evidence}.")
     yield _wrap(f"Treat: {item.treat}")
     yield _wrap(f"Product: {item.product}")
@@ -116,6 +118,7 @@ def _row_data(row: SheetRow) -> dict[str, Any]:
         "ring_words": RINGS[row.ring],
         "places": list(row.places),
         "last": row.last,
+        "near": row.near,
     }
 
 
@@ -179,10 +182,11 @@ def _cells(row: SheetRow, numbers: dict[str, int], places: int) -> tuple[Text, .
     mark = f" [{number}]" if number else ""
     at = f" At {', '.join(row.places)}." if 0 < len(row.places) < places else ""
     last = f" Last seen: {row.last}." if row.last else ""
+    near = f"{row.near} " if row.near else ""
     hidden = "" if item.group == "check" else f" {share(row).capitalize()}."
     return (
         (Strong(item.name), f"{mark}.{hidden}{at}"),
-        (f"{item.look} ", Strong("Signs: "), f"{item.evidence}.{last}"),
+        (f"{item.look} {near}", Strong("Signs: "), f"{item.evidence}.{last}"),
         item.treat if item.product == _NO_PRODUCT else (f"{item.treat} ", Strong("Products: "), item.product),
         item.caution,
         "",

@@ -81,7 +81,7 @@
   function fillItem(row) {
     const part = (title, text, more) => text ? el("div", {}, el("dt", { text: title }), el("dd", { text: F.local(text) }, more || "")) : null;
     F.at(`item-${row.code}`).replaceChildren(
-      el("dl", {}, part("Look", row.look), part("Counts", row.evidence), part("Usual", row.treat), part("Product", row.product), part("Care", row.caution), part("Last", row.last), part("Source", row.confidence ? `${row.source} (${row.confidence})` : row.source)),
+      el("dl", {}, part("Look", row.look), part("Here", row.near), part("Counts", row.evidence), part("Usual", row.treat), part("Product", row.product), part("Care", row.caution), part("Last", row.last), part("Source", row.confidence ? `${row.source} (${row.confidence})` : row.source)),
       ...placesOf(row).map((place) => findingForm(row, place)));
   }
   function findingForm(row, place) {
