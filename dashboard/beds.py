@@ -8,8 +8,8 @@ from spread.contacts.bed import OUTSIDE, bed_reach, bed_words
 from spread.plan.model import Plan
 
 HOW_TO_PLACE = (
-    "No bed is known here. To see which walls and risers are within reach of it, place it: "
-    "a [[beds]] table with the unit in building.toml."
+    "No bed is known here. To see which walls, risers and outlets are within reach of it, place "
+    "it: a [[beds]] table with the unit in building.toml."
 )
 
 
@@ -17,8 +17,8 @@ def beds_of(plan: Plan, unit: str) -> dict[str, Any]:
     """Return the beds of a unit as JSON: ``{"unit", "radius", "beds", "words"}``.
 
     Each bed has ``floor``, ``at`` (x, y in metres, y downwards as the drawing has it), ``walls`` (a list
-    of [x1, y1, x2, y2]) and ``risers`` (a list of [x, y]). Outside walls lead to nobody and are left
-    out, as they are in ``words``: a sentence a bed, or how to place one where none is known.
+    of [x1, y1, x2, y2]), ``risers`` and ``outlets`` (lists of [x, y]). Outside walls lead to nobody and
+    are left out, as they are in ``words``: a sentence a bed, or how to place one where none is known.
     """
     reach = bed_reach(plan, unit)
     beds = [
@@ -32,6 +32,7 @@ def beds_of(plan: Plan, unit: str) -> dict[str, Any]:
                 for (x1, y1), (x2, y2) in wall["segments"]
             ],
             "risers": [[riser["x"], -riser["y"]] for riser in bed["risers"]],
+            "outlets": [[outlet["x"], -outlet["y"]] for outlet in bed["outlets"]],
         }
         for bed in reach["beds"]
     ]

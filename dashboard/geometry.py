@@ -40,8 +40,8 @@ def plan_geometry(plan: Plan) -> dict[str, Any]:
         Each floor has ``name``, ``title``, ``view`` (x, y, width, height in metres),
         ``least`` (shorter side of the narrowest unit, m), ``letters`` (smallest and middle label, m),
         path lists ``halls``, ``commons``, ``stairs``, ``risers``, line lists ``doors``,
-        point list ``beds`` (with their unit) and ``units`` as ``[id, path, x, y, letters, most]``,
-        ``most`` being how many letters of the chance fit.
+        point lists ``beds`` (with their unit) and ``outlets``, and ``units`` as
+        ``[id, path, x, y, letters, most]``, ``most`` being how many letters of the chance fit.
     """
     return {
         "key": plan.name,
@@ -76,6 +76,7 @@ def _floor(plan: Plan, name: str) -> dict[str, Any]:
             if door.floor == name and door.unit in plan.units and name in plan.units[door.unit].parts
         ],
         "beds": [[*_xy(bed.at), bed.unit] for bed in plan.beds if bed.floor == name],
+        "outlets": [_xy(outlet.at) for outlet in plan.outlets if outlet.floor == name],
         "units": units,
     }
 

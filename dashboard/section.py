@@ -72,7 +72,7 @@ def section_geometry(plan: Plan) -> dict[str, Any]:
         "units": units,
         "risers": paths,
         "texts": [*floors, *names],
-        **{empty: [] for empty in ("halls", "commons", "stairs", "doors", "beds")},
+        **{empty: [] for empty in ("halls", "commons", "stairs", "doors", "beds", "outlets")},
     }
 
 

@@ -9,7 +9,8 @@ from contact_plans import box
 from shapely import Point
 
 from dashboard.beds import HOW_TO_PLACE, beds_of
-from spread.plan.model import Bed, Plan, Unit
+from dashboard.geometry import plan_geometry
+from spread.plan.model import Bed, Outlet, Plan, Unit
 
 
 def two(beds=()):
@@ -34,6 +35,19 @@ def test_a_wall_to_the_outside_is_neither_drawn_nor_said():
     told = beds_of(two([Bed("b", "A", "1", Point(1, 2.5))]), "A")
     assert told["beds"][0]["walls"] == []
     assert told["words"] == ["The bed has within 2.1 m: no shared wall and no riser."]
+
+
+def test_an_outlet_within_reach_is_ringed_where_it_is_and_said_with_its_wall():
+    plan = replace(
+        two([Bed("b", "A", "1", Point(4, 2.5))]),
+        outlets=(Outlet("TV", "A", "1", Point(5, 2)), Outlet("far", "A", "1", Point(0, 2))),
+    )
+    told = beds_of(plan, "A")
+    assert told["beds"][0]["outlets"] == [[5.0, -2.0]]
+    assert told["words"] == [
+        "The bed has within 2.1 m: the wall to B (1.0 m away) and outlet TV (1.1 m away, on the wall to B)."
+    ]
+    assert plan_geometry(plan)["floors"][0]["outlets"] == [[5.0, -2.0], [0.0, -2.0]]
 
 
 def test_without_a_known_bed_nothing_is_drawn_and_the_panel_says_how_to_place_one():

@@ -54,6 +54,9 @@
     return round(x - 0.7, y - 0.95, 1.4, 1.9, 0.2) + round(x - 0.5, y - 0.8, 1, 0.45, 0.15);
   }
 
+  /* All outlets of a floor as one path: a disc with two slots each. */
+  S.outletPath = (places) => places.map(([x, y]) => `M${x - 0.33},${y}a0.33,0.33 0 1 0 0.66,0a0.33,0.33 0 1 0 -0.66,0zM${x - 0.11},${y - 0.14}v0.28M${x + 0.11},${y - 0.14}v0.28`).join("");
+
   function build(floor) {
     const halls = floor.halls.map((d) => S.svg("path", { d: d, class: "hall" }));
     const units = floor.units.map(unitNode);
@@ -68,10 +71,11 @@
     }
     const doors = floor.doors.map(([x1, y1, x2, y2]) => S.svg("line", { x1: x1, y1: y1, x2: x2, y2: y2, class: "door" }));
     const risers = floor.risers.map((d) => S.svg("path", { d: d, class: "riser" }));
+    const outlets = floor.outlets.length ? [S.svg("path", { class: "outlet", d: S.outletPath(floor.outlets) })] : [];
     const texts = (floor.texts || []).map(([x, y, size, words, anchor]) => S.svg("text", { x: x, y: y, "font-size": size, class: `side ${anchor}`, text: words }));
     const quiet = S.svg("g", { "aria-hidden": "true" }, ...halls,
       ...floor.commons.map((part) => named("common", part)), ...floor.stairs.map((part) => named("stair", part)), ...texts);
-    const over = S.svg("g", { "aria-hidden": "true", class: "over" }, ...doors, ...risers);
+    const over = S.svg("g", { "aria-hidden": "true", class: "over" }, ...doors, ...risers, ...outlets);
     const [left, top, wide, high] = floor.view;
     const svg = S.svg("svg", { viewBox: floor.view.join(" "), role: "group", class: "floor", "data-level": floor.name },
       quiet, S.svg("g", { class: "units" }, ...units), over, S.svg("g", { class: "above", "aria-hidden": "true" }));

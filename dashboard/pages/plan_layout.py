@@ -214,7 +214,8 @@ def legend() -> html.Div:
         ("m-d", "door", ""),
         ("m-p", "riser", "pipes or cables from floor to floor"),
         ("m-b", "bed", ""),
-        ("m-n", "reach of the bed", f"{BED_REACH:g} m; the banded walls and ringed risers first"),
+        ("m-u", "outlet", "or jack: power off before its cover comes off"),
+        ("m-n", "reach of the bed", f"{BED_REACH:g} m; banded walls, ringed risers and outlets first"),
     ]
     kinds = [
         html.Li(

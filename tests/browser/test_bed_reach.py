@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from shapely import Point
 from test_browser_plan_page import opened, until
 
 from spread.contacts.bed import BedPlace, bed_reach, bed_words, place_beds
+from spread.plan.model import Outlet
+from spread.session import Session
 
 pytestmark = pytest.mark.browser
 
@@ -37,6 +40,44 @@ def test_a_unit_with_a_known_bed_shows_its_reach_and_one_without_says_how_to_pla
     page.wait_for_selector("#bed-words")
     assert "[[beds]]" in page.locator("#bed-words").text_content()
     assert page.locator("#plan .reach").count() == 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("phone", [False, True])
+def test_outlets_are_on_the_plan_and_those_within_reach_are_ringed_and_said(
+    new_page, building, serve_session, scheme, phone
+):
+    """Two outlets on the south wall, 1 m and 4 m from a bed that stands 1 m from that wall."""
+    session = building.session
+    unit = next(iter(session.plan.units.values()))
+    floor, outline = next(iter(unit.parts.items()))
+    west, south, _, _ = outline.bounds
+    placed = place_beds(session.plan, [BedPlace(unit.id, floor, x=west + 1, y=south + 1)])
+    spots = {"near": Point(west + 1, south), "far": Point(west + 5, south)}
+    outlets = tuple(Outlet(name, unit.id, floor, at) for name, at in spots.items())
+    wired = replace(session.building, plan=replace(placed, outlets=outlets))
+    session = Session(wired, session.view.posterior, session.fit_settings)  # a session draws its plan once
+    page = new_page(390, 844, phone=True) if phone else new_page()
+    page.emulate_media(color_scheme=scheme)
+    page.goto(f"{serve_session(session)}/?unit={unit.id}")
+    page.wait_for_selector("#bed-words")
+    until(page, "document.querySelectorAll('#plan .reach').length > 0")
+    if phone:
+        page.locator("#peek").tap()
+    ring = page.locator("#plan .reach-outlet")
+    assert ring.count() == 1
+    assert [float(ring.get_attribute(name)) for name in ("cx", "cy")] == pytest.approx(
+        [west + 1, -south], abs=1e-3
+    )
+    drawn = page.locator("#plan .over .outlet")
+    assert drawn.count() == 1, "all outlets of a floor are one path"
+    assert drawn.get_attribute("d").count("M") == 3 * len(outlets), "a disc and two slots each"
+    fill = page.locator("#plan .reach .outlet").evaluate("node => getComputedStyle(node).fill")
+    assert fill != "none", "the one within reach stays visible over the banded wall"
+    words = page.locator("#bed-words").text_content()
+    assert "outlet near (1 m away, on the outside wall)" in words.replace("1.0 m", "1 m")
+    assert "outlet far" not in words
+    assert page.locator("#legend .m-u").count() == 1
 
 
 def test_on_a_phone_the_panel_steps_aside_for_the_plan_and_comes_back(new_page, building):

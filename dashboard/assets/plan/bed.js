@@ -1,4 +1,4 @@
-/* The bed of the selected unit, the circle of its reach, and the shared walls and risers within it. The panel
+/* The bed of the selected unit, the circle of its reach, and the shared walls, risers and outlets within it. The panel
    says the same in words; this is for the eye alone. The section has no beds: it is drawn from the side. */
 (function () {
   "use strict";
@@ -10,6 +10,8 @@
       S.svg("rect", { x: x - 0.7, y: y - 0.95, width: 1.4, height: 1.9, rx: 0.2, class: "reach-bed" }));
     if (walls) group.append(S.svg("path", { d: walls, class: "reach-wall" }), S.svg("path", { d: walls, class: "reach-wall-dash" }));
     for (const [rx, ry] of bed.risers) group.append(S.svg("circle", { cx: rx, cy: ry, r: 0.55, class: "reach-riser-edge" }), S.svg("circle", { cx: rx, cy: ry, r: 0.55, class: "reach-riser" }));
+    if (bed.outlets.length) group.append(S.svg("path", { d: S.outletPath(bed.outlets), class: "outlet" }));
+    for (const [ox, oy] of bed.outlets) group.append(S.svg("circle", { cx: ox, cy: oy, r: 0.6, class: "reach-outlet-edge" }), S.svg("circle", { cx: ox, cy: oy, r: 0.6, class: "reach-outlet" }));
     return group;
   }
 
