@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shapely import Point, box
 
-from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
+from spread.plan.model import Bed, Door, Outlet, Plan, Shaft, Space, Unit
 
 NAME = "Ostrel Court"
 FLOORS = ("1", "2", "3", "4", "5")
@@ -17,6 +17,7 @@ NORTH = (6.2, 6.8, 6.2, 6.4)
 WEST = (6.2, 7.4, 6.2, 6.6)
 EAST = (5.4, 5.6, 5.8)
 OUT = HALF + DEPTH
+WIRED = "3"  # the floor whose outlets are drawn: enough to show them
 
 
 def _slots(first: float, widths: tuple[float, ...]) -> list[tuple[float, float]]:
@@ -70,13 +71,24 @@ def _risers() -> list[tuple[str, tuple[float, float, float, float]]]:
     return risers
 
 
+def _outlets(
+    unit: str, floor: str, outline: tuple[float, float, float, float], bed: tuple[float, float]
+) -> list[Outlet]:
+    """Return three outlets: on the two walls nearest to the bed, a little beside it, and across the room."""
+    (x0, y0, x1, y1), (x, y) = outline, bed
+    side, across = (x0, x1) if x - x0 < x1 - x else (x1, x0)
+    head = y0 if y - y0 < y1 - y else y1
+    places = ((side, y + 0.6), (x - 0.7, head), (across, (y0 + y1) / 2))
+    return [Outlet(f"outlet {unit}-{k}", unit, floor, Point(at)) for k, at in enumerate(places, start=1)]
+
+
 def draw() -> Plan:
     """Return the drawn plan: a laundry on the ground floor, two flats made one on the top floor."""
     stacks = _stacks()
     gable_x = _slots(HALF + WALL, SOUTH)[-1][1] + WALL
     gable_y = _slots(-HALF + WALL, WEST)[-1][1] + WALL
     units: dict[str, Unit] = {}
-    doors, halls, beds = [], [], []
+    doors, halls, beds, outlets = [], [], [], []
     commons: list[Space] = []
     wing_a = box(-HALF, -HALF, gable_x, HALF)
     hallway = wing_a.union(box(-HALF, -HALF, HALF, gable_y))
@@ -96,7 +108,18 @@ def draw() -> Plan:
             doors.append(Door(f"door {unit}", unit, floor, Point(door)))
             if int(unit) % 3 == 0:
                 beds.append(Bed(f"bed {unit}", unit, floor, Point(bed)))
+                outlets += _outlets(unit, floor, (x0, y0, x1, y1), bed) if floor == WIRED else []
     shafts = [Shaft(name, "riser", FLOORS, box(*outline)) for name, outline in _risers()]
     shafts.append(Shaft("stair east", "stair", FLOORS, box(gable_x, -1.35, gable_x + 2.7, 1.35)))
     shafts.append(Shaft("stair north", "stair", FLOORS, box(-1.35, gable_y, 1.35, gable_y + 2.7)))
-    return Plan(NAME, FLOORS, units, tuple(halls), tuple(commons), tuple(doors), tuple(shafts), tuple(beds))
+    return Plan(
+        NAME,
+        FLOORS,
+        units,
+        tuple(halls),
+        tuple(commons),
+        tuple(doors),
+        tuple(shafts),
+        tuple(beds),
+        tuple(outlets),
+    )
