@@ -90,6 +90,14 @@ def test_outlets_within_reach_are_those_of_the_own_room_nearest_first_with_their
     )
 
 
+def test_of_many_outlets_the_nearest_four_are_named_and_the_others_counted():
+    for many, last in ((4, "O3 (1.3 m away)."), (5, "and 1 more outlet."), (7, "and 3 more outlets.")):
+        row = [("A", "1", (4.0 - (1 + k / 10), 2.5)) for k in range(many)]
+        (said,) = bed_words(bed_reach(pair(outlets=row), "A"))
+        assert said.endswith(last)
+        assert said.count("outlet O") == 4
+
+
 @pytest.mark.parametrize(
     ("bed", "outlet", "wall", "words"),
     [

@@ -17,7 +17,7 @@ from buildings import CODES, ON, make_building, row
 from contact_plans import corridor_building, plan_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import box
+from shapely import Point, box
 
 from spread import cli
 from spread.decisions.room import SleepingPlace, read_places, room_sheet
@@ -354,6 +354,12 @@ def test_the_outlets_within_reach_of_a_bed_are_named_in_their_row_with_their_cau
     assert told["outlets"] in " ".join(room_text(sheet).split())
     assert {row["code"]: row["near"] for row in room_data(sheet)["rows"] if row["near"]} == told
     assert told["outlets"] in str(room_sheet_document(sheet).blocks)
+    more = replace(plan, beds=(*plan.beds, replace(plan.beds[0], id="B1", at=Point(3.5, 3.5))))
+    (near,) = (row.near for row in room_sheet("A", more, OURS).rows if row.near)
+    # Each as far as from the nearest bed: (3, 4.9) is sqrt(0.25 + 1.96) = 1.49 m from (3.5, 3.5).
+    assert near.startswith(
+        "Within 2.1 m of a bed: outlet O0 (1.0 m away, on the wall to B); outlet O1 (1.5 m"
+    )
     bare = room_sheet("A", replace(plan, outlets=()), OURS)
     assert not any(row.near for row in (*bare.rows, *bare.checks))
     assert "Here:" not in room_text(bare)

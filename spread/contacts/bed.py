@@ -32,6 +32,8 @@ BED_FROM_WALL = 1.0
 """Metres from the wall to the middle of a bed whose head stands against it (half a bed; judgement)."""
 HALLWAY, OUTSIDE = "hallway", "outside"
 """Words for a wall that no neighbour shares."""
+OUTLETS_TOLD = 4
+"""Outlets named one by one; a sheet for paper has one page."""
 
 _LEAST_PIECE = 0.01
 _QUARTER = 64  # corners a quarter circle; the reach is then right to 0.2 mm
@@ -196,14 +198,21 @@ def bed_words(reach: dict[str, Any]) -> tuple[str, ...]:
             reaches = f", which reaches {_list(told)}" if others else ""
             name = riser["id"] if riser["id"].lower().startswith("riser") else f"riser {riser['id']}"
             parts.append(f"{name} ({riser['distance_m']:.1f} m away{reaches})")
-        parts += [outlet_words(outlet) for outlet in bed["outlets"]]
+        parts += outlets_words(bed["outlets"])
         found = _list(parts) if parts else "no shared wall and no riser"
         said.append(f"{bed_name} has within {reach['radius_m']:g} m: {found}.")
     return tuple(said)
 
 
-def outlet_words(outlet: dict[str, Any]) -> str:
-    """Return an outlet of a reach in words: its name, how far it is and on which wall."""
+def outlets_words(outlets: Sequence[dict[str, Any]]) -> list[str]:
+    """Return the outlets of a reach in words, the nearest few one by one and how many more there are."""
+    told = [_outlet_words(outlet) for outlet in outlets[:OUTLETS_TOLD]]
+    more = len(outlets) - len(told)
+    return [*told, f"{more} more outlet{'s' if more > 1 else ''}"] if more else told
+
+
+def _outlet_words(outlet: dict[str, Any]) -> str:
+    """Return an outlet of a reach: its name, how far it is and on which wall."""
     name = outlet["id"] if outlet["id"].lower().startswith(("outlet", "jack")) else f"outlet {outlet['id']}"
     wall = outlet["wall"]
     on = f", on the {'outside wall' if wall == OUTSIDE else _wall_name(wall)}" if wall else ""

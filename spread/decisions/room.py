@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from spread.contacts.bed import bed_reach, bed_words, outlet_words
+from spread.contacts.bed import bed_reach, bed_words, outlets_words
 from spread.decisions.standing import standing_of
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.model import Plan
@@ -234,8 +234,11 @@ def _outlets_near(reach: dict[str, Any]) -> str:
         (outlet for bed in reach["beds"] for outlet in bed["outlets"]), key=lambda one: one["distance_m"]
     ):
         nearest.setdefault(outlet["id"], outlet)  # of several beds, as far as from the nearest
-    words = "; ".join(outlet_words(outlet) for outlet in nearest.values())
-    return f"Within {reach['radius_m']:g} m of the bed: {words}. {COVER_OFF.capitalize()}." if words else ""
+    if not nearest:
+        return ""
+    which = "the bed" if len(reach["beds"]) == 1 else "a bed"
+    words = "; ".join(outlets_words(list(nearest.values())))
+    return f"Within {reach['radius_m']:g} m of {which}: {words}. {COVER_OFF.capitalize()}."
 
 
 def _last_seen(log: Log | None, unit: str, on: dt.date | None) -> dict[str, str]:
