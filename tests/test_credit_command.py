@@ -59,6 +59,17 @@ def test_the_coldest_probe_decides_whatever_the_others_say(tmp_path, capsys):
     assert capsys.readouterr().out.startswith("Every probe: Credited: 48 C (118 F) for 90 minutes")
 
 
+def test_a_hold_broken_by_readings_far_apart_says_so():
+    hourly = [(0.0, 48.0), (60.0, 50.0), (120.0, 50.0)]
+    quarterly = [(minute / 4, celsius) for minute, celsius in hourly]
+    assert "apart" not in probes_credit({"wall": quarterly}).words, "too short, and nothing was broken"
+    verdict = probes_credit({"wall": hourly})
+    assert not verdict.given
+    assert "readings are up to 60 minutes apart: a gap of more than 15 minutes breaks a hold" in verdict.words
+    close = [(float(minute), 48.0) for minute in range(0, 76, 15)]
+    assert probes_credit({"wall": close}).given
+
+
 def test_degrees_f_are_read_by_their_column(tmp_path):
     path = probes(tmp_path, "\ufeffProbe,Minute,Fahrenheit\nsofa,0,118.4\n\nsofa,5,122\n")
     assert read_probes(path) == {"sofa": [(0.0, 48.0), (5.0, 50.0)]}, "a millionth less would miss its row"
@@ -117,6 +128,13 @@ def test_a_probe_log_that_cannot_be_read_says_where(text, words):
         ("heat --temperature nan --minutes 1", "--temperature: it is not a number"),
         ("heat --temperature warm --minutes 1", "'warm' is not a number"),
         ("wash --probes x.csv", "--probes: it goes with heat only"),
+        ("heat --probes x.csv --fahrenheit", "--fahrenheit: name the log's column fahrenheit instead"),
+        (
+            "heat --temperature 122 --minutes 90",
+            "it is 122 C, expected at most 100; add --fahrenheit",
+        ),
+        ("wash --temperature 140", "--temperature: it is 140 C, expected at most 100; add --fahrenheit"),
+        ("steam --temperature 180", "--temperature: it is 180 C, expected at most 120; add --fahrenheit"),
         ("heat --probes x.csv --minutes 3", "--probes: it has the temperatures and times"),
         ("heat --probes nowhere.csv", "nowhere.csv: it cannot be read"),
         ("iron", "invalid choice"),

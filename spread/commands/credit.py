@@ -23,6 +23,8 @@ NEEDED = {
     "steam": ("temperature",),
 }
 """Options that each way needs; heat may have ``--probes`` instead."""
+HOTTEST = {"heat": 100.0, "wash": 100.0, "dry": 100.0, "steam": 120.0}
+"""Degrees C above which a reading is rather one in degrees F, as 122 and 180 are (judgement)."""
 NEVER_CLEARS = (
     "A credit is of the place that was measured and never clears a unit. The maker's manual, the label and "
     "licensed practice come first: heat and steam burn, damage finishes and set off sprinklers."
@@ -40,7 +42,7 @@ def add(command: Adder) -> None:
     credit.add_argument(
         "--stages", choices=("all", "adults"), default="all", help="heat for eggs too (all) or adults alone"
     )
-    credit.add_argument("--probes", metavar="FILE", help="heat: CSV of probe,minute,celsius")
+    credit.add_argument("--probes", metavar="FILE", help="heat: CSV of probe,minute,celsius (or fahrenheit)")
     credit.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -62,11 +64,16 @@ def _verdict(args: argparse.Namespace) -> Credit:
         _refuse(args, "--probes" if args.how != "heat" else "", "it goes with heat only")
         given = args.temperature is not None or args.minutes is not None or args.hours is not None
         _refuse(args, "--probes" if given else "", "it has the temperatures and times; leave those out")
+        _refuse(args, "--fahrenheit" if args.fahrenheit else "", "name the log's column fahrenheit instead")
         return credit.probes_credit(read_probes(Path(args.probes)), args.stages)
     minutes = _minutes(args)
     celsius = args.temperature
     if celsius is not None and args.fahrenheit:
         celsius = credit.celsius_of(celsius)
+    most = HOTTEST.get(args.how)
+    if celsius is not None and most is not None and celsius > most:
+        what = f"it is {celsius:g} C, expected at most {most:g}; add --fahrenheit if it was read in degrees F"
+        _refuse(args, "--temperature", what)
     if args.how == "heat":
         return credit.heat_credit(celsius, minutes, args.stages)
     if args.how == "cold":

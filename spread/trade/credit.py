@@ -198,7 +198,22 @@ def probes_credit(probes: Mapping[str, Sequence[tuple[float, float]]], stages: s
         return Credit(True, f"Every probe: {verdicts[coldest].words}", verdicts[coldest].row)
     decides = coldest if coldest in failed else failed[0]
     others = f" So do {len(failed) - 1} more probes." if len(failed) > 2 else ""
-    return Credit(False, f"Probe {decides} decides. {verdicts[decides].words}{others}", verdicts[decides].row)
+    gap = _gap_words(probes[decides], stages)
+    return Credit(
+        False, f"Probe {decides} decides. {verdicts[decides].words}{gap}{others}", verdicts[decides].row
+    )
+
+
+def _gap_words(readings: Sequence[tuple[float, float]], stages: str) -> str:
+    """Say that a hold was broken by a gap between two hot readings; empty where none was."""
+    least = min(row.celsius for row in _counting(HEAT, stages))
+    hot = [later - began for (began, a), (later, b) in pairwise(readings) if min(a, b) >= least]
+    if max(hot, default=0.0) <= LONGEST_GAP:
+        return ""
+    return (
+        f" Its readings are up to {max(hot):g} minutes apart: a gap of more than {LONGEST_GAP:g} minutes "
+        "breaks a hold, since nobody knows what was between."
+    )
 
 
 def _probe_credit(readings: Sequence[tuple[float, float]], stages: str) -> Credit:
