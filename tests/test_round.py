@@ -208,9 +208,14 @@ def test_likely_clear_doors_come_before_suspect_and_infested_ones():
     rows = [find("105", 4), find("204", 40), treatment("204", 30)]
     answer = planned(rows, chances, minutes=400, kinds=("look", "treat", "revisit"))
     assert sorted(answer.units) == list(CODES), "time enough for every door"
-    order = [("likely clear", "suspect", "infested").index(s.tier) for s in answer.paths[0].stops]
+    order = [("likely clear", "suspect", "likely infested").index(s.tier) for s in answer.paths[0].stops]
     assert order == sorted(order)
-    assert {s.unit for s in answer.paths[0].stops if s.tier == "infested"} == {"101", "206", "105", "204"}
+    assert {s.unit for s in answer.paths[0].stops if s.tier == "likely infested"} == {
+        "101",
+        "206",
+        "105",
+        "204",
+    }
     assert [tier_of(p, "look") for p in (0.149, 0.15, 0.5, 0.501)] == [0, 1, 1, 2]
     assert tier_of(0.01, "revisit") == 2
 
@@ -223,7 +228,7 @@ def test_a_look_at_what_is_known_infested_is_no_new_find():
     assert all(stop.finds > 0 for stop in stops if stop.known)
     assert answer.finds == pytest.approx(sum(stop.finds for stop in stops if not stop.known))
     text = round_text(answer, "Maple Row", ON)
-    assert "Known infested already, no new find: " in text
+    assert "Found before, no new find: " in text
     assert f"{answer.finds:.2f} new finds" in text
     known_lines = [line for line in text.splitlines() if ", known, worth" in line]
     assert [line.split()[2] for line in known_lines] == list(answer.known)
@@ -365,7 +370,7 @@ def test_whatever_is_asked_no_round_breaks_its_rules(minutes, technicians, chanc
     )
     assert len(answer.units) == len(set(answer.units))
     for path in answer.paths:
-        tiers = [("likely clear", "suspect", "infested").index(s.tier) for s in path.stops]
+        tiers = [("likely clear", "suspect", "likely infested").index(s.tier) for s in path.stops]
         assert tiers == sorted(tiers)
         assert path.finish <= minutes + 1e-6
         assert path.finish <= path.at_most + 1e-9

@@ -34,7 +34,7 @@ from spread.records.sense import guess
 
 SUSPECT, INFESTED = 0.15, 0.50
 """Chances from which a door is suspect and taken for infested (judgement, no source)."""
-TIERS = ("likely clear", "suspect", "infested")
+TIERS = ("likely clear", "suspect", "likely infested")
 MOST_TECHNICIANS = 50
 MOST_MINUTES = 24 * 60
 

@@ -134,7 +134,10 @@ def _asked(duty: Duty) -> str:
     text += f", by {duty.who}" if duty.who else ""
     text += f". Source: {duty.origin}."
     if duty.notice:
-        text += f" Notice of entry {duty.notice}: 'spread notices --unit {duty.unit} --kind entry' writes it."
+        text += (
+            f" Notice of entry {duty.notice}: 'spread notices BUILDING --unit {duty.unit} --kind entry "
+            "--when DAY -o OUT' writes it."
+        )
     if duty.status != "done" and duty.step not in AT_THE_DOOR:
         text += f" A note that begins with '{_NOTE_OF_STEP[duty.step]}:' proves it."
     return text

@@ -37,7 +37,7 @@ def round_text(plan: Round, name: str, on: dt.date) -> str:
         lines += [
             f"{_count(doors, 'door')}, {plan.finds:.2f} new finds and {plan.worth:.1f} infested-unit-weeks "
             f"averted expected; finished about {_clock(plan, plan.finish)}.",
-            *([f"Known infested already, no new find: {', '.join(plan.known)}."] if plan.known else []),
+            *([f"Found before, no new find: {', '.join(plan.known)}."] if plan.known else []),
             "From likely clear to infested, to limit carry-over. Plan again after each answer.",
         ]
     for path in plan.paths:
