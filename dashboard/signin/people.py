@@ -91,9 +91,9 @@ def check_phrase(phrase: str, code: str) -> str:
     phrase = plain(phrase)
     what = ""
     if len(phrase) < SHORTEST:
-        what = f"it has {len(phrase)} characters, expected at least {SHORTEST}"
+        what = f"it is {len(phrase)} long, expected at least {SHORTEST} characters"
     elif len(phrase) > LONGEST:
-        what = f"it has {len(phrase)} characters, expected at most {LONGEST}"
+        what = f"it is {len(phrase)} long, expected at most {LONGEST} characters"
     elif len(set(phrase.upper().replace(code, ""))) < FEWEST_DIFFERENT:
         what = "it repeats too few characters"
     if what:

@@ -187,7 +187,7 @@ def _state(duty: Duty, on: dt.date) -> str:
         parts.append(
             f"notice of entry {duty.notice}"
             if duty.notice_by is None or duty.notice_by >= on
-            else f"no notice of entry on record; it was due by {speak_date(duty.notice_by)}"
+            else f"no notice of entry on record; the notice was due by {speak_date(duty.notice_by)}"
         )
     return ", ".join(parts)
 
