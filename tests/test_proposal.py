@@ -12,6 +12,7 @@ from spread.programmes.figures import figure
 from spread.report.charts import Bar, band_panels, tick_step, whiskers
 from spread.report.charts import Path as Band
 from spread.report.firm import Firm, read_firm
+from spread.report.proposal import log_words
 
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
 QUICK = ["--on", "2026-11-20", "--weeks", "26", "--runs", "40"]
@@ -46,6 +47,10 @@ def test_the_pdf_has_four_to_six_pages_and_every_section(written):
         "Sources", "Hart & Daughters (invented)", "Can they be told apart?",
     ):  # fmt: skip
         assert heading in text, heading
+
+
+def test_one_row_of_a_kind_is_told_in_the_singular():
+    assert log_words({"treatment": 1, "no-access": 2, "note": 4}) == "1 treatment, 2 visits without access"
 
 
 def test_the_page_needs_nothing_from_outside_and_says_what_is_not_sure(written):

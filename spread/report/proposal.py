@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from spread.decisions.duties import Duty, duties
 from spread.decisions.revisits import followups
@@ -45,11 +45,11 @@ HIGHEST_MAP = 0.72
 MOST_WHOLE = 12
 """Rows of a table that is kept on one page."""
 KIND_WORDS = {
-    "report": "reports by residents or staff",
-    "inspection": "looks",
-    "monitor": "monitor periods",
-    "treatment": "treatments",
-    "no-access": "visits without access",
+    "report": ("report by residents or staff", "reports by residents or staff"),
+    "inspection": ("look", "looks"),
+    "monitor": ("monitor period", "monitor periods"),
+    "treatment": ("treatment", "treatments"),
+    "no-access": ("visit without access", "visits without access"),
 }
 SOURCES = (
     "Spread between units: Wang et al. 2010 (doi 10.1603/ME09188, from memory); Cooper, Wang and Singh 2015.",
@@ -134,10 +134,9 @@ def _today(session: Session, offer: Offer) -> Iterator[Block]:
     )
     yield Heading("What we know, and how")
     kinds = Counter(record.kind for record in session.view.log.current if record.when <= session.on)
-    log = ", ".join(f"{kinds[kind]} {words}" for kind, words in KIND_WORDS.items() if kinds[kind])
     yield Bullets(
         (
-            f"The building's log: {log or 'nothing yet'}.",
+            f"The building's log: {log_words(kinds) or 'nothing yet'}.",
             "A model of how bed bugs pass through walls, floors, pipes and hallways reads the log. It weighs "
             "how often each kind of look misses them, and gives each unit a chance.",
             session.view.posterior.diagnostics.words
@@ -249,6 +248,15 @@ def _limits(session: Session, offer: Offer) -> Iterator[Block]:
     )
     yield Fill(("For the owner", "For the firm", "Date"), side_by_side=True)
     yield Sources(SOURCES)
+
+
+def log_words(kinds: Mapping[str, int]) -> str:
+    """Return how many rows of each kind a log has: ``1 treatment, 2 visits without access``."""
+    return ", ".join(
+        f"{kinds[kind]} {one if kinds[kind] == 1 else many}"
+        for kind, (one, many) in KIND_WORDS.items()
+        if kinds.get(kind)
+    )
 
 
 def _many(count: int, word: str) -> str:
