@@ -40,6 +40,10 @@ class Answer:
     words: str
 
 
+LEAD = 28
+"""Weeks of history before the first row of a log, some half a year (judgement, no source)."""
+
+
 class Session:
     """A building on a day, safe to use from several threads.
 
@@ -106,12 +110,13 @@ class Session:
             weeks=building.settings.history_weeks,
             seed=building.settings.seed if seed is None else seed,
         )
+        day = on or dt.date.today()
         posterior = fit(
             network_of(building.contacts),
             building.log.current,
             dynamics_of(building),
-            on=on or dt.date.today(),
-            settings=base,
+            on=day,
+            settings=replace(base, weeks=history_weeks(building.log, day, base.weeks)),
             progress=progress,
         )
         return cls(building, posterior, base, live=on is None)
@@ -265,7 +270,8 @@ class Session:
             for row in log.rows
             if row.id != record.id
         )
-        if any(others) or week_of(posterior.on) != week_of(before):
+        older = week_of(record.when) < posterior.first_week
+        if older or any(others) or week_of(posterior.on) != week_of(before):
             posterior = replace(posterior, late=True)
         self._show(posterior)
         if posterior.needs_refit and not self.busy:
@@ -282,7 +288,9 @@ class Session:
                 log.current,
                 self._prior,
                 on=posterior.on,
-                settings=self.fit_settings,
+                settings=replace(
+                    self.fit_settings, weeks=history_weeks(log, posterior.on, self.fit_settings.weeks)
+                ),
                 warm=posterior,
             )
             with self._lock:
@@ -325,6 +333,25 @@ class Session:
         if self.busy:
             text += " The log is being fitted again; the figures follow."
         return text
+
+
+def history_weeks(log: Log, on: dt.date, most: int) -> int:
+    """Return how many weeks the history of a log has: from :data:`LEAD` weeks before its first row.
+
+    The share infested at the beginning is known roughly; what would have become of it in years that nobody
+    wrote down is not, and a new building would seem to be full of bugs.
+
+    Parameters
+    ----------
+    log
+        All rows.
+    on
+        The day the answers are for.
+    most
+        Weeks of the building's setting.
+    """
+    first = min((row.when for row in log.current if row.when <= on), default=on)
+    return min(most, week_of(on) - week_of(first) + LEAD)
 
 
 def dynamics_of(building: Building) -> Dynamics:

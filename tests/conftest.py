@@ -26,6 +26,10 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+METRES = """try {
+  if (!localStorage.getItem("spread-measures")) localStorage.setItem("spread-measures", "metres");
+} catch (error) { /* a page without storage */ }"""
+"""As a reader who chose metres on a desk page: Chromium here speaks the English of a country of feet."""
 INSIDE = ("http://127.0.0.1", "data:", "blob:", "about:")
 
 
@@ -75,11 +79,16 @@ def new_page(browser: Any, serve_session: Any) -> Iterator[Callable[..., Any]]:
     """
     contexts, errors, outside = [], [], []
 
-    def make(width: int = 1440, height: int = 900, *, phone: bool = False, **more: Any) -> Any:
+    def make(
+        width: int = 1440, height: int = 900, *, phone: bool = False, metres: bool | None = None, **more: Any
+    ) -> Any:
+        metres = not phone if metres is None else metres
         context = browser.new_context(
             viewport={"width": width, "height": height}, is_mobile=phone, has_touch=phone, **more
         )
         contexts.append(context)
+        if metres:
+            context.add_init_script(METRES)
         page = context.new_page()
         page.set_default_timeout(8000)
         page.on("pageerror", lambda error: errors.append(str(error)))

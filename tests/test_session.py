@@ -17,6 +17,7 @@ from spread.building import load_building
 from spread.decisions.words import as_percent
 from spread.errors import RecordError, SpreadError
 from spread.records import append_record, read_log
+from spread.records.log import Log
 
 WAIT = 30  # seconds that a refit may take on a machine under load
 
@@ -368,3 +369,38 @@ def test_a_treatment_row_and_a_clear_look_at_once_stay_in_step_with_the_disk(map
 
 def row_fields(record):
     return {"unit": record.unit, "kind": record.kind, "method": record.method}
+
+
+@pytest.mark.parametrize(
+    ("rows", "weeks"),
+    [
+        ((), session_module.LEAD),
+        ((clear("101", 0),), session_module.LEAD),
+        ((clear("101", 70), clear("102", 7)), session_module.LEAD + 10),
+        ((clear("101", 700), clear("102", 7)), 104),
+        ((clear("101", -7),), session_module.LEAD),
+    ],
+)
+def test_history_begins_half_a_year_before_the_first_row(rows, weeks):
+    assert session_module.history_weeks(Log(tuple(rows)), ON, 104) == weeks
+    assert session_module.history_weeks(Log(tuple(rows)), ON, 20) == 20
+
+
+def test_a_new_building_is_near_the_share_it_was_given_and_not_full_of_bugs(tmp_path):
+    """Two years that nobody wrote down would have made a third of it infested at the central rates."""
+    folder = make_building(tmp_path / "new", [])
+    toml = folder / "building.toml"
+    toml.write_text(toml.read_text().replace("history_weeks = 26", "history_weeks = 104"))
+    chances = open_building(folder, settings=replace(SHORT, sweeps=400, most_sweeps=400)).chances()
+    assert 0.03 < sum(chances.values()) / len(chances) < 0.15
+
+
+def test_a_row_from_before_the_history_makes_it_longer(tmp_path):
+    folder = make_building(tmp_path / "new", [clear("101", 7)])
+    toml = folder / "building.toml"
+    toml.write_text(toml.read_text().replace("history_weeks = 26", "history_weeks = 104"))
+    session = open_building(folder)
+    first = session.view.posterior.first_week
+    session.record(answer("204", "no", when=day(300).isoformat()))
+    session.wait()
+    assert session.view.posterior.first_week < first - 30

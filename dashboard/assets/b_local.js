@@ -1,12 +1,13 @@
 /* Days, numbers and measures as the reader writes them: days and numbers by the browser's language, metres or
-   feet by a switch that is kept in this browser. Sentences come from the server in metres; where feet are chosen
+   feet by the region of that language, or by a switch that is kept in this browser. Sentences come from the server in metres; where feet are chosen
    the figures in them are written anew, and back. */
 (function () {
   "use strict";
   const S = (window.Spread = window.Spread || {});
   const KEY = "spread-measures";
   const keep = { get: () => { try { return localStorage.getItem(KEY); } catch (error) { return null; } }, set: (value) => { try { localStorage.setItem(KEY, value); } catch (error) { /* not kept */ } } };
-  S.measures = keep.get() === "feet" ? "feet" : "metres";
+  const usual = /-(US|LR|MM)$/i.test(navigator.language || "") ? "feet" : "metres";
+  S.measures = ["feet", "metres"].includes(keep.get()) ? keep.get() : usual;
 
   const noon = (day) => new Date(`${day}T12:00:00`);
   const dates = (form) => { const made = new Intl.DateTimeFormat(undefined, form); return (day) => made.format(noon(day)); };

@@ -57,7 +57,7 @@ def test_outlets_are_on_the_plan_and_those_within_reach_are_ringed_and_said(
     outlets = tuple(Outlet(name, unit.id, floor, at) for name, at in spots.items())
     wired = replace(session.building, plan=replace(placed, outlets=outlets))
     session = Session(wired, session.view.posterior, session.fit_settings)  # a session draws its plan once
-    page = new_page(390, 844, phone=True) if phone else new_page()
+    page = new_page(390, 844, phone=True, metres=True) if phone else new_page()
     page.emulate_media(color_scheme=scheme)
     page.goto(f"{serve_session(session)}/?unit={unit.id}")
     page.wait_for_selector("#bed-words")

@@ -303,6 +303,24 @@ def test_without_a_mouse_the_plan_is_reached_moved_over_and_opened_on_every_shap
     until(page, "document.activeElement.classList.contains('unit')")
 
 
+@pytest.mark.parametrize(("language", "first"), [("en-US", "15 ft"), ("en-GB", "5 m")])
+def test_a_new_reader_has_the_measures_of_the_region_and_desk_and_phone_agree(
+    new_page, building, language, first
+):
+    page = opened(new_page, building, locale=language, metres=False)
+    shown = "document.querySelector('.scale-bar text').textContent"
+    assert page.evaluate(shown) == first
+    page.goto(f"{building.url}/round")
+    page.wait_for_selector("#unit", state="visible")
+    assert page.evaluate("Field.feet") == first.endswith("ft")
+    page.goto(building.url)
+    page.wait_for_selector("#plan .unit")
+    page.locator(f'[data-measures="{"metres" if first.endswith("ft") else "feet"}"]').click()
+    page.goto(f"{building.url}/round")
+    page.wait_for_selector("#unit", state="visible")
+    assert page.evaluate("Field.feet") != first.endswith("ft")
+
+
 def test_days_and_measures_are_written_as_the_reader_writes_them_and_feet_stay_chosen(new_page, building):
     page = opened(new_page, building, locale="de-DE")
     until(page, "document.getElementById('as-of-day').textContent.includes('25. Nov')")

@@ -51,7 +51,9 @@
     try { F.keep.set("try", 1); F.keep.drop("try"); return true; } catch { return false; }
   };
 
-  const FEET = /-(US|LR|MM)$/i.test(navigator.language || "");
+  /* The switch of the desk pages counts here too; where it was never pressed, the region of the language. */
+  const chosen = (() => { try { return localStorage.getItem("spread-measures"); } catch { return null; } })();
+  const FEET = chosen ? chosen === "feet" : /-(US|LR|MM)$/i.test(navigator.language || "");
   F.feet = FEET;
   F.distance = (metres) => FEET ? `${Math.max(5, Math.round(metres * 3.2808 / 5) * 5)} ft` : `${Math.max(1, Math.round(metres))} m`;
   const speak = new Intl.DateTimeFormat(undefined, { weekday: "short", day: "numeric", month: "short", year: "numeric" });
