@@ -116,7 +116,7 @@ class Session:
             building.log.current,
             dynamics_of(building),
             on=day,
-            settings=replace(base, weeks=history_weeks(building.log, day, base.weeks)),
+            settings=_for_log(base, building.log, day),
             progress=progress,
         )
         return cls(building, posterior, base, live=on is None)
@@ -207,7 +207,7 @@ class Session:
         if unit not in self._network.index:
             fix = guess(unit, self._network.units, "use a unit code of the plan")
             raise SpreadError(Problem(self.building.name, "", f"there is no unit {unit[:40]!r}", fix))
-        return explain(self._view, unit, self.method, self.building.settings.clearance)
+        return explain(self._view, unit, self.method)
 
     def learned(self) -> Learned | None:
         """Return what the log taught about the building's rates; None if the fit learned none."""
@@ -288,9 +288,7 @@ class Session:
                 log.current,
                 self._prior,
                 on=posterior.on,
-                settings=replace(
-                    self.fit_settings, weeks=history_weeks(log, posterior.on, self.fit_settings.weeks)
-                ),
+                settings=_for_log(self.fit_settings, log, posterior.on),
                 warm=posterior,
             )
             with self._lock:
@@ -352,6 +350,10 @@ def history_weeks(log: Log, on: dt.date, most: int) -> int:
     """
     first = min((row.when for row in log.current if row.when <= on), default=on)
     return min(most, week_of(on) - week_of(first) + LEAD)
+
+
+def _for_log(settings: FitSettings, log: Log, on: dt.date) -> FitSettings:
+    return replace(settings, weeks=history_weeks(log, on, settings.weeks))
 
 
 def dynamics_of(building: Building) -> Dynamics:

@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 
 from spread.decisions.clearance import count_of
 from spread.decisions.followup import IN_FOLLOWUP, STATES, followup_data, followup_of
-from spread.decisions.revisits import followups
 from spread.decisions.standing import standing_of
 from spread.decisions.why import explain
 from spread.records.kinds import Finding
@@ -449,18 +448,18 @@ def test_the_chance_left_after_clean_periods_is_as_printed(prior, k):
 
 def test_a_building_has_a_follow_up_for_every_unit():
     view = view_of([*cleared_rows(), find("206", 9), treatment("206", 5)], {"101": 0.01, "206": 0.8})
-    found = followups(view)
+    found = view.followups
     assert tuple(found) == view.network.units
     assert (found["101"].state, found["206"].state, found["103"].state) == (
         "cleared", "under treatment", "looked-for",
     )  # fmt: skip
-    unsettled = followups(view_of(cleared_rows(), {"101": 0.01}, good=False))
+    unsettled = view_of(cleared_rows(), {"101": 0.01}, good=False).followups
     assert unsettled["101"].state == "clearing"
 
 
 def test_why_carries_the_follow_up_and_agrees_with_it():
     view = view_of([find("101", 9), treatment("101", 5)], {"101": 0.8})
-    why = explain(view, "101", "brief-visual", ClearanceRule(room_celsius=18))
+    why = explain(replace(view, clearance=ClearanceRule(room_celsius=18)), "101", "brief-visual")
     assert why.followup.visit.target == day(5 - 21)
     assert why.next_step.startswith("Visit again about Fri 31 May 2024"), "10 May and 21 days, by hand"
 

@@ -11,7 +11,7 @@ from dashboard.pages.week import FORM, _shown, context
 from dashboard.round.doors import DoorList
 from dashboard.view import headline, lists, paint, unit_panel
 from spread.contacts.distances import distances_of
-from spread.decisions.revisits import followups, revisit_words, revisits
+from spread.decisions.revisits import revisit_words, revisits
 from spread.decisions.standing import standing_of
 from spread.posterior.fit import FitSettings
 from spread.report.followup_text import revisits_text
@@ -36,7 +36,7 @@ def session(request):
 @pytest.fixture
 def due(session):
     """Units to revisit by status, from the one place."""
-    groups = revisits(followups(session.view).values())
+    groups = revisits(session.view.followups.values())
     return {status: [one.unit for one, _ in group] for status, group in groups.items()}
 
 
@@ -79,7 +79,7 @@ def test_the_week_has_the_same_late_and_due(session, due):
     late = {
         u.unit for line in week.late if line.kind == "visit" and line.title != "Treat" for u in line.units
     }
-    signs = {u for u, one in followups(session.view).items() if one.status == "look" and one.visit}
+    signs = {u for u, one in session.view.followups.items() if one.status == "look" and one.visit}
     assert late - signs == set(due["overdue"])
     soon = {u.unit for _, day in week.days for line in day if line.kind == "visit" for u in line.units}
     assert set(due["due"]) <= soon
@@ -101,7 +101,7 @@ def test_the_phone_offers_them_when_it_is_asked_to(session, due):
 
 
 def test_the_commands_list_the_same(session, due):
-    found = followups(session.view)
+    found = session.view.followups
     text = revisits_text("x", session.on, found, session.building.settings.clearance)
     assert of_section(text, "Late: the window is past") == due["overdue"]
     assert of_section(text, "Due: the window is open") == due["due"]
@@ -113,7 +113,7 @@ def test_the_commands_list_the_same(session, due):
 
 def test_two_clear_looks_make_no_unit_late_and_none_cleared(session):
     """A unit whose records show two clear looks and no monitor period runs no window, and is not cleared."""
-    for unit, one in followups(session.view).items():
+    for unit, one in session.view.followups.items():
         standing = standing_of(session.view.log.of(unit), session.on)
         if one.since is not None and standing.status == "look" and not one.periods:
             assert one.state in ("not cleared", "looked-for")

@@ -18,7 +18,6 @@ from dashboard.words import (
 )
 from spread.decisions.findings import propose_for
 from spread.decisions.followup import NEVER, followup_data
-from spread.decisions.revisits import followup_in
 from spread.decisions.room import SleepingPlace, read_places, room_sheet
 from spread.decisions.treatment_plan import plan_of
 from spread.decisions.words import as_percent
@@ -78,7 +77,7 @@ class Rooms:
             "why": row.reason,
             "sheet": room_data(sheet),
             "places_wrong": wrong,
-            "followup": followup_data(followup_in(view, unit, session.building.settings.clearance)),
+            "followup": followup_data(view.followups[unit]),
             "never": NEVER,
             "plan": self._plan(unit, sheet.places),
             "words": words(),

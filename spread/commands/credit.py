@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import math
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from spread.commands.common import Adder, number, print_json
+from spread.errors import Problem, SettingsError
 
 if TYPE_CHECKING:
     from spread.trade.credit import Credit
 
-HOWS = ("heat", "cold", "wash", "dry", "soak", "dry-clean", "steam")
 NEEDED = {
     "heat": ("temperature", "minutes"),
     "cold": ("temperature", "hours"),
@@ -22,7 +23,7 @@ NEEDED = {
     "dry-clean": (),
     "steam": ("temperature",),
 }
-"""Options that each way needs; heat may have ``--probes`` instead."""
+"""What may have been done, and the options that each needs; heat may have ``--probes`` instead."""
 HOTTEST = {"heat": 100.0, "wash": 100.0, "dry": 100.0, "steam": 120.0}
 """Degrees C above which a reading is rather one in degrees F, as 122 and 180 are (judgement)."""
 NEVER_CLEARS = (
@@ -34,7 +35,7 @@ NEVER_CLEARS = (
 def add(command: Adder) -> None:
     """Add the command."""
     credit = command("credit", _credit, "say whether heat, cold, laundry or steam was enough, and why")
-    credit.add_argument("how", choices=HOWS, help="what was done")
+    credit.add_argument("how", choices=tuple(NEEDED), help="what was done")
     credit.add_argument("--temperature", type=number, help="coldest reading at the bugs (cold: the warmest)")
     credit.add_argument("--minutes", type=number, help="how long it lasted without a break")
     credit.add_argument("--hours", type=number, help="the same in hours")
@@ -61,10 +62,12 @@ def _verdict(args: argparse.Namespace) -> Credit:
     if args.probes is not None:
         from spread.records.probes import read_probes  # noqa: PLC0415
 
-        _refuse(args, "--probes" if args.how != "heat" else "", "it goes with heat only")
-        given = args.temperature is not None or args.minutes is not None or args.hours is not None
-        _refuse(args, "--probes" if given else "", "it has the temperatures and times; leave those out")
-        _refuse(args, "--fahrenheit" if args.fahrenheit else "", "name the log's column fahrenheit instead")
+        if args.how != "heat":
+            raise _refused("--probes", "it goes with heat only")
+        if any(given is not None for given in (args.temperature, args.minutes, args.hours)):
+            raise _refused("--probes", "it has the temperatures and times; leave those out")
+        if args.fahrenheit:
+            raise _refused("--fahrenheit", "name the log's column fahrenheit instead")
         return credit.probes_credit(read_probes(Path(args.probes)), args.stages)
     minutes = _minutes(args)
     celsius = args.temperature
@@ -73,7 +76,7 @@ def _verdict(args: argparse.Namespace) -> Credit:
     most = HOTTEST.get(args.how)
     if celsius is not None and most is not None and celsius > most:
         what = f"it is {celsius:g} C, expected at most {most:g}; add --fahrenheit if it was read in degrees F"
-        _refuse(args, "--temperature", what)
+        raise _refused("--temperature", what)
     if args.how == "heat":
         return credit.heat_credit(celsius, minutes, args.stages)
     if args.how == "cold":
@@ -85,24 +88,20 @@ def _verdict(args: argparse.Namespace) -> Credit:
 
 def _minutes(args: argparse.Namespace) -> float:
     """Return the time in minutes; say which option is missing, doubled or no time."""
-    import math  # noqa: PLC0415
-
-    if args.temperature is None and "temperature" in NEEDED[args.how]:
-        _refuse(args, "--temperature", f"{args.how} needs it")
+    needed = NEEDED[args.how]
+    if args.temperature is None and "temperature" in needed:
+        raise _refused("--temperature", f"{args.how} needs it")
     if args.temperature is not None and not math.isfinite(args.temperature):
-        _refuse(args, "--temperature", "it is not a number")
+        raise _refused("--temperature", "it is not a number")
     if args.minutes is not None and args.hours is not None:
-        _refuse(args, "--hours", "--minutes is given too; give one of the two")
+        raise _refused("--hours", "--minutes is given too; give one of the two")
     time = args.minutes if args.hours is None else 60.0 * args.hours
-    if time is None and {"minutes", "hours"} & set(NEEDED[args.how]):
-        _refuse(args, f"--{NEEDED[args.how][1]}", f"{args.how} needs it")
+    if time is None and len(needed) > 1:
+        raise _refused(f"--{needed[1]}", f"{args.how} needs it")
     if time is not None and not (math.isfinite(time) and time >= 0):
-        _refuse(args, "--minutes" if args.hours is None else "--hours", "expected a time of 0 or more")
+        raise _refused("--minutes" if args.hours is None else "--hours", "expected a time of 0 or more")
     return time or 0.0
 
 
-def _refuse(args: argparse.Namespace, where: str, what: str) -> None:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
-
-    if where:
-        raise SettingsError(Problem("spread credit", where, what, "see spread credit --help"))
+def _refused(where: str, what: str) -> SettingsError:
+    return SettingsError(Problem("spread credit", where, what, "see spread credit --help"))

@@ -26,7 +26,6 @@ def add(command: Adder) -> None:
 
 
 def _revisits(args: argparse.Namespace) -> None:
-    from spread.decisions.revisits import followups  # noqa: PLC0415
     from spread.errors import Problem, SettingsError  # noqa: PLC0415
     from spread.report.followup_text import revisits_data, revisits_text  # noqa: PLC0415
 
@@ -36,7 +35,7 @@ def _revisits(args: argparse.Namespace) -> None:
         )
     session = open_session(args)
     rule = session.building.settings.clearance
-    found = followups(session.view, rule)
+    found = session.view.followups
     told = (session.building.name, session.on, found, rule)
     events = _write_calendar(args, session, found) if args.ics else None
     if args.json:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from spread.contacts.distances import Distances
 from spread.decisions.doors import DoorDuty
 from spread.decisions.revisits import revisits
-from spread.decisions.round import plan_round
+from spread.decisions.round import done_today, plan_round
 from spread.decisions.round_parts import Round, RoundSettings
 from spread.decisions.view import View
 from spread.decisions.visits import window_words
@@ -77,11 +77,7 @@ def plan_asked_round(
 
 def _not_visited(view: View, ring: Mapping[str, str], settings: RoundSettings) -> list[tuple[str, str]]:
     """Return every door of the ring that was not done today, with words for the list of those left out."""
-    done = set(settings.done) | {
-        row.unit
-        for row in view.log.current
-        if row.when == view.on and (row.is_look or row.kind == "no-access")
-    }
+    done = done_today(view, settings)
     return [
         (unit, f"asked for ({why}); the duties and doors worth more take the time")
         for unit, why in ring.items()

@@ -253,10 +253,13 @@ def _known_infested(rows: Sequence[Record], before: dt.date) -> bool:
     return standing.last_find is not None and standing.status != "look"
 
 
-def _proves(row: Record, step: str, rules: RuleSet) -> bool:
+def _proves(row: Record, deadline: Deadline, rules: RuleSet) -> bool:
+    step = deadline.step
     if NOTE_WORDS.get(note_word(row)) == step:
         return True
     treated = row.kind == "treatment"
+    if treated and deadline.by_service:
+        return True
     if step in ("begin-treatment", "engage-agent"):
         return treated
     if step not in ("inspect", "contact"):
@@ -268,15 +271,7 @@ def _proves(row: Record, step: str, rules: RuleSet) -> bool:
 
 def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: str) -> Duty:
     rows = known.since(unit, event.when)
-    by_service = deadline.by_service
-    proof = next(
-        (
-            row
-            for row in rows
-            if _proves(row, deadline.step, known.rules) or (by_service and row.kind == "treatment")
-        ),
-        None,
-    )
+    proof = next((row for row in rows if _proves(row, deadline, known.rules)), None)
     due: When | None = None
     if deadline.within is not None:
         due = due_after(event.when, deadline.within, known.is_holiday)

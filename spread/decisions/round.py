@@ -106,6 +106,15 @@ def tier_of(chance: float, status: str) -> int:
     return 2 if status != "look" or chance > INFESTED else int(chance >= SUSPECT)
 
 
+def done_today(view: View, settings: RoundSettings) -> set[str]:
+    """Return the units that need no more visit today: looked at, tried, or said to be done."""
+    return set(settings.done) | {
+        row.unit
+        for row in view.log.current
+        if row.when == view.on and (row.is_look or row.kind == "no-access")
+    }
+
+
 def _check(view: View, distances: Distances, settings: RoundSettings) -> dict[str, Access]:
     """Raise every problem of the settings; return the units whose access is restricted today."""
     problems = []
@@ -156,11 +165,7 @@ def _candidates(
     view: View, settings: RoundSettings, access: Mapping[str, Access]
 ) -> tuple[list[str], list[tuple[str, str]]]:
     """Return the doors to choose from, and those that cannot be entered today with why."""
-    done = set(settings.done) | {
-        row.unit
-        for row in view.log.current
-        if row.when == view.on and (row.is_look or row.kind == "no-access")
-    }
+    done = done_today(view, settings)
     wanted = [
         unit
         for unit in view.network.units

@@ -8,14 +8,12 @@ from typing import Any
 from spread.decisions.contradictions import Doubt, doubts_in
 from spread.decisions.followup import FollowUp
 from spread.decisions.reasons import how_sure, reasons_for
-from spread.decisions.revisits import followup_in
 from spread.decisions.sources import MEANINGFUL, SourceShare, bears_on, came_from
 from spread.decisions.span import Span
 from spread.decisions.view import View
 from spread.records.kinds import Record
 from spread.records.words import METHOD_WORDS
 from spread.trade.biology import LEVEL_NAMES
-from spread.trade.clearance import ClearanceRule
 from spread.weeks import speak_date
 
 
@@ -74,7 +72,7 @@ class Why:
     followup: FollowUp | None = None
 
 
-def explain(view: View, unit: str, method: str, clearance: ClearanceRule | None = None) -> Why:
+def explain(view: View, unit: str, method: str) -> Why:
     """Gather everything worth saying about a unit.
 
     Parameters
@@ -85,12 +83,10 @@ def explain(view: View, unit: str, method: str, clearance: ClearanceRule | None 
         Unit code; must be one of the building.
     method
         The usual method of looking, for the next step.
-    clearance
-        The clearance rule; that of the view if None.
     """
     i = view.network.index[unit]
     chance = float(view.posterior.chance[i])
-    followup = followup_in(view, unit, clearance)
+    followup = view.followups[unit]
     return Why(
         unit=unit,
         chance=chance,

@@ -10,7 +10,6 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from spread.decisions.duties import Duty, duties
-from spread.decisions.revisits import followups
 from spread.decisions.words import as_percent
 from spread.programmes.pace_known import pace_words
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
@@ -189,8 +188,10 @@ def _duties(session: Session) -> Iterator[Block]:
         yield Bullets(tuple(_owed(session.on, owed)))
     else:
         yield Paragraph("Nothing is due now by what is on record.")
-    late = followups(session.view, building.settings.clearance)
-    open_ = [unit for unit, each in late.items() if each.state in ("infested", "under treatment", "clearing")]
+    followed = session.view.followups
+    open_ = [
+        unit for unit, each in followed.items() if each.state in ("infested", "under treatment", "clearing")
+    ]
     if open_:
         yield Paragraph(f"Not yet cleared after a find, to be visited again: {', '.join(open_)}.")
     yield Paragraph(ALWAYS_SAY, small=True)

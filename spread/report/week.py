@@ -10,7 +10,6 @@ from spread.decisions.asked import plan_asked_round
 from spread.decisions.doors import DoorRow
 from spread.decisions.duties import duties
 from spread.decisions.followup import NEVER
-from spread.decisions.revisits import followups
 from spread.decisions.round_parts import NINE, Round, RoundSettings
 from spread.decisions.week import Owed, Week, week_ahead
 from spread.decisions.words import as_percent
@@ -83,7 +82,7 @@ def week_view(session: Session, asked: Asked | None = None, distances: Distances
     rules = load_rules(own.rules, session.building.folder)
     week = week_ahead(
         duties(view.log, view.graph, rules, session.on),
-        followups(view, own.clearance).values(),
+        view.followups.values(),
         session.on,
         lambda unit: view.network.index[unit],
     )

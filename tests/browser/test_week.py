@@ -9,7 +9,6 @@ import pytest
 from buildings import CODES, ON, clear, find, make_building, open_building, treatment
 
 from spread.decisions.duties import duties
-from spread.decisions.revisits import followups
 from spread.decisions.week import week_ahead
 from spread.report.exchange.bundle import EXPORTS
 from spread.report.week import NOT_ADVICE, week_document, week_view
@@ -38,7 +37,7 @@ def test_the_week_shows_every_open_duty_and_visit_once_where_it_belongs(new_page
     page.goto(f"{address}/week")
     view, rules = maple.view, load_rules(maple.building.settings.rules)
     owed = [d for d in duties(view.log, view.graph, rules, ON) if d.status != "done"]
-    visits = [f for f in followups(view).values() if f.visit is not None]
+    visits = [f for f in view.followups.values() if f.visit is not None]
     week = week_ahead(owed, visits, ON, lambda unit: view.network.index[unit])
     lines = [*week.late, *(line for _, day in week.days for line in day), *week.undated]
     shown = sum(len(line.units) for line in lines if line.kind != "notice")

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spread.decisions.duties import duties
-from spread.decisions.revisits import followups
 from spread.errors import Problem, SpreadError
 from spread.files import write_whole
 from spread.report.exchange.graph import contacts_graphml
@@ -54,7 +53,7 @@ def _calendar(session: Session) -> bytes:
     settings, view = session.building.settings, session.view
     rules = load_rules(settings.rules, session.building.folder)
     events = (
-        *visit_events(followups(view, settings.clearance).values(), session.on),
+        *visit_events(view.followups.values(), session.on),
         *duty_events(duties(view.log, view.graph, rules, session.on), session.on),
     )
     return write_calendar(session.plan.name, events, dt.datetime.now(dt.UTC))
