@@ -10,14 +10,14 @@ from dash.development.base_component import Component
 from flask import Response, abort, g, request
 
 from dashboard.pages import Page, page_at, pages
-from dashboard.pages.address import asked_path
-from dashboard.pages.bar import bar_html
 from dashboard.reach import LOCAL, Reach
-from dashboard.round.routes import building_key
+from dashboard.round.addresses import building_key
 from dashboard.security import guard
+from dashboard.signin.addresses import add_sign_in
 from dashboard.signin.gate import Rolls, shut
 from dashboard.signin.people import read_roll
-from dashboard.signin.routes import add_sign_in
+from dashboard.web.address import asked_path
+from dashboard.web.bar import bar_html
 from spread.session import Session
 
 PAGE = """<!DOCTYPE html>

@@ -10,9 +10,9 @@ from typing import Any
 from flask import Flask, redirect
 from werkzeug.wrappers import Response as AnyResponse
 
-from dashboard.pages.bar import ONLY
-from dashboard.pages.setup import LARGEST, Opener, add_setup_pages
 from dashboard.security import guard
+from dashboard.setup.page import LARGEST, Opener, add_setup_pages
+from dashboard.web.bar import ONLY
 
 ASSETS = Path(__file__).parent / "assets"
 

@@ -11,9 +11,9 @@ from flask import Flask
 
 from dashboard.app import create_app
 from dashboard.first import Switch, create_first_app
-from dashboard.pages.setup import PLACE
 from dashboard.reach import check_port, is_open_to_others, reach_of
 from dashboard.security import LARGEST_UPLOAD
+from dashboard.setup.page import PLACE
 from dashboard.signin.people import read_roll
 from spread.errors import Problem, SettingsError
 from spread.session import Session

@@ -11,11 +11,11 @@ from pathlib import Path
 import networkx as nx
 
 from spread.building import LOG_FILE, Building, load_building
-from spread.decisions.doors import DoorDuty, DoorRow, open_looks, rank_doors
+from spread.decisions.doors.learned import Learned, what_was_learned
+from spread.decisions.doors.ranking import DoorDuty, DoorRow, open_looks, rank_doors
+from spread.decisions.doors.why import Why, explain
 from spread.decisions.past import Past, past_of
-from spread.decisions.rates import Learned, what_was_learned
 from spread.decisions.view import View
-from spread.decisions.why import Why, explain
 from spread.decisions.words import as_percent
 from spread.errors import Problem, SpreadError
 from spread.plan.model import Plan

@@ -18,9 +18,9 @@ import networkx as nx
 import numpy as np
 from shapely import Point, Polygon, box
 
-from spread.decisions.doors import DoorRow
-from spread.decisions.sources import SourceShare
-from spread.decisions.why import Why
+from spread.decisions.doors.ranking import DoorRow
+from spread.decisions.doors.sources import SourceShare
+from spread.decisions.doors.why import Why
 from spread.errors import RecordError
 from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
 from spread.records.kinds import FIELDS, METHODS_OF, Record

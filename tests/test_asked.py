@@ -6,10 +6,10 @@ import pytest
 from buildings import CODES, clear, find, maple_row, row, treatment, view_of
 
 from spread.contacts.distances import distances_of
-from spread.decisions.asked import duty_doors, plan_asked_round, ring_doors
-from spread.decisions.doors import open_looks
-from spread.decisions.round import plan_round
-from spread.decisions.round_parts import RoundSettings
+from spread.decisions.doors.ranking import open_looks
+from spread.decisions.round.asked import duty_doors, plan_asked_round, ring_doors
+from spread.decisions.round.making import plan_round
+from spread.decisions.round.parts import RoundSettings
 from spread.plan.access import AccessRule
 from spread.trade.rules import load_rules
 

@@ -15,13 +15,13 @@ import pytest
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))  # the benchmark is not part of the installed package
 
+from benchmarks import against_the_ring, figures_of, report_of, rounds, small_optimum, worlds_of  # noqa: E402
+from benchmarks.sight import Ground, Sight  # noqa: E402
+from benchmarks.strategies import STRATEGIES  # noqa: E402
+from benchmarks.worlds_of import MORNING, SHAPES, build_house  # noqa: E402
 from spread.plan.checks import check_plan  # noqa: E402
 from spread.posterior.fit import FitSettings  # noqa: E402
 from spread.records.kinds import Record  # noqa: E402
-from tests.benchmarks import against_the_ring, figures_of, report_of, rounds, small_optimum, worlds_of  # noqa: E402
-from tests.benchmarks.sight import Ground, Sight  # noqa: E402
-from tests.benchmarks.strategies import STRATEGIES  # noqa: E402
-from tests.benchmarks.worlds_of import MORNING, SHAPES, build_house  # noqa: E402
 
 QUICK = FitSettings(chains=2, warmup=20, sweeps=40, most_sweeps=40, workers=1)
 NAMES = [strategy.name for strategy in STRATEGIES]
@@ -74,7 +74,7 @@ def test_strategies_cannot_reach_the_truth():
         "ground", "rows", "on", "standings", "posterior", "prior", "doors", "since", "complaint_weeks",
     }  # fmt: skip
     for file in ("strategies.py", "sight.py"):
-        tree = ast.parse((ROOT / "tests/benchmarks" / file).read_text())
+        tree = ast.parse((ROOT / "benchmarks" / file).read_text())
         imported = {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
         assert not any(name.startswith("spread.worlds") or "worlds_of" in name for name in imported)
 

@@ -4,7 +4,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from spread.decisions.benefit import COURSE, weeks_averted
+from spread.decisions.doors.benefit import COURSE, weeks_averted
 from spread.posterior.dynamics import LEVELS, central_dynamics, network_of
 from spread.trade import detection, treatment
 

@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar
 
-from spread.decisions.duties import Duty
-from spread.decisions.followup import followup_of
+from spread.decisions.case.followup import followup_of
+from spread.decisions.duties.owed import Duty
 from spread.report.calendar import CalendarEvent, duty_events, visit_events, write_calendar
 from spread.trade.rule_set import Origin
 

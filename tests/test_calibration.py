@@ -1,4 +1,4 @@
-"""Calibration of the chances, a size that CI can carry; all of it: ``python -m tests.proofs.calibration``.
+"""Calibration of the chances, a size that CI can carry; all of it: ``python -m proofs.calibration``.
 
 Buildings live and leave logs as the posterior believes; see :mod:`proofs.process`. And answers at the door,
 one after the other, against a full refit.
@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import enumeration as exact
 import numpy as np
 import pytest
 from posterior_buildings import ON, SPARSE, row
-from proofs import calibration, process
 
-from spread.posterior import exact
+from proofs import calibration, process
 from spread.posterior.dynamics import central_dynamics
 from spread.posterior.fit import FitSettings, fit
 from spread.records.kinds import Record

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_doors import KIND, made
 
-from spread.decisions.contradictions import doubts_in, doubts_of
+from spread.decisions.doors.contradictions import doubts_in, doubts_of
 from spread.records.log import Log
 
 

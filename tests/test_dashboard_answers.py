@@ -7,8 +7,8 @@ import datetime as dt
 import pytest
 from fakes import FakeSession, made_plan
 
-from dashboard.answers import fields_of
-from dashboard.pages.plan_callbacks import NOT_KEPT, keep_answer
+from dashboard.plan.answers import fields_of
+from dashboard.plan.callbacks import NOT_KEPT, keep_answer
 from spread.errors import RecordError
 from spread.records import record_from_fields
 from spread.records.kinds import EVIDENCE, FIELDS, METHODS_OF

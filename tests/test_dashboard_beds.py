@@ -8,8 +8,8 @@ import pytest
 from contact_plans import box
 from shapely import Point
 
-from dashboard.beds import HOW_TO_PLACE, beds_of
-from dashboard.geometry import plan_geometry
+from dashboard.plan.beds import HOW_TO_PLACE, beds_of
+from dashboard.plan.geometry import plan_geometry
 from spread.plan.model import Bed, Outlet, Plan, Unit
 
 

@@ -10,7 +10,7 @@ from fakes import made_plan
 from shapely import MultiPolygon, Point, Polygon, box
 from shapely.affinity import rotate
 
-from dashboard.geometry import label_place, plan_geometry
+from dashboard.plan.geometry import label_place, plan_geometry
 from spread.plan.model import Plan, Space, Unit
 
 

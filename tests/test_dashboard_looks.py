@@ -9,8 +9,8 @@ from collections import Counter
 import pytest
 from fakes import FakeSession, made_plan
 
-from dashboard import looks, view
-from dashboard.facts import ONLY, facts_of, kept_by
+from dashboard.plan import looks, view
+from dashboard.plan.facts import ONLY, facts_of, kept_by
 from dashboard.times import EVENT_WORDS, weeks_of
 
 

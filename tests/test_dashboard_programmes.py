@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 from buildings import TOML, find, make_building, open_building
 
-import dashboard.pages.programmes_work as at_work
+import dashboard.programmes.work as at_work
 from dashboard import create_app
-from dashboard.pages.programmes_prices import from_file, to_file, typed_prices, usual_prices
+from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_prices
 from spread.errors import SettingsError
 from spread.programmes.money import KINDS, MOST, Prices, parse_prices, tables_of_prices
 from spread.programmes.price_list import price_list, value_of, with_values
@@ -182,7 +182,7 @@ def test_bands_that_overlap_are_said_to(ran):
 
 def test_a_chance_near_the_line_is_said_to_be(ran, server):
     """Nine futures of ten are the line; 36 of 40 runs are within two errors of it."""
-    from dashboard.pages.programmes_figures import duel
+    from dashboard.programmes.figures import duel
     from spread.programmes.figures import Share
     from spread.programmes.results import summarise
 

@@ -8,7 +8,7 @@ import pytest
 from fakes import made_plan
 from shapely import box
 
-from dashboard.section import HIGH, SLAB, WIDE, section_geometry
+from dashboard.plan.section import HIGH, SLAB, WIDE, section_geometry
 from spread.plan.model import Plan, Shaft, Unit
 
 

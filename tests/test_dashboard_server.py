@@ -85,7 +85,7 @@ def test_two_pages_of_one_app_each_get_their_own_layout_title_bar_and_assets(ses
         assets=("trail.js",),
     )
     both = (next(page for page in pages() if page.path == "/"), made)
-    for module in ("dashboard.pages", "dashboard.app", "dashboard.pages.bar"):
+    for module in ("dashboard.pages", "dashboard.app", "dashboard.web.bar"):
         monkeypatch.setattr(f"{module}.pages", lambda: both)
     client = create_app(session).server.test_client()
     text = client.get("/made").text

@@ -10,10 +10,10 @@ from fakes import FakeSession, made_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboard import panel, view
+from dashboard.plan import panel, view
 from dashboard.words import CLASS_FLOORS, CLASS_WORDS, chance_class, floor_title
-from spread.decisions.doors import DoorDuty
-from spread.decisions.sources import SourceShare
+from spread.decisions.doors.ranking import DoorDuty
+from spread.decisions.doors.sources import SourceShare
 from spread.decisions.words import as_percent
 
 

@@ -6,9 +6,9 @@ from buildings import CODES, ON, clear, find, maple_contacts, report, row, treat
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.benefit import worth_of_looking
-from spread.decisions.doors import chance_of_find, open_looks, rank_doors
-from spread.decisions.effort import effort_of
+from spread.decisions.doors.benefit import worth_of_looking
+from spread.decisions.doors.effort import effort_of
+from spread.decisions.doors.ranking import chance_of_find, open_looks, rank_doors
 from spread.errors import SettingsError
 from spread.trade import detection
 from spread.trade.pace import Pace

@@ -6,11 +6,11 @@ import datetime as dt
 import functools
 from dataclasses import replace
 
+import enumeration as exact
 import numpy as np
 import pytest
 from posterior_buildings import CENTRAL, ON, PAIR, SMALL, SPARSE, TANGLE, TURNED, contacts, row, z_scores
 
-from spread.posterior import exact
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.draws import REFIT_BELOW
 from spread.posterior.dynamics import LEVELS

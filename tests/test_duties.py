@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from shapely import box
 
 from spread.contacts.graph import build_contacts
-from spread.decisions.deadlines import due_after, holidays_of, notice_before
-from spread.decisions.duties import duties, neighbours_of
+from spread.decisions.duties.deadlines import due_after, holidays_of, notice_before
+from spread.decisions.duties.owed import duties, neighbours_of
 from spread.errors import SettingsError
 from spread.records.kinds import Record
 from spread.records.log import Log

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from spread.decisions.effort import effort_of, opening_chances, shut_chance
+from spread.decisions.doors.effort import effort_of, opening_chances, shut_chance
 from spread.decisions.standing import standing_of
 from spread.errors import SpreadError
 from spread.trade.pace import Pace

@@ -6,13 +6,13 @@ import itertools
 import math
 from dataclasses import replace
 
+import enumeration as exact
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from posterior_buildings import CENTRAL, PAIR, SMALL, SPARSE, TREATED, contacts, row, strong
 
-from spread.posterior import exact
 from spread.posterior.dynamics import LEVELS, Network
 from spread.posterior.observations import build_evidence
 from spread.trade.routes import ROUTES

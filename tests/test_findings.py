@@ -11,7 +11,7 @@ from buildings import ON, row
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.findings import propose_for, propose_level, strange_items
+from spread.decisions.room.findings import propose_for, propose_level, strange_items
 from spread.posterior import look_items
 from spread.posterior.observations import look_likelihood
 from spread.records.items import read_items

@@ -19,7 +19,7 @@ from fakes import FakeSession, made_plan
 
 from dashboard import create_app
 from dashboard.first import Switch, create_first_app
-from dashboard.pages.setup import PLACE
+from dashboard.setup.page import PLACE
 from spread.building import load_building
 from spread.errors import Problem, SpreadError
 

@@ -14,10 +14,10 @@ from buildings import ON, clear, day, find, report, row, treatment, view_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.clearance import count_of
-from spread.decisions.followup import IN_FOLLOWUP, STATES, followup_data, followup_of
+from spread.decisions.case.clearance import count_of
+from spread.decisions.case.followup import IN_FOLLOWUP, STATES, followup_data, followup_of
+from spread.decisions.doors.why import explain
 from spread.decisions.standing import standing_of
-from spread.decisions.why import explain
 from spread.records.kinds import Finding
 from spread.trade.clearance import (
     BOUNDS,

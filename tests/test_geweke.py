@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import functools
 
+import enumeration as exact
 import numpy as np
 import pytest
 from posterior_buildings import SPARSE, TREATED, mean_and_error, z_scores
-from proofs import joint
 
-from spread.posterior import exact, kernel
+from proofs import joint
+from spread.posterior import kernel
 from spread.posterior.arrays import assemble, new_state
 from spread.posterior.dynamics import LEVELS
 

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import enumeration as exact
 import numpy as np
 import pytest
 from hmmlearn.hmm import CategoricalHMM
 from posterior_buildings import PAIR, contacts, strong
 
-from spread.posterior import arrays, exact, unit_path
+from spread.posterior import arrays, unit_path
 from spread.posterior.dynamics import LEVELS, Dynamics
 from spread.posterior.observations import Evidence
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.lookahead import lookahead_scores, order_by_lookahead
+from benchmarks.lookahead import lookahead_scores, order_by_lookahead
 
 PERFECT = np.array([0.0, 1.0, 1.0, 1.0, 1.0])
 

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import entropy
 
-from spread.decisions.benefit import weeks_averted, worth_of_looking
-from spread.decisions.methods import (
+from spread.decisions.doors.benefit import weeks_averted, worth_of_looking
+from spread.decisions.doors.choice import (
     CHOICES,
     averted_after,
     find_chances,

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from spread.building import load_building
 from spread.cli import main
 from spread.contacts.words import ring_of
-from spread.decisions.duties import neighbours_of
+from spread.decisions.duties.owed import neighbours_of
 from spread.errors import SettingsError, SpreadError
 from spread.report.document import Bullets, Document, Facts, Fill, Paragraph, Strong, plain, texts_of
 from spread.report.html import write_html

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.facts import kept_by
-from dashboard.pages.week import FORM, _shown, context
+from dashboard.plan.facts import kept_by
+from dashboard.plan.view import headline, lists, paint, unit_panel
 from dashboard.round.doors import DoorList
-from dashboard.view import headline, lists, paint, unit_panel
+from dashboard.week.page import FORM, _shown, context
 from spread.contacts.distances import distances_of
-from spread.decisions.revisits import revisit_words, revisits
+from spread.decisions.case.revisits import revisit_words, revisits
 from spread.decisions.standing import standing_of
 from spread.posterior.fit import FitSettings
 from spread.report.followup_text import revisits_text

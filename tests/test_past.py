@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from buildings import ON, view_of
 
+from spread.decisions.doors.learned import quantiles
 from spread.decisions.past import past_of, weekly_chances
-from spread.decisions.rates import quantiles
 from spread.weeks import monday_of, week_of
 
 WEEKS = 26

@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 from shapely import Point
 
 from dashboard import create_app
+from dashboard.round.addresses import building_key
 from dashboard.round.answers import phone_fields
 from dashboard.round.room_answers import MOST_ITEMS, read_findings
 from dashboard.round.rooms import Rooms
-from dashboard.round.routes import building_key
 from spread.building import load_building
-from spread.decisions.findings import propose_level
+from spread.decisions.room.findings import propose_level
 from spread.errors import RecordError
 from spread.plan.model import Bed, Outlet
 from spread.records.items import read_items

@@ -15,13 +15,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dashboard import create_app
+from dashboard.round.addresses import building_key, style, worker
 from dashboard.round.answers import phone_fields
+from dashboard.round.bring import bring
 from dashboard.round.doors import KEPT, DoorList, wanted_of
-from dashboard.round.routes import building_key, style, worker
-from dashboard.round.words import bring
 from spread.contacts.distances import distances_of
-from spread.decisions.asked import plan_asked_round
-from spread.decisions.round_parts import RoundSettings
+from spread.decisions.round.asked import plan_asked_round
+from spread.decisions.round.parts import RoundSettings
 from spread.errors import RecordError
 from spread.session import Session
 

@@ -27,9 +27,9 @@ Missed, and held to be missed by the tests, so that a change is noticed:
 """
 
 import pytest
+
 from proofs.programmes_filter import compare
 from proofs.programmes_published import a_year, elimination, two_years
-
 from spread.programmes.pace_known import SIMULATED
 
 pytestmark = pytest.mark.slow

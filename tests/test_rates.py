@@ -6,6 +6,7 @@ import functools
 import itertools
 from dataclasses import replace
 
+import enumeration as exact
 import numpy as np
 import pytest
 from posterior_buildings import PAIR, contacts, mean_and_error, row, strong
@@ -13,7 +14,7 @@ from scipy import stats
 from scipy.special import roots_genlaguerre
 from test_exact import HARD
 
-from spread.posterior import arrays, exact
+from spread.posterior import arrays
 from spread.posterior.chain import Learning, new_kept, new_sums, run
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.rates import theta_names

@@ -8,7 +8,7 @@ import pytest
 from buildings import view_of
 from scipy import stats
 
-from spread.decisions.rates import SAME, overlap, what_was_learned
+from spread.decisions.doors.learned import SAME, overlap, what_was_learned
 from spread.posterior.observations import Conditions
 from spread.trade.priors import rate_priors
 from spread.trade.routes import ROUTES

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from test_doors import KIND, made
 
 from spread.contacts.links import Link
-from spread.decisions.reasons import how_sure, reasons_for
+from spread.decisions.doors.reasons import how_sure, reasons_for
 from spread.trade import detection
 
 WALL = "7.5 m"  # the shared wall of two units of Maple Row, as drawn

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spread.contacts.graph import build_contacts
-from spread.decisions.ring import COMPLAINT_WEEKS, ring_order
+from spread.decisions.doors.ring import COMPLAINT_WEEKS, ring_order
 from spread.decisions.standing import standing_of
 from spread.records.log import Log
 

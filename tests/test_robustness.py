@@ -13,12 +13,12 @@ import pytest
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))  # the study is not part of the installed package
 
+from benchmarks import mistakes, robustness  # noqa: E402
 from spread.posterior.dynamics import central_dynamics  # noqa: E402
 from spread.posterior.fit import FitSettings  # noqa: E402
 from spread.posterior.observations import build_evidence, look_likelihood  # noqa: E402
 from spread.records.kinds import Record  # noqa: E402
 from spread.trade import detection  # noqa: E402
-from tests.benchmarks import mistakes, robustness  # noqa: E402
 
 WEEKS = 40
 QUICK = FitSettings(chains=2, warmup=40, sweeps=60, most_sweeps=60)

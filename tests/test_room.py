@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from shapely import Point, box
 
 from spread import cli
-from spread.decisions.room import SleepingPlace, read_places, room_sheet
+from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
 from spread.errors import SettingsError, SpreadError
 from spread.records.items import read_items
 from spread.records.log import Log

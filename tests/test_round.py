@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 
 from spread.contacts.distances import distances_of
-from spread.decisions.effort import effort_of
-from spread.decisions.methods import finds_and_worth
-from spread.decisions.round import plan_round, tier_of
-from spread.decisions.round_parts import Position, RoundSettings
-from spread.decisions.routes import Task, schedule
-from spread.decisions.routing import plan_routes
+from spread.decisions.doors.choice import finds_and_worth
+from spread.decisions.doors.effort import effort_of
+from spread.decisions.round.making import plan_round, tier_of
+from spread.decisions.round.parts import Position, RoundSettings
+from spread.decisions.round.search import plan_routes
+from spread.decisions.round.walks import Task, schedule
 from spread.errors import SettingsError
 from spread.plan.access import AccessRule, access_on, clock_of, minute_of
 from spread.report.round_text import COLUMNS, round_csv, round_data, round_text

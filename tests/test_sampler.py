@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 from dataclasses import replace
 
+import enumeration as exact
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -28,7 +29,7 @@ from posterior_buildings import (
 )
 from test_exact import relabelled
 
-from spread.posterior import arrays, exact, kernel, unit_path
+from spread.posterior import arrays, kernel, unit_path
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.observations import Evidence

@@ -1,4 +1,4 @@
-"""Simulation-based calibration, a size that CI can carry; all of it: ``python -m tests.proofs.ranks``.
+"""Simulation-based calibration, a size that CI can carry; all of it: ``python -m proofs.ranks``.
 
 Gates here are loose, for 24 p values are looked at in each run of new seeds; the seeds are fixed.
 """
@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from proofs import process, ranks
 
+from proofs import process, ranks
 from spread.posterior.observations import build_evidence
 
 

@@ -11,11 +11,11 @@ import itertools
 import math
 from dataclasses import replace
 
+import enumeration as exact
 import numpy as np
 import pytest
 from posterior_buildings import PAIR, TREATED, TURNED, Small, contacts, row, sample, strong, z_scores
 
-from spread.posterior import exact
 from spread.posterior.dynamics import LEVELS
 
 pyagrum = pytest.importorskip("pyagrum", reason="pip install pyagrum")

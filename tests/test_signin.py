@@ -20,7 +20,7 @@ from fakes import FakeSession, made_plan
 from dashboard import create_app
 from dashboard.pages import pages
 from dashboard.reach import LOCAL, reach_of
-from dashboard.round.routes import building_key
+from dashboard.round.addresses import building_key
 from dashboard.server import check_address, serve
 from dashboard.signin import people
 from dashboard.signin.gate import safe_next

@@ -8,7 +8,7 @@ import pytest
 from buildings import ON, clear, find, maple_contacts, row, view_of
 
 from spread.contacts.links import Link
-from spread.decisions.sources import MEANINGFUL, bears_on, came_from
+from spread.decisions.doors.sources import MEANINGFUL, bears_on, came_from
 from spread.decisions.span import span_of
 from spread.posterior.dynamics import central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit

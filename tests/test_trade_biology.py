@@ -1,5 +1,6 @@
 """Levels, growth, dying out and the laboratory life table."""
 
+import life_table
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,7 +8,7 @@ from hypothesis import strategies as st
 
 from spread.errors import SpreadError
 from spread.records import kinds
-from spread.trade import biology, life_table
+from spread.trade import biology
 from spread.trade.biology import growth_matrix, level_of_count, shedding, vacant_matrix, weeks_to_pass
 
 

@@ -12,8 +12,8 @@ from buildings import ON, clear, find, report, row, treatment
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.materials import read_beds, size_words
-from spread.decisions.treatment_plan import RINGS_AT, known_findings, plan_of, treatment_plan
+from spread.decisions.case.materials import read_beds, size_words
+from spread.decisions.case.treatment import RINGS_AT, known_findings, plan_of, treatment_plan
 from spread.errors import SettingsError, SpreadError
 from spread.records.kinds import LEVELS, Finding
 from spread.report.document import texts_of

@@ -1,7 +1,7 @@
 """The forward simulator against exact answers.
 
 Outside: the no-spread check is arithmetic on a published introduction rate (0.0004 a unit-week);
-the joint chain of three units is enumerated by ``spread.posterior.exact``, which shares no code with it.
+the joint chain of three units is enumerated by ``enumeration``, which shares no code with it.
 """
 
 import datetime as dt
@@ -10,11 +10,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from enumeration import unit_step
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spread.posterior.dynamics import LEVELS, Network, central_dynamics
-from spread.posterior.exact import unit_step
 from spread.posterior.observations import GRADE_OF_NOTHING, Evidence
 from spread.trade import detection, treatment
 from spread.worlds.truth import World, advance, pressure_weights, simulate

@@ -5,9 +5,9 @@ from dataclasses import replace
 
 from buildings import ON, day
 
-from spread.decisions.duties import Duty
-from spread.decisions.followup import followup_of
-from spread.decisions.visits import Visit
+from spread.decisions.case.followup import followup_of
+from spread.decisions.case.visits import Visit
+from spread.decisions.duties.owed import Duty
 from spread.decisions.week import week_ahead
 from spread.trade.rule_set import Origin
 

@@ -7,7 +7,7 @@ import networkx as nx
 import pytest
 from buildings import ON, clear, find, report, row, treatment, view_of
 
-from spread.decisions.why import explain
+from spread.decisions.doors.why import explain
 from spread.trade.biology import LEVEL_NAMES
 from spread.weeks import monday_of, week_of
 

@@ -7,7 +7,7 @@ import datetime as dt
 import re
 from collections.abc import Collection, Mapping
 
-from dashboard.answers import fields_of
+from dashboard.plan.answers import fields_of
 from dashboard.round import room_answers
 from spread.errors import RecordError
 from spread.plan.model import Plan
@@ -24,7 +24,7 @@ def phone_fields(
     Parameters
     ----------
     answer
-        As for :func:`dashboard.answers.fields_of`, and besides: ``answer`` may be ``refused`` or one of
+        As for :func:`dashboard.plan.answers.fields_of`, and besides: ``answer`` may be ``refused`` or one of
         :data:`dashboard.round.room_answers.ANSWERS`, and ``when`` is the day on which it was given (an
         answer given before midnight and sent after it is one of the day before, and a repeat of it must
         say the same).

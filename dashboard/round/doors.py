@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from dashboard.round.words import bring
+from dashboard.round.bring import bring
 from dashboard.words import CLASS_WORDS, METHOD_WORDS, STATUS_WORDS, chance_class, floor_title
 from spread.contacts.distances import Distances, distances_of
-from spread.decisions.asked import plan_asked_round
-from spread.decisions.doors import DoorRow
-from spread.decisions.effort import Effort, effort_of
-from spread.decisions.round_parts import KINDS, NINE, Position, Round, RoundSettings
+from spread.decisions.doors.effort import Effort, effort_of
+from spread.decisions.doors.ranking import DoorRow
+from spread.decisions.round.asked import plan_asked_round
+from spread.decisions.round.parts import KINDS, NINE, Position, Round, RoundSettings
 from spread.decisions.words import as_percent
 from spread.errors import SettingsError
 from spread.plan.access import access_on

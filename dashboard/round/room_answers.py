@@ -10,8 +10,8 @@ import datetime as dt
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
-from dashboard.answers import fields_of
-from spread.decisions.findings import propose_for, strange_items
+from dashboard.plan.answers import fields_of
+from spread.decisions.room.findings import propose_for, strange_items
 from spread.errors import RecordError
 from spread.plan.model import Plan
 from spread.records.items import finding_problems, items_text

@@ -16,10 +16,10 @@ from dashboard.words import (
     chance_class,
     floor_title,
 )
-from spread.decisions.findings import propose_for
-from spread.decisions.followup import NEVER, followup_data
-from spread.decisions.room import SleepingPlace, read_places, room_sheet
-from spread.decisions.treatment_plan import plan_of
+from spread.decisions.case.followup import NEVER, followup_data
+from spread.decisions.case.treatment import plan_of
+from spread.decisions.room.findings import propose_for
+from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
 from spread.decisions.words import as_percent
 from spread.errors import SpreadError
 from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES, TREATMENTS

@@ -79,7 +79,7 @@ def _draw(args: argparse.Namespace) -> None:
 
 def _check_items(items: tuple[Finding, ...], folder: Path) -> None:
     """Refuse items that the building's room sheet does not have: most likely a slip of the keyboard."""
-    from spread.decisions.findings import strange_items  # noqa: PLC0415
+    from spread.decisions.room.findings import strange_items  # noqa: PLC0415
     from spread.errors import RecordError  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
 

@@ -82,9 +82,9 @@ def _doors(args: argparse.Namespace) -> None:
 
 def _round(args: argparse.Namespace) -> None:
     from spread.contacts.distances import distances_of  # noqa: PLC0415
-    from spread.decisions.asked import plan_asked_round  # noqa: PLC0415
-    from spread.decisions.round import plan_round  # noqa: PLC0415
-    from spread.decisions.round_parts import RoundSettings  # noqa: PLC0415
+    from spread.decisions.round.asked import plan_asked_round  # noqa: PLC0415
+    from spread.decisions.round.making import plan_round  # noqa: PLC0415
+    from spread.decisions.round.parts import RoundSettings  # noqa: PLC0415
     from spread.report.round_text import round_csv, round_data, round_text  # noqa: PLC0415
 
     session = open_session(args)
@@ -116,7 +116,7 @@ def _round(args: argparse.Namespace) -> None:
 
 
 def _methods(args: argparse.Namespace) -> None:
-    from spread.decisions.methods import rank_methods  # noqa: PLC0415
+    from spread.decisions.doors.choice import rank_methods  # noqa: PLC0415
     from spread.report.round_text import methods_data, methods_text  # noqa: PLC0415
 
     session = open_session(args)
@@ -131,7 +131,7 @@ def _methods(args: argparse.Namespace) -> None:
 
 
 def _why(args: argparse.Namespace) -> None:
-    from spread.decisions.followup import followup_data  # noqa: PLC0415
+    from spread.decisions.case.followup import followup_data  # noqa: PLC0415
     from spread.report.text import why_text  # noqa: PLC0415
 
     session = open_session(args)

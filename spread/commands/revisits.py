@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from spread.commands.common import Adder, fit_options, open_session, print_json
 
 if TYPE_CHECKING:
-    from spread.decisions.followup import FollowUp
+    from spread.decisions.case.followup import FollowUp
     from spread.session import Session
 
 
@@ -48,7 +48,7 @@ def _revisits(args: argparse.Namespace) -> None:
 
 
 def _write_calendar(args: argparse.Namespace, session: Session, found: Mapping[str, FollowUp]) -> int:
-    from spread.decisions.duties import duties  # noqa: PLC0415
+    from spread.decisions.duties.owed import duties  # noqa: PLC0415
     from spread.files import write_whole  # noqa: PLC0415
     from spread.report.calendar import duty_events, visit_events, write_calendar  # noqa: PLC0415
     from spread.trade.rules import load_rules  # noqa: PLC0415

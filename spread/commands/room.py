@@ -34,7 +34,7 @@ def add(command: Adder) -> None:
 
 def _room(args: argparse.Namespace) -> None:
     from spread.building import load_building  # noqa: PLC0415
-    from spread.decisions.room import SleepingPlace, read_places, room_sheet  # noqa: PLC0415
+    from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet  # noqa: PLC0415
     from spread.report.room_text import room_data, room_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
 

@@ -32,8 +32,8 @@ def add(command: Adder) -> None:
 
 def _treat(args: argparse.Namespace) -> None:
     from spread.building import load_building  # noqa: PLC0415
-    from spread.decisions.materials import read_beds  # noqa: PLC0415
-    from spread.decisions.treatment_plan import plan_of  # noqa: PLC0415
+    from spread.decisions.case.materials import read_beds  # noqa: PLC0415
+    from spread.decisions.case.treatment import plan_of  # noqa: PLC0415
     from spread.errors import Problem, SpreadError  # noqa: PLC0415
     from spread.records.sense import guess  # noqa: PLC0415
     from spread.report.treat_text import treat_data, treat_document, treat_text  # noqa: PLC0415

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spread.decisions.rates import quantiles
+from spread.decisions.doors.learned import quantiles
 from spread.decisions.span import Span, span_of
 from spread.decisions.view import View
 from spread.decisions.words import as_percent

@@ -10,7 +10,7 @@ import networkx as nx
 import numpy as np
 
 from spread.contacts.words import ring_of
-from spread.decisions.followup import FollowUp, followup_of
+from spread.decisions.case.followup import FollowUp, followup_of
 from spread.decisions.standing import Standing, standing_of
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, Floats, Network

@@ -10,11 +10,11 @@ import datetime as dt
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
-from spread.decisions.deadlines import When, day_of
-from spread.decisions.duties import Duty
-from spread.decisions.followup import FollowUp
-from spread.decisions.visits import KINDS as VISITS
-from spread.decisions.visits import days_late
+from spread.decisions.case.followup import FollowUp
+from spread.decisions.case.visits import KINDS as VISITS
+from spread.decisions.case.visits import days_late
+from spread.decisions.duties.deadlines import When, day_of
+from spread.decisions.duties.owed import Duty
 from spread.trade.rule_set import STEPS
 from spread.weeks import speak_date
 
@@ -109,9 +109,9 @@ def week_ahead(
     Parameters
     ----------
     owed
-        Duties of a day (:func:`spread.decisions.duties.duties`); those done are left out.
+        Duties of a day (:func:`spread.decisions.duties.owed.duties`); those done are left out.
     visits
-        Follow-up of units (:func:`spread.decisions.followup.followups`).
+        Follow-up of units (:func:`spread.decisions.case.followup.followups`).
     on
         The first day.
     index

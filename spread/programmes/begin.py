@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.contacts.words import ring_of
-from spread.decisions.effort import opening_chances
+from spread.decisions.doors.effort import opening_chances
 from spread.decisions.view import View
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.programmes.programme import Ring

@@ -4,7 +4,7 @@ An assumed-density filter: it keeps the chances of each unit's levels (N, levels
 independent. A week's pressure upon a unit is that of its contacts' expected shedding (a mean field), a look,
 a report or silence multiplies its likelihood in, and a treatment moves the chances. The full sampler keeps
 what the units have to do with one another and what later answers say of earlier weeks; what the filter gives
-away is measured in ``tests/proofs/programmes_filter.py``.
+away is measured in ``proofs/programmes_filter.py``.
 """
 
 from __future__ import annotations

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 
 from icalendar import Calendar, Event
 
-from spread.decisions.deadlines import day_of
-from spread.decisions.duties import Duty
-from spread.decisions.followup import FollowUp
+from spread.decisions.case.followup import FollowUp
+from spread.decisions.duties.deadlines import day_of
+from spread.decisions.duties.owed import Duty
 from spread.trade.rule_set import STEPS
 from spread.weeks import speak_date
 

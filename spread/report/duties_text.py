@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from spread.building import Building
-from spread.decisions.deadlines import When, day_of
-from spread.decisions.duties import NOTE_WORDS, WEEKS, Duty, duties, storeys_of
+from spread.decisions.duties.deadlines import When, day_of
+from spread.decisions.duties.owed import NOTE_WORDS, WEEKS, Duty, duties, storeys_of
 from spread.trade.rule_set import ALWAYS_SAY, STEPS, EntryNotice, Keep, Origin, RuleSet
 from spread.weeks import speak_date
 

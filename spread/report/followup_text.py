@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from spread.decisions.followup import IN_FOLLOWUP, FollowUp, followup_data
-from spread.decisions.revisits import revisit_words, revisits
-from spread.decisions.visits import KINDS, Visit, days_late
+from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp, followup_data
+from spread.decisions.case.revisits import revisit_words, revisits
+from spread.decisions.case.visits import KINDS, Visit, days_late
 from spread.decisions.words import as_percent
 from spread.trade.clearance import NEVER, SOURCES, ClearanceRule, residual_table
 from spread.weeks import speak_date

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from spread.decisions.doors.learned import NAMES, Range, what_was_learned
 from spread.decisions.past import past_of, weekly_chances
-from spread.decisions.rates import NAMES, Range, what_was_learned
 from spread.weeks import speak_date
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from dataclasses import asdict, dataclass
 
 from spread.building import Building
 from spread.contacts.words import ring_of
-from spread.decisions.deadlines import holidays_of, notice_before
-from spread.decisions.duties import neighbours_of
+from spread.decisions.duties.deadlines import holidays_of, notice_before
+from spread.decisions.duties.owed import neighbours_of
 from spread.decisions.standing import is_find
 from spread.errors import Problem, SpreadError
 from spread.plan.access import minute_of

@@ -9,7 +9,7 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from spread.decisions.duties import Duty, duties
+from spread.decisions.duties.owed import Duty, duties
 from spread.decisions.words import as_percent
 from spread.programmes.pace_known import pace_words
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
-from spread.decisions.room import RoomSheet, SheetRow
+from spread.decisions.room.sheet import RoomSheet, SheetRow
 from spread.report.document import Document, Paragraph, Strong, Table, Text
 from spread.trade.room import RINGS
 from spread.trade.sources import COMMON_PRACTICE

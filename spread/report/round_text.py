@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from spread.decisions.methods import MethodRow
-from spread.decisions.round_parts import Path, Round, Stop
+from spread.decisions.doors.choice import MethodRow
+from spread.decisions.round.parts import Path, Round, Stop
 from spread.decisions.words import as_percent
 from spread.plan.access import clock_of
 from spread.records.words import METHOD_WORDS

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from spread.decisions.doors import DoorRow
-from spread.decisions.followup import NEVER
+from spread.decisions.case.followup import NEVER
+from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.words import as_percent
 from spread.plan.access import AccessRule, clock_of
 from spread.records.words import METHOD_WORDS

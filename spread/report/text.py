@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from spread.building import Building
 from spread.contacts.words import ring_of
-from spread.decisions.contradictions import doubts_of
-from spread.decisions.revisits import revisit_words
+from spread.decisions.case.revisits import revisit_words
+from spread.decisions.doors.contradictions import doubts_of
 from spread.decisions.words import as_percent
 from spread.records.words import METHOD_WORDS, describe
 from spread.trade.biology import LEVEL_NAMES
@@ -22,9 +22,9 @@ from spread.trade.rule_set import ALWAYS_SAY
 from spread.weeks import speak_date
 
 if TYPE_CHECKING:
-    from spread.decisions.doors import DoorRow
-    from spread.decisions.sources import SourceShare
-    from spread.decisions.why import Why
+    from spread.decisions.doors.ranking import DoorRow
+    from spread.decisions.doors.sources import SourceShare
+    from spread.decisions.doors.why import Why
     from spread.session import Session
 
 WIDTH = 100

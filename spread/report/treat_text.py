@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from spread.decisions.treatment_plan import Step, TreatmentPlan
+from spread.decisions.case.treatment import Step, TreatmentPlan
 from spread.report.document import (
     Block,
     Bullets,

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from spread.contacts.distances import Distances, distances_of
-from spread.decisions.asked import plan_asked_round
-from spread.decisions.doors import DoorRow
-from spread.decisions.duties import duties
-from spread.decisions.followup import NEVER
-from spread.decisions.round_parts import NINE, Round, RoundSettings
+from spread.decisions.case.followup import NEVER
+from spread.decisions.doors.ranking import DoorRow
+from spread.decisions.duties.owed import duties
+from spread.decisions.round.asked import plan_asked_round
+from spread.decisions.round.parts import NINE, Round, RoundSettings
 from spread.decisions.week import Owed, Week, week_ahead
 from spread.decisions.words import as_percent
 from spread.plan.access import clock_of

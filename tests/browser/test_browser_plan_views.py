@@ -10,8 +10,8 @@ import datetime as dt
 import pytest
 from test_browser_plan_page import first_look, floor_of, listed, opened, until
 
-from dashboard.facts import ONLY, kept_by
-from dashboard.looks import VIEWS
+from dashboard.plan.facts import ONLY, kept_by
+from dashboard.plan.looks import VIEWS
 from spread.decisions.words import as_percent
 
 pytestmark = pytest.mark.browser

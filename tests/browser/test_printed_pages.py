@@ -13,7 +13,7 @@ import pytest
 from conftest import DEMO
 
 from spread.building import load_building
-from spread.decisions.room import SleepingPlace, room_sheet
+from spread.decisions.room.sheet import SleepingPlace, room_sheet
 from spread.programmes.money import Prices
 from spread.programmes.reading import find_programme
 from spread.programmes.results import summarise

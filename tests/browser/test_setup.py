@@ -10,7 +10,7 @@ import pytest
 from buildings import SHORT
 from shapely import Point
 
-from dashboard.pages.setup_drawing import floor_drawing, numbered_checks
+from dashboard.setup.drawing import floor_drawing, numbered_checks
 from spread.building import load_building
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.unit_list import draw_plan

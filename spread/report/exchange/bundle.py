@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from spread.decisions.duties import duties
+from spread.decisions.duties.owed import duties
 from spread.errors import Problem, SpreadError
 from spread.files import write_whole
 from spread.report.exchange.graph import contacts_graphml

@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Sequence
 
-from spread.decisions.doors import DoorRow
+from spread.decisions.doors.ranking import DoorRow
 from spread.plan.spreadsheet import write_workbook
 from spread.records.cells import columns_for, guard, to_fields
 from spread.records.incoming import SHEET, with_rows

@@ -1,0 +1,117 @@
+"""The pages of the dashboard: each a module of its own, found at its own address.
+
+How to add one (this is all there is to it):
+
+1. Make the module that stands for it in :data:`MODULES` below, with one name ``PAGE`` in it::
+
+       from dash import Dash, Input, Output, html
+       from dashboard.pages import Page
+
+       def layout(session):                        # pure: a session gives components; html.Main is the root
+           return html.Main([html.H1("This week"), html.Div(id="week-list")], id="page")
+
+       def register(app, session):                 # on ``app``, never dash.callback
+           @app.callback(Output("week-list", "children"), Input("week-ask", "data"))
+           def fill(_asked): ...
+
+       PAGE = Page("/week", "Week", "What is due this week", layout=layout, register=register,
+                   assets=("week.css", "week"))    # files, folders of dashboard/assets; on this page only
+
+2. A page that is plain Flask gives ``routes`` instead of ``layout``: a function ``(server: Flask, session)``
+   that adds a blueprint. Its templates put ``bar_html("/round")`` (:mod:`dashboard.web.bar`) at the top of
+   the body and link ``/assets/spread.css``. A page may have both (``routes`` for downloads and uploads).
+3. Component ids are shared by all pages: begin yours with the page's name (``week-...``). Scripts: put your
+   functions on ``window.dash_clientside.spread`` and check that your elements are there.
+4. A Dash page for all addresses below its own (``/room/203``) sets ``below=True`` and asks
+   :func:`dashboard.web.address.asked_path` in its layout.
+5. ``largest_body`` lifts the limit of 64 kB for requests below ``path`` (Flask routes; Dash calls keep it).
+
+The bar at the top of every page shows the pages whose module is there and that have ``in_bar``.
+"""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+
+from dash import Dash
+from dash.development.base_component import Component
+from flask import Flask
+
+from spread.session import Session
+
+MODULES = (
+    "dashboard.plan.page",
+    "dashboard.round.page",
+    "dashboard.week.page",
+    "dashboard.programmes.page",
+    "dashboard.setup.page",
+)
+"""Where pages may be, in the order of the bar. One that is not there is left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page of the dashboard.
+
+    Parameters
+    ----------
+    path
+        Its address, such as ``/week``.
+    name
+        What the bar calls it; one or two words.
+    title
+        What the browser's tab says, after the building's name.
+    layout
+        Makes the page from the session, anew for every load; None for a page that is plain Flask.
+    register
+        Puts the page's callbacks on the app, once.
+    routes
+        Puts the page's Flask routes on the server, once.
+    assets
+        Files and folders of ``dashboard/assets`` that are this page's own.
+    in_bar
+        Whether the bar links to it.
+    below
+        Whether the layout also serves every address below ``path``.
+    largest_body
+        Bytes that a request to a route below ``path`` may have; 0 for the usual limit.
+    """
+
+    path: str
+    name: str
+    title: str
+    layout: Callable[[Session], Component] | None = None
+    register: Callable[[Dash, Session], None] | None = None
+    routes: Callable[[Flask, Session], None] | None = None
+    assets: tuple[str, ...] = ()
+    in_bar: bool = True
+    below: bool = False
+    largest_body: int = 0
+
+
+@cache
+def pages() -> tuple[Page, ...]:
+    """Return the pages whose modules are there, in the order of the bar."""
+    found = []
+    for name in MODULES:
+        if importlib.util.find_spec(name) is None:
+            continue
+        page = getattr(importlib.import_module(name), "PAGE", None)
+        if isinstance(page, Page):
+            found.append(page)
+    return tuple(found)
+
+
+def page_at(path: str) -> Page | None:
+    """Return the Dash page at an address, with or without a slash at its end; None if there is none."""
+    wanted = path.rstrip("/") or "/"
+    for page in pages():
+        if page.layout is None:
+            continue
+        if page.path == wanted or (page.below and wanted.startswith(f"{page.path}/")):
+            return page
+    return None

@@ -1,0 +1,1 @@
+"""The plan page: which door next, on the drawing."""

@@ -1,0 +1,1 @@
+"""Programmes compared for this building, on the screen."""

@@ -1,0 +1,175 @@
+"""Programmes side by side: curves as they build, money at once, and the proposal of what was compared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from itertools import groupby
+from typing import Any
+
+from flask import Blueprint, Flask, Response, jsonify, render_template, request
+
+from dashboard.pages import Page
+from dashboard.programmes.figures import shown
+from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_prices
+from dashboard.programmes.proposal import offered
+from dashboard.programmes.work import Work
+from dashboard.web.bar import bar_html
+from spread.errors import SpreadError
+from spread.programmes.columns import PROTOCOL
+from spread.programmes.money import PRICES_FILE, Prices
+from spread.programmes.pace_known import pace_words
+from spread.programmes.price_list import price_list, value_of
+from spread.programmes.reading import presets
+from spread.programmes.results import summarise
+from spread.programmes.run import RunSettings
+from spread.report.html import write_html
+from spread.report.pdf import write_pdf
+from spread.session import Session
+from spread.weeks import speak_date
+
+RUNS, WEEKS = (40, 100, 400, 1000), (26, 52, 104)
+USUAL_RUNS, USUAL_WEEKS = 400, 104
+CHOSEN = ("complaint", "complaint-ranked")
+PIECE = 20
+"""Runs between two looks at the stop."""
+
+
+def add_programmes(server: Flask, session: Session) -> None:
+    """Put the page and its addresses on a server."""
+    pages = Blueprint("programmes", __name__, template_folder=".")
+    work = Work(session)
+    server.extensions["programmes"] = work
+
+    @pages.get("/programmes")
+    def programmes_page() -> str:
+        usual = usual_prices(session)
+        sources = list(dict.fromkeys(price.source for price in price_list(usual)))
+        return render_template(
+            "programmes.html",
+            bar=bar_html("/programmes"),
+            building=session.plan.name,
+            on=speak_date(session.on),
+            programmes=presets(),
+            chosen=[programme.key for programme in work.chosen] or CHOSEN,
+            runs=RUNS,
+            weeks=WEEKS,
+            usual_runs=work.settings.runs if work.chosen else USUAL_RUNS,
+            usual_weeks=work.settings.weeks if work.chosen else USUAL_WEEKS,
+            groups=_groups(usual, sources),
+            sources=sources,
+            currency=usual.currency,
+            pace=pace_words(session.building.settings.rate_scale),
+        )
+
+    @pages.post("/programmes/start")
+    def start() -> Response:
+        sent = _sent()
+        keys = sent.get("programmes")
+        chosen = [p for p in presets() if isinstance(keys, list) and p.key in keys]
+        if not 2 <= len(chosen) <= 4:
+            return jsonify(ok=False, problem="Choose two to four programmes.")
+        if sent.get("runs") not in RUNS or sent.get("weeks") not in WEEKS:
+            return jsonify(ok=False, problem="Choose runs and weeks from the lists.")
+        settings = RunSettings(weeks=sent["weeks"], runs=sent["runs"], chunk=PIECE)
+        if not work.start(chosen, settings):
+            return jsonify(ok=False, problem="A comparison is running already; stop it first.")
+        return jsonify(ok=True)
+
+    @pages.post("/programmes/stop")
+    def stop() -> Response:
+        work.stop()
+        return jsonify(ok=True)
+
+    @pages.post("/programmes/now")
+    def now() -> Response:
+        running, done = work.running, work.done  # in this order: what ends in between is seen next time
+        answer: dict[str, Any] = {
+            "problem": work.error,
+            "running": running,
+            "simulations": work.simulations,
+            "done": done.done if done else 0,
+            "asked": work.settings.runs,
+            "old": work.is_old,
+            "bad": {},
+        }
+        try:
+            typed = typed_prices(usual_prices(session), _sent())
+            answer |= {"bad": typed.problems, "survey": f"{typed.prices.of_look(PROTOCOL):.4g}"}
+            if done is not None:
+                answer["shown"] = shown(summarise(done, typed.prices))
+        except SpreadError as error:
+            answer["problem"] = str(error)
+        return jsonify(answer)
+
+    @pages.post("/programmes/prices")
+    def prices_from_file() -> Response:
+        sent = _sent()
+        name = str(sent.get("name", ""))[:80] or PRICES_FILE
+        try:
+            return jsonify(problem="", values=from_file(session, str(sent.get("text", "")), name))
+        except SpreadError as error:
+            return jsonify(problem=str(error), values={})
+
+    @pages.get("/programmes/prices.toml")
+    def prices_to_file() -> Response:
+        return _handed_over(
+            lambda: _download(to_file(session, request.args), PRICES_FILE, "application/toml")
+        )
+
+    @pages.get("/programmes/proposal")
+    def proposal_as_page() -> Response:
+        return _handed_over(lambda: Response(write_html(offered(session, work, request.args))))
+
+    @pages.get("/programmes/proposal.pdf")
+    def proposal_as_pdf() -> Response:
+        return _handed_over(
+            lambda: _download(
+                write_pdf(offered(session, work, request.args)), "proposal.pdf", "application/pdf"
+            )
+        )
+
+    server.register_blueprint(pages)
+
+
+def _groups(usual: Prices, sources: list[str]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Return the prices by group, ready to be shown, with the place of their source in the list."""
+    return [
+        (
+            group,
+            [
+                {
+                    "key": price.key,
+                    "words": price.words,
+                    "unit": usual.currency if price.money else "minutes",
+                    "usual": f"{value_of(usual, price.key):.4g}",
+                    "mark": price.mark,
+                    "source": sources.index(price.source) + 1,
+                }
+                for price in prices
+            ],
+        )
+        for group, prices in groupby(price_list(usual), key=lambda price: price.group)
+    ]
+
+
+def _handed_over(make: Callable[[], Response]) -> Response:
+    """Return what is asked for, or in a sentence why there is none."""
+    try:
+        return make()
+    except SpreadError as error:
+        return Response(str(error), status=409, mimetype="text/plain")
+
+
+def _download(content: str | bytes, name: str, media_type: str) -> Response:
+    response = Response(content, mimetype=media_type)
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def _sent() -> Mapping[str, Any]:
+    sent = request.get_json(silent=True)
+    return sent if isinstance(sent, dict) else {}
+
+
+PAGE = Page("/programmes", "Programmes", "Programmes side by side", routes=add_programmes)

@@ -1,0 +1,234 @@
+"""The blueprint of the phone pages: a small page, a script and a style each, and one address to post to."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, Flask, Response, jsonify, request
+
+from dashboard.round.answers import phone_fields
+from dashboard.round.bring import choices
+from dashboard.round.doors import DoorList
+from dashboard.round.rooms import Rooms
+from dashboard.signin.who import signed, who
+from dashboard.web.bar import bar_html
+from dashboard.words import floor_title
+from spread.errors import SpreadError
+from spread.session import Session
+
+HERE = Path(__file__).parent / "static"
+ASSETS = Path(__file__).parent.parent / "assets"
+MOST_AT_ONCE = 40
+"""Answers that one request may bring; a phone sends ten."""
+SCRIPTS = {
+    "round": ("base.js", "queue.js", "round.js"),
+    "room": (
+        "base.js",
+        "queue.js",
+        "findings.js",
+        "room_state.js",
+        "room_look.js",
+        "room_after.js",
+        "room.js",
+    ),
+}
+KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
+PALETTE_ENDS = "* { box-sizing"
+"""The palette stands first in ``spread.css``; this rule is the first after it."""
+
+_log = logging.getLogger(__name__)
+
+
+def building_key(session: Session) -> str:
+    """Return a short key of a building by its name and floors, and of whoever is signed in.
+
+    Phones keep answers by it, so that what waited for one building is never sent to another that
+    happens to be served at the same address, nor one person's answers under another's code.
+    """
+    plan, person = session.plan, who()
+    told = (plan.name, *plan.floors, *([person] if person else []))
+    return hashlib.sha256("\n".join(told).encode()).hexdigest()[:12]
+
+
+def building_words(session: Session) -> dict[str, str]:
+    """Return what a phone knows a building by: its key, its name, and who is signed in."""
+    return {"key": building_key(session), "name": session.plan.name, "who": who()}
+
+
+@cache
+def script(name: str) -> str:
+    """Return a page's script: its parts in one file, so that a slow line is asked once."""
+    return "\n".join((HERE / part).read_text(encoding="utf-8") for part in SCRIPTS[name])
+
+
+@cache
+def style() -> str:
+    """Return the style of the phone pages: the palette of the plan page and their own rules."""
+    palette = (ASSETS / "spread.css").read_text(encoding="utf-8").split(PALETTE_ENDS)[0]
+    return palette + (HERE / "field.css").read_text(encoding="utf-8")
+
+
+@cache
+def worker() -> str:
+    """Return the service worker; its text changes when anything that it keeps does."""
+    parts = [*map(script, SCRIPTS), *map(page, SCRIPTS), style(), _text("icon.svg")]
+    version = hashlib.sha256("".join(parts).encode()).hexdigest()[:12]
+    return _text("worker.js").replace("VERSION", version)
+
+
+def _text(name: str) -> str:
+    return (HERE / name).read_text(encoding="utf-8")
+
+
+def page(name: str) -> str:
+    """Return a page of the phone with the bar in it: on top on a wide screen, below on a narrow one."""
+    return _text(f"{name}.html").replace("<!--bar-->", bar_html("/round"))
+
+
+def add_phone_pages(server: Flask, session: Session) -> None:
+    """Put the phone pages on a server; they come under its guard like every page."""
+    server.register_blueprint(phone_pages(session))
+
+
+def phone_pages(session: Session) -> Blueprint:
+    """Return the blueprint of the phone pages of a session.
+
+    Parameters
+    ----------
+    session
+        An open building.
+    """
+    pages = Blueprint("phone", __name__)
+    doors, rooms = DoorList(session), Rooms(session)
+    floors = {
+        unit.id: " and ".join(floor_title(floor) for floor in unit.parts)
+        for unit in session.plan.units.values()
+    }
+
+    @pages.get("/round")
+    def round_page() -> Response:
+        return _send(page("round"), "text/html")
+
+    @pages.get("/round/round.js")
+    def round_script() -> Response:
+        return _send(script("round"), "text/javascript")
+
+    @pages.get("/round/field.css")
+    def field_style() -> Response:
+        return _send(style(), "text/css")
+
+    @pages.get("/round/worker.js")
+    def service_worker() -> Response:
+        response = _send(worker(), "text/javascript")
+        response.headers["Service-Worker-Allowed"] = "/"
+        return response
+
+    @pages.get("/round/manifest.webmanifest")
+    def manifest() -> Response:
+        return _send(_text("manifest.webmanifest"), "application/manifest+json")
+
+    @pages.get("/round/icon.svg")
+    def icon() -> Response:
+        return _send(_text("icon.svg"), "image/svg+xml")
+
+    @pages.get("/round/icon-<int:size>.png")
+    def picture(size: int) -> Response:
+        path = HERE / f"icon-{size}.png"
+        if size not in (192, 512) or not path.exists():
+            return Response(status=404)
+        return _send(path.read_bytes(), "image/png")
+
+    @pages.get("/room/")
+    @pages.get("/room/<path:unit>")
+    def room_page(unit: str = "") -> tuple[Response, int]:
+        # One page for every room: its script reads the unit from the address, so that one copy opens them all
+        # without a connection.
+        known = not unit or unit in session.plan.units
+        return _send(page("room"), "text/html"), 200 if known else 404
+
+    @pages.get("/room/room.js")
+    def room_script() -> Response:
+        return _send(script("room"), "text/javascript")
+
+    @pages.get("/room/sheet.json")
+    def any_room() -> Response:
+        return jsonify(building=building_words(session), **rooms.any_room())
+
+    @pages.post("/round/answers")
+    def answers() -> tuple[Response, int]:
+        sent = request.get_json(silent=True)
+        if not isinstance(sent, Mapping):
+            return jsonify(words="The phone's message did not arrive whole; it is sent again."), 400
+        building = building_words(session)
+        given = sent.get("answers")
+        waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
+        if waiting and sent.get("building") != building["key"]:
+            words = "These answers are for another building, or somebody else's."
+            return jsonify(building=building, words=words), 409
+        replies = [_keep(session, rooms, answer) for answer in waiting]
+        reply: dict[str, Any] = {
+            "building": building,
+            "day": session.today.isoformat(),
+            "live": session.live,
+            "busy": session.busy,
+            "version": session.version,
+            "replies": replies,
+        }
+        want = sent.get("want")
+        asked = want if isinstance(want, Mapping) else {}
+        if asked.get("room") in floors:
+            reply["room"] = rooms.room(asked)
+        elif want is not None and "room" not in asked:
+            reply |= {"round": doors.next(want), "choices": choices(), "units": floors}
+            if asked.get("unit") in floors:
+                reply["door"] = doors.door(str(asked["unit"]), reply["round"]["method"])
+        return jsonify(reply), 200
+
+    return pages
+
+
+def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:
+    """Record one answer; say by its id whether it is kept, or in a sentence why it cannot be."""
+    identity = answer.get("id") if isinstance(answer, Mapping) else None
+    reply: dict[str, Any] = {"id": identity if isinstance(identity, str) else ""}
+    try:
+        if _kept_before(session, answer):
+            return reply | {"ok": True, "new": False, "words": "This answer was already recorded."}
+        log = session.view.log
+        codes = rooms.sheet.by_code if isinstance(answer, Mapping) and "items" in answer else ()
+        fields = phone_fields(answer, session.plan, session.today, log, codes)
+        kept = session.record(signed(fields, log))
+    except SpreadError as error:
+        return reply | {"ok": False, "words": str(error)}
+    except Exception:
+        # One answer that trips the server must not hold up those behind it; the phone keeps it and says so.
+        _log.exception("an answer from a phone could not be kept")
+        return reply | {"ok": False, "words": "The server failed at this answer. It is kept on the phone."}
+    return reply | {"ok": True, "new": kept.new, "words": kept.words}
+
+
+def _kept_before(session: Session, answer: object) -> bool:
+    """Say whether an answer of the room page is recorded already.
+
+    What such an answer says may rest on the log (the level that is proposed, the row that it corrects),
+    so a repeat is known by its id, unit and kind and not worked out anew.
+    """
+    if not isinstance(answer, Mapping) or answer.get("answer") not in KIND_OF_ROOM_ANSWER:
+        return False
+    row = session.view.log.by_id.get(str(answer.get("id")))
+    kind = KIND_OF_ROOM_ANSWER[str(answer["answer"])]
+    return row is not None and row.unit == answer.get("unit") and row.kind == kind
+
+
+def _send(body: str | bytes, kind: str) -> Response:
+    """Return a page or file that browsers ask for again by its fingerprint."""
+    response = Response(body, mimetype=kind)
+    response.headers["Cache-Control"] = "no-cache"
+    response.add_etag()
+    response.make_conditional(request)
+    return response

@@ -1,0 +1,1 @@
+"""A building set up in the browser."""

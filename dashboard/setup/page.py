@@ -1,0 +1,254 @@
+"""A new building: from a list or a form to a drawn, corrected plan in a folder of its own.
+
+With no building open yet it is the first page there is, and what is made there is opened at once.
+
+The server keeps nothing between two requests: a page sends the list and its corrections each time, and they
+are drawn anew. Only the press on "Create" writes, and only into the folder that holds
+the open building's, or the one that ``spread serve --folder`` names.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, Flask, Response, current_app, jsonify, render_template, request
+
+from dashboard.pages import Page
+from dashboard.setup.drawing import floor_drawing, numbered_checks
+from dashboard.web.bar import bar_html
+from spread.errors import Problem, SpreadError
+from spread.plan.drawing.reading import parse_unit_list
+from spread.plan.editing import apply_edits
+from spread.plan.list_file import list_text
+from spread.plan.listing import SAMPLE, clean_list, list_from_form
+from spread.plan.model import Plan
+from spread.plan.unit_list import LAYOUTS, choose_layout, draw_plan
+from spread.session import Session
+from spread.start import create_building
+from spread.trade.prices import HOUR
+from spread.trade.rules import load_rules, rule_ids
+
+Opener = Callable[[Path], None]
+PLACE = "SPREAD_NEW_BUILDINGS"
+"""Setting of a Flask server: the folder of new buildings, where it is not beside the open one."""
+LARGEST = 4_000_000
+"""Bytes of a request: a workbook of 2.5 MB grows by a third on its way."""
+MOST_EDITS = 200
+MOST_RECORDS = 50
+MOST_UNITS = 2_000
+"""Units that the page draws; a longer list is drawn by ``spread draw``."""
+LAYOUT_WORDS = {
+    "double-loaded": "Hallway with units on both sides",
+    "single-loaded": "Walkway with units on one side",
+    "core": "Tower around a stair and lift",
+    "walk-up-2": "Walk-up, two doors a landing",
+    "walk-up-4": "Walk-up, four doors a landing",
+}
+
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What a request describes: the plan after its corrections, and how it came about."""
+
+    plan: Plan
+    text: str
+    clean: str
+    layout: str
+    why: str
+
+
+def add_setup(server: Flask, session: Session) -> None:
+    """Put the page on the server of an open building."""
+    add_setup_pages(server, session.building.folder.resolve().parent)
+
+
+def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -> None:
+    """Put the page and its three addresses on a server.
+
+    Parameters
+    ----------
+    server
+        Its setting :data:`PLACE` names another folder for new buildings.
+    beside
+        The folder of new buildings.
+    opened
+        Opens a building that was just made, on a server that has none yet.
+    """
+    pages = Blueprint("setup", __name__, template_folder=".")
+
+    def place() -> Path:
+        return Path(current_app.config.get(PLACE) or beside).resolve()
+
+    @pages.get("/setup")
+    def setup_page() -> str:
+        return render_template(
+            "setup.html",
+            bar=bar_html("/setup"),
+            layouts=[(name, LAYOUT_WORDS[name]) for name in LAYOUTS],
+            rules=[(name, load_rules(name).title) for name in rule_ids()],
+            hour=HOUR.central,
+            parent=place().name or str(place()),
+            first=opened is not None,
+        )
+
+    @pages.get("/setup/sample.csv")
+    def sample() -> Response:
+        response = Response(SAMPLE, mimetype="text/csv")
+        response.headers["Content-Disposition"] = 'attachment; filename="unit-list.csv"'
+        return response
+
+    @pages.post("/setup/draw")
+    def draw() -> tuple[Response, int]:
+        try:
+            return jsonify(ok=True, **answer(drawn_from(_sent()))), 200
+        except SpreadError as error:
+            return _refused(error)
+
+    @pages.post("/setup/create")
+    def create() -> tuple[Response, int]:
+        try:
+            folder = created(place(), _sent())
+        except SpreadError as error:
+            return _refused(error)
+        reply = {"ok": True, "folder": folder.name, "command": f"spread serve {folder}"}
+        return jsonify(reply | _opened(folder, opened)), 201
+
+    server.register_blueprint(pages)
+
+
+def _opened(folder: Path, opened: Opener | None) -> dict[str, str]:
+    """Open a building that was just made; return where it stands, or why it could not be opened."""
+    if opened is None:
+        return {}
+    try:
+        opened(folder)
+    except SpreadError as error:
+        return {"trouble": str(error)}
+    except Exception:
+        _log.exception("a new building could not be opened")
+        return {"trouble": "It could not be opened here; the server's log says why."}
+    return {"open": "/"}
+
+
+def drawn_from(sent: Mapping[str, Any]) -> Drawn:
+    """Draw what a page sent: a list, a file or the numbers of a form, and corrections.
+
+    Raises
+    ------
+    SpreadError
+        With every problem of the first step that has any.
+    """
+    text = _list_of(sent)
+    units = parse_unit_list(text, name=str(sent.get("file_name") or "The list")[:80])
+    if len(units.rows) > MOST_UNITS:
+        what = f"it has {len(units.rows)} units, and this page draws {MOST_UNITS:,} at most"
+        raise SpreadError(Problem(units.source, "", what, "use the command spread draw"))
+    chosen, why = choose_layout(units)
+    layout = str(sent.get("layout") or "")
+    if layout:
+        chosen, why = layout, "Drawn in the layout that you chose."
+    name = " ".join(str(sent.get("name") or "").split())[:80] or "New building"
+    edits = sent.get("edits") or []
+    if not isinstance(edits, list) or len(edits) > MOST_EDITS or not all(isinstance(e, dict) for e in edits):
+        what = f"the corrections are no list of at most {MOST_EDITS}"
+        raise SpreadError(Problem("The plan", "", what, "create the building and go on in its drawing"))
+    plan = draw_plan(units, chosen, name=name, source="The plan")
+    return Drawn(apply_edits(plan, edits), text, clean_list(units), chosen, why[0].upper() + why[1:])
+
+
+def answer(drawn: Drawn) -> dict[str, Any]:
+    """Return what the page shows of a drawing."""
+    plan = drawn.plan
+    checks = numbered_checks(plan)
+    return {
+        "list": drawn.text,
+        "layout": drawn.layout,
+        "why": drawn.why,
+        "name": plan.name,
+        "units": len(plan.units),
+        "floors": list(plan.floors),
+        "drawings": {floor: floor_drawing(plan, floor, checks) for floor in plan.floors},
+        "checks": [
+            {
+                "number": c.number,
+                "words": c.words,
+                "stops": c.stops,
+                "floor": c.place.floor if c.place else "",
+            }
+            for c in checks
+        ],
+        "risers": [riser.id for riser in plan.risers],
+    }
+
+
+def created(parent: Path, sent: Mapping[str, Any]) -> Path:
+    """Write the building that a page describes; see :func:`spread.start.create_building`."""
+    drawn = drawn_from(sent)
+    hour = str(sent.get("hour") or "").strip().replace(",", ".")
+    try:
+        cost = float(hour) if hour else None
+    except ValueError:
+        what = f"{hour[:20]!r} is no number"
+        raise SpreadError(Problem("The new building", "price of an hour", what, "write it as 50")) from None
+    records = sent.get("records") or []
+    if not isinstance(records, list) or len(records) > MOST_RECORDS:
+        what = f"the first records are no list of at most {MOST_RECORDS}"
+        fix = "bring in more with the command spread import"
+        raise SpreadError(Problem("The new building", "records", what, fix))
+    rows = [{str(k): str(v) for k, v in row.items()} for row in records if isinstance(row, dict)]
+    return create_building(
+        parent,
+        str(sent.get("slug") or "").strip(),
+        drawn.plan,
+        drawn.clean,
+        drawn.layout,
+        rules=str(sent.get("rules") or ""),
+        hour=cost,
+        records=rows,
+    )
+
+
+def _list_of(sent: Mapping[str, Any]) -> str:
+    file, form, text = sent.get("file"), sent.get("form"), sent.get("list")
+    if isinstance(file, str) and file:
+        name = str(sent.get("file_name") or "The file")[:80]
+        try:
+            return list_text(base64.b64decode(file, validate=True), name)
+        except binascii.Error:
+            raise SpreadError(Problem(name, "", "it did not arrive whole", "choose it again")) from None
+    if isinstance(form, Mapping):
+        numbers = [_whole(form.get(key)) for key in ("floors", "on_floor", "first")]
+        return list_from_form(numbers[0], numbers[1], first=numbers[2])
+    if isinstance(text, str) and text.strip():
+        return text
+    raise SpreadError(
+        Problem("The list", "", "there is none yet", "drop a list, fill in the form, or take the sample")
+    )
+
+
+def _whole(value: object) -> int:
+    text = str(value).strip()
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else -1
+
+
+def _sent() -> Mapping[str, Any]:
+    sent = request.get_json(silent=True)
+    if not isinstance(sent, dict):
+        raise SpreadError(Problem("The page", "", "its message did not arrive whole", "try again"))
+    return sent
+
+
+def _refused(error: SpreadError) -> tuple[Response, int]:
+    return jsonify(ok=False, problems=[str(problem) for problem in error.problems] or [str(error)]), 200
+
+
+PAGE = Page("/setup", "Set up", "a new building", routes=add_setup, largest_body=LARGEST)

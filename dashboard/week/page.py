@@ -1,0 +1,230 @@
+"""The manager's week: what is due, the next doors, a round, sheets and files. Plain Flask and HTML.
+
+The page is whole when it arrives and works without scripts, so that it prints and reads anywhere.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import urlencode
+
+from flask import Blueprint, Flask, Response, abort, render_template, request
+
+from dashboard.pages import Page
+from dashboard.web.bar import bar_html
+from dashboard.words import chance_class
+from spread.contacts.distances import Distances, distances_of
+from spread.decisions.case.revisits import revisit_words
+from spread.decisions.words import as_percent
+from spread.errors import Problem, SettingsError, SpreadError
+from spread.plan.access import clock_of, minute_of
+from spread.report.document import Document, Paper
+from spread.report.exchange.bundle import EXPORTS, ZIP_FILE, make_export, make_zip
+from spread.report.html import write_html
+from spread.report.sheets import door_sheets
+from spread.report.week import (
+    NO_ROUND,
+    NOT_ADVICE,
+    Asked,
+    WeekView,
+    day_title,
+    rounds_head,
+    week_document,
+    week_view,
+)
+from spread.session import Session
+from spread.weeks import speak_date
+
+FORM = ("minutes", "technicians", "begins")
+"""Fields of the form for the round."""
+
+
+def add_week(server: Flask, session: Session) -> None:
+    """Put the page, its document and the downloads on a server."""
+    pages = Blueprint("week", __name__, template_folder=".")
+    distances = distances_of(session.plan)
+
+    def asked_now() -> Shown:
+        return _shown(session, distances, {name: request.args.get(name, "") for name in FORM})
+
+    @pages.get("/week")
+    def week_page() -> str:
+        return render_template("week.html", **context(session, asked_now()))
+
+    @pages.get("/week/document")
+    def week_as_document() -> Response:
+        return _page(week_document(asked_now().view, session), _paper())
+
+    @pages.get("/week/sheets")
+    def sheets() -> Response:
+        units = asked_now().view.round.units
+        if not units:
+            return Response(NO_ROUND, mimetype="text/plain")
+        return _page(door_sheets(session, units), _paper())
+
+    @pages.get("/week/export/<name>")
+    def export(name: str) -> Response:
+        if name == "all":
+            return _download(make_zip(session), ZIP_FILE, "application/zip")
+        if name not in EXPORTS:
+            abort(404)
+        kind = EXPORTS[name]
+        try:
+            return _download(make_export(session, name), kind.file, kind.media_type)
+        except SpreadError as error:
+            return Response(str(error), status=503, mimetype="text/plain")
+
+    server.register_blueprint(pages)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a request asked for, as typed, what came of it and what was wrong with it."""
+
+    given: Mapping[str, str]
+    view: WeekView
+    problems: tuple[str, ...] = ()
+
+
+def _shown(session: Session, distances: Distances, given: Mapping[str, str]) -> Shown:
+    try:
+        return Shown(given, week_view(session, asked_for(given), distances))
+    except SettingsError as error:
+        return Shown(given, week_view(session, Asked(), distances), tuple(map(str, error.problems)))
+
+
+def asked_for(given: Mapping[str, str]) -> Asked:
+    """Return what a round may take from the words of a form; what is empty is the usual.
+
+    Raises
+    ------
+    SettingsError
+        With every word that cannot be read.
+    """
+    usual, problems = Asked(), []
+    values: dict[str, float] = {
+        "minutes": usual.minutes,
+        "technicians": usual.technicians,
+        "begins": usual.begins,
+    }
+    for name, word, example in (
+        ("minutes", "a number of minutes", "240"),
+        ("technicians", "a number of people", "1"),
+        ("begins", "a time of day", "09:00"),
+    ):
+        text = given[name].strip()
+        if not text:
+            continue
+        read = minute_of(text) if name == "begins" else _whole(text)
+        if read is None:
+            what = f"{text[:20]!r} is not {word}"
+            problems.append(Problem("The round", name, what, f"write it as in {example}"))
+        else:
+            values[name] = read
+    if problems:
+        raise SettingsError(problems)
+    return Asked(values["minutes"], int(values["technicians"]), int(values["begins"]))
+
+
+def _whole(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= 6 else None
+
+
+def context(session: Session, shown: Shown) -> dict[str, Any]:
+    """Return what the template shows, ready made: text and numbers, no arithmetic left to do."""
+    given, problems = shown.given, shown.problems
+    week, planned, usual = shown.view.week, shown.view.round, Asked()
+    free = [f"{day:%a} {day.day}" for day, owed in week.days if not owed]
+    return {
+        "bar": bar_html("/week"),
+        "building": session.plan.name,
+        "on": speak_date(week.on),
+        "summary": _summary(shown.view),
+        "revisits": revisit_words(session.view.followups),
+        "week": week,
+        "days": [
+            {"title": day_title(day == week.on, speak_date(day)), "owed": owed}
+            for day, owed in week.days
+            if owed
+        ],
+        "free": "" if week.empty else ", ".join(free),
+        "next_steps": shown.view.next_steps,
+        "rules": shown.view.rules,
+        "not_advice": NOT_ADVICE,
+        "day_word": "today" if week.on == dt.date.today() else speak_date(week.on),
+        "asked": {
+            "minutes": given["minutes"] or f"{usual.minutes:g}",
+            "technicians": given["technicians"] or usual.technicians,
+            "begins": given["begins"] or clock_of(usual.begins),
+        },
+        "problems": problems,
+        "usual": f"the usual {usual.minutes:g} minutes, 1 technician and {clock_of(usual.begins)}",
+        "round_words": rounds_head(planned) if planned.units else planned.words,
+        "paths": [
+            {
+                "technician": path.technician,
+                "stops": [
+                    {
+                        "clock": clock_of(planned.begins + stop.begin),
+                        "unit": stop.unit,
+                        "why": stop.must or next(iter(stop.why), ""),
+                    }
+                    for stop in path.stops
+                ],
+            }
+            for path in planned.paths
+            if path.stops
+        ],
+        "left_out": planned.left_out,
+        "doors": [
+            {
+                "rank": row.rank,
+                "unit": row.unit,
+                "chance": as_percent(row.chance),
+                "shade": chance_class(row.chance),
+                "reason": next(iter(row.reasons), row.reason),
+                "asked": "; ".join(filter(None, [row.duty.words if row.duty else "", row.rule])),
+            }
+            for row in shown.view.doors
+        ],
+        "exports": tuple(EXPORTS.items()),
+        "sheets": f"/week/sheets?{urlencode(given)}",
+        "document": f"/week/document?{urlencode(given)}",
+    }
+
+
+def _summary(shown: WeekView) -> str:
+    week = shown.week
+    count = {
+        "late": sum(len(line.units) for line in week.late),
+        "due this week": sum(len(line.units) for _, day in week.days for line in day),
+        "without a date": sum(len(line.units) for line in week.undated),
+    }
+    return ", ".join(f"{number} {word}" for word, number in count.items() if number) or "nothing due"
+
+
+def _paper() -> Paper:
+    return "letter" if request.args.get("paper") == "letter" else "a4"
+
+
+def _page(document: Document, paper: Paper) -> Response:
+    return _private(Response(write_html(document, paper), mimetype="text/html"))
+
+
+def _private(response: Response) -> Response:
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def _download(data: bytes, file: str, media_type: str) -> Response:
+    response = Response(data, content_type=media_type)
+    response.headers["Content-Disposition"] = f'attachment; filename="{file}"'
+    # A file is kept by the user and never shown as a page of ours, whatever is in it.
+    response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    return _private(response)
+
+
+PAGE = Page("/week", "Week", "what is due this week", routes=add_week)

@@ -1,0 +1,1 @@
+"""Which door next, why, and how to look there."""

@@ -1,0 +1,270 @@
+"""Which method next: what each finds, what that is worth, what it costs and what it would settle.
+
+A visit can end in a few ways, each with its chance at each level (:func:`outcomes`): a look finds
+something or not; a dog gives no alert, or an alert that a brief look confirms or does not, the two
+missing independently of each other (judgement). False finds in clear units count in what is settled
+and never as finds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spread.decisions.doors.benefit import COURSE, HORIZON_WEEKS, weeks_averted
+from spread.decisions.doors.effort import CONFIRM, effort_of
+from spread.decisions.view import View
+from spread.decisions.words import as_percent
+from spread.errors import Problem, SettingsError
+from spread.posterior.dynamics import LEVELS, Floats
+from spread.records.kinds import MONITORS
+from spread.trade import detection
+from spread.trade.pace import Pace
+
+CHOICES = ("brief-visual", "thorough-visual", "interceptors", "dog")
+"""Methods that are weighed against each other."""
+CHOICE_WORDS = {
+    "brief-visual": "Brief look",
+    "thorough-visual": "Thorough look",
+    "interceptors": "Interceptors for 14 days",
+    "dog": "Dog, then a brief look to confirm an alert",
+}
+_NOTHING = {"interceptors": "nothing is caught", "dog": "the dog finds nothing that a look confirms"}
+
+
+@dataclass(frozen=True, slots=True)
+class MethodRow:
+    """One method for a unit or a set of units; sums over the units unless said otherwise.
+
+    Parameters
+    ----------
+    method
+        A word of :data:`CHOICES`.
+    finds
+        Expected finds, shut doors counted.
+    worth
+        Expected infested-unit-weeks averted.
+    minutes
+        Expected minutes until there is an answer, without the walk; both visits of a monitor.
+    per_minute
+        ``worth / minutes``.
+    visits
+        Visits to each unit.
+    days
+        Days until the answer.
+    chance
+        Mean chance of infestation now.
+    chance_if_nothing
+        Mean chance of infestation after the method was carried through and found nothing.
+    settled
+        Expected fall of the uncertainty, in bits (1 bit settles one even chance), shut doors counted.
+    words
+        The same in a sentence or two.
+    """
+
+    method: str
+    finds: float
+    worth: float
+    minutes: float
+    per_minute: float
+    visits: int
+    days: int
+    chance: float
+    chance_if_nothing: float
+    settled: float
+    words: str
+
+
+def outcomes(method: str) -> tuple[Floats, Floats]:
+    """Return the ways a visit ends and which of them are finds.
+
+    Returns
+    -------
+    chances
+        Shape (outcomes, levels); columns sum to one.
+    found
+        Shape (outcomes,): 1 where the outcome is a find.
+    """
+    positive = _positive(method)
+    if method != "dog":
+        return np.stack([positive, 1.0 - positive]), np.array([1.0, 0.0])
+    confirmed = _positive(CONFIRM)
+    return (
+        np.stack([positive * confirmed, positive * (1.0 - confirmed), 1.0 - positive]),
+        np.array([1.0, 0.0, 0.0]),
+    )
+
+
+def _positive(method: str) -> Floats:
+    chances = detection.sensitivity(method)
+    chances[0] = detection.false_positive(method, frozenset(), False)
+    return chances
+
+
+def find_chances(method: str) -> Floats:
+    """Return the chance of a true find by level, shape (levels,), 0 for clear."""
+    chances, found = outcomes(method)
+    true = found @ chances
+    true[0] = 0.0
+    return np.asarray(true)
+
+
+def finds_and_worth(view: View, method: str, *, horizon: int = HORIZON_WEEKS) -> tuple[Floats, Floats]:
+    """Return expected finds and weeks averted of one visit to each unit that opens, (N,) and (N,).
+
+    A monitor finds at the end of its period, so its worth is that of treating then, over what is left
+    of the horizon, and nothing where the unit was reported or died out meanwhile.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    method
+        A look or a monitor.
+    horizon
+        Weeks counted.
+    """
+    levels, chances = view.posterior.levels, find_chances(method)
+    averted = averted_after(view, weeks_until_answer(method), horizon=horizon)
+    return np.asarray(levels @ chances), np.asarray((levels * averted) @ chances)
+
+
+def weeks_until_answer(method: str) -> int:
+    """Return the whole weeks from the first visit to the answer: 2 for interceptors, 0 for a look."""
+    return round(detection.NOMINAL_DAYS.get(method, 0.0) / 7) if method in MONITORS else 0
+
+
+def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Floats:
+    """Return weeks averted by treating from some weeks on, by unit and level now, shape (N, levels).
+
+    Until then both worlds cost the same, so the worth then is carried back through growth and death;
+    a unit that is reported meanwhile is treated in both worlds.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    weeks
+        Weeks until the treatment.
+    horizon
+        Weeks counted.
+    """
+    averted = weeks_averted(
+        view.network,
+        view.dynamics,
+        clear=1.0 - view.posterior.chance,
+        horizon=max(0, horizon - weeks),
+        course=COURSE,
+    )
+    grow = view.dynamics.growth[0].copy()
+    grow[0] = np.eye(LEVELS)[0]
+    unreported = 1.0 - detection.report_chance()
+    for _ in range(weeks):
+        averted = unreported * (averted @ grow.T)
+    return np.asarray(averted * (np.arange(LEVELS) > 0))
+
+
+def rank_methods(
+    view: View,
+    units: Sequence[str],
+    pace: Pace | None = None,
+    *,
+    methods: Sequence[str] = CHOICES,
+    horizon: int = HORIZON_WEEKS,
+) -> tuple[MethodRow, ...]:
+    """Weigh the methods for a unit or a set, the most weeks averted per minute first.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    units
+        Unit codes; each is visited by the one method.
+    pace
+        Minutes and the prior of a shut door.
+    methods
+        What to choose from.
+    horizon
+        Weeks over which weeks averted are counted.
+
+    Raises
+    ------
+    SettingsError
+        For an empty set and for units that the building does not have.
+    """
+    unknown = [unit for unit in units if unit not in view.network.index]
+    if unknown or not units:
+        what = f"there is no unit {unknown[0][:40]!r}" if unknown else "no unit is named"
+        raise SettingsError(Problem("methods", "units", what, "use unit codes of the plan"))
+    rows = np.array([view.network.index[unit] for unit in dict.fromkeys(units)])
+    made = [_row(view, rows, method, pace or Pace(), horizon) for method in methods]
+    return tuple(sorted(made, key=lambda row: (-row.per_minute, row.minutes)))
+
+
+def _row(view: View, rows: NDArray[np.intp], method: str, pace: Pace, horizon: int) -> MethodRow:
+    effort = effort_of(view, method, pace)
+    opens = effort.opens[rows]
+    finds, worth = (array[rows] for array in finds_and_worth(view, method, horizon=horizon))
+    levels = view.posterior.levels[rows]
+    chances, found = outcomes(method)
+    minutes, total = float(effort.whole[rows].sum()), float(opens @ worth)
+    chance = float(1.0 - levels[:, 0].mean())
+    nothing = float(_infested_given(levels, (1.0 - found) @ chances).mean())
+    weeks = weeks_until_answer(method)
+    row = MethodRow(
+        method=method,
+        finds=float(opens @ finds),
+        worth=total,
+        minutes=minutes,
+        per_minute=total / minutes,
+        visits=2 if method in MONITORS else 1,
+        days=7 * weeks,
+        chance=chance,
+        chance_if_nothing=nothing,
+        settled=float(opens @ settled_bits(levels, chances)),
+        words="",
+    )
+    return MethodRow(**{name: getattr(row, name) for name in row.__slots__} | {"words": _words(row)})
+
+
+def settled_bits(levels: Floats, chances: Floats) -> Floats:
+    """Return the expected fall in entropy of infested or not, in bits, shape (N,).
+
+    Parameters
+    ----------
+    levels
+        Shape (N, levels): chances now.
+    chances
+        Shape (outcomes, levels): chance of each outcome at each level.
+    """
+    before = _entropy(1.0 - levels[:, 0])
+    after = sum((levels @ outcome) * _entropy(_infested_given(levels, outcome)) for outcome in chances)
+    return np.asarray(np.maximum(before - after, 0.0))
+
+
+def _infested_given(levels: Floats, outcome: Floats) -> Floats:
+    """Return the chance of infestation after an outcome, shape (N,)."""
+    joint = levels * outcome
+    whole = joint.sum(axis=1)
+    return np.divide(joint[:, 1:].sum(axis=1), whole, out=np.zeros_like(whole), where=whole > 0)
+
+
+def _entropy(chance: Floats) -> Floats:
+    with np.errstate(divide="ignore", invalid="ignore"):
+        bits = -chance * np.log2(chance) - (1.0 - chance) * np.log2(1.0 - chance)
+    return np.asarray(np.nan_to_num(bits))
+
+
+def _words(row: MethodRow) -> str:
+    visits = "two visits" if row.visits == 2 else "one visit"
+    fall = f"from {as_percent(row.chance)} to {as_percent(row.chance_if_nothing)}"
+    nothing = _NOTHING.get(row.method, "nothing is found")
+    tail = "; that clears nothing" if row.method == "dog" else ""
+    return (
+        f"{CHOICE_WORDS.get(row.method, row.method)}: {row.minutes:.0f} minutes in {visits}, "
+        f"{row.finds:.2f} finds expected, {row.worth:.2f} infested-unit-weeks averted "
+        f"({60 * row.per_minute:.1f} an hour). If {nothing}, the chance falls {fall}{tail}."
+    )

@@ -1,0 +1,177 @@
+"""Where a unit's infestation came from, if it has one; and what bears on it if it has none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from spread.contacts.words import relation
+from spread.decisions.doors.reasons import on_riser
+from spread.decisions.span import Span, span_of
+from spread.decisions.view import View
+from spread.posterior.rates import ANYWHERE, BEFORE, FROM_OUTSIDE, MOVED_IN
+from spread.trade.routes import ROUTES
+from spread.weeks import monday_of, speak_date
+
+MEANINGFUL = 0.02
+"""Chance from which a source is named: under it too few draws have the unit infested (judgement)."""
+ALSO_NAMED = 0.25
+"""A second route of one contact is named when it carries this part of the contact's share (judgement)."""
+MOST = 6
+
+
+@dataclass(frozen=True, slots=True)
+class SourceShare:
+    """A share of where an infestation came from, or of what bears on a unit.
+
+    Parameters
+    ----------
+    unit
+        The contact's code; empty where no contact is meant.
+    route
+        The contact's weightiest of ``wall``, ``floor``, ``riser``, ``hallway``, ``link``; or
+        ``brought in``, ``moved in``, ``building-wide``, ``before``.
+    share
+        0 to 1; all sources of a unit together are 1.
+    words
+        The same in words, such as ``"304: through 6.2 m of shared wall"``.
+    by_route
+        The contact's share by route, summing to ``share``; empty where no contact is meant.
+    """
+
+    unit: str
+    route: str
+    share: float
+    words: str
+    by_route: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where the infestation of a unit came from, given that it is infested now.
+
+    Parameters
+    ----------
+    sources
+        Largest share first.
+    began
+        When the present infestation began.
+    as_of_fit
+        Whether answers have moved the chances since the last full fit, whose sources these are.
+    """
+
+    sources: tuple[SourceShare, ...]
+    began: Span
+    as_of_fit: bool
+
+
+def came_from(view: View, unit: str, *, most: int = MOST) -> Origin | None:
+    """Return where a unit's infestation came from, given that it has one.
+
+    Counted over the sweeps of the fit that have the unit infested: each drew one founding source
+    in proportion to its hazard in the week before the present infestation began (``model.md`` 5).
+
+    Parameters
+    ----------
+    view
+        What is known.
+    unit
+        Unit code.
+    most
+        Most sources that are named.
+
+    Returns
+    -------
+    Origin or None
+        None when the chance is under :data:`MEANINGFUL`, now or at the fit, or sources were not kept.
+    """
+    posterior = view.posterior
+    blame = posterior.blame
+    i = view.network.index[unit]
+    if blame is None or min(float(posterior.chance[i]), float(blame.began[i].sum())) < MEANINGFUL:
+        return None
+    # Not the chance now: that is smoothed and moves with answers, these counts do not.
+    infested = float(blame.began[i].sum())
+    by_contact = {
+        (view.network.units[view.network.indices[k]], ROUTES[r]): float(blame.contact[k, r]) / infested
+        for k in range(view.network.indptr[i], view.network.indptr[i + 1])
+        for r in np.flatnonzero(blame.contact[k])
+    }
+    others = blame.other[i] / infested
+    start = speak_date(monday_of(posterior.first_week))
+    named = (
+        ("brought in", FROM_OUTSIDE, "brought in from outside"),
+        ("moved in", MOVED_IN, "moved in with the people"),
+        ("building-wide", ANYWHERE, "visits, laundry and lounges, from a unit that cannot be named"),
+        ("before", BEFORE, f"there before {start}, when the window begins"),
+    )
+    rest = [
+        SourceShare("", route, float(others[column]), words)
+        for route, column, words in named
+        if others[column] > 0
+    ]
+    sources = sorted([*_of_contacts(view, unit, by_contact, "or"), *rest], key=lambda s: -s.share)[:most]
+    return Origin(tuple(sources), span_of(blame.began[i], posterior.first_week), _moved_since_fit(view))
+
+
+def bears_on(view: View, unit: str, *, most: int = MOST) -> tuple[SourceShare, ...]:
+    """Return what bears on a unit, whether or not it is infested, largest share first.
+
+    Shares are of the expected hazard over the last 26 weeks.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    unit
+        Unit code.
+    most
+        Most sources that are named.
+    """
+    by_contact, building_wide, brought_in = view.pressure_on(unit)
+    total = sum(by_contact.values()) + building_wide + brought_in
+    shares = _of_contacts(view, unit, {key: h / total for key, h in by_contact.items()}, "and")
+    shares.append(
+        SourceShare("", "building-wide", building_wide / total, "visits, laundry and lounges, building-wide")
+    )
+    shares.append(SourceShare("", "brought in", brought_in / total, "brought in from outside"))
+    return tuple(sorted(shares, key=lambda s: -s.share)[:most])
+
+
+def _of_contacts(
+    view: View, unit: str, by_contact: dict[tuple[str, str], float], between: str
+) -> list[SourceShare]:
+    """Gather shares by contact and route into one share a contact."""
+    contacts: dict[str, dict[str, float]] = {}
+    for (contact, route), share in by_contact.items():
+        contacts.setdefault(contact, {})[route] = share
+    shares = []
+    for contact, routes in contacts.items():
+        ordered = dict(sorted(routes.items(), key=lambda pair: -pair[1]))
+        whole, first = sum(ordered.values()), next(iter(ordered))
+        ways = [
+            _way(view, unit, contact, r) for r, s in ordered.items() if r == first or s >= ALSO_NAMED * whole
+        ]
+        shares.append(SourceShare(contact, first, whole, f"{contact}: {f', {between} '.join(ways)}", ordered))
+    return shares
+
+
+def _way(view: View, unit: str, contact: str, route: str) -> str:
+    """Return by what a contact reaches a unit."""
+    edge = view.graph.get_edge_data(unit, contact)[route]
+    if route == "wall":
+        return f"through {edge['metres']:.1f} m of shared wall"
+    if route == "floor":
+        return "through the floor" if edge["upper"] == unit else "through the ceiling"
+    words = dict(relation(view.graph, contact, unit))[route]
+    return f"{on_riser(words) if route == 'riser' else words} {unit}"
+
+
+def _moved_since_fit(view: View) -> bool:
+    """Return whether answers or days have passed since the fit whose sources are kept."""
+    posterior = view.posterior
+    reweighted = bool(np.ptp(posterior.log_weights) > 0.0) or posterior.late
+    return reweighted or (
+        posterior.blame is not None and posterior.blame.began.shape[1] < posterior.weekly.shape[1]
+    )

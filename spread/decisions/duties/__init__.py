@@ -1,0 +1,1 @@
+"""What rule sets ask for, and by when."""

@@ -1,0 +1,349 @@
+"""What a rule set asks for on a day: due, overdue or done, each with the record that proves it.
+
+What proves a step, in the kinds of record that the log has:
+
+- ``inspect``: an inspection or a monitor that ended on or after the day of the event. A resident's word
+  (``interview``) is none. Where the rule takes service for it (``by_service``), a treatment too. A dog's
+  look is one only where the rule set says so, or where bugs were seen at it.
+- ``begin-treatment``: a treatment. ``engage-agent``: a treatment, or a note.
+- ``contact``: a look or a treatment in the unit, or a note.
+- What the log has no kind for is proven by a row of kind ``note`` on that unit whose text begins with a word
+  of :data:`NOTE_WORDS` and a colon, such as ``result: letter handed over``.
+
+A find starts duties once per infestation: the finds of later visits, until two clear looks a fortnight apart,
+belong to the same one. A neighbour that is found infested is a find of its own, so the duties move on to the
+units around it. Rows that were superseded or withdrawn take their duties with them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import networkx as nx
+
+from spread.contacts.words import relation, ring_of
+from spread.decisions.duties.deadlines import IsHoliday, When, day_of, due_after, holidays_of, notice_before
+from spread.decisions.standing import is_find, standing_of
+from spread.records.kinds import Record
+from spread.records.log import Log
+from spread.trade.rule_set import STEPS, Deadline, EntryNotice, Neighbours, Origin, RuleSet
+from spread.weeks import speak_date
+
+WEEKS = 26
+"""An event asks for its duties this long; older ones had theirs or missed them (judgement, no source)."""
+NOTE_WORDS = {
+    "ack": "acknowledge",
+    "contact": "contact",
+    "agent": "engage-agent",
+    "written": "inspector-report",
+    "result": "result-notice",
+    "notice": "notice of entry",
+    "order": "order",
+}
+"""The words that a note may begin with, and what each says was done (``order``: an order came in)."""
+STATUSES = ("overdue", "due", "cannot", "done")
+
+_WORD = re.compile(r"\s*([A-Za-z]+)\s*:")
+_EVENT_WORDS = {
+    "report": "report in",
+    "find": "signs in",
+    "confirmed-find": "find in",
+    "inspection": "inspection of",
+    "order": "order for",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Duty:
+    """One thing that a rule set asks for.
+
+    Parameters
+    ----------
+    unit
+        Where.
+    step
+        One of :data:`spread.trade.rule_set.STEPS`; ``of`` and ``event`` are those of its deadline.
+    due
+        The day, or the moment where the hour is known; None where the rule gives no date.
+    when_words
+        The rule's own way of saying it: ``within 96 hours of the report``.
+    who
+        Who has to; may be empty.
+    because
+        Ids of the records that started it, oldest first; ``because_words`` says the one that counts.
+    place
+        How the unit lies to the units of the events, such as ``above 203``; empty for the unit itself.
+    status
+        ``overdue``, ``due``, ``cannot`` (somebody tried and could not get in; it is still owed) or ``done``.
+    late
+        Whether its day went by before it was done.
+    proof
+        Id of the record that proves it, or empty.
+    attempts
+        Ids of the no-access records since the event, where it is not done.
+    origin
+        Where the rule stands.
+    notice
+        Notice of entry that comes first: ``at least 48 hours before``; empty where none or where it is done.
+    notice_by
+        Last day for that notice, or None.
+    notice_proof
+        Id of the note that says notice was given, or empty.
+    """
+
+    unit: str
+    step: str
+    of: str
+    event: str
+    due: When | None
+    when_words: str
+    who: str
+    because: tuple[str, ...]
+    because_words: str
+    place: str
+    status: str
+    late: bool
+    proof: str
+    attempts: tuple[str, ...]
+    origin: Origin
+    notice: str = ""
+    notice_by: dt.date | None = None
+    notice_proof: str = ""
+
+
+def duties(
+    log: Log, graph: nx.MultiGraph, rules: RuleSet, on: dt.date, *, weeks: int = WEEKS
+) -> tuple[Duty, ...]:
+    """Return everything that a rule set asks for on a day.
+
+    Parameters
+    ----------
+    log
+        All records; those after ``on`` are left out.
+    graph
+        Contacts: neighbours come from it.
+    rules
+        The rule set.
+    on
+        The day.
+    weeks
+        Events older than this are left out.
+
+    Returns
+    -------
+    tuple of Duty
+        By status in the order of :data:`STATUSES`, then by date, then in plan order. Several events that ask
+        the same of one unit, and are not met or met by the same record, are one duty with the earliest date.
+
+    Raises
+    ------
+    SettingsError
+        When the calendar of the rule set is not known.
+    """
+    if not rules.applies_to(graph.number_of_nodes(), storeys_of(graph)):
+        return ()
+    known = _Known(log, graph, rules, on)
+    oldest = on - dt.timedelta(weeks=weeks)
+    found: dict[tuple[str, str, str], list[tuple[Record, Duty]]] = {}
+    for deadline in rules.deadlines:
+        for unit in graph.nodes:
+            for event in _events(known.rows(unit), deadline.event, weeks):
+                if event.when < oldest:
+                    continue
+                for target, place in known.targets(deadline, unit).items():
+                    duty = _duty(known, deadline, event, target, place)
+                    found.setdefault((deadline.key, target, duty.proof), []).append((event, duty))
+    return tuple(sorted((_merged(same) for same in found.values()), key=lambda d: _order(d, graph)))
+
+
+def neighbours_of(graph: nx.MultiGraph, unit: str, around: Neighbours) -> dict[str, str]:
+    """Return the units that a rule means by the neighbours of ``unit``, with words such as ``beside 304``.
+
+    None in a building with fewer units than the rule asks for.
+
+    Parameters
+    ----------
+    graph
+        Contacts of the building.
+    unit
+        Unit code.
+    around
+        The rule's neighbours.
+    """
+    if graph.number_of_nodes() < around.least_units:
+        return {}
+    if around.set == "LRUD":
+        return ring_of(graph, unit, rule="LRUD", across=around.across)
+    ring = ring_of(graph, unit, rule="", across=around.across)
+    for other in graph.adj[unit]:
+        touching = [words for route, words in relation(graph, other, unit) if route in ("wall", "floor")]
+        if touching:
+            ring[other] = " and ".join([f"{' and '.join(touching)} {unit}", *filter(None, [ring.get(other)])])
+    return dict(sorted(ring.items(), key=lambda item: graph.nodes[item[0]]["index"]))
+
+
+def storeys_of(graph: nx.MultiGraph) -> int:
+    """Return on how many floors a building has units."""
+    return len({level for _, levels in graph.nodes(data="levels") for level in levels})
+
+
+def note_word(record: Record) -> str:
+    """Return the word of :data:`NOTE_WORDS` that a note begins with, or an empty text."""
+    match = _WORD.match(record.note) if record.kind == "note" else None
+    word = match[1].lower() if match else ""
+    return word if word in NOTE_WORDS else ""
+
+
+class _Known:
+    """Records up to a day, neighbours and holidays, each looked up once."""
+
+    def __init__(self, log: Log, graph: nx.MultiGraph, rules: RuleSet, on: dt.date) -> None:
+        self.rules = rules
+        self.on = on
+        self.is_holiday: IsHoliday = holidays_of(rules.calendar)
+        self._graph = graph
+        self._rows = {unit: tuple(row for row in log.of(unit) if row.when <= on) for unit in graph.nodes}
+        self._rings: dict[str, dict[str, str]] = {}
+
+    def rows(self, unit: str) -> tuple[Record, ...]:
+        return self._rows[unit]
+
+    def since(self, unit: str, day: dt.date) -> tuple[Record, ...]:
+        return tuple(row for row in self._rows[unit] if row.when >= day)
+
+    def targets(self, deadline: Deadline, unit: str) -> Mapping[str, str]:
+        if deadline.of == "source":
+            return {unit: ""}
+        if unit not in self._rings:
+            around = self.rules.neighbours
+            self._rings[unit] = neighbours_of(self._graph, unit, around) if around else {}
+        return self._rings[unit]
+
+
+def _events(rows: Sequence[Record], event: str, weeks: int) -> list[Record]:
+    """Return the records of a unit, sorted by day, that start duties; at most one a day."""
+    chosen: list[Record] = []
+    for row in rows:
+        if not _is_event(row, event) or (chosen and chosen[-1].when == row.when):
+            continue
+        if event in ("find", "confirmed-find") and chosen:
+            recent = row.when - chosen[-1].when <= dt.timedelta(weeks=weeks)
+            if recent and _known_infested(rows, row.when):
+                continue
+        chosen.append(row)
+    return chosen
+
+
+def _is_event(row: Record, event: str) -> bool:
+    if event == "report":
+        return row.is_complaint
+    if event == "order":
+        return note_word(row) == "order"
+    looked = row.is_look and row.method != "interview"
+    if event == "inspection":
+        return looked
+    return is_find(row) if event == "confirmed-find" else looked and row.found == "yes"
+
+
+def _known_infested(rows: Sequence[Record], before: dt.date) -> bool:
+    standing = standing_of(rows, before - dt.timedelta(days=1))
+    return standing.last_find is not None and standing.status != "look"
+
+
+def _proves(row: Record, deadline: Deadline, rules: RuleSet) -> bool:
+    step = deadline.step
+    if NOTE_WORDS.get(note_word(row)) == step:
+        return True
+    treated = row.kind == "treatment"
+    if treated and deadline.by_service:
+        return True
+    if step in ("begin-treatment", "engage-agent"):
+        return treated
+    if step not in ("inspect", "contact"):
+        return False
+    dog_alone = row.method == "dog" and not rules.dogs_count and not is_find(row)
+    looked = row.is_look and row.method != "interview" and not (dog_alone and step == "inspect")
+    return looked or (treated and step == "contact")
+
+
+def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: str) -> Duty:
+    rows = known.since(unit, event.when)
+    proof = next((row for row in rows if _proves(row, deadline, known.rules)), None)
+    due: When | None = None
+    if deadline.within is not None:
+        due = due_after(event.when, deadline.within, known.is_holiday)
+    elif deadline.with_treatment:
+        source = known.since(event.unit, event.when)
+        due = next((row.when for row in source if row.kind == "treatment"), None)
+    shut: tuple[str, ...] = ()
+    if proof is None and deadline.step in ("contact", "inspect", "begin-treatment"):
+        shut = tuple(row.id for row in rows if row.kind == "no-access")
+    late = due is not None and (proof.when if proof else known.on) > day_of(due)
+    duty = Duty(
+        unit=unit,
+        step=deadline.step,
+        of=deadline.of,
+        event=deadline.event,
+        due=due,
+        when_words=deadline.when_words,
+        who=deadline.who,
+        because=(event.id,),
+        because_words=f"{_EVENT_WORDS[deadline.event]} {event.unit} on {speak_date(event.when)}",
+        place=place,
+        status="done" if proof else "cannot" if shut else "overdue" if late else "due",
+        late=late,
+        proof=proof.id if proof else "",
+        attempts=shut,
+        origin=deadline.origin,
+    )
+    entry = _entry_notice(known.rules.notices, deadline)
+    if proof is not None or entry is None:
+        return duty
+    given = next((row.id for row in rows if note_word(row) == "notice"), "")
+    return replace(
+        duty,
+        notice=f"at least {entry.lead} before",
+        notice_by=notice_before(due, entry.lead, known.is_holiday) if due else None,
+        notice_proof=given,
+    )
+
+
+def _entry_notice(notices: Iterable[EntryNotice], deadline: Deadline) -> EntryNotice | None:
+    """Return the notice of entry that a step asks for: one for just these units before one for all."""
+    fitting = [n for n in notices if deadline.step in n.before and n.of in (deadline.of, "all")]
+    return min(fitting, key=lambda n: n.of == "all", default=None)
+
+
+def _merged(same: Sequence[tuple[Record, Duty]]) -> Duty:
+    """Join the duties of several events: the earliest date counts, and every event is named."""
+    by_event = sorted(same, key=lambda pair: (pair[0].when, pair[0].id))
+    first = min((duty for _, duty in by_event), key=lambda duty: _day(duty.due))
+    attempts = dict.fromkeys(id_ for _, duty in by_event for id_ in duty.attempts)
+    notices = [duty.notice_proof for _, duty in by_event if duty.notice_proof]
+    return replace(
+        first,
+        because=tuple(dict.fromkeys(event.id for event, _ in by_event)),
+        place="; ".join(dict.fromkeys(duty.place for _, duty in by_event if duty.place)),
+        attempts=tuple(attempts),
+        status="cannot" if attempts and not first.proof else first.status,
+        notice_proof=notices[-1] if notices else "",
+    )
+
+
+def _day(due: When | None) -> dt.date:
+    return dt.date.max if due is None else day_of(due)
+
+
+def _order(duty: Duty, graph: nx.MultiGraph) -> tuple[int, dt.date, int, int, str]:
+    steps = list(STEPS)
+    index = int(graph.nodes[duty.unit]["index"])
+    return (
+        STATUSES.index(duty.status),
+        _day(duty.due),
+        index,
+        steps.index(duty.step),
+        f"{duty.of}{duty.because}",
+    )

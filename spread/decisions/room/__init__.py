@@ -1,0 +1,1 @@
+"""The room behind a door: the sheet, and what was found by item."""

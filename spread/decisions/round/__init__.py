@@ -1,0 +1,1 @@
+"""A round: which doors, in which order, in the time there is."""

@@ -1,0 +1,285 @@
+"""A round: which doors, by which method, in which order, in the minutes that a crew has.
+
+Doors are chosen by what a visit is worth (infested-unit-weeks averted, the chance that somebody opens
+counted in) within the time, by :mod:`spread.decisions.round.search`. Each technician goes from doors that
+are likely clear to suspect and then to infested ones, to limit carry-over: three tiers by the chance of
+infestation, kept as a hard order (judgement, no source for the bounds).
+
+Planned minutes are expected ones: a shut door saves the look. If every door opens a round takes longer
+than planned, so it is planned again after each answer: a call with the log as it is now, the doors done
+and where each technician stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from spread.contacts.distances import Distances
+from spread.decisions.doors.choice import finds_and_worth
+from spread.decisions.doors.effort import Effort, effort_of
+from spread.decisions.doors.reasons import reasons_for
+from spread.decisions.round.parts import KINDS, Path, Position, Round, RoundSettings, Stop
+from spread.decisions.round.search import plan_routes
+from spread.decisions.round.walks import Task, schedule
+from spread.decisions.view import View
+from spread.errors import Problem, SettingsError
+from spread.plan.access import Access, access_on, clock_of
+from spread.plan.model import Plan
+from spread.posterior.dynamics import Floats
+from spread.records.sense import guess
+
+SUSPECT, INFESTED = 0.15, 0.50
+"""Chances from which a door is suspect and taken for infested (judgement, no source)."""
+TIERS = ("likely clear", "suspect", "likely infested")
+MOST_TECHNICIANS = 50
+MOST_MINUTES = 24 * 60
+
+
+def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSettings) -> Round:
+    """Plan a round, or the rest of one.
+
+    Doors looked at or tried on the day of the view count as done.
+
+    Parameters
+    ----------
+    view
+        What is known.
+    plan, distances
+        The building and its walks.
+    settings
+        What the round may take.
+
+    Raises
+    ------
+    SettingsError
+        With every problem of the settings: no time, no technician, an unknown start or unit. A round that
+        reaches no door is an answer and no error: it says so in ``words``.
+    """
+    access = _check(view, distances, settings)
+    positions = _positions(distances, settings)
+    effort = effort_of(view, settings.method, settings.pace)
+    finds, worth = finds_and_worth(view, settings.method)
+    doors, blocked = _candidates(view, settings, access)
+    rows = np.array([view.network.index[unit] for unit in doors], dtype=np.intp)
+    task = _task(view, distances, settings, effort, worth, rows, access, positions)
+    rng = np.random.default_rng([settings.seed, view.on.toordinal(), len(rows)])
+    routes = plan_routes(task, rng, rounds=settings.effort) if doors else [()] * len(positions)
+    make = _StopMaker(view, plan, distances, settings, effort, finds, worth, access)
+    paths = tuple(
+        make.path(k, positions[k], [doors[i] for i in route], schedule(task, route, k) or [])
+        for k, route in enumerate(routes)
+    )
+    chosen = {doors[i] for route in routes for i in route}
+    missed = [
+        (unit, f"must be visited ({why}) and does not fit into the time")
+        for unit, why in settings.must.items()
+        if unit in doors and unit not in chosen
+    ]
+    stops = [stop for path in paths for stop in path.stops]
+    return Round(
+        method=settings.method,
+        minutes=settings.minutes,
+        begins=settings.begins,
+        paths=paths,
+        finds=sum(stop.finds for stop in stops if not stop.known),
+        worth=sum(stop.worth for stop in stops),
+        finish=max(path.finish for path in paths),
+        left_out=(*blocked, *missed),
+        words="" if stops else _no_door(doors, blocked, task, settings),
+    )
+
+
+def tier_of(chance: float, status: str) -> int:
+    """Return 0, 1 or 2 of :data:`TIERS`; a unit known infested is 2 whatever its chance.
+
+    Parameters
+    ----------
+    chance
+        Of infestation now.
+    status
+        The unit's standing.
+    """
+    return 2 if status != "look" or chance > INFESTED else int(chance >= SUSPECT)
+
+
+def done_today(view: View, settings: RoundSettings) -> set[str]:
+    """Return the units that need no more visit today: looked at, tried, or said to be done."""
+    return set(settings.done) | {
+        row.unit
+        for row in view.log.current
+        if row.when == view.on and (row.is_look or row.kind == "no-access")
+    }
+
+
+def _check(view: View, distances: Distances, settings: RoundSettings) -> dict[str, Access]:
+    """Raise every problem of the settings; return the units whose access is restricted today."""
+    problems = []
+
+    def fail(where: str, what: str, fix: str) -> None:
+        problems.append(Problem("round", where, what, fix))
+
+    if not 0 < settings.minutes <= MOST_MINUTES:
+        what = f"it is {settings.minutes:g}, expected more than 0 and at most {MOST_MINUTES} minutes"
+        fail("minutes", what, "give the time that each technician has, such as 240")
+    if not 1 <= settings.technicians <= MOST_TECHNICIANS:
+        what = f"it is {settings.technicians}, expected 1 to {MOST_TECHNICIANS}"
+        fail("technicians", what, "say how many go")
+    if settings.positions and len(settings.positions) != settings.technicians:
+        what = f"{len(settings.positions)} are given for {settings.technicians} technicians"
+        fail("positions", what, "give one for each technician")
+    if unknown := [kind for kind in settings.kinds if kind not in KINDS]:
+        fail("kinds", f"{unknown[0][:40]!r} is not known", f"use {', '.join(KINDS)}")
+    for unit in (*settings.must, *settings.done):
+        if unit not in view.network.index:
+            fix = guess(unit, view.network.units, "use a unit code of the plan")
+            fail("units", f"there is no unit {unit[:40]!r}", fix)
+    access: dict[str, Access] = {}
+    for check in (
+        lambda: access.update(access_on(settings.access, distances.units, view.on)),
+        lambda: [distances.from_start(start) for start in _starts(distances, settings)],
+    ):
+        try:
+            check()
+        except SettingsError as error:
+            problems += error.problems
+    if problems:
+        raise SettingsError(problems)
+    return access
+
+
+def _starts(distances: Distances, settings: RoundSettings) -> list[str]:
+    usual = settings.start.strip() or distances.usual_start
+    return [usual, *(position.at for position in settings.positions)]
+
+
+def _positions(distances: Distances, settings: RoundSettings) -> tuple[Position, ...]:
+    start = settings.start.strip() or distances.usual_start
+    return settings.positions or (Position(start),) * settings.technicians
+
+
+def _candidates(
+    view: View, settings: RoundSettings, access: Mapping[str, Access]
+) -> tuple[list[str], list[tuple[str, str]]]:
+    """Return the doors to choose from, and those that cannot be entered today with why."""
+    done = done_today(view, settings)
+    wanted = [
+        unit
+        for unit in view.network.units
+        if unit not in done and (unit in settings.must or view.followups[unit].status in settings.kinds)
+    ]
+    doors = [unit for unit in wanted if unit not in access or access[unit].windows]
+    return doors, [(unit, access[unit].why) for unit in wanted if unit not in doors]
+
+
+def _task(
+    view: View,
+    distances: Distances,
+    settings: RoundSettings,
+    effort: Effort,
+    worth: Floats,
+    rows: NDArray[np.intp],
+    access: Mapping[str, Access],
+    positions: Sequence[Position],
+) -> Task:
+    units = [view.network.units[i] for i in rows]
+    order = np.array([distances.units.index(unit) for unit in units], dtype=np.intp)
+    speed = settings.pace.metres_per_minute
+    windows = [access[unit].windows if unit in access else ((-np.inf, np.inf),) for unit in units]
+    table = np.full((len(units), max(map(len, windows), default=1), 2), [np.inf, -np.inf])
+    for i, spans in enumerate(windows):
+        table[i, : len(spans)] = np.array(spans) - settings.begins
+    return Task(
+        worth=effort.opens[rows] * worth[rows],
+        minutes=effort.visit[rows],
+        tier=np.array(
+            [
+                tier_of(float(view.posterior.chance[i]), view.followups[u].status)
+                for i, u in zip(rows, units, strict=True)
+            ],
+            dtype=np.int64,
+        ),
+        windows=table,
+        forced=np.array([unit in settings.must for unit in units], dtype=np.bool_),
+        walk=distances.metres[np.ix_(order, order)] / speed,
+        first=np.stack([distances.from_start(p.at)[order] / speed for p in positions]),
+        clock=np.array([position.minute for position in positions]),
+        until=np.full(len(positions), settings.minutes),
+    )
+
+
+@dataclass(frozen=True)
+class _StopMaker:
+    view: View
+    plan: Plan
+    distances: Distances
+    settings: RoundSettings
+    effort: Effort
+    finds: Floats
+    worth: Floats
+    access: Mapping[str, Access]
+
+    def path(
+        self, k: int, position: Position, units: Sequence[str], times: Sequence[tuple[float, float]]
+    ) -> Path:
+        stops, here, left = [], "", position.minute
+        late = position.minute
+        for unit, (begin, leave) in zip(units, times, strict=True):
+            metres = (
+                self.distances.between(here, unit)
+                if here
+                else float(self.distances.from_start(position.at)[self.distances.units.index(unit)])
+            )
+            walk = metres / self.settings.pace.metres_per_minute
+            stops.append(self._stop(unit, left + walk, begin, leave, metres))
+            late = max(late + walk, begin) + float(self.effort.longest[self.view.network.index[unit]])
+            here, left = unit, leave
+        return Path(k + 1, position.at, position.minute, tuple(stops), left, late)
+
+    def _stop(self, unit: str, arrive: float, begin: float, leave: float, metres: float) -> Stop:
+        view, i = self.view, self.view.network.index[unit]
+        chance, opens, finds = (float(a[i]) for a in (view.posterior.chance, self.effort.opens, self.finds))
+        floors = [door.floor for door in self.plan.doors if door.unit == unit]
+        return Stop(
+            unit=unit,
+            floor=floors[0] if floors else min(self.plan.units[unit].parts, key=self.plan.level_of),
+            method=self.settings.method,
+            arrive=arrive,
+            begin=begin,
+            leave=leave,
+            walk_m=metres,
+            chance=chance,
+            tier=TIERS[tier_of(chance, view.followups[unit].status)],
+            known=view.followups[unit].status != "look",
+            opens=opens,
+            finds=opens * finds,
+            worth=opens * float(self.worth[i]),
+            worth_of_find=float(self.worth[i]) / finds if finds > 0 else 0.0,
+            must=self.settings.must.get(unit, ""),
+            rule=view.rule_words.get(unit, ""),
+            access=self.access[unit].why if unit in self.access else "",
+            why=tuple(reasons_for(view, unit)[:3]),
+        )
+
+
+def _no_door(
+    doors: Sequence[str], blocked: Sequence[tuple[str, str]], task: Task, settings: RoundSettings
+) -> str:
+    """Return one sentence on why a round has no stop."""
+    if not doors and blocked:
+        return f"No door can be entered today: all {len(blocked)} doors of this round are shut by [[access]]."
+    if not doors:
+        words = " or ".join(f"to {'look at' if kind == 'look' else kind}" for kind in settings.kinds)
+        return f"There is no door {words} that was not done today."
+    need = (task.first + task.minutes).min()
+    spare = (task.until - task.clock).max()
+    if need > spare:
+        return (
+            f"No door can be reached: the nearest takes {need:.0f} minutes with the walk and "
+            f"{max(spare, 0.0):.0f} are left; give the round more time."
+        )
+    clock = f"{clock_of(settings.begins)} to {clock_of(settings.begins + settings.minutes)}"
+    return f"No door can be entered from {clock}: the time windows of [[access]] leave none worth a visit."
