@@ -1,0 +1,182 @@
+"""A voice: the language and the measure in which facts are said to one person."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+from babel import Locale
+from babel.dates import format_date
+from babel.lists import format_list
+from babel.numbers import format_decimal
+from babel.units import format_unit
+
+from spread.words.catalogue import catalogue
+
+Language = Literal["en", "es"]
+Measure = Literal["metres", "feet"]
+LANGUAGES: tuple[Language, ...] = ("en", "es")
+MEASURES: tuple[Measure, ...] = ("metres", "feet")
+METRES_A_FOOT = 0.3048
+FEET_REGIONS = ("US", "LR", "MM")
+"""Regions whose readers measure in feet."""
+_LISTS = {"en": "en_GB"}
+"""Locale of lists where it is not the language's own: ``a, b and c`` without a third comma."""
+_DAY = "EEE d MMM y"
+_SHORT = "d MMM"
+_LONG = {"en": "EEEE d MMMM y", "es": "EEEE d 'de' MMMM 'de' y"}
+_FIGURES = 10
+"""Whole numbers up to this one may be said as words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """How facts are said to one person; it is chosen by the person, not by the building.
+
+    Parameters
+    ----------
+    language
+        One of :data:`LANGUAGES`.
+    measure
+        ``metres`` or ``feet``.
+    """
+
+    language: Language = "en"
+    measure: Measure = "metres"
+
+    def text(self, message: str, /, **values: object) -> str:
+        """Return a message in the language, with ``{names}`` of values filled in.
+
+        ``message`` is a literal in the code, so that it can be gathered for the catalogues.
+        """
+        told = catalogue(self.language).gettext(message)
+        return told.format(**values) if values else told
+
+    def many(self, one: str, more: str, number: int, /, **values: object) -> str:
+        """Return the form for a number; ``{number}`` stands for it."""
+        told = catalogue(self.language).ngettext(one, more, number)
+        return told.format(number=self.number(number), **values)
+
+    def term(self, context: str, word: str) -> str:
+        """Return a word of a registry in the language, by what it names (``method``, ``route``, ``level``)."""
+        return catalogue(self.language).pgettext(context, word)
+
+    def number(self, value: float, digits: int = 0) -> str:
+        """Return a number with so many digits after the point, grouped as the language does."""
+        form = "#,##0" + ("." + "0" * digits if digits else "")
+        return format_decimal(value, format=form, locale=_locale(self.language))
+
+    def count(self, number: int) -> str:
+        """Return a small whole number as a word, a larger one in figures."""
+        words = {
+            0: self.text("no"), 1: self.text("one"), 2: self.text("two"), 3: self.text("three"),
+            4: self.text("four"), 5: self.text("five"), 6: self.text("six"), 7: self.text("seven"),
+            8: self.text("eight"), 9: self.text("nine"), 10: self.text("ten"),
+        }  # fmt: skip
+        return words[number] if 0 <= number <= _FIGURES else self.number(number)
+
+    def percent(self, chance: float, digits: int = 0) -> str:
+        """Return a chance as a percentage; never 0% or 100%, which nobody can know.
+
+        Examples
+        --------
+        >>> ENGLISH.percent(0.337), ENGLISH.percent(0.0004), ENGLISH.percent(0.9996)
+        ('34%', '<1%', '>99%')
+        >>> ENGLISH.percent(0.0004, 1), ENGLISH.percent(0.337, 1)
+        ('<0.1%', '33.7%')
+        """
+        least = 10.0**-digits
+        shown = round(100.0 * chance, digits)
+        if shown < least:
+            return f"<{self.number(least, digits)}%"
+        if shown > 100.0 - least:
+            return f">{self.number(100.0 - least, digits)}%"
+        return f"{self.number(shown, digits)}%"
+
+    def distance(self, metres: float, digits: int = 0) -> str:
+        """Return a length in the person's measure: the one rule for every page, sheet and phone.
+
+        Parameters
+        ----------
+        metres
+            Length in metres.
+        digits
+            Digits after the point in metres. Feet are whole from 3 m on and have one digit under that
+            where metres have any.
+        """
+        unit, value = "length-meter", metres
+        if self.measure == "feet":
+            unit, value = "length-foot", metres / METRES_A_FOOT
+            digits = min(digits, 1) if metres < 3 else 0
+        form = "#,##0" + ("." + "0" * digits if digits else "")
+        return format_unit(value, unit, length="short", format=form, locale=_locale(self.language))
+
+    def day(self, day: dt.date) -> str:
+        """Return a date as people read it, such as ``Wed 25 Nov 2026``."""
+        return format_date(day, _DAY, locale=_locale(self.language))
+
+    def short_day(self, day: dt.date) -> str:
+        """Return a date without weekday and year, such as ``25 Nov``."""
+        return format_date(day, _SHORT, locale=_locale(self.language))
+
+    def long_day(self, day: dt.date) -> str:
+        """Return a date in full, such as ``Monday 30 November 2026``."""
+        return format_date(day, _LONG[self.language], locale=_locale(self.language))
+
+    def ago(self, days: int) -> str:
+        """Return how long ago: ``today``, ``12 days ago``, ``5 months ago``."""
+        if days <= 0:
+            return self.text("today")
+        if days == 1:
+            return self.text("yesterday")
+        if days < 21:
+            return self.many("{number} day ago", "{number} days ago", days)
+        if days < 70:
+            return self.many("{number} week ago", "{number} weeks ago", round(days / 7))
+        if days < 700:
+            return self.many("{number} month ago", "{number} months ago", round(days / 30.44))
+        return self.many("{number} year ago", "{number} years ago", round(days / 365.25))
+
+    def joined(self, parts: Sequence[str]) -> str:
+        """Return ``a``, ``a and b`` or ``a, b and c``."""
+        return format_list(list(parts), locale=_LISTS.get(self.language, self.language))
+
+    def either(self, parts: Sequence[str]) -> str:
+        """Return ``a``, ``a or b`` or ``a, b or c``."""
+        return format_list(list(parts), style="or", locale=_LISTS.get(self.language, self.language))
+
+
+ENGLISH = Voice()
+"""What is said where nobody chose: English and metres."""
+
+
+def voice_for(accepted: str = "", language: str = "", measure: str = "") -> Voice:
+    """Return the voice for one person.
+
+    Parameters
+    ----------
+    accepted
+        The browser's languages in the form of an ``Accept-Language`` header, best first; what is not
+        chosen below is taken from its first language that we speak, and from the region of its first.
+    language, measure
+        What the person chose; anything unknown counts as not chosen.
+    """
+    tags = [part.split(";")[0].strip() for part in accepted.split(",")]
+    spoken = next((tag[:2].lower() for tag in tags if tag[:2].lower() in LANGUAGES), "en")
+    region = tags[0].partition("-")[2].upper()
+    chosen = language if language in LANGUAGES else spoken
+    measured = measure if measure in MEASURES else "feet" if region in FEET_REGIONS else "metres"
+    return Voice(chosen, measured)  # type: ignore[arg-type]
+
+
+@cache
+def _locale(language: str) -> Locale:
+    return Locale.parse(language)
+
+
+def upper(words: str) -> str:
+    """Return words with a capital at the beginning, to open a sentence."""
+    return words[:1].upper() + words[1:]
