@@ -10,7 +10,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
-from typing import Any
 
 _HUMP = re.compile(r"(?<!^)(?=[A-Z])")
 
@@ -26,19 +25,16 @@ class Fact:
         return _HUMP.sub("-", type(self).__name__).lower()
 
 
-def as_json(value: object) -> Any:
+def as_json(value: object) -> object:
     """Return a fact, or anything made of facts, as JSON data; every fact carries its kind as ``fact``."""
-    if isinstance(value, Enum):
-        return value.value
     if is_dataclass(value) and not isinstance(value, type):
         told = {field.name: as_json(getattr(value, field.name)) for field in fields(value)}
         return {"fact": value.fact, **told} if isinstance(value, Fact) else told
-    if isinstance(value, dt.date):
-        return value.isoformat()
     if isinstance(value, Mapping):
         return {str(key): as_json(part) for key, part in value.items()}
-    if isinstance(value, frozenset | set):
-        return sorted(as_json(part) for part in value)
-    if isinstance(value, list | tuple):
-        return [as_json(part) for part in value]
-    return value
+    if isinstance(value, list | tuple | frozenset | set):
+        parts = [as_json(part) for part in value]
+        return sorted(parts, key=str) if isinstance(value, frozenset | set) else parts
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return value.value if isinstance(value, Enum) else value

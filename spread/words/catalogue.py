@@ -1,4 +1,4 @@
-"""The gettext catalogues, read from their ``.po`` files: nothing is compiled beforehand, nothing goes stale."""
+"""The gettext catalogues, read from their ``.po`` files: nothing is compiled, nothing goes stale."""
 
 from __future__ import annotations
 

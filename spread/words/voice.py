@@ -61,7 +61,7 @@ class Voice:
         return told.format(number=self.number(number), **values)
 
     def term(self, context: str, word: str) -> str:
-        """Return a word of a registry in the language, by what it names (``method``, ``route``, ``level``)."""
+        """Return a word of a registry in the language; the context says what it names, such as ``method``."""
         return catalogue(self.language).pgettext(context, word)
 
     def number(self, value: float, digits: int = 0) -> str:
