@@ -20,7 +20,7 @@ from spread.plan.listing import clean_list
 from spread.plan.model import Plan
 from spread.plan.unit_list import choose_layout, draw_plan, read_unit_list
 from spread.records import new_id, record_from_fields
-from spread.records.incoming import with_rows
+from spread.records.folder import as_file
 from spread.settings import read_settings
 from spread.trade.rules import DEFAULT as DEFAULT_RULES
 from spread.trade.rules import rule_ids
@@ -186,7 +186,7 @@ def create_building(
     if hour is not None:
         files[PRICES_FILE] = f"hour = {hour:g}  # a technician's hour\n"
     if rows:
-        files[LOG_FILE] = with_rows(b"", rows).decode("utf-8")
+        files[LOG_FILE] = as_file(rows).decode("utf-8")
     return _write_new(parent / slug, plan, files)
 
 

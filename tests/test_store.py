@@ -14,6 +14,7 @@ import pytest
 
 from spread.errors import RecordError
 from spread.records.cells import HEADER, to_fields, to_line
+from spread.records.journal import journal_of
 from spread.records.kinds import FIELDS, Record
 from spread.records.store import append_record, new_id, read_log
 
@@ -95,7 +96,6 @@ def test_every_bad_row_is_named_at_once_with_its_line_as_an_editor_counts(path):
         (HEADER.replace(",days", ""), "line 1: column 'days' is missing"),
         (HEADER.replace("days", "dayz"), "line 1: unknown column 'dayz'; write 'days'"),
         (HEADER.replace("note", "note,note"), "column 'note' stands there twice"),
-        (HEADER.replace(",", ";"), "parted by ';'"),
         ("hello\n", "not the header"),
         ("id,when,un", "the header stops in the middle"),
         (HEADER.encode("utf-16"), "UTF-16"),
@@ -203,6 +203,7 @@ def test_a_power_cut_at_any_byte_of_a_row_loses_no_other_row(path):
     readable = {last.rindex(b",") + 1, len(last) - 1}
     for cut in range(1, len(last)):
         write(path, whole + last[:cut])
+        journal_of(path).unlink(missing_ok=True)  # nothing is known: the file alone has to tell
         if cut in readable:
             append_record(path, third, UNITS)
             assert [row.id for row in read_log(path, UNITS).rows] == ["r1", "r2", "r12", "r3"]

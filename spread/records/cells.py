@@ -59,7 +59,9 @@ def to_fields(record: Record) -> dict[str, str]:
     }
 
 
-def to_line(fields: Mapping[str, str], columns: Sequence[str] = FIELDS) -> str:
+def to_line(
+    fields: Mapping[str, str], columns: Sequence[str] = FIELDS, separator: str = ",", spare: int = 0
+) -> str:
     r"""Return one line of the file, quoted as RFC 4180 says, ending in ``\n``.
 
     Parameters
@@ -69,6 +71,8 @@ def to_line(fields: Mapping[str, str], columns: Sequence[str] = FIELDS) -> str:
     columns
         Order of the columns in the file. Those of :data:`~spread.records.kinds.EXTRA_FIELDS` may be
         missing from ``fields``.
+    separator, spare
+        What parts the cells, and empty columns at the right end: those of the file.
     """
     cells = []
     for column in columns:
@@ -76,9 +80,9 @@ def to_line(fields: Mapping[str, str], columns: Sequence[str] = FIELDS) -> str:
         text = guard(text) if column in FREE_TEXT else text
         # A cell that may end a line is always quoted: cut short by a power cut it leaves an open
         # quote, and never the shorter name of some other row, or fewer items.
-        quoted = any(mark in text for mark in '",\r\n') or (column in _LAST and text)
+        quoted = any(mark in text for mark in ('"', separator, "\r", "\n")) or (column in _LAST and text)
         cells.append('"' + text.replace('"', '""') + '"' if quoted else text)
-    return ",".join(cells) + "\n"
+    return separator.join(cells + [""] * spare) + "\n"
 
 
 def columns_for(fields: Mapping[str, str], columns: Sequence[str] = ()) -> tuple[str, ...]:

@@ -15,13 +15,13 @@ from pathlib import Path
 
 from spread.errors import Problem, RecordError
 from spread.plan.spreadsheet import is_workbook, read_workbook
-from spread.records.cells import FREE_TEXT, columns_for, header, to_fields, to_line, unguard
-from spread.records.disk import read_bytes, replace_bytes, turn
+from spread.records.cells import FREE_TEXT, header, unguard
+from spread.records.folder import FolderStore
 from spread.records.kinds import ALL_FIELDS, FIELDS, Record
 from spread.records.log import Log, chain_problems, taken_id
 from spread.records.parse import RowReader, as_problems
 from spread.records.sense import guess, shown
-from spread.records.table import SIZE_LIMIT, header_of, read_table, widened
+from spread.records.table import SIZE_LIMIT
 
 SHEET = "records"
 """Name of the sheet that holds records."""
@@ -136,37 +136,12 @@ def add_incoming(
     RecordError
         With every problem of the file; the log is then unchanged.
     """
-    with turn(path, path.name):
-        old = read_bytes(path, path.name)
-        log = read_table(old, units, file=path.name)
-        incoming = read_incoming(data, file, log, units, today=today)
-        if incoming.problems:
-            raise RecordError(incoming.problems)
-        if not incoming.new:
-            return log, incoming
-        whole = with_rows(old, incoming.new)
-        if len(whole) > SIZE_LIMIT:
-            raise RecordError(
-                Problem(path.name, "", "the log would be too large", "start a new one and keep this")
-            )
-        path.touch()  # the copy takes the mode of the file that it replaces
-        replace_bytes(path, whole, path.name)
-    return Log((*log.rows, *incoming.new), log.file), incoming
-
-
-def with_rows(data: bytes, rows: Sequence[Record]) -> bytes:
-    """Return the bytes of a log with rows added at its end; of a new one where there are none yet."""
-    all_fields = [to_fields(row) for row in rows]
-    needed = {name: text for fields in all_fields for name, text in fields.items() if text}
-    had = header_of(data)
-    columns = columns_for(needed, had)
-    if not had:
-        data = header(columns).encode("utf-8")
-    elif columns != had:
-        data = widened(data, columns[len(had) :])
-    if not data.endswith((b"\n", b"\r")):
-        data += b"\n"
-    return data + "".join(to_line(fields, columns) for fields in all_fields).encode("utf-8")
+    store = FolderStore(path, units)
+    incoming = read_incoming(data, file, store.log, units, today=today)
+    if incoming.problems:
+        raise RecordError(incoming.problems)
+    store.extend(incoming.new)
+    return store.log, incoming
 
 
 def _csv_rows(data: bytes, file: str) -> Iterator[tuple[int, list[str]]]:

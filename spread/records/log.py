@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from bisect import bisect_left, insort
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -47,10 +49,12 @@ class Log:
         A row that supersedes another stands in its place; superseded by a ``note``, a row is
         withdrawn. The order of rows in the file does not matter.
         """
-        gone = {row.supersedes for row in self.rows if row.supersedes}
-        return tuple(
-            sorted((row for row in self.rows if row.id not in gone), key=lambda row: (row.when, row.id))
-        )
+        return tuple(sorted((row for row in self.rows if row.id not in self._corrected), key=_by_day))
+
+    @cached_property
+    def _corrected(self) -> Mapping[str, str]:
+        """The id of the row that corrects it, by the id of each row that is corrected."""
+        return {row.supersedes: row.id for row in self.rows if row.supersedes}
 
     @cached_property
     def _by_unit(self) -> Mapping[str, tuple[Record, ...]]:
@@ -67,7 +71,8 @@ class Log:
         """Return the log with one row more; this log itself if it holds that very row already.
 
         The record's own words are not checked again: it comes from the store or from
-        :func:`spread.records.parse.record_from_fields`.
+        :func:`spread.records.parse.record_from_fields`. What this log has worked out is carried over and not
+        worked out anew, so that a row costs little however long the log is.
 
         Raises
         ------
@@ -86,14 +91,37 @@ class Log:
         elif record.supersedes:
             if record.supersedes not in self.by_id:
                 wrong.append(_no_such_row(record.supersedes, self.by_id))
-            wrong += [
-                _corrected_twice(record.supersedes, row.id)
-                for row in self.rows
-                if row.supersedes == record.supersedes
-            ]
+            if record.supersedes in self._corrected:
+                wrong.append(_corrected_twice(record.supersedes, self._corrected[record.supersedes]))
         if wrong:
             raise RecordError(as_problems(wrong, self.file, f"row {shown(record.id)}"))
-        return Log((*self.rows, record), self.file)
+        return self._longer(record)
+
+    def _longer(self, record: Record) -> Log:
+        longer = Log((*self.rows, record), self.file)
+        current, by_unit = list(self.current), dict(self._by_unit)
+        old = self.by_id.get(record.supersedes)
+        if old is not None:
+            del current[bisect_left(current, _by_day(old), key=_by_day)]
+            by_unit[old.unit] = tuple(row for row in by_unit[old.unit] if row.id != old.id)
+        insort(current, record, key=_by_day)
+        of_unit = list(by_unit.get(record.unit, ()))
+        insort(of_unit, record, key=_by_day)
+        by_unit[record.unit] = tuple(of_unit)
+        corrected = (
+            {**self._corrected, record.supersedes: record.id} if record.supersedes else self._corrected
+        )
+        longer.__dict__.update(
+            by_id={**self.by_id, record.id: record},
+            current=tuple(current),
+            _by_unit={unit: rows for unit, rows in by_unit.items() if rows},
+            _corrected=corrected,
+        )
+        return longer
+
+
+def _by_day(row: Record) -> tuple[dt.date, str]:
+    return row.when, row.id
 
 
 def taken_id(id_: str) -> Wrong:

@@ -8,14 +8,11 @@ import time
 from collections.abc import Collection
 from pathlib import Path
 
-from spread.errors import Problem, RecordError
-from spread.records.cells import columns_for, header, to_fields, to_line
-from spread.records.disk import append_bytes, lock_of, read_bytes, replace_bytes, turn
-from spread.records.items import finding_problems
+from spread.records.disk import lock_of, read_bytes, turn
+from spread.records.folder import FolderStore
 from spread.records.kinds import Record
 from spread.records.log import Log
-from spread.records.parse import as_problems, record_from_fields
-from spread.records.table import SIZE_LIMIT, header_of, read_table, widened
+from spread.records.table import read_table
 
 __all__ = ["Log", "append_record", "new_id", "read_log"]
 
@@ -92,34 +89,9 @@ def append_record(
     RecordError
         With every problem of the row, or of the file; the file is then unchanged.
     """
-    path = Path(path)
-    file = shown_as or path.name
-    if wrong := finding_problems(record.items):
-        raise RecordError(as_problems(wrong, file, "new row"))
-    # Through the same door as a row of the file: what is written can be read, and means the same.
-    record = record_from_fields(to_fields(record), units, file=file, where="new row", today=today)
-    fields = to_fields(record)
-    with turn(path, file):
-        data = read_bytes(path, file)
-        log = read_table(data, units, file=file, today=today)
-        longer = log.with_row(record)
-        if longer is log:
-            return log, False
-        had = header_of(data)
-        columns = columns_for(fields, had)
-        line = to_line(fields, columns).encode("utf-8")
-        whole = widened(data, columns[len(had) :]) if had and columns != had else b""
-        if not had:
-            line = header(columns).encode("utf-8") + line
-        elif not (whole or data).endswith((b"\n", b"\r")):
-            line = b"\n" + line
-        if len(whole or data) + len(line) > SIZE_LIMIT:
-            raise RecordError(Problem(file, "", "the file is full", "start a new one and keep this"))
-        if whole:
-            replace_bytes(path, whole + line, file)
-        else:
-            append_bytes(path, line, len(data), file)
-        return longer, True
+    store = FolderStore(path, units, shown_as=shown_as)
+    new = store.append(record, today=today)
+    return store.log, new
 
 
 def new_id() -> str:

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from spread.decisions.doors.ranking import DoorRow
 from spread.plan.spreadsheet import write_workbook
 from spread.records.cells import columns_for, guard, to_fields
-from spread.records.incoming import SHEET, with_rows
+from spread.records.folder import as_file
+from spread.records.incoming import SHEET
 from spread.records.kinds import Record
 from spread.records.log import Log
 from spread.session import Session
@@ -43,7 +44,7 @@ STATUS_WORDS = {"look": "look", "treat": "treat", "revisit": "look again"}
 
 def records_csv(log: Log) -> bytes:
     """Return every row of a log, superseded ones too, as CSV that the log itself could be."""
-    return with_rows(b"", log.rows)
+    return as_file(log.rows)
 
 
 def records_xlsx(log: Log) -> bytes:

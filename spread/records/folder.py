@@ -1,0 +1,373 @@
+"""The log of a folder, guarded: what was known never disappears without a word.
+
+People and programs may edit ``records.csv``; the journal beside it knows every row that was ever taken in.
+Where the file lacks a known row, or says something else under its id, work goes on with what is known, the
+rows are written to ``records.lost.csv``, and a person chooses: put them back, or take the file as it is.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import threading
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from spread.errors import Problem, RecordError
+from spread.files import write_whole
+from spread.records.cells import columns_for, header, to_fields, to_line
+from spread.records.disk import append_bytes, read_bytes, replace_bytes, turn
+from spread.records.items import finding_problems
+from spread.records.journal import Journal, journal_of, text_of
+from spread.records.kinds import Record
+from spread.records.log import Log, chain_problems
+from spread.records.parse import as_problems, record_from_fields
+from spread.records.sense import shown
+from spread.records.table import SIZE_LIMIT, Form, TableRead, listed, read_rows, widened
+
+LOST_SUFFIX = ".lost.csv"
+Sign = tuple[int, int, int]
+"""Size, time of change and inode: what differs when another program has written the file."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What a log's file no longer holds, or can no longer be read.
+
+    Parameters
+    ----------
+    file
+        Name of the log's file.
+    lost
+        Known rows that the file lacks.
+    altered
+        Known rows under whose id the file says something else; these are the rows as known.
+    unread
+        What of the file cannot be read, row by row, and is no known row.
+    beside
+        Name of the file that holds the lost and the altered rows.
+    journal_broken
+        The first line of the journal that somebody changed, or 0.
+    """
+
+    file: str
+    lost: tuple[Record, ...] = ()
+    altered: tuple[Record, ...] = ()
+    unread: tuple[Problem, ...] = ()
+    beside: str = ""
+    journal_broken: int = 0
+
+
+class FolderStore:
+    """The guarded log of one folder; safe in several threads and beside other programs.
+
+    Parameters
+    ----------
+    path
+        The building's ``records.csv``; made with its header when the first row is added.
+    units
+        Unit codes of the plan.
+    shown_as
+        How messages name the file; its name if None.
+
+    Raises
+    ------
+    RecordError
+        With every problem of the file where no known row is in danger: somebody has written rows that
+        cannot be read. Where known rows are missing, work goes on and :attr:`trouble` tells all.
+    """
+
+    def __init__(self, path: str | Path, units: Collection[str], *, shown_as: str | None = None) -> None:
+        self.path = Path(path)
+        self.file = shown_as or self.path.name
+        self._units = units
+        self._lock = threading.RLock()
+        self._journal = Journal(journal_of(self.path))
+        self._sign: Sign | None = None
+        self._form: Form | None = None
+        self._log = Log(file=self.file)
+        self._trouble: Trouble | None = None
+        with self._turn_if_ours() as ours:
+            self._sync(ours=ours, strict=True)
+
+    @property
+    def log(self) -> Log:
+        """Everything known."""
+        return self._log
+
+    @property
+    def trouble(self) -> Trouble | None:
+        """What the file lacks or no longer says; None where all is well."""
+        return self._trouble
+
+    def refresh(self) -> bool:
+        """Take in what other programs did; return whether anything changed.
+
+        Costs a look at the file's size and time where nothing has changed. Rows that cannot be read are no
+        reason to stop: they come in :attr:`trouble`.
+        """
+        with self._lock:
+            if self._sign == _sign_of(self.path):
+                return False
+            before = self._log, self._trouble
+            with self._turn_if_ours() as ours:
+                self._sync(ours=ours)
+            return before != (self._log, self._trouble)
+
+    def append(self, record: Record, *, today: dt.date | None = None) -> bool:
+        """Add a row; it is on the disk when this returns.
+
+        A row that is known already is not added again, so a caller who does not know whether an attempt went
+        through repeats it with the same id.
+
+        Parameters
+        ----------
+        record
+            The row, its id given by the caller.
+        today
+            A row dated more than a day after it is refused; None leaves that check out.
+
+        Returns
+        -------
+        bool
+            Whether the row was new.
+
+        Raises
+        ------
+        RecordError
+            With every problem of the row; the file is then unchanged.
+        """
+        if wrong := finding_problems(record.items):
+            raise RecordError(as_problems(wrong, self.file, "new row"))
+        # Through the same door as a row of the file: what is written can be read, and means the same.
+        fields = to_fields(record)
+        record = record_from_fields(fields, self._units, file=self.file, where="new row", today=today)
+        with self._lock, turn(self.path, self.file):
+            self._sync()
+            longer = self._log.with_row(record)
+            if longer is self._log:
+                return False
+            self._write([record])
+            self._log = longer
+            return True
+
+    def extend(self, records: Sequence[Record]) -> None:
+        """Add rows of elsewhere, all of them or none; they were weighed against :attr:`log` beforehand."""
+        with self._lock, turn(self.path, self.file):
+            self._sync()
+            fresh = [row for row in records if row.id not in self._log.by_id]
+            longer = Log((*self._log.rows, *fresh), self.file)
+            problems = chain_problems(
+                longer.rows, longer.by_id.keys(), lambda row: f"row {shown(row.id)}", self.file
+            )
+            if problems:
+                raise RecordError(problems)
+            if fresh:
+                self._write(fresh)
+                self._log = longer
+
+    def put_back(self) -> int:
+        """Write the file anew with every known row in it; return how many rows came back.
+
+        The file as it was is kept beside it under a name that says when.
+        """
+        with self._lock, turn(self.path, self.file):
+            self._sync()
+            trouble = self._trouble
+            if trouble is None:
+                return 0
+            self._keep_aside()
+            data = as_file(self._log.rows)
+            self.path.touch()
+            replace_bytes(self.path, data, self.file)
+            self._lost_file().unlink(missing_ok=True)
+            self._sign = None
+            self._sync()
+            return len(trouble.lost) + len(trouble.altered)
+
+    def accept(self, *, why: str = "the file was taken as it is") -> int:
+        """Take the file as it is; return how many known rows are let go or changed by that.
+
+        The journal keeps that this was chosen, and the rows stay beside the file under a name that says when.
+
+        Raises
+        ------
+        RecordError
+            When the file cannot be read, or corrects rows that it lacks.
+        """
+        with self._lock, turn(self.path, self.file):
+            self._sign = None
+            self._sync()
+            trouble = self._trouble
+            if trouble is None:
+                return 0
+            if trouble.unread:
+                raise RecordError(list(trouble.unread))
+            read = self._read_file()
+            rows = read.rows
+            problems = [fault.problem for fault in read.faults] or _chained(
+                list(rows.values()), read, self.file
+            )
+            if problems:
+                raise RecordError(listed(problems, self.file))
+            gone = [row.id for row in (*trouble.lost, *trouble.altered)]
+            now = dt.datetime.now(dt.UTC)
+            self._journal.let_go(gone, why=why, when=now)
+            self._journal.add(read.rows[row.id] for row in trouble.altered if row.id in read.rows)
+            lost = self._lost_file()
+            if lost.exists():
+                lost.replace(lost.with_name(f"{self.path.stem}.let-go-{now:%Y%m%dT%H%M%SZ}.csv"))
+            self._sign = None
+            self._log = Log(file=self.file)
+            self._sync()
+            return len(gone)
+
+    def _sync(self, *, ours: bool = True, strict: bool = False) -> None:
+        """Bring log, journal and trouble in line with the file; cheap where nothing has changed."""
+        sign = _sign_of(self.path)
+        if sign == self._sign:
+            return
+        self._journal.catch_up()
+        read = self._read_file()
+        known = self._journal.known
+        faults = {fault.id for fault in read.faults}
+        altered = [id_ for id_, text in known.items() if id_ in faults or _differs(read.rows.get(id_), text)]
+        lost = [id_ for id_ in known if id_ not in read.rows and id_ not in faults]
+        recalled, unread = self._recall({id_: known[id_] for id_ in (*lost, *altered)})
+        fresh = {id_: row for id_, row in read.rows.items() if id_ not in known}
+        rows = {**read.rows, **recalled}
+        unread += [fault.problem for fault in read.faults if fault.id not in known]
+        if chained := _chained(list(rows.values()), read, self.file):
+            unread += chained
+            fresh = {id_: row for id_, row in fresh.items() if not row.supersedes}
+            rows = {id_: row for id_, row in rows.items() if id_ in known or id_ in fresh}
+        if unread and strict and not (lost or altered):
+            raise RecordError(listed(unread, self.file))
+        if ours:
+            self._journal.add(fresh.values())
+        self._log = Log(tuple(rows.values()), self.file)
+        self._form, self._sign = read.form, sign
+        gone = tuple(recalled[id_] for id_ in lost if id_ in recalled)
+        changed = tuple(recalled[id_] for id_ in altered if id_ in recalled)
+        if gone or changed or unread or self._journal.broken:
+            beside = self._set_aside((*gone, *changed)) if ours else ""
+            told = Trouble(self.file, gone, changed, tuple(unread), beside, self._journal.broken)
+            self._trouble = told
+        else:
+            self._trouble = None
+
+    def _read_file(self) -> TableRead:
+        return read_rows(read_bytes(self.path, self.file), self._units, file=self.file)
+
+    def _recall(self, texts: Mapping[str, str]) -> tuple[dict[str, Record], list[Problem]]:
+        """Return known rows as records, and what is wrong with those that the plan no longer takes."""
+        rows: dict[str, Record] = {}
+        wrong: list[Problem] = []
+        for id_, text in texts.items():
+            try:
+                rows[id_] = record_from_fields(
+                    json.loads(text), self._units, file=self.file, where=f"row {shown(id_)} as known"
+                )
+            except RecordError as error:
+                wrong += error.problems
+        return rows, wrong
+
+    def _write(self, rows: Sequence[Record]) -> None:
+        """Put rows on the disk: in the file where it can be read, and in the journal."""
+        told = [to_fields(row) for row in rows]
+        if self._form is not None:
+            self._write_to_file(told)
+        self._journal.add(rows)
+        self._sign = _sign_of(self.path) if self._form is not None else None
+
+    def _write_to_file(self, told: Sequence[Mapping[str, str]]) -> None:
+        form = self._form or Form()
+        needed = {name: text for fields in told for name, text in fields.items() if text}
+        columns = columns_for(needed, form.columns)
+        size = self.path.stat().st_size if self.path.exists() else 0
+        fresh = not form.columns
+        wide = not fresh and columns != form.columns
+        text = header(columns) if fresh else ""
+        spare = max(0, form.spare - (len(columns) - len(form.columns))) if not fresh else 0
+        text += "".join(to_line(fields, columns, form.separator, spare) for fields in told)
+        data = text.encode()
+        if size + len(data) > SIZE_LIMIT:
+            raise RecordError(Problem(self.file, "", "the file is full", "start a new one and keep this"))
+        if wide:
+            whole = widened(read_bytes(self.path, self.file), columns[len(form.columns) :])
+            data = (whole if whole.endswith((b"\n", b"\r")) else whole + b"\n") + data
+            replace_bytes(self.path, data, self.file)
+        else:
+            if size and not fresh and not _ends_a_line(self.path):
+                data = b"\n" + data
+            append_bytes(self.path, data, size, self.file)
+        self._form = replace(form, columns=columns, spare=spare)
+
+    def _set_aside(self, rows: Sequence[Record]) -> str:
+        """Write lost rows beside the log, where they are not there already; return the file's name."""
+        path = self._lost_file()
+        if not rows:
+            return ""
+        data = as_file(rows)
+        if not path.exists() or path.read_bytes() != data:
+            write_whole(path, data.decode())
+        return path.name
+
+    def _lost_file(self) -> Path:
+        return self.path.with_suffix(LOST_SUFFIX)
+
+    @contextmanager
+    def _turn_if_ours(self) -> Iterator[bool]:
+        """Hold the log's lock where the folder can be written; say whether it is held."""
+        with ExitStack() as held:
+            try:
+                held.enter_context(turn(self.path, self.file))
+                ours = True
+            except RecordError:
+                ours = False
+            yield ours
+
+    def _keep_aside(self) -> None:
+        """Keep the file as it is under a name that says when."""
+        if self.path.exists():
+            now = f"{dt.datetime.now(dt.UTC):%Y%m%dT%H%M%SZ}"
+            aside = self.path.with_name(f"{self.path.stem}.before-{now}.csv")
+            write_whole(aside, read_bytes(self.path, self.file))
+
+
+def as_file(rows: Sequence[Record]) -> bytes:
+    """Return rows as the bytes of a log of their own."""
+    told = [to_fields(row) for row in rows]
+    columns = columns_for({name: text for fields in told for name, text in fields.items() if text})
+    return (header(columns) + "".join(to_line(fields, columns) for fields in told)).encode()
+
+
+def _chained(rows: list[Record], read: TableRead, file: str) -> list[Problem]:
+    ids = {row.id for row in rows} | read.where.keys()
+    return chain_problems(
+        rows,
+        ids,
+        lambda row: f"line {read.where[row.id]}" if row.id in read.where else f"row {shown(row.id)}",
+        file,
+    )
+
+
+def _differs(row: Record | None, text: str) -> bool:
+    return row is not None and text_of(row) != text
+
+
+def _ends_a_line(path: Path) -> bool:
+    with path.open("rb") as stream:
+        stream.seek(-1, os.SEEK_END)
+        return stream.read() in (b"\n", b"\r")
+
+
+def _sign_of(path: Path) -> Sign:
+    try:
+        stat = path.stat()
+    except FileNotFoundError:
+        return 0, 0, 0
+    return stat.st_size, stat.st_mtime_ns, stat.st_ino
