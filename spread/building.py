@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -17,7 +16,7 @@ from spread.plan.geojson import read_plan
 from spread.plan.model import Plan
 from spread.plan.unit_list import draw_plan, read_unit_list
 from spread.records.log import Log
-from spread.records.store import read_log
+from spread.records.store import FolderStore, Store
 from spread.settings import BuildingSettings, read_settings
 from spread.trade.rules import load_rules
 
@@ -37,8 +36,10 @@ class Building:
         What it is called.
     folder
         Where it was read from.
-    plan, contacts, log, settings
+    plan, contacts, settings
         Its parts.
+    store
+        Where its log is kept, and what is the matter there.
     warnings
         What the plan leaves out, and what is lost by it.
     """
@@ -47,9 +48,14 @@ class Building:
     folder: Path
     plan: Plan
     contacts: nx.MultiGraph
-    log: Log
+    store: Store
     settings: BuildingSettings
     warnings: tuple[Problem, ...] = field(default=())
+
+    @property
+    def log(self) -> Log:
+        """Everything recorded, as last looked at."""
+        return self.store.log
 
     def __repr__(self) -> str:
         return (
@@ -58,7 +64,7 @@ class Building:
         )
 
 
-def load_building(folder: str | Path, *, today: dt.date | None = None) -> Building:
+def load_building(folder: str | Path) -> Building:
     """Read a building's folder.
 
     ``plan.geojson`` is used where it exists, and otherwise a plan is drawn from ``units.csv``;
@@ -68,8 +74,6 @@ def load_building(folder: str | Path, *, today: dt.date | None = None) -> Buildi
     ----------
     folder
         Holds ``building.toml`` and one of the plan files.
-    today
-        If given, records dated later are refused.
 
     Raises
     ------
@@ -86,8 +90,8 @@ def load_building(folder: str | Path, *, today: dt.date | None = None) -> Buildi
         raise PlanError(errors)
     plan = place_beds(plan, settings.beds)
     contacts = _contacts(plan, settings, folder)
-    log = read_log(folder / LOG_FILE, plan.units, today=today)
-    return Building(settings.name, folder, plan, contacts, log, settings, tuple(warnings))
+    store = FolderStore(folder / LOG_FILE, plan.units)
+    return Building(settings.name, folder, plan, contacts, store, settings, tuple(warnings))
 
 
 def load_plan(folder: Path, settings: BuildingSettings) -> Plan:

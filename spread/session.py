@@ -22,7 +22,7 @@ from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
-from spread.records import Log, append_record, new_id, record_from_fields
+from spread.records import Log, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
 from spread.records.sense import guess
 from spread.trade.rules import load_rules
@@ -241,19 +241,40 @@ class Session:
         record = record_from_fields(row, self.plan.units, file=LOG_FILE, where="new row", today=latest)
         with self._lock:
             before = self.chances()
-            log, new = append_record(self.building.folder / LOG_FILE, record, self.plan.units)
-            if not new:
+            if not self.building.store.append(record):
+                self._take_in()
                 return Answer(record, False, "This answer was already recorded.")
-            self._apply(record, log)
+            self._apply(record, self.building.log)
             return Answer(record, True, self._words(record, before))
+
+    def refresh(self) -> bool:
+        """Take in what other programs have recorded; return whether anything changed.
+
+        Cheap where nothing has, so that a server may ask every second. Where the log's file has lost rows
+        that were known, work goes on with them and ``building.store.trouble`` tells.
+        """
+        if not self.building.store.refresh():
+            return False
+        with self._lock:
+            self._take_in()
+            self._version += 1
+        return True
 
     def wait(self) -> None:
         """Wait for a running refit to end."""
         while (thread := self._refit) is not None and thread.is_alive():
             thread.join()
 
+    def _take_in(self) -> None:
+        """Fit again where the store holds another log than the one that the chances rest on."""
+        if self.building.log.rows == self._log.rows:
+            return
+        self._log = self.building.log
+        self._show(replace(self._view.posterior, late=True))
+        self._fit_when_needed()
+
     def _apply(self, record: Record, log: Log) -> None:
-        before, known = self._view.on, {row.id for row in self._log.rows}
+        before, others = self._view.on, len(log.rows) - len(self._log.rows) != 1
         earlier = self._log.of(record.unit)
         self._log = log
         posterior = self._view.posterior.update(
@@ -265,16 +286,15 @@ class Session:
         )
         # The draws have taken in this row alone. Rows that another program added, rows that were
         # still to come until the day moved on, and a new week in the window need a refit.
-        others = (
-            row.when <= posterior.on and (row.id not in known or row.when > before)
-            for row in log.rows
-            if row.id != record.id
-        )
+        due = posterior.on > before and any(before < row.when <= posterior.on for row in log.rows)
         older = week_of(record.when) < posterior.first_week
-        if older or any(others) or week_of(posterior.on) != week_of(before):
+        if older or others or due or week_of(posterior.on) != week_of(before):
             posterior = replace(posterior, late=True)
         self._show(posterior)
-        if posterior.needs_refit and not self.busy:
+        self._fit_when_needed()
+
+    def _fit_when_needed(self) -> None:
+        if self._view.posterior.needs_refit and not self.busy:
             self._refit = threading.Thread(target=self._fit_again, daemon=True)
             self._refit.start()
 

@@ -9,6 +9,7 @@ MODULES = (
     "doors",
     "model",
     "duties",
+    "guard",
     "exchange",
     "room",
     "programmes",

@@ -6,7 +6,7 @@ import argparse
 import datetime as dt
 from pathlib import Path
 
-from spread.commands.common import Adder, print_json
+from spread.commands.common import Adder, open_building, print_json
 from spread.records.kinds import ALL_FIELDS, Finding
 
 LAYOUT_WORDS = "double-loaded, single-loaded, core, walk-up-2 or walk-up-4"
@@ -53,11 +53,10 @@ def add(command: Adder) -> None:
 
 
 def _check(args: argparse.Namespace) -> None:
-    from spread.building import load_building  # noqa: PLC0415
     from spread.report.text import building_data, building_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
 
-    building = load_building(args.building)
+    building = open_building(args)
     load_room(building.folder)  # a firm's own sheet, if there is one: its faults are told here too
     if args.json:
         print_json(building_data(building))
@@ -88,10 +87,10 @@ def _check_items(items: tuple[Finding, ...], folder: Path) -> None:
 
 
 def _record(args: argparse.Namespace) -> None:
-    from spread.building import LOG_FILE, load_building  # noqa: PLC0415
-    from spread.records import append_record, describe, new_id, record_from_fields  # noqa: PLC0415
+    from spread.building import LOG_FILE  # noqa: PLC0415
+    from spread.records import describe, new_id, record_from_fields  # noqa: PLC0415
 
-    building = load_building(args.building)
+    building = open_building(args)
     fields = {name: getattr(args, name) for name in ALL_FIELDS}
     fields["id"] = fields["id"] or new_id()
     fields["when"] = fields["when"] or dt.date.today().isoformat()
@@ -100,6 +99,6 @@ def _record(args: argparse.Namespace) -> None:
     record = record_from_fields(fields, building.plan.units, file=LOG_FILE, where="new row", today=latest)
     if record.items:
         _check_items(record.items, building.folder)
-    _, new = append_record(building.folder / LOG_FILE, record, building.plan.units)
+    new = building.store.append(record)
     state = "Recorded" if new else "Already recorded"
     print(f"{state} as {record.id}: {record.unit}, {record.when}: {describe(record)}.")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from spread.records.sense import EARLIEST, LATEST
 
 if TYPE_CHECKING:
+    from spread.building import Building
     from spread.session import Session
 
 Adder = Callable[[str, Callable[[argparse.Namespace], None], str], argparse.ArgumentParser]
@@ -73,12 +74,32 @@ def clock(text: str) -> int:
     return minute
 
 
+def open_building(args: argparse.Namespace) -> Building:
+    """Read the building named on the command line; say on stderr what its log has lost, if anything."""
+    from spread.building import load_building  # noqa: PLC0415
+
+    building = load_building(args.building)
+    warn_of(building, args.building)
+    return building
+
+
+def warn_of(building: Building, named: str) -> None:
+    """Say on stderr what the file of a log has lost, and the two ways out."""
+    from spread.words.guard import trouble_sentences  # noqa: PLC0415
+    from spread.words.voice import ENGLISH  # noqa: PLC0415
+
+    if building.store.trouble is not None:
+        print("\n".join(trouble_sentences(building.store.trouble, ENGLISH, named)), file=sys.stderr)
+
+
 def open_session(args: argparse.Namespace) -> Session:
     """Open the building named on the command line, with a progress bar if it takes long."""
     from spread.session import Session  # noqa: PLC0415 - loads the compiled model only when it is needed
 
     with ProgressBar() as progress:
-        return Session.open(args.building, on=args.on, seed=args.seed, progress=progress)
+        session = Session.open(args.building, on=args.on, seed=args.seed, progress=progress)
+    warn_of(session.building, args.building)
+    return session
 
 
 class ProgressBar:

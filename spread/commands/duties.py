@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 
-from spread.commands.common import Adder, day, print_json
+from spread.commands.common import Adder, day, open_building, print_json
 
 
 def add(command: Adder) -> None:
@@ -17,11 +17,10 @@ def add(command: Adder) -> None:
 
 
 def _duties(args: argparse.Namespace) -> None:
-    from spread.building import load_building  # noqa: PLC0415
     from spread.report.duties_text import duties_data, duties_text  # noqa: PLC0415
     from spread.trade.rules import load_rules  # noqa: PLC0415
 
-    building = load_building(args.building)
+    building = open_building(args)
     rules = load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
     on = args.on or dt.date.today()
     if args.json:

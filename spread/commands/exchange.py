@@ -6,7 +6,7 @@ import argparse
 import datetime as dt
 from pathlib import Path
 
-from spread.commands.common import Adder, fit_options, open_session, print_json
+from spread.commands.common import Adder, fit_options, open_building, open_session, print_json
 
 FORMATS = ("records-csv", "records-xlsx", "units-csv", "units-xlsx", "geojson", "graphml", "icalendar", "zip")
 """Names of :data:`spread.report.exchange.bundle.EXPORTS`, told here so that the help loads nothing heavy."""
@@ -56,11 +56,10 @@ def _export(args: argparse.Namespace) -> None:
 
 
 def _import(args: argparse.Namespace) -> None:
-    from spread.building import LOG_FILE, load_building  # noqa: PLC0415
     from spread.errors import Problem, RecordError  # noqa: PLC0415
-    from spread.records.incoming import add_incoming, read_incoming  # noqa: PLC0415
+    from spread.records.incoming import read_incoming  # noqa: PLC0415
 
-    building = load_building(args.building)
+    building = open_building(args)
     source = Path(args.file)
     try:
         data = source.read_bytes()
@@ -84,7 +83,7 @@ def _import(args: argparse.Namespace) -> None:
             ]
         )
     if not args.dry_run:
-        _, incoming = add_incoming(building.folder / LOG_FILE, data, source.name, units, today=latest)
+        building.store.extend(incoming.new)
     if args.json:
         print_json(_data(incoming.new, incoming.known, 0, written=not args.dry_run))
         return

@@ -6,7 +6,7 @@ import argparse
 import datetime as dt
 from pathlib import Path
 
-from spread.commands.common import Adder, day, print_json
+from spread.commands.common import Adder, day, open_building, print_json
 
 
 def add(command: Adder) -> None:
@@ -58,14 +58,13 @@ def _window(text: str) -> tuple[int, int]:
 
 
 def _notices(args: argparse.Namespace) -> None:
-    from spread.building import load_building  # noqa: PLC0415
     from spread.errors import Problem, SettingsError  # noqa: PLC0415
     from spread.report.folder import file_name, write_documents  # noqa: PLC0415
     from spread.report.notices import Visit, hand_out_by, notices_for  # noqa: PLC0415
     from spread.trade.rules import load_rules  # noqa: PLC0415
     from spread.weeks import speak_date  # noqa: PLC0415
 
-    building = load_building(args.building)
+    building = open_building(args)
     rules = load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
     on = args.on or dt.date.today()
     if args.when is None and args.kind != "result":

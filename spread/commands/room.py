@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spread.commands.common import Adder, day, print_json
+from spread.commands.common import Adder, day, open_building, print_json
 
 if TYPE_CHECKING:
     from spread.report.folder import Format
@@ -33,12 +33,11 @@ def add(command: Adder) -> None:
 
 
 def _room(args: argparse.Namespace) -> None:
-    from spread.building import load_building  # noqa: PLC0415
     from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet  # noqa: PLC0415
     from spread.report.room_text import room_data, room_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
 
-    building = load_building(args.building)
+    building = open_building(args)
     places = read_places(args.places) if args.places is not None else ()
     if args.sofa and not any(place.kind == "sofa" for place in places):
         places = (*places, SleepingPlace("sofa", "sofa"))

@@ -7,7 +7,7 @@ import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spread.commands.common import Adder, day, print_json, whole
+from spread.commands.common import Adder, day, open_building, print_json, whole
 
 if TYPE_CHECKING:
     from spread.report.folder import Format
@@ -31,7 +31,6 @@ def add(command: Adder) -> None:
 
 
 def _treat(args: argparse.Namespace) -> None:
-    from spread.building import load_building  # noqa: PLC0415
     from spread.decisions.case.materials import read_beds  # noqa: PLC0415
     from spread.decisions.case.treatment import plan_of  # noqa: PLC0415
     from spread.errors import Problem, SpreadError  # noqa: PLC0415
@@ -39,7 +38,7 @@ def _treat(args: argparse.Namespace) -> None:
     from spread.report.treat_text import treat_data, treat_document, treat_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
 
-    building = load_building(args.building)
+    building = open_building(args)
     units = building.plan.units
     if args.unit not in units:
         fix = guess(args.unit, units, "use a unit code of the plan")

@@ -1,22 +1,54 @@
-"""The log on disk: read it, and add one row so that nothing can be lost or glued together."""
+"""Where a log is kept: what every store can do, and the log of one file by itself."""
 
 from __future__ import annotations
 
 import datetime as dt
 import secrets
 import time
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from pathlib import Path
+from typing import Protocol
 
 from spread.records.disk import lock_of, read_bytes, turn
-from spread.records.folder import FolderStore
+from spread.records.folder import FolderStore, Trouble
 from spread.records.kinds import Record
 from spread.records.log import Log
 from spread.records.table import read_table
 
-__all__ = ["Log", "append_record", "new_id", "read_log"]
+__all__ = ["FolderStore", "Log", "Store", "Trouble", "append_record", "new_id", "read_log"]
 
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"  # no i, l, o, u: ids get read out over the telephone
+
+
+class Store(Protocol):
+    """Where the log of one building is kept; work with a building does not know which kind it has.
+
+    Safe in several threads, and beside other programs at the same store. What each does is told at
+    :class:`~spread.records.folder.FolderStore`.
+    """
+
+    @property
+    def log(self) -> Log:
+        """Everything known."""
+
+    @property
+    def trouble(self) -> Trouble | None:
+        """What is the matter with what is kept; None where all is well."""
+
+    def refresh(self) -> bool:
+        """Take in what other programs did; return whether anything changed."""
+
+    def append(self, record: Record, *, today: dt.date | None = None) -> bool:
+        """Add a row; return whether it was new."""
+
+    def extend(self, records: Sequence[Record]) -> None:
+        """Add rows of elsewhere, all of them or none."""
+
+    def put_back(self) -> int:
+        """Put rows back that were known and are gone; return how many."""
+
+    def accept(self, *, why: str = "") -> int:
+        """Take what is kept as it is; return how many known rows are let go or changed."""
 
 
 def read_log(
