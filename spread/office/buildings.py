@@ -1,0 +1,68 @@
+"""Buildings of an office: a folder taken in, and the same folder given out again."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from pathlib import Path
+
+from sqlalchemy import Engine, insert, select
+
+from spread.errors import Problem, SettingsError
+from spread.files import write_whole
+from spread.office.connecting import shown, writing
+from spread.office.tables import building, building_file
+from spread.records.folder import as_file
+from spread.records.log import Log
+
+LOG_FILE = "records.csv"
+LARGEST = 20_000_000
+"""Largest file of a folder that an office takes, in bytes."""
+_KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
+_OURS = (".lock", ".known", ".new")
+
+
+def keys(engine: Engine) -> dict[str, str]:
+    """Return the name of every building by its key."""
+    with engine.connect() as connection:
+        found = connection.execute(select(building.c.key, building.c.name).order_by(building.c.key))
+        return {str(key): str(name) for key, name in found}
+
+
+def take_in(engine: Engine, folder: Path, key: str, name: str) -> None:
+    """Take every file of a building's folder but its log and what we wrote beside it.
+
+    Raises
+    ------
+    SettingsError
+        For a key that is no key or is taken, and for files that are too large.
+    """
+    if not _KEY.fullmatch(key):
+        fix = "use small letters, digits and -, as elm-court"
+        raise SettingsError(Problem(key[:40], "", "it is no key of a building", fix))
+    files = []
+    for path in sorted(folder.iterdir()):
+        if not path.is_file() or path.name == LOG_FILE or path.name.endswith(_OURS) or path.name[0] == ".":
+            continue
+        if path.stat().st_size > LARGEST:
+            what = f"it has more than {LARGEST:,} bytes"
+            raise SettingsError(Problem(path.name, "", what, "keep it elsewhere"))
+        files.append({"building": key, "name": path.name, "data": path.read_bytes()})
+    with writing(engine) as connection:
+        if connection.scalar(select(building.c.key).where(building.c.key == key)) is not None:
+            what = f"it has a building {key!r} already"
+            raise SettingsError(Problem(shown(str(engine.url)), "", what, "give another key with --key"))
+        now = dt.datetime.now(dt.UTC)
+        connection.execute(insert(building).values(key=key, name=name, added=now))
+        if files:
+            connection.execute(insert(building_file), files)
+
+
+def give_out(engine: Engine, key: str, folder: Path, log: Log | None = None) -> None:
+    """Write a building's files into a folder; with a log also its ``records.csv``."""
+    with engine.connect() as connection:
+        wanted = select(building_file.c.name, building_file.c.data).where(building_file.c.building == key)
+        for name, data in connection.execute(wanted):
+            write_whole(folder / Path(str(name)).name, bytes(data))
+    if log is not None and len(log):
+        write_whole(folder / LOG_FILE, as_file(log.rows))

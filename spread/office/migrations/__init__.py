@@ -1,0 +1,1 @@
+"""How an office's tables came to be, step by step (Alembic)."""

@@ -1,0 +1,179 @@
+"""The log of one building in an office: rows are added and never changed, each chained to the one before."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import threading
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import Connection, Engine, func, insert, select
+
+from spread.errors import Problem, RecordError
+from spread.office.connecting import shown, writing
+from spread.office.tables import building, log_row
+from spread.records.cells import to_fields
+from spread.records.folder import Trouble
+from spread.records.items import finding_problems
+from spread.records.journal import text_of
+from spread.records.kinds import ALL_FIELDS, Record
+from spread.records.log import Log, chain_problems
+from spread.records.parse import as_problems, record_from_fields
+from spread.records.sense import shown as quoted
+
+_START = "0" * 32
+_RENAMED = {"when": "day", "by": "by_whom"}
+
+
+class OfficeStore:
+    """The log of one building of an office; see :class:`spread.records.store.Store`.
+
+    Parameters
+    ----------
+    engine
+        An open office.
+    key
+        The building.
+    units
+        Unit codes of its plan.
+
+    Raises
+    ------
+    RecordError
+        When the office has no such building, or a row cannot be read with this plan.
+    """
+
+    def __init__(self, engine: Engine, key: str, units: Collection[str]) -> None:
+        self.file = f"{shown(str(engine.url))}#{key}"
+        self._engine, self._key, self._units = engine, key, units
+        self._lock = threading.RLock()
+        self._log = Log(file=self.file)
+        self._place, self._head = 0, _START
+        with engine.connect() as connection:
+            if connection.scalar(select(building.c.key).where(building.c.key == key)) is None:
+                raise RecordError(Problem(self.file, "", "the office has no such building", "see its list"))
+            self._catch_up(connection)
+
+    @property
+    def log(self) -> Log:
+        """Everything recorded, as last looked at."""
+        return self._log
+
+    @property
+    def trouble(self) -> Trouble | None:
+        """None: the database refuses that rows are changed or taken out."""
+        return None
+
+    def refresh(self) -> bool:
+        """Take in what other programs did; return whether anything changed."""
+        with self._lock, self._engine.connect() as connection:
+            return self._catch_up(connection)
+
+    def append(self, record: Record, *, today: dt.date | None = None) -> bool:
+        """Add a row; it is on the disk when this returns. Return whether it was new."""
+        if wrong := finding_problems(record.items):
+            raise RecordError(as_problems(wrong, self.file, "new row"))
+        fields = to_fields(record)
+        record = record_from_fields(fields, self._units, file=self.file, where="new row", today=today)
+        with self._lock, writing(self._engine) as connection:
+            self._take_turn(connection)
+            longer = self._log.with_row(record)
+            if longer is self._log:
+                return False
+            place, head = self._insert(connection, [record])
+        with self._lock:
+            self._log, self._place, self._head = longer, place, head
+        return True
+
+    def extend(self, records: Sequence[Record]) -> None:
+        """Add rows of elsewhere, all of them or none."""
+        with self._lock:
+            with writing(self._engine) as connection:
+                self._take_turn(connection)
+                fresh = [row for row in records if row.id not in self._log.by_id]
+                longer = Log((*self._log.rows, *fresh), self.file)
+                problems = chain_problems(
+                    longer.rows, longer.by_id.keys(), lambda row: f"row {quoted(row.id)}", self.file
+                )
+                if problems:
+                    raise RecordError(problems)
+                place, head = self._insert(connection, fresh)
+            self._log, self._place, self._head = longer, place, head
+
+    def put_back(self) -> int:
+        """Return 0: nothing is ever gone."""
+        return 0
+
+    def accept(self, *, why: str = "") -> int:
+        """Return 0: there is nothing to take as it is."""
+        return 0
+
+    def verify(self) -> int:
+        """Walk the chain of the whole log; return the place of the first row that does not follow, or 0."""
+        head, expected = _START, 1
+        rows = select(log_row).where(log_row.c.building == self._key).order_by(log_row.c.place)
+        with self._engine.connect() as connection:
+            for row in connection.execute(rows).mappings():
+                head = _hash(head, text_of(self._record(row)))
+                if row["place"] != expected or row["hash"] != head:
+                    return int(row["place"])
+                expected += 1
+        return 0
+
+    def _take_turn(self, connection: Connection) -> None:
+        """Wait until no other writer of the building is at it, and read what they have added."""
+        line = select(building.c.key).where(building.c.key == self._key)
+        connection.execute(line.with_for_update() if self._engine.dialect.name != "sqlite" else line)
+        self._catch_up(connection)
+
+    def _catch_up(self, connection: Connection) -> bool:
+        after = select(log_row).where(log_row.c.building == self._key, log_row.c.place > self._place)
+        rows = connection.execute(after.order_by(log_row.c.place)).mappings().all()
+        if not rows:
+            return False
+        more = [self._record(row) for row in rows]
+        if len(more) == 1:
+            self._log = self._log.with_row(more[0])
+        else:
+            self._log = Log((*self._log.rows, *more), self.file)
+        self._place, self._head = int(rows[-1]["place"]), str(rows[-1]["hash"])
+        return True
+
+    def _record(self, row: Mapping[Any, Any]) -> Record:
+        names = {**{name: name for name in _COLUMNS}, **_RENAMED}
+        fields = {field: _text(row[column]) for field, column in names.items() if column in row}
+        return record_from_fields(fields, self._units, file=self.file, where=f"row {quoted(str(row['id']))}")
+
+    def _insert(self, connection: Connection, records: Sequence[Record]) -> tuple[int, str]:
+        place, head, now, lines = self._place, self._head, dt.datetime.now(dt.UTC), []
+        for record in records:
+            place, head = place + 1, _hash(head, text_of(record))
+            fields = dict.fromkeys(_COLUMNS, "") | to_fields(record)
+            lines.append(
+                {_RENAMED.get(name, name): text for name, text in fields.items()}
+                | {"day": record.when, "count": record.count, "days": record.days}
+                | {"building": self._key, "place": place, "hash": head, "written": now}
+            )
+        if lines:
+            connection.execute(insert(log_row), lines)
+        return place, head
+
+
+_COLUMNS = tuple(name for name in ALL_FIELDS if name not in _RENAMED)
+
+
+def count_rows(connection: Connection, key: str) -> int:
+    """Return how many rows a building has."""
+    counted = select(func.count()).select_from(log_row).where(log_row.c.building == key)
+    return int(connection.scalar(counted) or 0)
+
+
+def _text(value: object) -> str:
+    if value is None:
+        return ""
+    return value.isoformat() if isinstance(value, dt.date) else str(value)
+
+
+def _hash(before: str, text: str) -> str:
+    return hashlib.blake2b(f"{before}{text}".encode(), digest_size=16).hexdigest()

@@ -1,0 +1,105 @@
+"""The tables of an office, typed; what refuses changes to them stands in the migrations."""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    CheckConstraint,
+    Column,
+    Date,
+    DateTime,
+    ForeignKey,
+    Integer,
+    LargeBinary,
+    MetaData,
+    PrimaryKeyConstraint,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+from spread.records.kinds import FOUND, KINDS, LEVELS
+
+metadata = MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+    }
+)
+APPEND_ONLY = ("log_row", "photograph", "audit")
+"""Tables of which no line is ever changed or taken out."""
+
+
+def _one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
+    listed = ", ".join(f"'{word}'" for word in ("", *words))
+    return CheckConstraint(f"{column} IN ({listed})", name=column)
+
+
+building = Table(
+    "building",
+    metadata,
+    Column("key", String(64), primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("added", DateTime(timezone=True), nullable=False),
+)
+"""One line a building; writers of a building take turns at its line."""
+
+building_file = Table(
+    "building_file",
+    metadata,
+    Column("building", String(64), ForeignKey("building.key"), nullable=False),
+    Column("name", String(255), nullable=False),
+    Column("data", LargeBinary, nullable=False),
+    PrimaryKeyConstraint("building", "name"),
+)
+"""Every file of a building's folder but its log: settings, plan, prices, words of its own."""
+
+log_row = Table(
+    "log_row",
+    metadata,
+    Column("building", String(64), ForeignKey("building.key"), nullable=False),
+    Column("place", Integer, nullable=False),
+    Column("id", String(64), nullable=False),
+    Column("day", Date, nullable=False),
+    Column("unit", String(64), nullable=False),
+    Column("kind", String(16), _one_of("kind", KINDS), nullable=False),
+    Column("method", String(32), nullable=False),
+    Column("found", String(8), _one_of("found", FOUND), nullable=False),
+    Column("level", String(16), _one_of("level", LEVELS), nullable=False),
+    Column("count", Integer, CheckConstraint("count >= 0", name="count")),
+    Column("evidence", String(64), nullable=False),
+    Column("days", Integer, CheckConstraint("days > 0", name="days")),
+    Column("by_whom", Text, nullable=False),
+    Column("note", Text, nullable=False),
+    Column("supersedes", String(64), nullable=False),
+    Column("items", Text, nullable=False),
+    Column("written", DateTime(timezone=True), nullable=False),
+    Column("hash", String(32), nullable=False),
+    PrimaryKeyConstraint("building", "place"),
+    UniqueConstraint("building", "id"),
+)
+"""The rows of every log. ``place`` counts from 1 within a building; ``hash`` covers the row and the hash of
+the row before."""
+
+photograph = Table(
+    "photograph",
+    metadata,
+    Column("building", String(64), ForeignKey("building.key"), nullable=False),
+    Column("name", String(255), nullable=False),
+    Column("data", LargeBinary, nullable=False),
+    PrimaryKeyConstraint("building", "name"),
+)
+
+audit = Table(
+    "audit",
+    metadata,
+    Column("place", Integer, primary_key=True, autoincrement=True),
+    Column("when", DateTime(timezone=True), nullable=False),
+    Column("who", String(64), nullable=False),
+    Column("what", String(64), nullable=False),
+    Column("building", String(64), nullable=False),
+    Column("detail", Text, nullable=False),
+)
+"""Who did what besides recording: sign-ins, changes of people, exports, corrections."""
