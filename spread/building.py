@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -73,7 +74,9 @@ def load_building(folder: str | Path) -> Building:
     Parameters
     ----------
     folder
-        Holds ``building.toml`` and one of the plan files.
+        Holds ``building.toml`` and one of the plan files; or a building of an office, as ``office.db#elm`` or
+        ``postgresql+psycopg://user@host/office#elm``, whose files are then laid out in a folder that
+        lives as long as the program.
 
     Raises
     ------
@@ -81,7 +84,24 @@ def load_building(folder: str | Path) -> Building:
         With every problem of the first step that has any: settings, then plan, then the units that
         the settings name, then log, because floors are needed to read a plan and units for the rest.
     """
+    office, _, key = str(folder).rpartition("#")
+    if office and not Path(folder).exists():
+        return _from_office(office, key)
     folder = Path(folder)
+    return _read(folder, lambda plan: FolderStore(folder / LOG_FILE, plan.units))
+
+
+def _from_office(url: str, key: str) -> Building:
+    from spread.office.buildings import lay_out  # noqa: PLC0415 - most people have no office
+    from spread.office.connecting import open_office  # noqa: PLC0415
+    from spread.office.rows import OfficeStore  # noqa: PLC0415
+
+    engine = open_office(url)
+    return _read(lay_out(engine, key), lambda plan: OfficeStore(engine, key, plan.units))
+
+
+def _read(folder: Path, store_of: Callable[[Plan], Store]) -> Building:
+    """Read the files of a folder, and the log from where it is kept."""
     _check_folder(folder)
     settings = read_settings(folder / SETTINGS_FILE)
     plan = load_plan(folder, settings)
@@ -90,8 +110,7 @@ def load_building(folder: str | Path) -> Building:
         raise PlanError(errors)
     plan = place_beds(plan, settings.beds)
     contacts = _contacts(plan, settings, folder)
-    store = FolderStore(folder / LOG_FILE, plan.units)
-    return Building(settings.name, folder, plan, contacts, store, settings, tuple(warnings))
+    return Building(settings.name, folder, plan, contacts, store_of(plan), settings, tuple(warnings))
 
 
 def load_plan(folder: Path, settings: BuildingSettings) -> Plan:

@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 from spread.errors import RecordError, SettingsError
 from spread.office.buildings import give_out, keys, take_in
 from spread.office.connecting import open_office, shown
-from spread.office.rows import OfficeStore
+from spread.office.rows import OfficeStore, verify
 from spread.office.tables import APPEND_ONLY
 from spread.records.kinds import Finding, Record
 
@@ -81,7 +81,7 @@ def test_a_row_that_cannot_stand_is_refused_and_nothing_is_kept(store):
     assert [row.id for row in store.log.rows] == ["r1"]
     store.extend([look("r4"), look("r5", supersedes="r4"), look("r1")])
     assert [row.id for row in store.log.rows] == ["r1", "r4", "r5"]
-    assert store.verify() == 0
+    assert verify(store._engine, "elm-court")[1] == 0
 
 
 @pytest.mark.parametrize("table", APPEND_ONLY)
@@ -111,7 +111,7 @@ def test_the_columns_are_typed_and_checked(office, store):
             added = f"INSERT INTO log_row ({', '.join(row)}) VALUES ({', '.join(f':{name}' for name in row)})"
             with pytest.raises(IntegrityError):
                 connection.execute(text(added), row)
-    assert OfficeStore(office, "elm-court", UNITS).verify() == 0
+    assert verify(office, "elm-court") == (1, 0)
 
 
 def test_a_row_put_in_past_the_program_breaks_the_chain(office, store):
@@ -124,7 +124,7 @@ def test_a_row_put_in_past_the_program_breaks_the_chain(office, store):
                 "evidence, days, by_whom, note, supersedes, items, written, hash FROM log_row WHERE place = 2"
             )
         )
-    assert OfficeStore(office, "elm-court", UNITS).verify() == 3
+    assert verify(office, "elm-court") == (3, 3)
 
 
 def test_a_folder_comes_out_as_it_went_in(office, tmp_path):
@@ -133,9 +133,7 @@ def test_a_folder_comes_out_as_it_went_in(office, tmp_path):
     from spread.building import load_building
 
     building = load_building(demo)
-    take_in(office, demo, "gardens", building.name)
-    store = OfficeStore(office, "gardens", building.plan.units)
-    store.extend(building.log.rows)
+    take_in(office, demo, "gardens", building.name, building.log)
     assert keys(office) == {"elm-court": "Elm Court", "gardens": building.name}
     out = tmp_path / "out"
     out.mkdir()
@@ -202,7 +200,7 @@ def test_writers_at_once_lose_nothing_and_write_nothing_twice(url, office):
     store = OfficeStore(office, "elm-court", ("101",))
     assert len(told) == 60
     assert {row.id for row in store.log.rows} == told
-    assert store.verify() == 0
+    assert verify(store._engine, "elm-court")[1] == 0
 
 
 def test_killed_writers_lose_no_acknowledged_row(url, office):
@@ -218,7 +216,7 @@ def test_killed_writers_lose_no_acknowledged_row(url, office):
     store = OfficeStore(office, "elm-court", ("101",))
     assert told
     assert told <= store.log.by_id.keys()
-    assert store.verify() == 0
+    assert verify(store._engine, "elm-court")[1] == 0
 
 
 def test_postgresql_killed_with_all_its_back_ends_loses_no_acknowledged_row(server, tmp_path):
@@ -240,4 +238,29 @@ def test_postgresql_killed_with_all_its_back_ends_loses_no_acknowledged_row(serv
     store = OfficeStore(open_office(url), "elm-court", ("101",))
     assert told
     assert told <= store.log.by_id.keys()
-    assert store.verify() == 0
+    assert verify(store._engine, "elm-court")[1] == 0
+
+
+def test_every_command_takes_a_building_of_an_office(run, url, tmp_path):
+    demo = tmp_path / "tolliwick-gardens"
+    shutil.copytree(REPO / "demo_buildings" / "tolliwick-gardens", demo)
+    assert run("office", "init", url)[0] == 0
+    code, out, said = run("office", "add", url, demo)
+    assert (code, said) == (0, "")
+    assert "as tolliwick-gardens: 48 units" in out
+    there = f"{url}#tolliwick-gardens"
+    for command in (["check"], ["duties", "--on", "2026-11-20"]):
+        folder = run(command[0], demo, *command[1:])
+        assert run(command[0], there, *command[1:]) == folder
+        assert folder[0] == 0
+    rows = len((demo / "records.csv").read_text().splitlines()) - 1
+    assert f"{rows} rows, whole" in run("office", "verify", url)[1]
+    report = ("--unit", "B202", "--kind", "report", "--when", "2026-11-20", "--id", "new")
+    assert run("record", there, *report)[0] == 0
+    assert "Already recorded" in run("record", there, *report)[1]
+    assert f"{rows + 1} rows, whole" in run("office", "verify", url)[1]
+    out = tmp_path / "out"
+    assert run("office", "take-out", url, "tolliwick-gardens", out)[0] == 0
+    assert (out / "plan.geojson").read_bytes() == (demo / "plan.geojson").read_bytes()
+    assert (out / "records.csv").read_text().splitlines()[-1].startswith("new,2026-11-20,B202,report")
+    assert run("check", f"{url}#nowhere")[0] == 2

@@ -10,6 +10,7 @@ MODULES = (
     "model",
     "duties",
     "guard",
+    "office",
     "exchange",
     "room",
     "programmes",

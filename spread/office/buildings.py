@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import atexit
 import datetime as dt
 import re
+import shutil
+import tempfile
 from pathlib import Path
 
 from sqlalchemy import Engine, insert, select
@@ -11,6 +14,7 @@ from sqlalchemy import Engine, insert, select
 from spread.errors import Problem, SettingsError
 from spread.files import write_whole
 from spread.office.connecting import shown, writing
+from spread.office.rows import insert_rows
 from spread.office.tables import building, building_file
 from spread.records.folder import as_file
 from spread.records.log import Log
@@ -29,8 +33,8 @@ def keys(engine: Engine) -> dict[str, str]:
         return {str(key): str(name) for key, name in found}
 
 
-def take_in(engine: Engine, folder: Path, key: str, name: str) -> None:
-    """Take every file of a building's folder but its log and what we wrote beside it.
+def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None = None) -> None:
+    """Take a building in: every file of its folder but what we wrote beside it, and its log, all or nothing.
 
     Raises
     ------
@@ -56,6 +60,27 @@ def take_in(engine: Engine, folder: Path, key: str, name: str) -> None:
         connection.execute(insert(building).values(key=key, name=name, added=now))
         if files:
             connection.execute(insert(building_file), files)
+        insert_rows(connection, key, log.rows if log is not None else ())
+
+
+def lay_out(engine: Engine, key: str) -> Path:
+    """Write a building's files into a folder that is taken away when the program ends; return it.
+
+    Raises
+    ------
+    SettingsError
+        When the office has no such building.
+    """
+    known = keys(engine)
+    if key not in known:
+        fix = f"it has {', '.join(known) or 'none yet'}"
+        raise SettingsError(Problem(shown(str(engine.url)), "", f"there is no building {key[:64]!r}", fix))
+    home = Path(tempfile.mkdtemp(prefix="spread-office-"))
+    atexit.register(shutil.rmtree, home, ignore_errors=True)
+    folder = home / key
+    folder.mkdir()
+    give_out(engine, key, folder)
+    return folder
 
 
 def give_out(engine: Engine, key: str, folder: Path, log: Log | None = None) -> None:

@@ -8,7 +8,7 @@ import threading
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Engine, func, insert, select
+from sqlalchemy import Connection, Engine, insert, select
 
 from spread.errors import Problem, RecordError
 from spread.office.connecting import shown, writing
@@ -16,7 +16,7 @@ from spread.office.tables import building, log_row
 from spread.records.cells import to_fields
 from spread.records.folder import Trouble
 from spread.records.items import finding_problems
-from spread.records.journal import text_of
+from spread.records.journal import text_of, text_of_fields
 from spread.records.kinds import ALL_FIELDS, Record
 from spread.records.log import Log, chain_problems
 from spread.records.parse import as_problems, record_from_fields
@@ -81,7 +81,7 @@ class OfficeStore:
             longer = self._log.with_row(record)
             if longer is self._log:
                 return False
-            place, head = self._insert(connection, [record])
+            place, head = insert_rows(connection, self._key, [record], self._place, self._head)
         with self._lock:
             self._log, self._place, self._head = longer, place, head
         return True
@@ -98,7 +98,7 @@ class OfficeStore:
                 )
                 if problems:
                     raise RecordError(problems)
-                place, head = self._insert(connection, fresh)
+                place, head = insert_rows(connection, self._key, fresh, self._place, self._head)
             self._log, self._place, self._head = longer, place, head
 
     def put_back(self) -> int:
@@ -107,18 +107,6 @@ class OfficeStore:
 
     def accept(self, *, why: str = "") -> int:
         """Return 0: there is nothing to take as it is."""
-        return 0
-
-    def verify(self) -> int:
-        """Walk the chain of the whole log; return the place of the first row that does not follow, or 0."""
-        head, expected = _START, 1
-        rows = select(log_row).where(log_row.c.building == self._key).order_by(log_row.c.place)
-        with self._engine.connect() as connection:
-            for row in connection.execute(rows).mappings():
-                head = _hash(head, text_of(self._record(row)))
-                if row["place"] != expected or row["hash"] != head:
-                    return int(row["place"])
-                expected += 1
         return 0
 
     def _take_turn(self, connection: Connection) -> None:
@@ -141,32 +129,55 @@ class OfficeStore:
         return True
 
     def _record(self, row: Mapping[Any, Any]) -> Record:
-        names = {**{name: name for name in _COLUMNS}, **_RENAMED}
-        fields = {field: _text(row[column]) for field, column in names.items() if column in row}
-        return record_from_fields(fields, self._units, file=self.file, where=f"row {quoted(str(row['id']))}")
+        where = f"row {quoted(str(row['id']))}"
+        return record_from_fields(_fields(row), self._units, file=self.file, where=where)
 
-    def _insert(self, connection: Connection, records: Sequence[Record]) -> tuple[int, str]:
-        place, head, now, lines = self._place, self._head, dt.datetime.now(dt.UTC), []
-        for record in records:
-            place, head = place + 1, _hash(head, text_of(record))
-            fields = dict.fromkeys(_COLUMNS, "") | to_fields(record)
-            lines.append(
-                {_RENAMED.get(name, name): text for name, text in fields.items()}
-                | {"day": record.when, "count": record.count, "days": record.days}
-                | {"building": self._key, "place": place, "hash": head, "written": now}
-            )
-        if lines:
-            connection.execute(insert(log_row), lines)
-        return place, head
+
+def verify(engine: Engine, key: str) -> tuple[int, int]:
+    """Walk the chain of a building's whole log.
+
+    Returns
+    -------
+    rows, broken
+        How many rows there are, and the place of the first that does not follow from the row before it, or 0.
+    """
+    head, count = _START, 0
+    rows = select(log_row).where(log_row.c.building == key).order_by(log_row.c.place)
+    broken = 0
+    with engine.connect() as connection:
+        for row in connection.execute(rows).mappings():
+            count += 1
+            head = _hash(head, text_of_fields(_fields(row)))
+            if not broken and (row["place"] != count or row["hash"] != head):
+                broken = count
+    return count, broken
+
+
+def insert_rows(
+    connection: Connection, key: str, records: Sequence[Record], place: int = 0, head: str = _START
+) -> tuple[int, str]:
+    """Add rows after the last one, whose place and hash are given; return the new last one's."""
+    now, lines = dt.datetime.now(dt.UTC), []
+    for record in records:
+        place, head = place + 1, _hash(head, text_of(record))
+        fields = dict.fromkeys(_COLUMNS, "") | to_fields(record)
+        lines.append(
+            {_RENAMED.get(name, name): text for name, text in fields.items()}
+            | {"day": record.when, "count": record.count, "days": record.days}
+            | {"building": key, "place": place, "hash": head, "written": now}
+        )
+    if lines:
+        connection.execute(insert(log_row), lines)
+    return place, head
+
+
+def _fields(row: Mapping[Any, Any]) -> dict[str, str]:
+    """Return the text of a row of the table by field."""
+    names = {**{name: name for name in _COLUMNS}, **_RENAMED}
+    return {field: _text(row[column]) for field, column in names.items()}
 
 
 _COLUMNS = tuple(name for name in ALL_FIELDS if name not in _RENAMED)
-
-
-def count_rows(connection: Connection, key: str) -> int:
-    """Return how many rows a building has."""
-    counted = select(func.count()).select_from(log_row).where(log_row.c.building == key)
-    return int(connection.scalar(counted) or 0)
 
 
 def _text(value: object) -> str:

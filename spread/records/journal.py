@@ -12,7 +12,7 @@ import datetime as dt
 import hashlib
 import json
 import os
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -31,7 +31,12 @@ def journal_of(path: Path) -> Path:
 
 def text_of(record: Record) -> str:
     """Return a row in the one form in which rows are compared: its fields that are not empty, as JSON."""
-    filled = {name: text for name, text in to_fields(record).items() if text}
+    return text_of_fields(to_fields(record))
+
+
+def text_of_fields(fields: Mapping[str, str]) -> str:
+    """Return the same of a row's fields."""
+    filled = {name: text for name, text in fields.items() if text}
     return json.dumps(filled, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
 
 
