@@ -15,6 +15,7 @@ from collections.abc import Iterable, Sequence
 from itertools import islice
 
 from spread.errors import Problem, SpreadError
+from spread.worker import in_worker
 
 LARGEST_FILE = 20_000_000
 """Bytes of a workbook that is read."""
@@ -22,6 +23,9 @@ LARGEST_UNPACKED = 200_000_000
 """Bytes of its parts unpacked; a small file may claim to hold endless ones."""
 MOST_ROWS = 200_000
 MOST_COLUMNS = 200
+MOST_CELLS = 3_000_000
+TRUSTED = 2_000_000
+"""Bytes, packed or not, up to which a workbook is read in this process: it can do no harm."""
 
 _UNSAFE = re.compile("[\x00-\x08\x0b-\x1f\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
@@ -95,10 +99,19 @@ def read_workbook(data: bytes, file: str, *, sheet: str = "") -> list[tuple[int,
         One sentence, when it is no workbook, or too large a one.
     """
     _check(data, file)
+    if len(data) > TRUSTED or _unpacked(data) > TRUSTED:
+        # A few hundred kB can hold ten million texts: such a file is read where it can be ended.
+        read = in_worker("spread.plan.spreadsheet:rows_of", data, file, sheet)
+        return [(number, cells) for number, cells in read]  # type: ignore[attr-defined]
+    return rows_of(data, file, sheet)
+
+
+def rows_of(data: bytes, file: str, sheet: str) -> list[tuple[int, list[str]]]:
+    """Do what :func:`read_workbook` does, in this process and whatever the size."""
     from openpyxl import load_workbook  # noqa: PLC0415
 
     rows = []
-    number = 0
+    number = left = 0
     try:
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         page = book[sheet] if sheet in book.sheetnames else book.worksheets[0]
@@ -106,12 +119,20 @@ def read_workbook(data: bytes, file: str, *, sheet: str = "") -> list[tuple[int,
             cells = [_text(value) for value in values[:MOST_COLUMNS]]
             while cells and not cells[-1]:
                 cells.pop()
+            left += len(cells)
+            if left > MOST_CELLS:
+                break
             if any(cell.strip() for cell in cells):
                 rows.append((number, cells))
+    except MemoryError:
+        raise
     except Exception:  # a broken workbook fails in as many ways as it can be broken
         raise SpreadError(
             Problem(file, "", "the workbook cannot be read", "save it again as XLSX, or as CSV in UTF-8")
         ) from None
+    if left > MOST_CELLS:
+        what = f"the sheet has more than {MOST_CELLS:,} cells"
+        raise SpreadError(Problem(file, "", what, "split it into several files"))
     if number > MOST_ROWS:
         what = f"the sheet has more than {MOST_ROWS:,} rows"
         raise SpreadError(Problem(file, "", what, "split it into several files"))
@@ -125,7 +146,7 @@ def _check(data: bytes, file: str) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             names = archive.namelist()
-            unpacked = sum(part.file_size for part in archive.infolist())
+        unpacked = _unpacked(data)
     except (zipfile.BadZipFile, ValueError, OSError):
         names, unpacked = [], 0
     if "xl/workbook.xml" not in names:
@@ -135,6 +156,11 @@ def _check(data: bytes, file: str) -> None:
     if unpacked > LARGEST_UNPACKED:
         what = f"it unpacks to {unpacked / 1e6:,.0f} MB, more than {LARGEST_UNPACKED / 1e6:.0f} MB"
         raise SpreadError(Problem(file, "", what, "keep only the sheet that is needed"))
+
+
+def _unpacked(data: bytes) -> int:
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        return sum(part.file_size for part in archive.infolist())
 
 
 def _escape(text: str) -> str:
