@@ -24,6 +24,9 @@ from spread.errors import SettingsError
 from spread.plan.access import access_on
 from spread.records.kinds import LOOKS
 from spread.session import Session
+from spread.words import ENGLISH, say
+from spread.words.doors import reason_text, sure_words
+from spread.words.relations import places
 
 KEPT = 25
 """Doors that a phone keeps: more than a day's round of one technician."""
@@ -224,15 +227,23 @@ class DoorList:
             "percent": as_percent(row.chance),
             "words": CLASS_WORDS[chance_class(row.chance)],
             "find": as_percent(row.chance_of_find),
-            "sure": row.sure,
-            "why": row.reason,
-            "asked": [words for words in (row.rule, row.duty.words if row.duty else "") if words],
+            "sure": sure_words(row.sure, ENGLISH),
+            "why": reason_text(row.reasons, ENGLISH),
+            "asked": [
+                words
+                for words in (places(row.ring, ENGLISH), say(row.duty, ENGLISH) if row.duty else "")
+                if words
+            ],
             "status": STATUS_WORDS[row.status],
             "bring": bring(method, row.status, float(effort.opens[i])),
             "opens": as_percent(float(effort.opens[i])),
             "minutes": round(float(effort.longest[i])),
             "beyond": beyond,
         }
+
+
+def _owed(row: DoorRow) -> list[str]:
+    return [say(row.duty, ENGLISH)] if row.duty else []
 
 
 def _metres(metres: float) -> Metres:

@@ -26,6 +26,8 @@ from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES, TREATMENTS
 from spread.report.room_text import room_data
 from spread.session import Session
 from spread.trade.room import RoomItems, load_room
+from spread.words import ENGLISH
+from spread.words.doors import reason_text, sure_words
 
 
 class Rooms:
@@ -72,9 +74,9 @@ class Rooms:
             "class": chance_class(chance),
             "percent": as_percent(chance),
             "chance_words": CLASS_WORDS[chance_class(chance)],
-            "sure": row.sure,
+            "sure": sure_words(row.sure, ENGLISH),
             "status": row.status,
-            "why": row.reason,
+            "why": reason_text(row.reasons, ENGLISH),
             "sheet": room_data(sheet),
             "places_wrong": wrong,
             "followup": followup_data(view.followups[unit]),

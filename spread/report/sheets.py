@@ -28,6 +28,9 @@ from spread.report.document import (
 )
 from spread.report.languages import day_in_words
 from spread.session import Session
+from spread.words import ENGLISH, say
+from spread.words.doors import because_words, reason_words, sure_words
+from spread.words.relations import places
 
 MOST_REASONS = 3
 BRING = {
@@ -112,12 +115,18 @@ def chance_in_words(chance: float) -> str:
 
 def _door(session: Session, row: DoorRow, method: str) -> list[Block]:
     unit = session.plan.units[row.unit]
-    reasons: tuple[Text, ...] = row.reasons[:MOST_REASONS] or (row.reason,)
+    reasons: tuple[Text, ...] = reason_words(row.reasons[:MOST_REASONS], ENGLISH)
     facts: list[tuple[str, Text]] = [
         # Sheets are parted and carried about, so each says where and of which day it is.
         ("Where", f"{session.plan.name}, unit {row.unit}, floor {' and '.join(unit.parts)}"),
         ("As of", day_in_words(session.on, "en")),
-        ("Chance", (Strong(as_percent(row.chance)), f": {chance_in_words(row.chance)}; {row.sure}")),
+        (
+            "Chance",
+            (
+                Strong(as_percent(row.chance)),
+                f": {chance_in_words(row.chance)}; {sure_words(row.sure, ENGLISH)}",
+            ),
+        ),
         ("How", METHOD_WORDS[method].lower()),
         ("Bring", BRING[method]),
     ]
@@ -125,9 +134,9 @@ def _door(session: Session, row: DoorRow, method: str) -> list[Block]:
         ("Access", words) for rule in session.building.settings.access if (words := _access(rule, row.unit))
     ]
     if row.duty is not None:
-        facts.append(("Asked for", f"{row.duty.words}; {row.duty.because}"))
-    elif row.rule:
-        facts.append(("Asked for", f"the ring: {row.rule}"))
+        facts.append(("Asked for", f"{say(row.duty, ENGLISH)}; {because_words(row.duty, ENGLISH)}"))
+    elif row.ring:
+        facts.append(("Asked for", f"the ring: {places(row.ring, ENGLISH)}"))
     return [
         Heading(f"Unit {row.unit}"),
         Facts(tuple(facts)),
