@@ -14,7 +14,6 @@ from dashboard.words import (
     FOUND_WORDS,
     KIND_WORDS,
     LEVEL_WORDS,
-    METHOD_WORDS,
     chance_class,
     floor_title,
     one_or_many,
@@ -25,9 +24,11 @@ from spread.decisions.doors.sources import SourceShare
 from spread.decisions.doors.why import Why
 from spread.decisions.words import as_percent
 from spread.plan.model import Plan
-from spread.records.kinds import LOOKS, MONITORS, Record
+from spread.records.kinds import Record
+from spread.records.words import METHOD_WORDS
 from spread.report.text import ORDER_WORDS, worth_words
 from spread.session import Session
+from spread.trade.registry import LOOKING
 from spread.weeks import speak_ago, speak_date
 
 LEAST_ARROW = 0.05
@@ -40,7 +41,7 @@ NOTHING_YET = (
 FIRST_DOORS = 15
 """A day's round; what the list opens with and what floors count as due."""
 MOST_DOORS = 500
-WAYS_TO_LOOK = (*LOOKS, *MONITORS)
+WAYS_TO_LOOK = tuple(LOOKING)
 
 
 def paint(session: Session) -> dict[str, Any]:
@@ -96,7 +97,7 @@ def lists(session: Session, ask: object = None) -> dict[str, Any]:
     here = [row for row in look if not floor or floor in plan.units[row.unit].parts]
     result: dict[str, Any] = {
         "method": method,
-        "method_words": METHOD_WORDS.get(method, method),
+        "method_words": METHOD_WORDS[method],
         "floor": floor,
         "only": wanted.get("only") if kept is not None else "",
         "by": ORDER_WORDS[session.order],

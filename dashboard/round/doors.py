@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from dashboard.round.bring import bring
-from dashboard.words import CLASS_WORDS, METHOD_WORDS, STATUS_WORDS, chance_class, floor_title
+from dashboard.words import CLASS_WORDS, STATUS_WORDS, chance_class, floor_title
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.doors.effort import Effort, effort_of
 from spread.decisions.doors.ranking import DoorRow
@@ -23,7 +23,9 @@ from spread.decisions.words import as_percent
 from spread.errors import SettingsError
 from spread.plan.access import access_on
 from spread.records.kinds import LOOKS
+from spread.records.words import METHOD_WORDS
 from spread.session import Session
+from spread.trade.registry import LOOKING
 
 KEPT = 25
 """Doors that a phone keeps: more than a day's round of one technician."""
@@ -153,6 +155,7 @@ class DoorList:
         return {
             "method": wanted.method,
             "method_words": METHOD_WORDS[wanted.method],
+            "alerts": LOOKING[wanted.method].usual_sign == "alert",
             "order": wanted.order,
             "minutes": wanted.minutes,
             "doors": doors,

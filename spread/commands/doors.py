@@ -6,7 +6,7 @@ import argparse
 from dataclasses import asdict
 
 from spread.commands.common import CAUTION, Adder, clock, fit_options, number, open_session, print_json, whole
-from spread.records.kinds import LOOKS, MONITORS
+from spread.trade.registry import LOOKING
 
 
 def add(command: Adder) -> None:
@@ -14,7 +14,7 @@ def add(command: Adder) -> None:
     doors = command("doors", _doors, "list the next doors to knock, each with its reason")
     fit_options(doors)
     doors.add_argument("--top", type=whole, help="how many doors to list")
-    doors.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technician will look")
+    doors.add_argument("--method", choices=tuple(LOOKING), help="how the technician will look")
     doors.add_argument(
         "--order",
         choices=("find", "benefit"),
@@ -32,7 +32,7 @@ def add(command: Adder) -> None:
         "--start", default="", help="a common, a stair, a hallway, a unit or 'x,y' of the drawing"
     )
     round_.add_argument("--begins", type=clock, default=9 * 60, help="when it begins, as 09:00")
-    round_.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technicians will look")
+    round_.add_argument("--method", choices=tuple(LOOKING), help="how the technicians will look")
     round_.add_argument(
         "--must",
         action="append",

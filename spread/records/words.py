@@ -3,19 +3,11 @@
 from __future__ import annotations
 
 from spread.records.kinds import Record
+from spread.trade.registry import LOOKING, TREATMENTS
 
 METHOD_WORDS = {
-    "brief-visual": "Brief look",
-    "thorough-visual": "Thorough look",
-    "dog": "Dog",
-    "interview": "Interview",
-    "interceptors": "Interceptors",
-    "monitors-few": "A few monitors",
-    "lure-trap": "Lure trap",
-    "steam-dust-encase": "Steam, dust and encasement treatment",
-    "spray": "Spray treatment",
-    "whole-room-heat": "Whole-room heat treatment",
-    "combined": "Combined treatment",
+    **{key: row.name for key, row in LOOKING.items()},
+    **{key: row.name for key, row in TREATMENTS.items()},
     "moved-out": "Moved out",
     "moved-in": "Moved in",
     "nobody-home": "Nobody home",
@@ -36,8 +28,6 @@ EVIDENCE_WORDS = {
 
 _FEW_ITEMS = 4
 """Items of the room that a line names at most."""
-
-_NO = {"dog": "no alert", "interview": "nothing noticed"}
 
 
 def describe(record: Record) -> str:
@@ -97,8 +87,9 @@ def _with_finds(name: str, record: Record) -> str:
     if record.count is not None and (record.count or record.found == "yes"):
         told.append(f"{record.count} bug{'' if record.count == 1 else 's'} counted")
     alerted = record.found == "yes" or (record.found == "unsure" and "alert" in record.evidence)
-    if record.method == "dog" and alerted and record.evidence <= {"alert"}:
-        return f"{name}: {', '.join(['alert', *told])} (not yet confirmed)"
+    way = LOOKING.get(record.method)
+    if way is not None and way.confirmed_by and alerted and record.evidence <= {way.usual_sign}:
+        return f"{name}: {', '.join([EVIDENCE_WORDS[way.usual_sign], *told])} (not yet confirmed)"
     if signs:
         told.append(" + ".join(signs))
     if record.kind == "report":
@@ -109,13 +100,10 @@ def _with_finds(name: str, record: Record) -> str:
 
 
 def _found_words(record: Record) -> str:
-    if record.found == "no":
-        return "nothing caught" if record.kind == "monitor" else _NO.get(record.method, "nothing found")
+    way = LOOKING[record.method]
     if record.found == "unsure":
         return "not sure"
-    if record.kind == "monitor":
-        return "caught"
-    return "says yes" if record.method == "interview" else "found"
+    return way.not_found if record.found == "no" else way.found
 
 
 def _short(note: str, length: int = 120) -> str:

@@ -15,6 +15,8 @@ from spread.decisions.round.parts import Path, Round, Stop
 from spread.decisions.words import as_percent
 from spread.plan.access import clock_of
 from spread.records.words import METHOD_WORDS
+from spread.trade.methods.rows import Look, Monitor
+from spread.trade.registry import LOOKING
 from spread.weeks import speak_date
 
 WIDTH = 100
@@ -23,13 +25,12 @@ COLUMNS = (
     "known", "opens", "finds", "worth_weeks", "worth_of_find_weeks", "must", "rule", "access", "why",
 )  # fmt: skip
 """Columns of the CSV; times are by the clock, chances 0 to 1."""
-_METHOD = {"dog": "dog, then a brief look to confirm an alert", "interceptors": "setting up interceptors"}
 
 
 def round_text(plan: Round, name: str, on: dt.date) -> str:
     """Return a round as a list for each technician."""
     doors = len(plan.units)
-    method = _METHOD.get(plan.method, METHOD_WORDS[plan.method].lower())
+    method = _by(LOOKING[plan.method])
     lines = [f"{name}, {speak_date(on)}: a round of {plan.minutes:g} minutes, by {method}"]
     if plan.words:
         lines += [plan.words]
@@ -47,6 +48,16 @@ def round_text(plan: Round, name: str, on: dt.date) -> str:
         lines += ["", "Left out"]
         lines += [f"  {unit}: {why}" for unit, why in plan.left_out]
     return "\n".join(lines)
+
+
+def _by(way: Look) -> str:
+    """Return by what a round looks: what a monitor's first visit is, and what confirms an alert."""
+    if isinstance(way, Monitor):
+        return f"setting up {way.several}"
+    name = way.name.lower()
+    if way.confirmed_by:
+        return f"{name}, then {LOOKING[way.confirmed_by].within} to confirm an alert"
+    return name
 
 
 def _head(plan: Round, path: Path) -> str:

@@ -17,7 +17,7 @@ from spread.decisions.words import as_percent
 from spread.records.words import METHOD_WORDS, describe
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.clearance import NEVER
-from spread.trade.routes import ROUTES
+from spread.trade.routes import BY_KEY, ROUTES
 from spread.trade.rule_set import ALWAYS_SAY
 from spread.weeks import speak_date
 
@@ -44,13 +44,6 @@ DOOR_COLUMNS = (
 """Columns of the CSV of doors; chances 0 to 1, weeks are infested-unit-weeks averted."""
 MOST_DOUBTS = 20
 """As many records that do not go together are printed; JSON has all."""
-ROUTE_WORDS = {
-    "wall": "shared walls",
-    "floor": "floors and ceilings",
-    "riser": "shared risers",
-    "hallway": "doors along a hallway",
-    "link": "ties given by hand",
-}
 
 
 def building_text(building: Building) -> str:
@@ -59,7 +52,7 @@ def building_text(building: Building) -> str:
     counts = {route: sum(data["route"] == route for *_, data in graph.edges(data=True)) for route in ROUTES}
     alone = [unit for unit in graph.nodes if graph.degree(unit) == 0]
     rings = [len(ring_of(graph, unit)) for unit in graph.nodes]
-    contacts = ", ".join(f"{counts[r]} by {ROUTE_WORDS[r]}" for r in ROUTES if counts[r])
+    contacts = ", ".join(f"{counts[r]} by {BY_KEY[r].contacts}" for r in ROUTES if counts[r])
     spread_of_rings = f"{min(rings)} to {max(rings)}" if min(rings) < max(rings) else str(min(rings))
     lines = [
         f"{building.name}: {_count(len(plan.units), 'unit')} on {_count(len(plan.floors), 'floor')}, "

@@ -57,6 +57,25 @@ class Sourced:
             raise ValueError(f"confidence must be one of {CONFIDENCES}, found {self.confidence!r}")
 
 
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One sentence for a sheet, with its source; an empty source never occurs.
+
+    Parameters
+    ----------
+    text
+        The sentence.
+    source
+        Where it is from; never empty.
+    topic
+        What it is about, where cautions are grouped; may be empty.
+    """
+
+    text: str
+    source: str
+    topic: str = ""
+
+
 def sourced_row(
     central: Sequence[float],
     low: Sequence[float],

@@ -1,14 +1,29 @@
-"""The words of the registries in a person's language: methods, levels, signs, kinds. One vocabulary for all."""
+"""The words of the registries in a person's language: one vocabulary for every page, sheet and command."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
+from spread.trade.biology import LEVEL_NAMES
+from spread.trade.registry import LOOKING, TREATMENTS
+from spread.trade.routes import ROWS
 from spread.words.voice import Voice
 
 
 def method_name(method: str, voice: Voice) -> str:
     """Return what a method of looking or treating is called, such as ``Brief look``."""
     return voice.term("method", METHOD_WORDS.get(method, method))
+
+
+def found_by(method: str, voice: Voice) -> str:
+    """Return how something was found by a method, such as ``in a brief look``."""
+    return voice.term("how", LOOKING[method].how)
+
+
+def within(method: str, voice: Voice) -> str:
+    """Return what a method of looking is called within a sentence, such as ``a dog``."""
+    return voice.term("within", LOOKING[method].within)
 
 
 def sign_name(sign: str, voice: Voice) -> str:
@@ -19,3 +34,32 @@ def sign_name(sign: str, voice: Voice) -> str:
 def level_name(level: str, voice: Voice) -> str:
     """Return what a level of infestation is called, such as ``moderate``."""
     return voice.term("level", level)
+
+
+def registry_terms() -> Iterator[tuple[str, str]]:
+    """Yield context and word of all that the registries say, for whoever gathers texts to translate.
+
+    These words stand in rows, not in calls of ``voice.term``, so that no search through the code finds them.
+    """
+    for name in METHOD_WORDS.values():
+        yield "method", name
+    for way in LOOKING.values():
+        yield "how", way.how
+        yield "within", way.within
+        yield "plain", way.plain
+        yield "alert", way.alert
+        yield "nothing", way.if_nothing
+        yield "caution", way.caution
+        for thing in way.bring:
+            yield "bring", thing
+    for treatment in TREATMENTS.values():
+        yield "treatment", treatment.short
+        for line in (*treatment.prepare, *treatment.cautions):
+            yield "line", line.text
+    for route in ROWS:
+        yield "route", route.name
+        yield "contacts", route.contacts
+    for sign in EVIDENCE_WORDS.values():
+        yield "sign", sign
+    for level in LEVEL_NAMES:
+        yield "level", level

@@ -15,24 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.decisions.doors.benefit import COURSE, HORIZON_WEEKS, weeks_averted
-from spread.decisions.doors.effort import CONFIRM, effort_of
+from spread.decisions.doors.effort import effort_of
 from spread.decisions.view import View
 from spread.decisions.words import as_percent
 from spread.errors import Problem, SettingsError
 from spread.posterior.dynamics import LEVELS, Floats
-from spread.records.kinds import MONITORS
 from spread.trade import detection
+from spread.trade.methods.rows import Look, Monitor
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING, MONITORS
 
-CHOICES = ("brief-visual", "thorough-visual", "interceptors", "dog")
+CHOICES = tuple(key for key, row in LOOKING.items() if row.weighed)
 """Methods that are weighed against each other."""
-CHOICE_WORDS = {
-    "brief-visual": "Brief look",
-    "thorough-visual": "Thorough look",
-    "interceptors": "Interceptors for 14 days",
-    "dog": "Dog, then a brief look to confirm an alert",
-}
-_NOTHING = {"interceptors": "nothing is caught", "dog": "the dog finds nothing that a look confirms"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +83,10 @@ def outcomes(method: str) -> tuple[Floats, Floats]:
         Shape (outcomes,): 1 where the outcome is a find.
     """
     positive = _positive(method)
-    if method != "dog":
+    confirm = LOOKING[method].confirmed_by
+    if not confirm:
         return np.stack([positive, 1.0 - positive]), np.array([1.0, 0.0])
-    confirmed = _positive(CONFIRM)
+    confirmed = _positive(confirm)
     return (
         np.stack([positive * confirmed, positive * (1.0 - confirmed), 1.0 - positive]),
         np.array([1.0, 0.0, 0.0]),
@@ -134,7 +129,7 @@ def finds_and_worth(view: View, method: str, *, horizon: int = HORIZON_WEEKS) ->
 
 def weeks_until_answer(method: str) -> int:
     """Return the whole weeks from the first visit to the answer: 2 for interceptors, 0 for a look."""
-    return round(detection.NOMINAL_DAYS.get(method, 0.0) / 7) if method in MONITORS else 0
+    return round(MONITORS[method].nominal_days / 7) if method in MONITORS else 0
 
 
 def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Floats:
@@ -261,10 +256,19 @@ def _entropy(chance: Floats) -> Floats:
 def _words(row: MethodRow) -> str:
     visits = "two visits" if row.visits == 2 else "one visit"
     fall = f"from {as_percent(row.chance)} to {as_percent(row.chance_if_nothing)}"
-    nothing = _NOTHING.get(row.method, "nothing is found")
-    tail = "; that clears nothing" if row.method == "dog" else ""
+    way = LOOKING[row.method]
+    nothing, tail = way.if_nothing, f"; {way.caution}" if way.caution else ""
     return (
-        f"{CHOICE_WORDS.get(row.method, row.method)}: {row.minutes:.0f} minutes in {visits}, "
+        f"{_choice(way)}: {row.minutes:.0f} minutes in {visits}, "
         f"{row.finds:.2f} finds expected, {row.worth:.2f} infested-unit-weeks averted "
         f"({60 * row.per_minute:.1f} an hour). If {nothing}, the chance falls {fall}{tail}."
     )
+
+
+def _choice(way: Look) -> str:
+    """Return a method as it would be carried through, such as ``Interceptors for 14 days``."""
+    if isinstance(way, Monitor):
+        return f"{way.name} for {way.nominal_days:g} day{'' if way.nominal_days == 1 else 's'}"
+    if way.confirmed_by:
+        return f"{way.name}, then {LOOKING[way.confirmed_by].within} to confirm an alert"
+    return way.name

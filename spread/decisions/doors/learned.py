@@ -15,7 +15,7 @@ from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.observations import Conditions
 from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, theta_names
 from spread.trade.priors import gamma_quantile
-from spread.trade.routes import ROUTES
+from spread.trade.routes import ROUTES, ROWS
 
 WEEKS_A_YEAR = 365.25 / 7
 SAME = 0.80
@@ -32,11 +32,7 @@ BLOCK = 100
 NAMES = {
     "brought in": "What people bring in",
     "building-wide": "Visits, laundry and lounges",
-    "wall": "Walls",
-    "floor": "Floors and ceilings",
-    "riser": "Risers",
-    "hallway": "Hallways",
-    "link": "Ties given by hand",
+    **{row.key: row.name for row in ROWS},
 }
 
 

@@ -13,6 +13,7 @@ from spread.records.kinds import Record
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade import detection
 from spread.trade.biology import LEVEL_NAMES
+from spread.trade.registry import HEARSAY, LOOKING
 from spread.weeks import speak_ago
 
 RECENT_DAYS = 182
@@ -25,15 +26,6 @@ NAMED_ANYWAY = 0.20
 WELL_LOOKED_AT = 0.35
 """A unit is well looked at when its looks together would miss a low infestation with at most this
 chance: one thorough look or two brief ones (judgement)."""
-
-_HOW = {
-    "brief-visual": "in a brief look",
-    "thorough-visual": "in a thorough look",
-    "dog": "at a dog's visit",
-    "interceptors": "with interceptors",
-    "monitors-few": "with a few monitors",
-    "lure-trap": "with a lure trap",
-}
 
 
 def how_sure(view: View, unit: str) -> str:
@@ -76,7 +68,7 @@ def how_sure(view: View, unit: str) -> str:
 
 def _weighs(record: Record, since: dt.date, on: dt.date) -> bool:
     """Return whether a record is a look between two days that came upon nothing."""
-    tells = record.is_look and record.found == "no" and record.method != "interview"
+    tells = record.is_look and record.found == "no" and record.method not in HEARSAY
     return tells and since <= record.began and record.when <= on
 
 
@@ -106,9 +98,8 @@ def _known(view: View, standing: Standing) -> tuple[str, ...]:
     find, treated = standing.last_find, standing.last_treatment
     parts = []
     if find is not None:
-        parts.append(
-            f"{_upper(_infestation(find))} was found {_ago(view, find)} {_HOW[find.method]}{_signs_of(find)}."
-        )
+        how = LOOKING[find.method].how
+        parts.append(f"{_upper(_infestation(find))} was found {_ago(view, find)} {how}{_signs_of(find)}.")
     if standing.status == "treat" or treated is None:
         parts.append("Not treated since.")
     else:
@@ -138,10 +129,9 @@ def _signs(view: View, standing: Standing) -> tuple[str, ...]:
 
 
 def _alert(view: View, alert: Record) -> str:
-    if alert.method == "dog":
-        return f"A dog alerted {_ago(view, alert)}; nobody has confirmed it."
-    if alert.method == "interview":
-        return f"Bugs were spoken of in an interview {_ago(view, alert)}; nobody has confirmed it."
+    if LOOKING[alert.method].alert:
+        said = _upper(LOOKING[alert.method].alert)
+        return f"{said} {_ago(view, alert)}; nobody has confirmed it."
     signs = " and ".join(EVIDENCE_WORDS[s] for s in ("dead", "bites", "alert") if s in alert.evidence)
     return f"The last look, {_ago(view, alert)}, came upon {signs} and nothing more, which confirms nothing."
 
@@ -228,8 +218,8 @@ def _suspicion(view: View, standing: Standing, contact: str) -> str:
     chance = as_percent(float(view.posterior.chance[view.network.index[contact]]))
     if report and _days(view, report) <= RECENT_DAYS:
         return f"where bugs were reported {_ago(view, report)} (chance now {chance})"
-    if alert and alert == look and alert.method == "dog":
-        return f"where a dog alerted {_ago(view, alert)} (chance now {chance})"
+    if alert and alert == look and LOOKING[alert.method].confirmed_by:
+        return f"where {LOOKING[alert.method].alert} {_ago(view, alert)} (chance now {chance})"
     if find is not None:
         return f"where {_infestation(find)} was found {_ago(view, find)} (chance now {chance})"
     if look is None:
