@@ -13,7 +13,7 @@ from spread.plan.drawing.listed import UnitRow
 from spread.plan.unit_list import UnitList, draw_plan
 from spread.programmes import columns as c
 from spread.programmes.begin import begin_from, begin_of, rings_of
-from spread.programmes.keys import run_key, uniform, week_key
+from spread.programmes.keys import run_key, stream, uniform, week_key
 from spread.programmes.programme import (
     Clearance,
     Complaint,
@@ -185,7 +185,7 @@ def test_one_week_of_spread_is_that_of_the_model(view):
 def test_the_hashed_numbers_are_even_and_unrelated():
     """A chi-square of 64 classes and the correlations of neighbouring counters (textbook limits, 5 sigma)."""
     key = week_key(run_key(7, 3), 11)
-    numbers = np.array([[uniform(key, i, p) for p in range(32)] for i in range(2000)])
+    numbers = np.array([[uniform(key, i, stream(f"a decision {p}")) for p in range(32)] for i in range(2000)])
     counts = np.bincount((numbers.ravel() * 64).astype(int), minlength=64)
     chi = ((counts - 1000.0) ** 2 / 1000.0).sum()
     assert abs(chi - 63) < 5 * np.sqrt(2 * 63)

@@ -34,8 +34,8 @@ def build_contacts(
         Node attributes ``index``, ``levels``, ``floors``, ``area`` (m2), ``stack``. Edge keys are the routes
         ``wall`` (``metres``, ``near_bed``), ``floor`` (``m2``, ``upper``), ``riser`` (``riser``, ``risers``,
         ``floors_apart``, ``near_bed``), ``hallway`` (``walk_m``, ``across_m``, ``doors_passed``, ``facing``,
-        ``opposite``, ``floors_apart``) and those given by hand, as ``link`` (``words``); each has ``route`` and
-        ``exposure``.
+        ``opposite``, ``floors_apart``) and those given by hand, as ``link`` (``words``); each has ``route``
+        and ``exposure``.
         A unit without contacts stays as a node.
 
     Raises

@@ -7,6 +7,7 @@ from types import MappingProxyType
 import numpy as np
 
 from spread.errors import SpreadError
+from spread.trade.arrays import FloatArray, centrals
 from spread.trade.formulas import (
     combine_parallel,
     combine_series,
@@ -20,7 +21,7 @@ from spread.trade.formulas import (
 from spread.trade.methods import false_finds
 from spread.trade.methods.rows import Look, Monitor
 from spread.trade.registry import LOOKING, MONITORS
-from spread.trade.sources import FloatArray, Sourced, centrals, sourced_row
+from spread.trade.sources import Sourced, sourced_row
 
 __all__ = [
     "FALSE_POSITIVE",

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from spread.trade.sources import FloatArray, Sourced, centrals
+from spread.trade.arrays import FloatArray, centrals
+from spread.trade.sources import Sourced
 
 _BUILDING = (
     "fit by simulation to Wang et al. 2010, doi 10.1603/EC09230 (101 of 223 units in 41 months); total "
@@ -116,6 +117,8 @@ BY_KEY = MappingProxyType({row.key: row for row in ROWS})
 """Every route by its key."""
 ROUTES = tuple(BY_KEY)
 """Routes of the contact graph, in the order of :func:`rates`."""
+RATES = MappingProxyType({row.key: row.rate for row in ROWS})
+"""The rate of each route at exposure 1."""
 BY_HAND = tuple(key for key, row in BY_KEY.items() if not row.measured_by)
 """Routes whose pairs are given in ``[[links]]`` of ``building.toml``."""
 TOUCHING = frozenset(key for key, row in BY_KEY.items() if row.touches)
@@ -125,7 +128,7 @@ assert len(BY_KEY) == len(ROWS), "two routes have one key; give each a word of i
 
 def rates() -> FloatArray:
     """Return the central rate of each route, per week, shape (routes,), in the order of :data:`ROUTES`."""
-    return centrals(row.rate for row in ROWS)
+    return centrals(RATES.values())
 
 
 BROUGHT_IN = Sourced(

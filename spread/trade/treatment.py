@@ -8,9 +8,10 @@ from types import MappingProxyType
 import numpy as np
 
 from spread.errors import SpreadError
+from spread.trade.arrays import FloatArray
 from spread.trade.biology import COUNT_CLASSES
 from spread.trade.registry import TREATMENTS
-from spread.trade.sources import FloatArray, Sourced
+from spread.trade.sources import Sourced
 
 ELIMINATION = MappingProxyType({key: row.elimination for key, row in TREATMENTS.items()})
 """Chance that one visit leaves no bug alive, by method: trace, low, moderate, heavy.
