@@ -129,7 +129,7 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
             "day": "2026-11-20",
             "when": "Fri 20 Nov 2026",
             "ago": "5 days ago",
-            "what": "Inspection, dog team",
+            "what": "Inspection, dog",
             "outcome": "signs found, low, dog alert and live bugs",
             "note": "left bed",
             "by": "",

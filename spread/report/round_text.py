@@ -15,7 +15,7 @@ from spread.decisions.round.parts import Path, Round, Stop
 from spread.decisions.words import as_percent
 from spread.plan.access import clock_of
 from spread.records.words import METHOD_WORDS
-from spread.trade.methods.rows import Look, Monitor
+from spread.trade.methods.rows import Monitor
 from spread.trade.registry import LOOKING
 from spread.weeks import speak_date
 
@@ -30,7 +30,8 @@ COLUMNS = (
 def round_text(plan: Round, name: str, on: dt.date) -> str:
     """Return a round as a list for each technician."""
     doors = len(plan.units)
-    method = _by(LOOKING[plan.method])
+    way = LOOKING[plan.method]
+    method = f"setting up {way.several}" if isinstance(way, Monitor) else way.carried_through.lower()
     lines = [f"{name}, {speak_date(on)}: a round of {plan.minutes:g} minutes, by {method}"]
     if plan.words:
         lines += [plan.words]
@@ -48,16 +49,6 @@ def round_text(plan: Round, name: str, on: dt.date) -> str:
         lines += ["", "Left out"]
         lines += [f"  {unit}: {why}" for unit, why in plan.left_out]
     return "\n".join(lines)
-
-
-def _by(way: Look) -> str:
-    """Return by what a round looks: what a monitor's first visit is, and what confirms an alert."""
-    if isinstance(way, Monitor):
-        return f"setting up {way.several}"
-    name = way.name.lower()
-    if way.confirmed_by:
-        return f"{name}, then {LOOKING[way.confirmed_by].within} to confirm an alert"
-    return name
 
 
 def _head(plan: Round, path: Path) -> str:

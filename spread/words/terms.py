@@ -46,6 +46,7 @@ def registry_terms() -> Iterator[tuple[str, str]]:
     for way in LOOKING.values():
         yield "how", way.how
         yield "within", way.within
+        yield "whole", way.carried_through
         yield "plain", way.plain
         yield "alert", way.alert
         yield "nothing", way.if_nothing

@@ -21,7 +21,6 @@ from spread.decisions.words import as_percent
 from spread.errors import Problem, SettingsError
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.trade import detection
-from spread.trade.methods.rows import Look, Monitor
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING, MONITORS
 
@@ -259,16 +258,7 @@ def _words(row: MethodRow) -> str:
     way = LOOKING[row.method]
     nothing, tail = way.if_nothing, f"; {way.caution}" if way.caution else ""
     return (
-        f"{_choice(way)}: {row.minutes:.0f} minutes in {visits}, "
+        f"{way.carried_through}: {row.minutes:.0f} minutes in {visits}, "
         f"{row.finds:.2f} finds expected, {row.worth:.2f} infested-unit-weeks averted "
         f"({60 * row.per_minute:.1f} an hour). If {nothing}, the chance falls {fall}{tail}."
     )
-
-
-def _choice(way: Look) -> str:
-    """Return a method as it would be carried through, such as ``Interceptors for 14 days``."""
-    if isinstance(way, Monitor):
-        return f"{way.name} for {way.nominal_days:g} day{'' if way.nominal_days == 1 else 's'}"
-    if way.confirmed_by:
-        return f"{way.name}, then {LOOKING[way.confirmed_by].within} to confirm an alert"
-    return way.name

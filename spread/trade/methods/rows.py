@@ -33,6 +33,8 @@ class Look:
         Material or fee of one look, or of one monitor set, beside the technician's time.
     article
         The name within a sentence where it is not the name in small letters: ``a dog``.
+    whole
+        What carrying it through is called, where that is more than the name: ``Interceptors for 14 days``.
     usual_sign
         The sign that a find usually is; empty where nothing is shown.
     by_eye
@@ -66,6 +68,7 @@ class Look:
     minutes: Sourced
     fee: Sourced
     article: str = ""
+    whole: str = ""
     usual_sign: str = "live"
     by_eye: bool = False
     thorough: bool = False
@@ -87,6 +90,11 @@ class Look:
     def within(self) -> str:
         """Its name within a sentence."""
         return self.article or self.name.lower()
+
+    @property
+    def carried_through(self) -> str:
+        """What a visit by it is until there is an answer."""
+        return self.whole or self.name
 
     @property
     def stream(self) -> str:
