@@ -11,7 +11,8 @@ from spread.contacts.links import Link
 from spread.contacts.measured import measured
 from spread.errors import Problem, SettingsError
 from spread.plan.model import Plan
-from spread.trade.routes import BY_HAND, ROWS
+from spread.trade.route_rows import ROWS
+from spread.trade.routes import BY_HAND
 
 
 def build_contacts(

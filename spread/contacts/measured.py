@@ -16,7 +16,7 @@ from spread.contacts.hallways import hallway_contacts
 from spread.contacts.risers import SharedRiser, shared_risers
 from spread.contacts.walls import shared_walls
 from spread.plan.model import Plan
-from spread.trade.routes import Route
+from spread.trade.route_rows import Route
 
 
 @dataclass(frozen=True, slots=True)

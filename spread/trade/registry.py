@@ -31,7 +31,7 @@ ROOM_HEAT = next(key for key, row in TREATMENTS.items() if row.heats_rooms)
 """The treatment that a programme turns to as heat."""
 
 
-def _check(rows: tuple[Look | Treatment, ...]) -> None:
+def check(rows: tuple[Look | Treatment, ...]) -> None:
     """Refuse a registry that contradicts itself, so that a new row is wrong at once and not in use."""
     twice = [key for key, times in Counter(row.key for row in rows).items() if times > 1]
     assert not twice, f"two rows have the key {twice[0]!r}; give each method a word of its own"
@@ -49,4 +49,4 @@ def _check(rows: tuple[Look | Treatment, ...]) -> None:
             assert 0 < row.set_up <= row.minutes.central, f"{row.key}: the first visit is part of its minutes"
 
 
-_check((*looks.ROWS, *monitors.ROWS, *treatments.ROWS))
+check((*looks.ROWS, *monitors.ROWS, *treatments.ROWS))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.registry import LOOKING, TREATMENTS
-from spread.trade.routes import ROWS
+from spread.trade.route_rows import ROWS
 from spread.words.voice import Voice
 
 

@@ -15,7 +15,8 @@ from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.observations import Conditions
 from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, theta_names
 from spread.trade.priors import gamma_quantile
-from spread.trade.routes import ROUTES, ROWS
+from spread.trade.route_rows import ROWS
+from spread.trade.routes import ROUTES
 
 WEEKS_A_YEAR = 365.25 / 7
 SAME = 0.80
