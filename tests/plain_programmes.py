@@ -17,16 +17,15 @@ import numpy as np
 
 from spread.programmes.clearing import ending_of
 from spread.trade.clearance import ClearanceRule
+from spread.trade.registry import LOOKING, MONITORS
+from spread.trade.registry import TREATMENTS as CURES
 
 MASK = (1 << 64) - 1
 GOLDEN = 0x9E3779B97F4A7C15
-METHODS = (
-    "brief-visual", "thorough-visual", "dog", "interview", "interceptors", "monitors-few", "lure-trap",
-    "protocol",
-)  # fmt: skip
-TREATMENTS = ("steam-dust-encase", "spray", "whole-room-heat", "combined")
-KINDS = ("look",) * 4 + ("monitor",) * 3
-LEFT_STANDING = {"interceptors", "monitors-few", "lure-trap", "protocol"}
+METHODS = (*LOOKING, "protocol")
+TREATMENTS = tuple(CURES)
+LEFT_STANDING = {*MONITORS, "protocol"}
+UNCONFIRMED = {method for method, row in LOOKING.items() if row.hearsay or row.confirmed_by}
 
 
 def scramble(z):
@@ -241,7 +240,7 @@ class PlainRun:
 
     def look_at(self, unit, method):
         m = METHODS.index(method)
-        name = f"{KINDS[m]}:{method}"
+        name = f"{'monitor' if method in MONITORS else 'look'}:{method}"
         if self.luck(unit.number, f"{name}:unsure") < self.t.unsure[m][unit.level]:
             answer = "unsure"
         else:
@@ -291,7 +290,7 @@ class PlainRun:
 
     def act_on(self, unit, method, answer, why):
         unit.looked = self.week
-        if answer == "yes" and method not in ("dog", "interview"):
+        if answer == "yes" and method not in UNCONFIRMED:
             self.begin_course(unit)
             return
         if answer == "yes":

@@ -115,7 +115,7 @@ def test_what_proves_nothing_is_never_counted():
         if not row.proves:
             assert row.caution == "that clears nothing"
             assert key not in registry.BY_EYE
-    assert set(registry.UNCONFIRMED) == {"dog", "interview"}, "of today's rows"
+    assert {"dog", "interview"} <= set(registry.UNCONFIRMED)
 
 
 # -- streams of luck
