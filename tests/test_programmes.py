@@ -28,6 +28,7 @@ from spread.programmes.reading import preset, presets
 from spread.programmes.run import RunSettings, simulate
 from spread.programmes.tables import tables_of
 from spread.trade.pace import Pace
+from spread.trade.routes import ROUTES
 
 NOTHING = Programme("nothing", "Nothing", complaint=None, survey=Survey(from_week=500))
 
@@ -47,7 +48,7 @@ def view():
     seen = view_of(records, {"103": 0.9}, graph=build_contacts(plan), otherwise=0.1)
     rng = np.random.default_rng(4)
     draws = (rng.integers(1, 5, (50, 24)) * (rng.random((50, 24)) < 0.15)).astype(np.int8)
-    rates = np.array([0.002, 0.01, *seen.dynamics.rates]) * rng.gamma(4.0, 0.5, (50, 7))
+    rates = np.array([0.002, 0.01, *seen.dynamics.rates]) * rng.gamma(4.0, 0.5, (50, 2 + len(ROUTES)))
     return replace(
         seen, posterior=replace(seen.posterior, draws=draws, log_weights=np.zeros(50), rates=rates)
     )
