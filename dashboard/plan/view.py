@@ -19,8 +19,9 @@ from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.doors.sources import SourceShare
 from spread.decisions.doors.why import Why
 from spread.plan.model import Plan
-from spread.records.kinds import LOOKS, MONITORS, Record
+from spread.records.kinds import Record
 from spread.session import Session
+from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import (
     because_words,
@@ -48,7 +49,7 @@ NOTHING_YET = (
 FIRST_DOORS = 15
 """A day's round; what the list opens with and what floors count as due."""
 MOST_DOORS = 500
-WAYS_TO_LOOK = (*LOOKS, *MONITORS)
+WAYS_TO_LOOK = tuple(LOOKING)
 
 
 def paint(session: Session, voice: Voice = ENGLISH) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from dashboard.round.bring import bring
-from dashboard.words import CLASS_WORDS, METHOD_WORDS, STATUS_WORDS, chance_class, floor_title
+from dashboard.words import CLASS_WORDS, STATUS_WORDS, chance_class, floor_title
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.doors.effort import Effort, effort_of
 from spread.decisions.doors.ranking import DoorRow
@@ -23,7 +23,9 @@ from spread.decisions.words import as_percent
 from spread.errors import SettingsError
 from spread.plan.access import access_on
 from spread.records.kinds import LOOKS
+from spread.records.words import METHOD_WORDS
 from spread.session import Session
+from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, say
 from spread.words.doors import reason_text, sure_words
 from spread.words.relations import places
@@ -156,6 +158,7 @@ class DoorList:
         return {
             "method": wanted.method,
             "method_words": METHOD_WORDS[wanted.method],
+            "alerts": LOOKING[wanted.method].usual_sign == "alert",
             "order": wanted.order,
             "minutes": wanted.minutes,
             "doors": doors,

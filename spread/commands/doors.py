@@ -16,7 +16,7 @@ from spread.commands.common import (
     voice_of,
     whole,
 )
-from spread.records.kinds import LOOKS, MONITORS
+from spread.trade.registry import LOOKING
 
 
 def add(command: Adder) -> None:
@@ -25,7 +25,7 @@ def add(command: Adder) -> None:
     fit_options(doors)
     add_voice(doors)
     doors.add_argument("--top", type=whole, help="how many doors to list")
-    doors.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technician will look")
+    doors.add_argument("--method", choices=tuple(LOOKING), help="how the technician will look")
     doors.add_argument(
         "--order",
         choices=("find", "benefit"),
@@ -43,7 +43,7 @@ def add(command: Adder) -> None:
         "--start", default="", help="a common, a stair, a hallway, a unit or 'x,y' of the drawing"
     )
     round_.add_argument("--begins", type=clock, default=9 * 60, help="when it begins, as 09:00")
-    round_.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technicians will look")
+    round_.add_argument("--method", choices=tuple(LOOKING), help="how the technicians will look")
     round_.add_argument(
         "--must",
         action="append",

@@ -9,7 +9,7 @@ import networkx as nx
 
 from spread.errors import SettingsError
 from spread.facts import Fact
-from spread.trade.routes import ROUTES
+from spread.trade.routes import BY_KEY, ROUTES
 
 Side = Literal["beside", "above", "below", "across"]
 """How a unit of a ring lies to the one in the middle; the order in which a ring is walked."""
@@ -147,14 +147,16 @@ def ring_around(
     for other in sorted(graph.adj[unit], key=lambda name: graph.nodes[name]["index"]):
         edges = graph.get_edge_data(unit, other)
         sides: list[Side] = []
-        if "wall" in edges and letters & set("LR"):
-            sides.append("beside")
-        if "floor" in edges:
-            above = edges["floor"]["upper"] == other
-            if ("U" if above else "D") in letters:
-                sides.append("above" if above else "below")
-        if across and "hallway" in edges and edges["hallway"]["facing"]:
-            sides.append("across")
+        for route, edge in edges.items():
+            side = BY_KEY[route].side
+            if side == "beside" and letters & set("LR"):
+                sides.append("beside")
+            elif side == "stacked":
+                above = edge["upper"] == other
+                if ("U" if above else "D") in letters:
+                    sides.append("above" if above else "below")
+            elif side == "facing" and across and edge["facing"]:
+                sides.append("across")
         if sides:
-            ring[other] = RingPlace(unit, tuple(sides))
+            ring[other] = RingPlace(unit, tuple(sorted(set(sides), key=SIDES.index)))
     return ring

@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
+from spread.trade.registry import LOOKING, TREATMENTS
+
 METHOD_WORDS = {
-    "brief-visual": "Brief look",
-    "thorough-visual": "Thorough look",
-    "dog": "Dog",
-    "interview": "Interview",
-    "interceptors": "Interceptors",
-    "monitors-few": "A few monitors",
-    "lure-trap": "Lure trap",
-    "steam-dust-encase": "Steam, dust and encasement treatment",
-    "spray": "Spray treatment",
-    "whole-room-heat": "Whole-room heat treatment",
-    "combined": "Combined treatment",
+    **{key: row.name for key, row in LOOKING.items()},
+    **{key: row.name for key, row in TREATMENTS.items()},
     "moved-out": "Moved out",
     "moved-in": "Moved in",
     "nobody-home": "Nobody home",

@@ -8,20 +8,13 @@ from typing import Any
 from spread.building import Building
 from spread.contacts.relations import ring_around
 from spread.decisions.doors.contradictions import doubts_of
-from spread.trade.routes import ROUTES
+from spread.trade.routes import BY_KEY, ROUTES
 from spread.words import ENGLISH, say
 from spread.words.contradictions import doubt_data
 
 WIDTH = 100
 MOST_DOUBTS = 20
 """As many records that do not go together are printed; JSON has all."""
-ROUTE_WORDS = {
-    "wall": "shared walls",
-    "floor": "floors and ceilings",
-    "riser": "shared risers",
-    "hallway": "doors along a hallway",
-    "link": "ties given by hand",
-}
 
 
 def building_text(building: Building) -> str:
@@ -30,7 +23,7 @@ def building_text(building: Building) -> str:
     counts = {route: sum(data["route"] == route for *_, data in graph.edges(data=True)) for route in ROUTES}
     alone = [unit for unit in graph.nodes if graph.degree(unit) == 0]
     rings = [len(ring_around(graph, unit)) for unit in graph.nodes]
-    contacts = ", ".join(f"{counts[r]} by {ROUTE_WORDS[r]}" for r in ROUTES if counts[r])
+    contacts = ", ".join(f"{counts[r]} by {BY_KEY[r].contacts}" for r in ROUTES if counts[r])
     spread_of_rings = f"{min(rings)} to {max(rings)}" if min(rings) < max(rings) else str(min(rings))
     lines = [
         f"{building.name}: {_count(len(plan.units), 'unit')} on {_count(len(plan.floors), 'floor')}, "

@@ -15,7 +15,8 @@ from spread.decisions.round.parts import ForRing, Path, Round, Stop
 from spread.decisions.words import as_percent
 from spread.facts import as_json
 from spread.plan.access import clock_of
-from spread.records.words import METHOD_WORDS
+from spread.trade.methods.rows import Monitor
+from spread.trade.registry import LOOKING
 from spread.weeks import speak_date
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, reason_words
@@ -29,13 +30,13 @@ COLUMNS = (
     "known", "opens", "finds", "worth_weeks", "worth_of_find_weeks", "must", "rule", "access", "why",
 )  # fmt: skip
 """Columns of the CSV; times are by the clock, chances 0 to 1."""
-_METHOD = {"dog": "dog, then a brief look to confirm an alert", "interceptors": "setting up interceptors"}
 
 
 def round_text(plan: Round, name: str, on: dt.date) -> str:
     """Return a round as a list for each technician."""
     doors = len(plan.units)
-    method = _METHOD.get(plan.method, METHOD_WORDS[plan.method].lower())
+    way = LOOKING[plan.method]
+    method = f"setting up {way.several}" if isinstance(way, Monitor) else way.carried_through.lower()
     lines = [f"{name}, {speak_date(on)}: a round of {plan.minutes:g} minutes, by {method}"]
     if plan.words:
         lines += [plan.words]

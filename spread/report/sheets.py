@@ -28,23 +28,13 @@ from spread.report.document import (
 )
 from spread.report.languages import day_in_words
 from spread.session import Session
+from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, say
 from spread.words.doors import because_words, reason_words, sure_words
 from spread.words.relations import places
 
 MOST_REASONS = 3
-BRING = {
-    "brief-visual": "torch, gloves, a thin card for seams, clear tape and small bags for samples",
-    "thorough-visual": (
-        "torch, gloves, a thin card for seams, mirror, screwdriver, kneepads, shoe covers, clear tape and "
-        "small bags for samples"
-    ),
-    "dog": "the dog team, and for an alert: torch, gloves, a thin card for seams, clear tape, small bags",
-    "interview": "these questions and a pen",
-    "interceptors": "traps for every leg of beds and sofas, talc if they need it, torch, gloves, clear tape",
-    "monitors-few": "two traps a unit, torch, gloves, clear tape",
-    "lure-trap": "one lure trap and what it runs on, torch, gloves, clear tape",
-}
+BRING = {key: ", ".join(row.bring) for key, row in LOOKING.items()}
 """What to bring for each way of looking (common practice, no source)."""
 ON_LEAVING = "Look over yourself and your bag before you go to the next door."
 FOOTER = "For staff. Units, never people. A low chance clears no unit."

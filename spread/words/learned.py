@@ -11,6 +11,7 @@ from spread.facts import as_json
 from spread.weeks import week_of
 from spread.words.reasons import times
 from spread.words.saying import say
+from spread.words.terms import route_name
 from spread.words.voice import ENGLISH, Voice, upper
 from spread.words.why import span_data
 
@@ -20,16 +21,11 @@ TELLS = 0.75
 
 def rate_name(name: str, voice: Voice) -> str:
     """Return what a rate of the model is called."""
-    names = {
-        "brought in": voice.text("What people bring in"),
-        "building-wide": voice.text("Visits, laundry and lounges"),
-        "wall": voice.text("Walls"),
-        "floor": voice.text("Floors and ceilings"),
-        "riser": voice.text("Risers"),
-        "hallway": voice.text("Hallways"),
-        "link": voice.text("Ties given by hand"),
-    }
-    return names.get(name) or upper(name)
+    if name == "brought in":
+        return voice.text("What people bring in")
+    if name == "building-wide":
+        return voice.text("Visits, laundry and lounges")
+    return route_name(name, voice)
 
 
 @say.register

@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from spread.decisions.doors.choice import MethodRow
 from spread.words.saying import say
-from spread.words.terms import method_name
+from spread.words.terms import carried_through, caution_of, if_nothing
 from spread.words.voice import Voice
 
 
 @say.register
 def _(fact: MethodRow, voice: Voice) -> str:
-    names = {
-        "interceptors": voice.text("Interceptors for {days} days", days=voice.number(fact.days)),
-        "dog": voice.text("Dog, then a brief look to confirm an alert"),
-    }
     figures = {
-        "method": names.get(fact.method) or method_name(fact.method, voice),
+        "method": carried_through(fact.method, voice),
         "minutes": voice.number(fact.minutes),
         "visits": voice.text("two visits") if fact.visits == 2 else voice.text("one visit"),
         "finds": voice.number(fact.finds, 2),
@@ -28,14 +24,16 @@ def _(fact: MethodRow, voice: Voice) -> str:
         **figures,
     )
     fall = {"before": voice.percent(fact.chance), "after": voice.percent(fact.chance_if_nothing)}
-    if fact.method == "dog":
-        nothing = voice.text(
-            "If the dog finds nothing that a look confirms, the chance falls from {before} to {after}; that "
-            "clears nothing.",
+    nothing, caution = if_nothing(fact.method, voice), caution_of(fact.method, voice)
+    if caution:
+        falls = voice.text(
+            "If {nothing}, the chance falls from {before} to {after}; {caution}.",
+            nothing=nothing,
+            caution=caution,
             **fall,
         )
-    elif fact.method == "interceptors":
-        nothing = voice.text("If nothing is caught, the chance falls from {before} to {after}.", **fall)
     else:
-        nothing = voice.text("If nothing is found, the chance falls from {before} to {after}.", **fall)
-    return f"{told} {nothing}"
+        falls = voice.text(
+            "If {nothing}, the chance falls from {before} to {after}.", nothing=nothing, **fall
+        )
+    return f"{told} {falls}"

@@ -26,21 +26,8 @@ from spread.decisions.doors.told import (
     Untreated,
 )
 from spread.words.saying import say
-from spread.words.terms import level_name, method_name, sign_name
+from spread.words.terms import alert_of, found_by, level_name, method_name, sign_name
 from spread.words.voice import Voice, upper
-
-
-def how_found(method: str, voice: Voice) -> str:
-    """Return how a find was made: ``in a brief look``."""
-    ways = {
-        "brief-visual": voice.text("in a brief look"),
-        "thorough-visual": voice.text("in a thorough look"),
-        "dog": voice.text("at a dog's visit"),
-        "interceptors": voice.text("with interceptors"),
-        "monitors-few": voice.text("with a few monitors"),
-        "lure-trap": voice.text("with a lure trap"),
-    }
-    return ways.get(method) or voice.text("by {method}", method=method_name(method, voice).lower())
 
 
 def infestation(level: str, voice: Voice) -> str:
@@ -66,7 +53,7 @@ def _(fact: Found, voice: Voice) -> str:
         "{infestation} was found {ago} {how}",
         infestation=infestation(fact.level, voice),
         ago=voice.ago(fact.days),
-        how=how_found(fact.method, voice),
+        how=found_by(fact.method, voice),
     )
     return upper(f"{told} ({signs})." if signs else f"{told}.")
 
@@ -97,10 +84,9 @@ def _(fact: Reported, voice: Voice) -> str:
 @say.register
 def _(fact: Alerted, voice: Voice) -> str:
     ago = voice.ago(fact.days)
-    if fact.method == "dog":
-        return voice.text("A dog alerted {ago}; nobody has confirmed it.", ago=ago)
-    if fact.method == "interview":
-        return voice.text("Bugs were spoken of in an interview {ago}; nobody has confirmed it.", ago=ago)
+    alert = alert_of(fact.method, voice)
+    if alert:
+        return upper(voice.text("{alert} {ago}; nobody has confirmed it.", alert=alert, ago=ago))
     return voice.text(
         "The last look, {ago}, came upon {signs} and nothing more, which confirms nothing.",
         ago=ago,
@@ -189,7 +175,9 @@ def _(fact: ReportedThere, voice: Voice) -> str:
 
 @say.register
 def _(fact: AlertedThere, voice: Voice) -> str:
-    return _chance_now(voice.text("where a dog alerted {ago}", ago=voice.ago(fact.days)), fact.chance, voice)
+    alert = alert_of(fact.method, voice)
+    told = voice.text("where {alert} {ago}", alert=alert, ago=voice.ago(fact.days))
+    return _chance_now(told, fact.chance, voice)
 
 
 @say.register

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from spread.records.kinds import Record
-from spread.words.terms import level_name, method_name, sign_name
+from spread.trade.registry import LOOKING
+from spread.words.terms import level_name, method_name, outcome_name, sign_name
 from spread.words.voice import Voice
 
 FEW_ITEMS = 4
@@ -71,8 +72,9 @@ def _outcome(record: Record, voice: Voice) -> list[str]:
     if record.count is not None and (record.count or record.found == "yes"):
         told.append(voice.many("{number} bug counted", "{number} bugs counted", record.count))
     alerted = record.found == "yes" or (record.found == "unsure" and "alert" in record.evidence)
-    if record.method == "dog" and alerted and record.evidence <= {"alert"}:
-        first = ", ".join([voice.text("alert"), *told])
+    way = LOOKING.get(record.method)
+    if way is not None and way.confirmed_by and alerted and record.evidence <= {way.usual_sign}:
+        first = ", ".join([sign_name(way.usual_sign, voice), *told])
         return [voice.text("{alert} (not yet confirmed)", alert=first)]
     signs = [sign_name(sign, voice) for sign in SIGNS if sign in record.evidence]
     told += [" + ".join(signs)] if signs else []
@@ -84,13 +86,7 @@ def _outcome(record: Record, voice: Voice) -> list[str]:
 def _found(record: Record, voice: Voice) -> str:
     if record.found == "unsure":
         return voice.text("not sure")
-    if record.kind == "monitor":
-        return voice.text("nothing caught") if record.found == "no" else voice.text("caught")
-    if record.method == "interview":
-        return voice.text("nothing noticed") if record.found == "no" else voice.text("says yes")
-    if record.found == "yes":
-        return voice.text("found")
-    return voice.text("no alert") if record.method == "dog" else voice.text("nothing found")
+    return outcome_name(record.method, record.found == "yes", voice)
 
 
 def _at_items(record: Record, voice: Voice) -> str:

@@ -252,8 +252,8 @@
   function openFound() {
     const door = current();
     F.at("found-title").textContent = `Signs found in ${door.unit}`;
-    const dog = data.round.method === "dog";
-    F.at("seen").replaceChildren(...data.choices.evidence.filter(([value]) => dog || value !== "alert").map(([value, text]) => F.el("button", { type: "button", "data-seen": value, "aria-pressed": "false", text: text })));
+    const alerts = data.round.alerts;
+    F.at("seen").replaceChildren(...data.choices.evidence.filter(([value]) => alerts || value !== "alert").map(([value, text]) => F.el("button", { type: "button", "data-seen": value, "aria-pressed": "false", text: text })));
     F.at("levels").replaceChildren(...data.choices.levels.map(([value, text, hint]) => F.el("button", { type: "button", "data-level": value, "data-words": text.toLowerCase() }, F.el("b", { text: text }), F.el("small", { text: hint }))),
       F.el("button", { type: "button", class: "wide", "data-level": "", "data-words": "" }, F.el("b", { text: "No live bug counted" }), F.el("small", { text: "signs only, level not judged" })));
     F.at("found").showModal();

@@ -15,16 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.decisions.doors.benefit import COURSE, HORIZON_WEEKS, weeks_averted
-from spread.decisions.doors.effort import CONFIRM, effort_of
+from spread.decisions.doors.effort import effort_of
 from spread.decisions.view import View
 from spread.errors import Problem, SettingsError
 from spread.facts import Fact
 from spread.posterior.dynamics import LEVELS, Floats
-from spread.records.kinds import MONITORS
 from spread.trade import detection
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING, MONITORS
 
-CHOICES = ("brief-visual", "thorough-visual", "interceptors", "dog")
+CHOICES = tuple(key for key, row in LOOKING.items() if row.weighed)
 """Methods that are weighed against each other."""
 
 
@@ -79,9 +79,10 @@ def outcomes(method: str) -> tuple[Floats, Floats]:
         Shape (outcomes,): 1 where the outcome is a find.
     """
     positive = _positive(method)
-    if method != "dog":
+    confirm = LOOKING[method].confirmed_by
+    if not confirm:
         return np.stack([positive, 1.0 - positive]), np.array([1.0, 0.0])
-    confirmed = _positive(CONFIRM)
+    confirmed = _positive(confirm)
     return (
         np.stack([positive * confirmed, positive * (1.0 - confirmed), 1.0 - positive]),
         np.array([1.0, 0.0, 0.0]),
@@ -124,7 +125,7 @@ def finds_and_worth(view: View, method: str, *, horizon: int = HORIZON_WEEKS) ->
 
 def weeks_until_answer(method: str) -> int:
     """Return the whole weeks from the first visit to the answer: 2 for interceptors, 0 for a look."""
-    return round(detection.NOMINAL_DAYS.get(method, 0.0) / 7) if method in MONITORS else 0
+    return round(MONITORS[method].nominal_days / 7) if method in MONITORS else 0
 
 
 def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Floats:

@@ -10,12 +10,13 @@ import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from spread.decisions.standing import UNCONFIRMED, is_find
+from spread.decisions.standing import is_find
 from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.records.log import Log
 from spread.trade import detection
 from spread.trade.biology import LEVEL_NAMES
+from spread.trade.registry import HEARSAY, LOOKING, UNCONFIRMED
 
 WEEK = dt.timedelta(days=7)
 FORTNIGHT = dt.timedelta(days=14)
@@ -154,7 +155,7 @@ def _clear_and_find(rows: Sequence[Record]) -> Iterator[Doubt]:
 def _find_then_clear(rows: Sequence[Record]) -> Iterator[Doubt]:
     """Find a thorough look's find with a clear look within a fortnight and no treatment between."""
     for find in rows:
-        if find.method != "thorough-visual" or not is_find(find):
+        if not is_find(find) or not LOOKING[find.method].thorough:
             continue
         after = [
             row
@@ -205,7 +206,7 @@ _SEARCHES: tuple[Callable[[Sequence[Record]], Iterator[Doubt]], ...] = (
 
 
 def _is_clear(row: Record) -> bool:
-    return row.is_look and row.found == "no" and row.method != "interview"
+    return row.is_look and row.found == "no" and row.method not in HEARSAY
 
 
 def _treated(rows: Sequence[Record], one: Record, other: Record) -> bool:

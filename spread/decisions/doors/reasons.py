@@ -39,6 +39,7 @@ from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.trade import detection
 from spread.trade.biology import LEVEL_NAMES
+from spread.trade.registry import HEARSAY, LOOKING
 
 RECENT_DAYS = 182
 """Reports and move-ins older than this are history, not reasons."""
@@ -89,7 +90,7 @@ def how_sure(view: View, unit: str) -> Sure:
 
 def _weighs(record: Record, since: dt.date, on: dt.date) -> bool:
     """Return whether a record is a look between two days that came upon nothing."""
-    tells = record.is_look and record.found == "no" and record.method != "interview"
+    tells = record.is_look and record.found == "no" and record.method not in HEARSAY
     return tells and since <= record.began and record.when <= on
 
 
@@ -201,8 +202,8 @@ def _story(view: View, contact: str) -> Story:
     newest = max((r.when for r in (find, treated) if r), default=dt.date.min)
     if looking and report and report.when > newest and _days(view, report) <= RECENT_DAYS:
         return ReportedThere(_days(view, report), chance)
-    if looking and alert and alert == look and alert.method == "dog" and alert.when > newest:
-        return AlertedThere(_days(view, alert), chance)
+    if looking and alert and alert == look and LOOKING[alert.method].confirmed_by and alert.when > newest:
+        return AlertedThere(_days(view, alert), alert.method, chance)
     if find is not None:
         return _infestation(view, contact, standing, chance if looking else None)
     if treated is not None:

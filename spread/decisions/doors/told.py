@@ -122,9 +122,10 @@ class ReportedThere(Fact):
 
 @dataclass(frozen=True, slots=True)
 class AlertedThere(Fact):
-    """A dog alerted at a contact at the last look there."""
+    """The last look at a contact gave what has yet to be confirmed, such as a dog's alert."""
 
     days: int
+    method: str
     chance: float
 
 
