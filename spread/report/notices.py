@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 
 from spread.building import Building
-from spread.contacts.words import ring_of
+from spread.contacts.relations import ring_around
 from spread.decisions.duties.deadlines import holidays_of, notice_before
 from spread.decisions.duties.owed import neighbours_of
 from spread.decisions.standing import is_find
@@ -130,7 +130,7 @@ def around(building: Building, rules: RuleSet, unit: str) -> tuple[str, ...]:
     ring = (
         neighbours_of(building.contacts, unit, rules.neighbours)
         if rules.neighbours is not None
-        else ring_of(building.contacts, unit, rule=settings.ring, across=settings.across)
+        else ring_around(building.contacts, unit, rule=settings.ring, across=settings.across)
     )
     return tuple(ring)
 
