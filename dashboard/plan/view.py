@@ -225,7 +225,9 @@ def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[s
         "doubts": [
             {
                 "words": say(doubt, voice),
-                "rows": f"{'Row' if len(doubt.rows) == 1 else 'Rows'} {', '.join(doubt.rows)}",
+                "rows": voice.text("Rows {rows}", rows=", ".join(doubt.rows))
+                if len(doubt.rows) > 1
+                else voice.text("Row {row}", row=doubt.rows[0]),
             }
             for doubt in why.doubts
         ],
