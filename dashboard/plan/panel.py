@@ -25,7 +25,7 @@ def first_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]
     if panel["duty"]:
         duty = voice.text("duty: {duty}", duty=panel["duty"])
         chips.append(html.Span(duty, className="chip ring", title=panel["duty_note"]))
-    worth, note = panel["worth"], voice.text("Duty: {note}", note=panel["duty_note"])
+    worth = panel["worth"]
     return [
         html.Div(
             [
