@@ -136,7 +136,7 @@ EXPORTS: Mapping[str, Export] = {
         "application/x-netcdf",
         "Draws of the fit by chain with rates and intervals, as netCDF that ArviZ opens.",
         netcdf,
-        needs=("h5netcdf",),
+        needs=("h5netcdf", "h5py"),
     ),
     "parquet": Export(
         "draws.parquet",

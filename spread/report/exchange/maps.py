@@ -181,8 +181,9 @@ def _geometry(shape: shapely.Geometry, digits: int) -> dict[str, Any]:
 
 def _as(geometry_type: str, shape: shapely.Geometry) -> shapely.Geometry:
     """Return a polygon as one of several, as its layer has it."""
-    single = geometry_type == "MultiPolygon" and isinstance(shape, shapely.Polygon)
-    return shapely.MultiPolygon([shape]) if single else shape
+    if geometry_type == "MultiPolygon" and isinstance(shape, shapely.Polygon):
+        return shapely.MultiPolygon([shape])
+    return shape
 
 
 def _column(name: str, found: list[Thing]) -> np.ndarray:
