@@ -48,21 +48,27 @@ def _entry(name: str, thing: object, level: str) -> Iterator[str]:
 
 def _signature(thing: Callable[..., object]) -> str:
     """Return a signature whose types are not in quotes."""
-    return str(inspect.signature(thing)).replace("'", "")
+    return re.sub(r"(: |-> )'([^']*)'", r"\1\2", str(inspect.signature(thing)))
 
 
 def _words(thing: object) -> str:
-    """Return a docstring as Markdown: its sections in bold, its roles and literals as code."""
-    text = inspect.getdoc(thing) or ""
-    text = re.sub(r"^(\w+)\n-{3,}$", r"**\1**\n", text, flags=re.MULTILINE)
-    text = re.sub(r":\w+:`~?([\w.]+)`", r"`\1`", text).replace("``", "`")
-    # A parameter and what is said of it, indented below it.
-    item = r"^(\w[\w, ]*)\n    (?=\S)((?:.*\n?(?:    )?)*?)(?=\n\w|\n\n|\Z)"
-    return re.sub(item, _item, text, flags=re.MULTILINE)
-
-
-def _item(found: re.Match[str]) -> str:
-    return f"- `{found[1]}`: {' '.join(found[2].split())}"
+    """Return a docstring as Markdown: its sections in bold, what they list as items, its names as code."""
+    lines = re.sub(r":\w+:`~?([\w.]+)`", r"`\1`", inspect.getdoc(thing) or "").replace("``", "`").split("\n")
+    written: list[str] = []
+    listing = False
+    for line, after in zip(lines, [*lines[1:], ""], strict=True):
+        if after.startswith("---"):
+            listing = True
+            written += [f"**{line}**", ""]
+        elif line.startswith("---"):
+            continue
+        elif listing and line.startswith(" "):
+            written[-1] += f" {line.strip()}"
+        elif listing and line:
+            written.append(f"- `{line}`:")
+        else:
+            written.append(line)
+    return "\n".join(written)
 
 
 def main() -> int:
