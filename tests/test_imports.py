@@ -16,7 +16,7 @@ ROOT = Path(__file__).parent.parent
 ORDER = (
     "errors", "weeks", "facts", "files", "compiled", "toml_file", "toml_table", "trade", "plan", "contacts",
     "records", "settings", "building", "start", "posterior", "worlds", "decisions", "programmes", "words",
-    "session", "report", "commands", "cli",
+    "session", "report", "library", "commands", "cli", "__main__",
 )  # fmt: skip
 OWN = ("spread", "dashboard")
 SCREEN = ("dashboard", "dash", "plotly", "flask", "flask_compress", "waitress")

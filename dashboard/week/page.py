@@ -193,7 +193,7 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
             }
             for row in shown.view.doors
         ],
-        "exports": tuple(EXPORTS.items()),
+        "exports": tuple((name, export) for name, export in EXPORTS.items() if export.ready),
         "sheets": f"/week/sheets?{urlencode(given)}",
         "document": f"/week/document?{urlencode(given)}",
     }
