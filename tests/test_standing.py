@@ -130,6 +130,19 @@ def test_a_catch_in_a_monitor_is_a_find_and_an_empty_monitor_a_clear_look():
     assert status(caught, treatment("101", 58), *empty) == "look"
 
 
+def test_a_trap_set_before_the_treatment_is_no_clear_look_and_one_set_that_day_is():
+    """A period that ended ten days after the treatment and began four days before it watched other bugs."""
+    rows = [find("101", 70), treatment("101", 60)]
+
+    def trap(ago, days):
+        return row("101", ago, "monitor", "interceptors", "no", days=days)
+
+    assert standing_of([*rows, trap(50, 14)], ON).clear_since == 0, "set 64 days ago"
+    assert standing_of([*rows, trap(50, 11)], ON).clear_since == 0, "set the day before the treatment"
+    assert standing_of([*rows, trap(50, 10)], ON).clear_since == 1, "set on the day of the treatment"
+    assert status(*rows, trap(50, 14), clear("101", 36)) == "revisit", "one clear look, not two"
+
+
 def test_reports_make_nothing_known_and_one_that_saw_nothing_is_no_complaint():
     assert status(report("101", 3)) == "look"
     assert report("101", 3, found="unsure").is_complaint
