@@ -11,7 +11,7 @@ from buildings import ON, clear, find, report, row, treatment
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.standing import DAYS_BETWEEN, is_find, standing_of
+from spread.decisions.standing import DAYS_BETWEEN, Standing, is_find, standing_of
 from spread.records.log import Log
 
 
@@ -228,3 +228,28 @@ def test_a_known_unit_goes_back_to_look_only_by_two_clear_looks(drawn):
             if r.kind == "inspection" and r.method != "dog" and r.found == "no" and r.when > max(marks)
         )
         assert (looks[-1] - looks[0]).days >= DAYS_BETWEEN
+
+
+def test_a_residents_report_of_nothing_is_no_clear_look_however_often_it_is_made():
+    rows = [find("101", 90), treatment("101", 85)]
+    nothing = [report("101", ago, found="no") for ago in (60, 40, 20)]
+    assert standing_of([*rows, *nothing], ON).clear_since == 0
+    assert status(*rows, *nothing) == "revisit"
+
+
+@pytest.mark.parametrize("evidence", ["", "live", "live+eggs"])
+def test_a_residents_report_of_bugs_is_a_report_and_no_find(evidence):
+    said = report("101", 3, found="yes", evidence=evidence)
+    assert not is_find(said)
+    standing = standing_of([said], ON)
+    assert (standing.status, standing.last_find, standing.last_report) == ("look", None, said)
+
+
+def test_twelve_days_between_two_clear_looks_are_too_few_and_thirteen_are_enough():
+    rows = [find("101", 60), treatment("101", 58), clear("101", 40)]
+    assert standing_of([*rows, clear("101", 28)], ON).clear_since == 1
+    assert standing_of([*rows, clear("101", 27)], ON).clear_since == 2
+
+
+def test_a_standing_says_nothing_that_it_was_not_told():
+    assert (Standing("look").clear_since, Standing("look").shut, Standing("look").vacant) == (0, 0, False)
