@@ -41,10 +41,14 @@ TARGETS: dict[str, tuple[str, ...]] = {
     "spread/decisions/case/clearance.py": ("test_followup", "test_findings"),
     "spread/posterior/observations.py": ("test_observations", "test_findings"),
     "spread/decisions/doors/ranking.py": ("test_doors", "test_asked", "test_benefit"),
-    "spread/programmes/money.py": ("test_programmes_results",),
+    "spread/programmes/money.py": ("test_prices", "test_programmes_results"),
 }
 """Modules and the files of ``tests/`` that answer for them, quick ones first."""
-EQUIVALENT: dict[str, str] = {}
+_UNUSED = "a default that is read only where the setting is given"
+EQUIVALENT: dict[str, str] = {
+    "spread/programmes/money.py: 12.0 -> (13.0)": _UNUSED,
+    "spread/programmes/money.py: 12.0 -> (11.0)": _UNUSED,
+}
 """Mutants that nobody could tell from the program, by ``module: before -> after``, and why."""
 HEAVY = (
     "numpy",

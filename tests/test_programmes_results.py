@@ -81,19 +81,6 @@ def test_a_survey_costs_what_was_published(view):
     assert paid.max() <= 12.0 * view.network.size
 
 
-def test_one_look_costs_one_knock_and_a_monitor_two_with_its_check():
-    """By hand at 60 an hour, so that a minute costs 1."""
-    prices = Prices(
-        hour=60.0,
-        knock=4.0,
-        look={"brief-visual": 8.0, "interceptors": 10.0},
-        check={"brief-visual": 0.0, "interceptors": 5.0},
-        fee={"brief-visual": 0.5, "interceptors": 3.0},
-    )
-    assert prices.of_look("brief-visual") == pytest.approx(4 + 8 + 0.5)
-    assert prices.of_look("interceptors") == pytest.approx(2 * 4 + 10 + 5 + 3)
-
-
 def test_a_course_of_five_visits_costs_about_what_was_published():
     """Wang et al. 2009, J Med Entomol 46:566: US$463 and 482 in ten weeks (from memory); set to it."""
     p = Prices()
