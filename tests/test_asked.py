@@ -115,3 +115,19 @@ def test_no_door_asked_for_is_lost_without_a_word(minutes):
     assert {"101", "105", "204"} <= told
     assert "203" not in got.units, "tried today already"
     assert set(got.units) <= set(CODES)
+
+
+def test_where_both_rounds_do_as_many_duties_the_one_that_does_the_ring_and_revisits_is_kept():
+    """The only duty opens in the evening and fits into no round: its lack must not push the others out."""
+    view = view_of(ROWS, CHANCES)
+    looks = {unit: look for unit, look in open_looks(view, load_rules()).items() if unit == "101"}
+    evening = (AccessRule("101", opens=20 * 60, closes=21 * 60),)
+    plan, distances = maple_row(), distances_of(maple_row())
+    settings = RoundSettings(minutes=24, access=evening)
+    alone = plan_round(view, plan, distances, replace(settings, must=duty_doors(looks)))
+    assert "101" not in alone.units
+    got = plan_asked_round(view, plan, distances, settings, looks)
+    assert "101" not in got.units
+    assert set(got.units) != set(alone.units), "a round for the duty alone would go elsewhere"
+    assert {"203", "206"} <= set(got.units), "asked for by the ring and by the revisits"
+    assert "101" in dict(got.left_out)
