@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 import threading
-from functools import cache
 from html import escape
-from pathlib import Path
 
 from flask import Blueprint, Flask, Response, redirect, request, session
 from werkzeug.wrappers import Response as AnyResponse
@@ -15,10 +13,8 @@ from dashboard.signin.gate import SIGN_IN, SIGN_OUT, Rolls, safe_next, sign_in
 from dashboard.signin.patience import Patience
 from dashboard.signin.people import code_of, known_by
 from dashboard.signin.who import who
+from dashboard.web.files import palette, text_of
 
-HERE = Path(__file__).parent / "static"
-PALETTE = Path(__file__).parent.parent / "assets" / "spread.css"
-PALETTE_ENDS = "* { box-sizing"
 LONGEST_CODE = 40
 TURN = 2.0
 """Seconds to wait for another's pass phrase to be checked: hashing is dear, and one at a time leaves the
@@ -66,7 +62,7 @@ def add_sign_in(server: Flask, rolls: Rolls, patience: Patience | None = None) -
 
     @pages.get(SIGN_OUT)
     def ask() -> AnyResponse:
-        return _send(_text("sign_out.html").replace("{who}", escape(who())))
+        return _send(text_of("signin/sign_out.html").replace("{who}", escape(who())))
 
     @pages.post(SIGN_OUT)
     def leave() -> AnyResponse:
@@ -75,11 +71,11 @@ def add_sign_in(server: Flask, rolls: Rolls, patience: Patience | None = None) -
 
     @pages.get(f"{SIGN_IN}/page.css")
     def style() -> AnyResponse:
-        return _send(_style(), kind="text/css")
+        return _send(palette() + text_of("signin/page.css"), kind="text/css")
 
     @pages.get(f"{SIGN_IN}/page.js")
     def script() -> AnyResponse:
-        return _send(_text("page.js"), kind="text/javascript")
+        return _send(text_of("signin/page.js"), kind="text/javascript")
 
     server.register_blueprint(pages)
 
@@ -96,7 +92,7 @@ def sign_in_page(onward: str, typed: str = "", wrong: str = "") -> str:
         "{first}": "" if typed else " autofocus",
         "{second}": " autofocus" if typed else "",
     }
-    text = _text("sign_in.html")
+    text = text_of("signin/sign_in.html")
     for place, words in fields.items():
         text = text.replace(place, words)
     return text
@@ -108,16 +104,6 @@ def _later(onward: str, typed: str, wait: float) -> Response:
     response = _send(sign_in_page(onward, typed, f"Too many wrong tries. Wait {words}, then try again."), 429)
     response.headers["Retry-After"] = str(seconds)
     return response
-
-
-@cache
-def _text(name: str) -> str:
-    return (HERE / name).read_text(encoding="utf-8")
-
-
-@cache
-def _style() -> str:
-    return PALETTE.read_text(encoding="utf-8").split(PALETTE_ENDS)[0] + _text("page.css")
 
 
 def _send(body: str, status: int = 200, kind: str = "text/html") -> Response:

@@ -15,6 +15,8 @@ from flask import Blueprint, Flask, Response, abort, render_template, request
 
 from dashboard.pages import Page
 from dashboard.web.bar import bar_html
+from dashboard.web.files import script_tags
+from dashboard.web.voice import desk_voice
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.case.revisits import revisit_words
@@ -140,6 +142,8 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
     free = [f"{day:%a} {day.day}" for day, owed in week.days if not owed]
     return {
         "bar": bar_html("/week"),
+        "scripts": script_tags("week/page.js"),
+        "measure": desk_voice().measure,
         "building": session.plan.name,
         "on": speak_date(week.on),
         "summary": _summary(shown.view),

@@ -105,7 +105,9 @@ def select(page, building, unit):
     page.locator(f'#floors [data-floor="{floor_of(building, unit)}"]').click()
     page.locator(f'#plan [data-unit="{unit}"]').click()
     page.wait_for_selector("#panel-first .reasons")
-    until(page, "unit => (window.Spread.now.arrows || {}).unit === unit", unit)
+    until(
+        page, "async unit => ((await import('/files/plan/state.js')).state.arrows || {}).unit === unit", unit
+    )
 
 
 def test_likely_sources_of_the_selected_unit_are_arrows_as_wide_as_their_share(new_page, building):
@@ -295,14 +297,14 @@ def test_when_the_line_is_gone_what_was_typed_stays_and_the_second_try_counts_on
     page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
     page.wait_for_selector("#panel-first .reasons")
     page.locator("#answer-note").fill("by the bed")
-    page.evaluate("window.Spread.patience = 600")
+    page.evaluate("import('/files/plan/state.js').then(the => { the.state.patience = 600; })")
     page.route("**/_dash-update-component*", lose)
     page.locator('[data-answer="clear"]').click()
     until(page, "document.getElementById('form-error').textContent.includes('No reply')")
     assert len(building.new_rows()) == (1 if lose is lose_the_reply else 0)
     assert page.locator("#answer-note").input_value() == "by the bed"
     page.unroute("**/_dash-update-component*")
-    page.evaluate("window.Spread.patience = 10000")
+    page.evaluate("import('/files/plan/state.js').then(the => { the.state.patience = 10000; })")
     page.locator('[data-answer="clear"]').click()
     page.wait_for_selector("#form .kept")
     assert [row["note"] for row in building.new_rows()] == ["by the bed"]

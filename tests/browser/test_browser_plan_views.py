@@ -21,6 +21,8 @@ ROOMS = """() => { const box = document.querySelector('.plan-box').getBoundingCl
     const rooms = Array.from(nodes, node => node.getBoundingClientRect());
     return [box, ...rooms].map(one => [one.left, one.top, one.right, one.bottom]); }"""
 
+SCALE = "import('/files/plan/zoom.js').then(the => the.zoom.scale())"
+
 
 def all_inside(page):
     """Whether every unit is wholly inside the plan's box."""
@@ -141,11 +143,11 @@ def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(new_page,
     page = opened(new_page, building)
     box = page.locator(".plan-box").bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    start = page.evaluate("window.Spread.zoom.scale()")
+    start = page.evaluate(SCALE)
     for _ in range(14):
         page.evaluate("document.getElementById('zoom-in').click()")
     assert page.locator("#zoom-in").get_attribute("aria-disabled") == "true"
-    largest = page.evaluate("window.Spread.zoom.scale()")
+    largest = page.evaluate(SCALE)
     assert start < largest < 200
     page.mouse.move(x, y)
     page.mouse.down()
@@ -155,18 +157,18 @@ def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(new_page,
     assert page.locator("#panel").is_hidden(), "a drag opens no unit"
     page.locator("#zoom-whole").click()
     assert all_inside(page)
-    whole = page.evaluate("window.Spread.zoom.scale()")
+    whole = page.evaluate(SCALE)
     page.mouse.move(x, y)
     page.keyboard.down("Control")
     page.mouse.wheel(0, -240)
     page.keyboard.up("Control")
-    until(page, "whole => window.Spread.zoom.scale() > whole * 1.2", whole)
+    until(page, "async whole => (await import('/files/plan/zoom.js')).zoom.scale() > whole * 1.2", whole)
     page.locator('#plan .unit[tabindex="0"]').focus()
     page.keyboard.press("0")
-    assert page.evaluate("window.Spread.zoom.scale()") == pytest.approx(whole, rel=0.02)
+    assert page.evaluate(SCALE) == pytest.approx(whole, rel=0.02)
     page.keyboard.press("+")
     page.keyboard.press("+")
-    assert page.evaluate("window.Spread.zoom.scale()") == pytest.approx(whole * 1.69, rel=0.03)
+    assert page.evaluate(SCALE) == pytest.approx(whole * 1.69, rel=0.03)
     page.keyboard.press("-")
     for name in ("all", "section"):
         shape(page, name)
@@ -177,9 +179,9 @@ def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(new_page,
 def test_two_fingers_make_the_plan_larger_about_the_place_between_them(new_page, building):
     page = opened(new_page, building, width=390, height=844, phone=True)
     page.locator(".plan-box").scroll_into_view_if_needed()
-    before = page.evaluate("window.Spread.zoom.scale()")
+    before = page.evaluate(SCALE)
     page.evaluate(PINCH)
-    assert page.evaluate("window.Spread.zoom.scale()") == pytest.approx(2 * before, rel=0.05)
+    assert page.evaluate(SCALE) == pytest.approx(2 * before, rel=0.05)
 
 
 def test_looking_back_shows_the_weekly_chances_and_apart_from_them_what_was_on_record(new_page, building):
@@ -204,7 +206,9 @@ def test_looking_back_shows_the_weekly_chances_and_apart_from_them_what_was_on_r
     assert "not what the figures were" in page.locator("#time-says").text_content()
     assert "Infested units: about" in page.locator("#time-chart svg").get_attribute("aria-label")
     page.locator('input[name="then"][value="known"]').check()
-    end = dt.date.fromisoformat(page.evaluate("window.Spread.now.weeks.weeks[60]")) + dt.timedelta(days=7)
+    end = dt.date.fromisoformat(
+        page.evaluate("import('/files/plan/state.js').then(the => the.state.weeks.weeks[60])")
+    ) + dt.timedelta(days=7)
     log = building.session.view.log
     for unit in building.session.plan.units:
         word = page.locator(f'#plan [data-unit="{unit}"] .chance').text_content()

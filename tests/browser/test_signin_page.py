@@ -272,7 +272,7 @@ def test_the_plan_says_that_the_sign_in_ended_and_keeps_what_was_typed(new_page,
     page.bring_to_front()
     page.wait_for_timeout(200)
     assert shut.new_rows() == ()
-    page.evaluate("Spread.patience = 300")
+    page.evaluate("import('/files/plan/state.js').then(the => { the.state.patience = 300; })")
     until(page, lambda: page.locator('#form [aria-disabled="true"]').count() == 0)
     page.locator('[data-answer="clear"]').click()
     until(page, lambda: len(shut.new_rows()) == 1)

@@ -1,0 +1,176 @@
+/* Answers that wait: each is kept on the phone under its own id before anything else happens, sent in order,
+   and forgotten only when the server says by that id that it is kept. Sent twice it is one record: the server
+   knows the id. What the server refuses stays, with its sentence, until a person decides. */
+import { at, el } from "../web/elements.js";
+import { keep, newId } from "../web/storage.js";
+
+const AT_ONCE = 10;
+const PATIENCE = 20000; /* ms for one request */
+export const Q = ({ building: keep.get("building", null), online: true, signIn: "", trouble: "", onReply: null, onChange: null });
+let sending = null, again = false, timer = null, pause = 2000;
+
+const prefix = (key) => `wait.${key}.`;
+const order = (a, b) => a.seq - b.seq || (a.id < b.id ? -1 : 1);
+const read = (start) => keep.keys(start).map((key) => Object.assign(keep.get(key, {}), { key: key })).filter((one) => one.id).sort(order);
+Q.all = () => (Q.building ? read(prefix(Q.building.key)) : []);
+Q.waiting = () => Q.all().filter((one) => !one.refused);
+Q.refused = () => Q.all().filter((one) => one.refused);
+Q.elsewhere = () => read("wait.").filter((one) => !Q.building || one.building.key !== Q.building.key);
+
+function write(one) {
+  const bare = Object.assign({}, one);
+  delete bare.key;
+  keep.set(`${prefix(one.building.key)}${one.id}`, bare);
+}
+
+/* Keep an answer; returns its id. Throws when the phone has no room. */
+Q.add = function (body, words) {
+  const id = newId();
+  const seq = Math.max(Date.now(), ...read("wait.").map((one) => one.seq + 1));
+  write({ id: id, seq: seq, building: Q.building, words: words, body: Object.assign({ id: id }, body) });
+  changed();
+  return id;
+};
+Q.again = function (one) { write(Object.assign(one, { refused: "" })); changed(); Q.send(); };
+Q.forget = function (one) { keep.drop(one.key); changed(); };
+Q.adopt = function (one) {
+  keep.drop(one.key);
+  write(Object.assign(one, { building: Q.building, refused: "" }));
+  changed();
+  Q.send();
+};
+/* An answer that never reached the server and is taken back leaves nothing to send. */
+Q.undoRefused = (id) => { const one = Q.refused().find((other) => other.id === id); if (one) Q.forget(one); return !!one; };
+
+function changed() { if (Q.onChange) Q.onChange(); }
+
+function settle(replies) {
+  const all = Q.all();
+  for (const reply of replies) {
+    const one = all.find((other) => other.id === reply.id);
+    if (!one) continue;
+    if (reply.ok) { keep.drop(one.key); continue; }
+    /* Taken back before it was ever kept: the answer and its undo go together. */
+    const undone = one.body.answer === "undo" && all.find((other) => other.refused && other.id === one.body.undoes);
+    if (undone) { keep.drop(one.key); keep.drop(undone.key); continue; }
+    one.refused = reply.words || "The server refused it without a word.";
+    write(one);
+  }
+}
+
+async function post(body) {
+  const stop = new AbortController();
+  const late = setTimeout(() => stop.abort(), PATIENCE);
+  try {
+    const response = await fetch("/round/answers", {
+      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal: stop.signal, cache: "no-store",
+    });
+    let reply = null;
+    try { reply = await response.json(); } catch { /* not our server's words: a proxy, a login page */ }
+    if (reply && (response.status === 200 || response.status === 409) && reply.building) return reply;
+    if (response.status === 401 && reply && reply.sign_in) Q.signIn = `${reply.sign_in}?next=${encodeURIComponent(location.pathname + location.search)}`;
+    throw new Error(reply && reply.words ? reply.words : `The server answered ${response.status}.`);
+  } finally { clearTimeout(late); }
+}
+
+function meet(building) {
+  if (Q.building && Q.building.key === building.key && Q.building.name === building.name) return; /* the key tells the person too */
+  Q.building = building;
+  keep.try("building", building);
+}
+
+async function run() {
+  for (;;) {
+    again = false;
+    const batch = Q.waiting().slice(0, AT_ONCE);
+    const asked = Q.building ? Q.building.key : "";
+    const reply = await post({ building: asked, answers: batch.map((one) => one.body), want: Q.want ? Q.want() : null });
+    meet(reply.building);
+    settle(reply.replies || []);
+    Q.online = true;
+    Q.signIn = Q.trouble = "";
+    pause = 2000;
+    if (reply.replies && Q.onReply) Q.onReply(reply, Q.waiting().length === 0);
+    changed();
+    /* The 409 of another building has no replies: ask once more, now under the right name. */
+    if (!again && reply.replies && Q.waiting().length === 0) return;
+  }
+}
+
+Q.send = function () {
+  if (sending) { again = true; return sending; }
+  clearTimeout(timer);
+  const locked = navigator.locks ? () => navigator.locks.request("spread-send", run) : run;
+  sending = locked().catch(function (error) {
+    Q.online = false;
+    Q.trouble = error && error.message && error.message.startsWith("The ") ? error.message : "";
+    timer = setTimeout(Q.send, pause);
+    pause = Math.min(pause * 2, 30000);
+    changed();
+  }).finally(() => { sending = null; });
+  changed();
+  return sending;
+};
+Q.busy = () => !!sending;
+
+window.addEventListener("online", () => { pause = 2000; Q.send(); });
+window.addEventListener("offline", () => { Q.online = false; changed(); });
+window.addEventListener("storage", (event) => { if (event.key && event.key.startsWith("spread.wait.")) changed(); });
+document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") Q.send(); });
+
+/* -- what the pages show of it: a button with the count, and a sheet with the answers -- */
+Q.show = function () {
+  const button = at("line"), waiting = Q.waiting().length, refused = Q.refused().length, other = Q.elsewhere().length;
+  const parts = [];
+  if (refused) parts.push(`${refused} refused`);
+  if (waiting) parts.push(`${waiting} waiting`);
+  if (Q.signIn) parts.push("sign in again to send");
+  else if (!Q.online) parts.push("no connection");
+  if (!parts.length) parts.push(other ? `${other} for elsewhere` : "all sent");
+  button.textContent = parts.join(", ");
+  button.className = refused ? "line wrong" : waiting || !Q.online || other ? "line open" : "line";
+  button.hidden = false;
+  if (at("sheet").open) fill();
+};
+
+function row(one, ...buttons) {
+  return el("li", {}, el("p", {}, el("b", { text: one.words })), one.refused ? el("p", { class: "wrong-words", text: one.refused }) : null,
+    buttons.length ? el("p", { class: "pair" }, buttons) : null);
+}
+function press(text, act, kind) {
+  const button = el("button", { type: "button", class: kind || "quiet", text: text });
+  button.addEventListener("click", act);
+  return button;
+}
+function throwAway(one) {
+  /* Two presses: nothing that was found in a room goes by a slip of the thumb. */
+  const button = press("Throw away", () => { if (button.dataset.sure) Q.forget(one); else { button.dataset.sure = "1"; button.textContent = "Press again to throw away"; } });
+  return button;
+}
+function fill() {
+  const waiting = Q.waiting(), refused = Q.refused(), other = Q.elsewhere();
+  const part = (title, words, rows) => rows.length ? el("section", {}, el("h3", { text: title }), words ? el("p", { class: "soft", text: words }) : null, el("ul", { class: "kept" }, rows)) : null;
+  const state = Q.signIn ? "Sign in again to send. Until then answers are kept on this phone; each is sent once afterwards." : Q.online ? (waiting.length ? "Being sent." : "Everything that was answered here is kept by the server.")
+    : Q.trouble || "No connection. Go on: answers are kept on this phone and sent in order when it is back.";
+  at("sheet-body").replaceChildren(
+    el("p", { id: "sheet-state", text: state }),
+    Q.signIn ? el("p", { class: "pair" }, el("a", { class: "act", id: "sign-in-again", href: Q.signIn, text: "Sign in again" })) : "",
+    ...[part("Waiting to be sent", "", waiting.map((one) => row(one))),
+      part("Refused by the server", "Kept here until you decide.", refused.map((one) => row(one, press("Send again", () => Q.again(one)), throwAway(one)))),
+      part("For elsewhere", "They wait until that building is served at this address, or whoever gave them signs in. Sent here they count as yours.", other.map((one) => row(Object.assign(one, { words: `${one.building.name}${one.building.who ? `, ${one.building.who}` : ""}: ${one.words}` }), Q.building ? press("Send them here", () => Q.adopt(one)) : null, throwAway(one)))),
+    ].filter(Boolean));
+  at("try-now").hidden = Q.online && !waiting.length;
+}
+document.addEventListener("click", function (event) {
+  if (event.target.closest("#line")) { fill(); at("sheet").showModal(); }
+  if (event.target.closest("#sheet-close")) at("sheet").close();
+  if (event.target.closest("#try-now")) { pause = 2000; Q.send(); }
+});
+
+/* Service workers exist on https and on the machine itself (loopback) only: elsewhere the page works while it is
+   open, also without a connection, but cannot be opened without one. */
+window.addEventListener("load", function () {
+  if (!("serviceWorker" in navigator) || !window.isSecureContext) return;
+  for (const scope of ["/round", "/room/"]) navigator.serviceWorker.register("/round/worker.js", { scope: scope }).catch(() => {});
+  if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
+});
