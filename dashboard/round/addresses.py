@@ -18,12 +18,25 @@ from dashboard.round.doors import DoorList
 from dashboard.round.rooms import Rooms
 from dashboard.signin.who import signed, who
 from dashboard.web.bar import bar_html
-from dashboard.web.files import FILES, fingerprint, modules_of, palette, script_tags, sent, text_of
+from dashboard.web.files import (
+    FILES,
+    data_tag,
+    filled,
+    fingerprint,
+    modules_of,
+    palette,
+    script_tags,
+    sent,
+    text_of,
+)
 from dashboard.web.voice import asked_voice
 from dashboard.words import floor_title
 from spread.errors import SpreadError
 from spread.session import Session
+from spread.words.phone import phone_words
+from spread.words.voice import LANGUAGES, Voice
 
+VOICES = tuple(Voice(language) for language in LANGUAGES)
 MOST_AT_ONCE = 40
 """Answers that one request may bring; a phone sends ten."""
 PAGES = {"round": ("round/round.js",), "room": ("round/room.js",)}
@@ -59,18 +72,32 @@ def worker() -> str:
     """Return the service worker; its text changes when anything that it keeps does."""
     entries = [entry for page in PAGES.values() for entry in page]
     modules = list(dict.fromkeys(name for entry in entries for name in modules_of(entry)))
-    kept = [*map(text_of, modules), *(text_of(f"round/{name}.html") for name in PAGES), style()]
+    kept = [
+        *map(text_of, modules),
+        *map(str, map(phone_words, VOICES)),
+        *(text_of(f"round/{name}.html") for name in PAGES),
+        style(),
+    ]
     version = fingerprint([*kept, bar_html("/round"), text_of("round/icon.svg")])
     files = json.dumps([f"{FILES}/{name}" for name in modules])[1:-1]
     return text_of("round/worker.js").replace("VERSION", version).replace("/*FILES*/", files)
 
 
 def page(name: str) -> str:
-    """Return a page of the phone with the bar in it: on top on a wide screen, below on a narrow one."""
+    """Return a page of the phone, in the voice of whoever asks for it, with all that its scripts say.
+
+    The bar is in it twice: on top on a wide screen, below on a narrow one.
+    """
     voice = asked_voice()
-    text = text_of(f"round/{name}.html").replace("<!--bar-->", bar_html("/round"))
-    head = f'<html lang="{voice.language}" data-measure="{voice.measure}">'
-    return text.replace('<html lang="en">', head, 1).replace("<!--scripts-->", script_tags(*PAGES[name]), 1)
+    say = phone_words(voice)
+    return filled(
+        f"round/{name}.html",
+        voice=voice,
+        say=say,
+        said=data_tag("said", say),
+        scripts=script_tags(*PAGES[name]),
+        bar=bar_html("/round"),
+    )
 
 
 def add_phone_pages(server: Flask, session: Session) -> None:

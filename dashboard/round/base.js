@@ -4,8 +4,6 @@ import { distance } from "../web/local.js";
 /* A walk is told from one metre up. */
 export const walk = (metres) => distance(Math.max(1, metres));
 export const clock = (date) => date.toLocaleTimeString([], { hour: "numeric", minute: "2-digit" });
-export const many = (number, one, more) => `${number} ${number === 1 ? one : more}`;
-export const local = (words) => words;
 
 const midnights = (date) => Date.UTC(date.getFullYear(), date.getMonth(), date.getDate()) / 864e5;
 /* The day that an answer is for: the server's, moved on by the midnights since it was told.

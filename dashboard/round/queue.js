@@ -3,7 +3,10 @@
    knows the id. What the server refuses stays, with its sentence, until a person decides. */
 import { at, el } from "../web/elements.js";
 import { keep, newId } from "../web/storage.js";
+import { many, say } from "./said.js";
 
+/* An error whose words are for the person. */
+class Told extends Error {}
 const AT_ONCE = 10;
 const PATIENCE = 20000; /* ms for one request */
 export const Q = ({ building: keep.get("building", null), online: true, signIn: "", trouble: "", onReply: null, onChange: null });
@@ -53,7 +56,7 @@ function settle(replies) {
     /* Taken back before it was ever kept: the answer and its undo go together. */
     const undone = one.body.answer === "undo" && all.find((other) => other.refused && other.id === one.body.undoes);
     if (undone) { keep.drop(one.key); keep.drop(undone.key); continue; }
-    one.refused = reply.words || "The server refused it without a word.";
+    one.refused = reply.words || say("refused_silent");
     write(one);
   }
 }
@@ -69,7 +72,7 @@ async function post(body) {
     try { reply = await response.json(); } catch { /* not our server's words: a proxy, a login page */ }
     if (reply && (response.status === 200 || response.status === 409) && reply.building) return reply;
     if (response.status === 401 && reply && reply.sign_in) Q.signIn = `${reply.sign_in}?next=${encodeURIComponent(location.pathname + location.search)}`;
-    throw new Error(reply && reply.words ? reply.words : `The server answered ${response.status}.`);
+    throw new Told(reply && reply.words ? reply.words : say("answered_code", { status: response.status }));
   } finally { clearTimeout(late); }
 }
 
@@ -103,7 +106,7 @@ Q.send = function () {
   const locked = navigator.locks ? () => navigator.locks.request("spread-send", run) : run;
   sending = locked().catch(function (error) {
     Q.online = false;
-    Q.trouble = error && error.message && error.message.startsWith("The ") ? error.message : "";
+    Q.trouble = error instanceof Told ? error.message : "";
     timer = setTimeout(Q.send, pause);
     pause = Math.min(pause * 2, 30000);
     changed();
@@ -122,11 +125,11 @@ document.addEventListener("visibilitychange", () => { if (document.visibilitySta
 Q.show = function () {
   const button = at("line"), waiting = Q.waiting().length, refused = Q.refused().length, other = Q.elsewhere().length;
   const parts = [];
-  if (refused) parts.push(`${refused} refused`);
-  if (waiting) parts.push(`${waiting} waiting`);
-  if (Q.signIn) parts.push("sign in again to send");
-  else if (!Q.online) parts.push("no connection");
-  if (!parts.length) parts.push(other ? `${other} for elsewhere` : "all sent");
+  if (refused) parts.push(many("count_refused", refused));
+  if (waiting) parts.push(many("count_waiting", waiting));
+  if (Q.signIn) parts.push(say("sign_in_to_send"));
+  else if (!Q.online) parts.push(say("no_connection"));
+  if (!parts.length) parts.push(other ? many("count_elsewhere", other) : say("all_sent"));
   button.textContent = parts.join(", ");
   button.className = refused ? "line wrong" : waiting || !Q.online || other ? "line open" : "line";
   button.hidden = false;
@@ -144,20 +147,20 @@ function press(text, act, kind) {
 }
 function throwAway(one) {
   /* Two presses: nothing that was found in a room goes by a slip of the thumb. */
-  const button = press("Throw away", () => { if (button.dataset.sure) Q.forget(one); else { button.dataset.sure = "1"; button.textContent = "Press again to throw away"; } });
+  const button = press(say("throw_away"), () => { if (button.dataset.sure) Q.forget(one); else { button.dataset.sure = "1"; button.textContent = say("throw_away_sure"); } });
   return button;
 }
 function fill() {
   const waiting = Q.waiting(), refused = Q.refused(), other = Q.elsewhere();
   const part = (title, words, rows) => rows.length ? el("section", {}, el("h3", { text: title }), words ? el("p", { class: "soft", text: words }) : null, el("ul", { class: "kept" }, rows)) : null;
-  const state = Q.signIn ? "Sign in again to send. Until then answers are kept on this phone; each is sent once afterwards." : Q.online ? (waiting.length ? "Being sent." : "Everything that was answered here is kept by the server.")
-    : Q.trouble || "No connection. Go on: answers are kept on this phone and sent in order when it is back.";
+  const state = Q.signIn ? say("state_sign_in") : Q.online ? (waiting.length ? say("state_sending") : say("state_kept"))
+    : Q.trouble || say("state_offline");
   at("sheet-body").replaceChildren(
     el("p", { id: "sheet-state", text: state }),
-    Q.signIn ? el("p", { class: "pair" }, el("a", { class: "act", id: "sign-in-again", href: Q.signIn, text: "Sign in again" })) : "",
-    ...[part("Waiting to be sent", "", waiting.map((one) => row(one))),
-      part("Refused by the server", "Kept here until you decide.", refused.map((one) => row(one, press("Send again", () => Q.again(one)), throwAway(one)))),
-      part("For elsewhere", "They wait until that building is served at this address, or whoever gave them signs in. Sent here they count as yours.", other.map((one) => row(Object.assign(one, { words: `${one.building.name}${one.building.who ? `, ${one.building.who}` : ""}: ${one.words}` }), Q.building ? press("Send them here", () => Q.adopt(one)) : null, throwAway(one)))),
+    Q.signIn ? el("p", { class: "pair" }, el("a", { class: "act", id: "sign-in-again", href: Q.signIn, text: say("sign_in_again") })) : "",
+    ...[part(say("part_waiting"), "", waiting.map((one) => row(one))),
+      part(say("part_refused"), say("part_refused_more"), refused.map((one) => row(one, press(say("send_again"), () => Q.again(one)), throwAway(one)))),
+      part(say("part_elsewhere"), say("part_elsewhere_more"), other.map((one) => row(Object.assign(one, { words: `${one.building.name}${one.building.who ? `, ${one.building.who}` : ""}: ${one.words}` }), Q.building ? press(say("send_here"), () => Q.adopt(one)) : null, throwAway(one)))),
     ].filter(Boolean));
   at("try-now").hidden = Q.online && !waiting.length;
 }

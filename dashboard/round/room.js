@@ -2,30 +2,31 @@
    is answered through the same queue as the round, so it works without a connection. */
 import { at, el } from "../web/elements.js";
 import { keep, storageWorks } from "../web/storage.js";
-import { local, many } from "./base.js";
 import { Q } from "./queue.js";
 import { drawFollow, drawTraps, drawTreat } from "./room_after.js";
 import { drawLook, placesOf, refresh, rows } from "./room_look.js";
-import { R, button, give, key, load, say, today, words } from "./room_state.js";
+import { R, button, give, key, load, tell, today, words } from "./room_state.js";
+import { many, say } from "./said.js";
+import "./voice.js";
 
 const unit = R.unit;
 let way = "thorough-visual";
 
 /* -- where the unit stands -- */
 function drawState() {
-  at("unit").replaceChildren(el("small", { text: "Unit " }), unit);
-  document.title = `${unit} · room sheet`;
+  at("unit").replaceChildren(el("small", { text: `${say("unit")} ` }), unit);
+  document.title = say("room_title", { unit: unit });
   at("building").textContent = Q.building ? Q.building.name : "";
   const ready = !!(R.room || R.any);
   at("wait").hidden = ready;
-  if (!ready) at("wait").textContent = Q.signIn ? "Sign in again to get the room." : Q.online ? "Getting the room …" : "No connection, and this phone has no room sheet yet. Open this page once with a connection.";
+  if (!ready) at("wait").textContent = Q.signIn ? say("room_sign_in") : Q.online ? say("getting_room") : say("room_offline");
   for (const name of ["look", "treat", "traps", "follow"]) at(`part-${name}`).hidden = !ready;
-  if (!R.room) { at("state").replaceChildren(ready ? el("p", { class: "soft", text: "What is known of this unit comes with the connection. The sheet is here." }) : ""); return; }
+  if (!R.room) { at("state").replaceChildren(ready ? el("p", { class: "soft", text: say("known_later") }) : ""); return; }
   at("floor").textContent = R.room.floor;
   at("state").replaceChildren(
-    el("p", { class: "tags" }, el("span", { class: `chance c${R.room.class}` }, el("b", { text: R.room.percent }), el("span", { text: `${R.room.chance_words} chance` })),
+    el("p", { class: "tags" }, el("span", { class: `chance c${R.room.class}` }, el("b", { text: R.room.percent }), el("span", { text: say("chance_of", { word: R.room.chance_words }) })),
       el("span", { class: "tag stand", text: R.room.followup.title })),
-    el("ul", { class: "known" }, shortly().map((one) => el("li", { text: local(one) }))));
+    el("ul", { class: "known" }, shortly().map((one) => el("li", { text: one }))));
 }
 
 /* Where it stands and when to come; what clearance lacks is told in full under follow-up. */
@@ -33,7 +34,7 @@ function shortly() {
   const one = R.room.followup;
   if (one.state === "looked-for") return [R.room.why];
   const said = [one.words[0]];
-  if (one.lacks.length) said.push(`Clearance still lacks ${many(one.lacks.length, "thing", "things")}: see follow-up.`);
+  if (one.lacks.length) said.push(many("still_lacks", one.lacks.length));
   if (one.visit) said.push(one.words[one.words.length - 1]);
   return said;
 }
@@ -43,9 +44,9 @@ export function drawThumb() {
   const looked = new Set(R.draft ? R.draft.items().map((one) => one.item) : []).size, all = rows().length;
   const looking = at("part-look").open && looked > 0 && (R.draft.changed || !R.draft.saved);
   at("save").hidden = !looking;
-  at("save").textContent = `${R.draft && R.draft.saved ? "Save again" : "Save findings"}: ${looked} of ${all} items`;
+  at("save").textContent = say(R.draft && R.draft.saved ? "save_items_again" : "save_items", { looked: looked, all: all });
   at("last").hidden = !R.last;
-  if (R.last) { at("last-words").textContent = R.last.words; at("undo").setAttribute("aria-label", `Undo: ${R.last.words}`); }
+  if (R.last) { at("last-words").textContent = R.last.words; at("undo").setAttribute("aria-label", say("undo_what", { what: R.last.words })); }
   at("thumb").hidden = at("save").hidden && at("last").hidden;
 }
 function openJudge() {
@@ -59,10 +60,10 @@ function openJudge() {
 function drawJudge() {
   const proposal = R.room && R.room.proposal, W = words(), untouched = rows().filter((row) => row.group !== "check" && !R.draft.of(row.code).length);
   const nothing = R.draft.items().every((one) => !one.evidence.length);
-  at("proposal").textContent = !Q.online ? "No connection. Saved as proposed, the level is worked out when it is sent; or choose one yourself."
-    : !proposal ? "Asking what it amounts to …" : proposal.wrong || proposal.words;
+  at("proposal").textContent = !Q.online ? say("judge_offline")
+    : !proposal ? say("judge_asking") : proposal.wrong || proposal.words;
   at("proposal").className = proposal && proposal.wrong ? "wrong-words" : "";
-  at("rest").replaceChildren(untouched.length ? button(`I looked at the other ${many(untouched.length, "item", "items")} too: nothing seen`, () => {
+  at("rest").replaceChildren(untouched.length ? button(many("rest_nothing", untouched.length), () => {
     for (const row of untouched) for (const place of placesOf(row)) R.draft.put(row.code, place, { looked: true });
     R.room && delete R.room.proposal;
     for (const row of untouched) refresh(row);
@@ -71,16 +72,16 @@ function drawJudge() {
     Q.send();
   }, { class: "quiet wide", id: "rest-nothing" }) : "");
   at("how").replaceChildren(...W.looks.map(([value, text]) => button(text, () => { way = value; drawJudge(); }, { "aria-pressed": String(way === value), "data-way": value })));
-  const asProposed = !proposal ? "As proposed" : proposal.found === "no" ? "As proposed: nothing found" : proposal.level ? `As proposed: ${proposal.level_words.toLowerCase()}` : proposal.found === "yes" ? "As proposed: signs, no level" : "As proposed: not sure";
+  const amounts = !proposal ? "" : proposal.found === "no" ? say("level_nothing") : proposal.level ? proposal.level_words.toLowerCase() : proposal.found === "yes" ? say("level_signs") : say("level_unsure");
   at("levels").replaceChildren(
-    button(asProposed, () => saveFindings("proposed", proposal ? asProposed.slice(13) : "level as proposed"), { class: "wide main-answer", "data-level": "proposed" }),
+    button(amounts ? say("as_proposed_level", { level: amounts }) : say("as_proposed"), () => saveFindings("proposed", amounts || say("level_as_proposed")), { class: "wide main-answer", "data-level": "proposed" }),
     ...W.levels.map(([value, text, hint]) => { const node = button("", () => saveFindings(value, text.toLowerCase()), { "data-level": value }); node.append(el("b", { text: text }), el("small", { text: hint })); return node; }),
-    button("Signs, no level", () => saveFindings("signs", "signs found, no level"), { "data-level": "signs", disabled: nothing }),
-    button("Not sure", () => saveFindings("unsure", "not sure"), { "data-level": "unsure" }),
-    nothing ? button("Nothing found", () => saveFindings("nothing", "nothing found"), { class: "wide", "data-level": "nothing" }) : "");
+    button(say("signs_no_level"), () => saveFindings("signs", say("signs_found_no_level")), { "data-level": "signs", disabled: nothing }),
+    button(say("not_sure"), () => saveFindings("unsure", say("level_unsure")), { "data-level": "unsure" }),
+    nothing ? button(say("nothing_found"), () => saveFindings("nothing", say("level_nothing")), { class: "wide", "data-level": "nothing" }) : "");
 }
 function saveFindings(level, text) {
-  const id = give({ answer: "room", method: way, level: level, items: R.draft.items(), from: R.draft.from }, `room sheet, ${text}`, "room");
+  const id = give({ answer: "room", method: way, level: level, items: R.draft.items(), from: R.draft.from }, say("said_sheet", { unit: unit, level: text }), "room");
   at("judge").close();
   if (!id) return;
   corrects(R.draft.from, id);
@@ -100,7 +101,7 @@ function corrects(before, now) {
 function undo() {
   if (!R.last) return;
   if (!Q.undoRefused(R.last.id)) {
-    try { Q.add({ unit: unit, answer: "undo", undoes: R.last.id, when: today() }, `${unit}: taken back`); } catch { say("This phone has no room to keep that. Nothing was taken back."); return; }
+    try { Q.add({ unit: unit, answer: "undo", undoes: R.last.id, when: today() }, say("taken_back", { unit: unit })); } catch { tell(say("no_room_undo")); return; }
   }
   if (R.last.kind === "room") R.draft.unsave();
   R.last = null;
@@ -126,11 +127,11 @@ Q.onReply = function (reply) {
     const kept = Object.assign({}, R.room);
     delete kept.proposal;
     keep.try(key(`room.${unit}`), kept);
-    if (R.room.places_wrong) say(R.room.places_wrong);
+    if (R.room.places_wrong) tell(R.room.places_wrong);
     if (first) openFirst();
     if (at("judge").open) drawJudge();
   } else if (reply.version !== undefined && !R.room) {
-    say(`This building has no unit ${unit}. Go back to the round and choose a door.`);
+    tell(say("room_no_unit", { unit: unit }));
   }
   if (reply.busy) setTimeout(Q.send, 4000);
 };
@@ -151,7 +152,7 @@ document.addEventListener("click", function (event) {
 });
 
 load();
-if (!storageWorks()) say("This browser keeps nothing (private window?): an answer could not wait here, so none is taken. Open it in an ordinary window.");
+if (!storageWorks()) tell(say("keeps_nothing"));
 draw();
 if (R.room || R.any) openFirst();
 Q.send();

@@ -1,17 +1,18 @@
 /* What the parts of the room page share: the unit, what is known of it, the draft of findings, and keeping an
-   answer. The parts put what they draw on the same object, `Field.room`. */
+   answer. */
 import { at, el } from "../web/elements.js";
 import { keep } from "../web/storage.js";
 import { day } from "./base.js";
 import { findings } from "./findings.js";
 import { Q } from "./queue.js";
+import { say } from "./said.js";
 
 const unit = decodeURIComponent(location.pathname.replace(/^\/room\//, "").replace(/\/$/, ""));
 /* any: the sheet that all rooms share; room: the server's word on this one; last: what may be taken back. */
 export const R = { unit: unit, given: new URLSearchParams(location.search).get("from") || "", any: null, room: null, draft: null, last: null };
 
 export const key = (name) => `${name}.${Q.building ? Q.building.key : ""}`;
-export const say = (words) => { at("tell").textContent = words; at("tell").hidden = !words; if (words) at("main").scrollTop = 0; };
+export const tell = (words) => { at("tell").textContent = words; at("tell").hidden = !words; if (words) at("main").scrollTop = 0; };
 export const button = (text, act, attributes) => { const node = el("button", Object.assign({ type: "button", text: text }, attributes)); node.addEventListener("click", () => act(node)); return node; };
 export const words = () => (R.room || R.any).words;
 export const sheet = () => (R.room || R.any).sheet;
@@ -28,7 +29,7 @@ export function load() {
   const kept = keep.get(key(`room.${unit}`), null);
   R.room = kept || null;
   R.draft = findings(unit, Q.building ? Q.building.key : "");
-  R.draft.onFull = () => say("This phone has no room to keep what is entered. Free some space before you go on.");
+  R.draft.onFull = () => tell(say("no_room_entered"));
   if (Q.building) R.draft.begin(today(), R.given);
   R.last = keep.get(key(`roomlast.${unit}`), null);
 }
@@ -36,15 +37,15 @@ export function load() {
 /* Keep an answer; returns its id, or nothing when the phone could not. */
 export function give(body, text, kind) {
   const when = today();
-  if (!when) { say("The day is not known yet: open this page once with a connection."); return ""; }
+  if (!when) { tell(say("no_day")); return ""; }
   let id = "";
-  try { id = Q.add(Object.assign({ unit: unit, when: when }, body), `${unit}: ${text}`); } catch {
-    say("This phone has no room to keep that. It was not kept: free some space, or write it down.");
+  try { id = Q.add(Object.assign({ unit: unit, when: when }, body), text); } catch {
+    tell(say("no_room_kept"));
     return "";
   }
-  say("");
-  R.last = { id: id, words: `${unit}: ${text}`, kind: kind };
+  tell("");
+  R.last = { id: id, words: text, kind: kind };
   keep.try(key(`roomlast.${unit}`), R.last);
-  at("heard").textContent = `Kept. ${R.last.words}`;
+  at("heard").textContent = say("kept", { what: R.last.words });
   return id;
 }

@@ -2,8 +2,10 @@
    plans after an answer takes its place when it arrives soon, and is offered when it arrives late. */
 import { at, el } from "../web/elements.js";
 import { keep, storageWorks } from "../web/storage.js";
-import { clock, day, local, many, walk } from "./base.js";
+import { clock, day, walk } from "./base.js";
 import { Q } from "./queue.js";
+import { many, say } from "./said.js";
+import "./voice.js";
 
 const SOON = 1500;  /* ms in which a new plan may still change the door on the screen */
 const STILL = 450;  /* ms in which a press is taken for the end of the last one: no door is answered by a bounce */
@@ -51,9 +53,9 @@ function walkTo(door) {
   else if (to >= 0 && from >= 0) { metres = ways.between[from][to]; start = round.at; }
   const before = find(round.at) || round.stood;
   const levels = before && before.unit === round.at ? door.level - before.level : null;
-  const climb = levels === null || levels === 0 ? "" : `${levels > 0 ? "up" : "down"} ${many(Math.abs(levels), "floor", "floors")}`;
-  if (metres === null) return climb ? `From ${round.at}: ${climb}` : "";
-  return `From ${start}: ${climb ? `${climb}, ` : ""}${walk(metres)} to walk`;
+  const climb = levels === null || levels === 0 ? "" : many(levels > 0 ? "up" : "down", Math.abs(levels));
+  if (metres === null) return climb ? say("from_climb", { unit: round.at, climb: climb }) : "";
+  return say(climb ? "from_climb_walk" : "from_walk", { unit: start, climb: climb, distance: walk(metres) });
 }
 
 /* -- showing -- */
@@ -64,41 +66,41 @@ function drawDoor() {
   if (!door) { if (data) drawNone(); at("thumb").hidden = !round.last || !data; at("answers").hidden = true; return; }
   at("answers").hidden = false;
   if (round.shown !== door.unit) { round.shown = door.unit; save(); }
-  const tags = [door.status !== "look" ? `to ${door.status}` : "", ...door.asked, door.beyond ? "beyond the planned time" : "", door.access].filter(Boolean);
+  const tags = [door.status === "treat" ? say("to_treat") : door.status === "revisit" ? say("to_revisit") : "", ...door.asked, door.beyond ? say("beyond") : "", door.access].filter(Boolean);
   const better = offered && offered !== door.unit && find(offered);
-  const link = el("a", { class: "act", href: `/room/${encodeURIComponent(door.unit)}`, text: "Room sheet" });
+  const link = el("a", { class: "act", href: `/room/${encodeURIComponent(door.unit)}`, text: say("room_sheet") });
   at("door").replaceChildren(
     better ? offer(better) : "",
-    el("div", { class: "where" }, el("h2", { id: "unit", tabindex: "-1" }, el("small", { text: "Unit " }), door.unit), el("p", { class: "floor", text: door.floor }), el("p", { class: "walk", text: walkTo(door) })),
-    el("p", { class: `chance c${door.class}` }, el("b", { text: door.percent }), el("span", { text: `${door.words} chance` })),
-    tags.length ? el("p", { class: "tags" }, tags.map((tag) => el("span", { class: "tag", text: local(tag) }))) : "",
-    el("p", { class: "why", text: local(door.why) }),
-    el("p", { class: "soft", text: `How sure: ${door.sure}.` }),
-    el("dl", {}, el("div", {}, el("dt", { text: "Bring" }), el("dd", { text: door.bring.join(", ") })),
-      el("div", {}, el("dt", { text: "Time" }), el("dd", { text: `about ${door.minutes} min if it opens (${door.opens} likely)` }))),
+    el("div", { class: "where" }, el("h2", { id: "unit", tabindex: "-1" }, el("small", { text: `${say("unit")} ` }), door.unit), el("p", { class: "floor", text: door.floor }), el("p", { class: "walk", text: walkTo(door) })),
+    el("p", { class: `chance c${door.class}` }, el("b", { text: door.percent }), el("span", { text: say("chance_of", { word: door.words }) })),
+    tags.length ? el("p", { class: "tags" }, tags.map((tag) => el("span", { class: "tag", text: tag }))) : "",
+    el("p", { class: "why", text: door.why }),
+    el("p", { class: "soft", text: say("how_sure", { sure: door.sure }) }),
+    el("dl", {}, el("div", {}, el("dt", { text: say("bring") }), el("dd", { text: door.bring.join(", ") })),
+      el("div", {}, el("dt", { text: say("time") }), el("dd", { text: say("about_minutes", { minutes: door.minutes, opens: door.opens }) }))),
     el("p", { class: "links" }, link));
 }
 function offer(better) {
-  const go = el("button", { type: "button", class: "quiet", text: `Go to ${better.unit}` });
+  const go = el("button", { type: "button", class: "quiet", text: say("go_to", { unit: better.unit }) });
   go.addEventListener("click", () => show(better.unit));
-  return el("div", { class: "offer" }, el("p", { text: `Planned again: ${better.unit} (${better.percent}) would come first now.` }), go);
+  return el("div", { class: "offer" }, el("p", { text: say("planned_again", { unit: better.unit, percent: better.percent }) }), go);
 }
 function drawNone() {
   const box = at("none"), skipped = round.skipped.length;
-  const back = el("button", { type: "button", text: `Bring back ${many(skipped, "skipped door", "skipped doors")}` });
+  const back = el("button", { type: "button", text: many("bring_back", skipped) });
   back.addEventListener("click", () => { round.skipped = []; save(); draw(); Q.send(); });
-  box.replaceChildren(el("h2", { text: "No door is left" }),
-    el("p", { text: Q.online ? data.round.words || "Every door of this list was answered today." : "The doors on this phone are all answered. More come with the connection." }),
+  box.replaceChildren(el("h2", { text: say("none_left") }),
+    el("p", { text: Q.online ? data.round.words || say("all_answered") : say("all_answered_here") }),
     skipped ? el("p", {}, back) : "");
 }
 function drawTop() {
-  at("building").textContent = Q.building ? Q.building.name : "Round";
-  document.title = Q.building ? `Round · ${Q.building.name}` : "Round";
-  if (!data) { at("progress").textContent = Q.signIn ? "Sign in again to get the doors." : Q.online ? "Getting the doors …" : "No connection, and no doors on this phone yet. Open this page once with a connection."; return; }
+  at("building").textContent = Q.building ? Q.building.name : say("round");
+  document.title = Q.building ? `${say("round")} · ${Q.building.name}` : say("round");
+  if (!data) { at("progress").textContent = Q.signIn ? say("doors_sign_in") : Q.online ? say("getting_doors") : say("doors_offline"); return; }
   const doors = left(), planned = doors.filter((door) => !door.beyond).length, parts = [];
-  parts.push(`${round.count} done`);
-  if (round.order === "planned") parts.push(planned ? `${planned} to go` : "planned time used up");
-  if (data.round.finish !== null && planned && round.order === "planned") parts.push(`till ${clock(new Date(round.begun + data.round.finish * 6e4))}`);
+  parts.push(many("count_done", round.count));
+  if (round.order === "planned") parts.push(planned ? many("count_to_go", planned) : say("time_used"));
+  if (data.round.finish !== null && planned && round.order === "planned") parts.push(say("till", { clock: clock(new Date(round.begun + data.round.finish * 6e4)) }));
   at("progress").textContent = parts.map((part) => part.replace(/ /g, "\u00a0")).join(" · ");
 }
 function drawLast() {
@@ -108,12 +110,12 @@ function drawLast() {
   at("last-words").textContent = last.words;
   const room = at("last-room");
   room.hidden = last.answer !== "found";
-  if (!room.hidden) { room.href = `/room/${encodeURIComponent(last.unit)}?from=${last.id}`; room.setAttribute("aria-label", `Room sheet of ${last.unit}`); }
-  at("undo").setAttribute("aria-label", `Undo: ${last.words}`);
+  if (!room.hidden) { room.href = `/room/${encodeURIComponent(last.unit)}?from=${last.id}`; room.setAttribute("aria-label", say("room_sheet_of", { unit: last.unit })); }
+  at("undo").setAttribute("aria-label", say("undo_what", { what: last.words }));
 }
 const chosen = el("input", { id: "code", type: "text", autocomplete: "off", autocapitalize: "characters", enterkeyhint: "go" });
-const form = el("form", { class: "set pick" }, el("label", { for: "code", text: "Another door, by its code" }),
-  el("div", {}, chosen, el("button", { type: "submit", class: "quiet", text: "Go" })), el("p", { class: "wrong-words", id: "code-wrong", role: "alert" }));
+const form = el("form", { class: "set pick" }, el("label", { for: "code", text: say("by_code") }),
+  el("div", {}, chosen, el("button", { type: "submit", class: "quiet", text: say("go") })), el("p", { class: "wrong-words", id: "code-wrong", role: "alert" }));
 form.addEventListener("submit", (event) => { event.preventDefault(); byCode(chosen.value.trim()); });
 
 chosen.addEventListener("input", () => { at("code-wrong").textContent = ""; });
@@ -137,23 +139,23 @@ function drawMore() {
     box.addEventListener("change", () => { round.also = box.checked ? [...round.also, kind] : round.also.filter((one) => one !== kind); save(); Q.send(); });
     return el("label", { class: "tick" }, box, el("span", { text: text }));
   };
-  const spans = [60, 120, 180, 240, 300, 360, 480].map((value) => [String(value), `${value / 60} h`]);
-  const again = el("button", { type: "button", class: "quiet wide", text: "Begin a new round now" });
+  const spans = [60, 120, 180, 240, 300, 360, 480].map((value) => [String(value), say("hours", { hours: value / 60 })]);
+  const again = el("button", { type: "button", class: "quiet wide", text: say("begin_new") });
   again.addEventListener("click", () => { round = fresh(round); soonUntil = Infinity; save(); draw(); Q.send(); });
   at("more-body").replaceChildren(
-    el("h3", { text: "Next doors" }),
+    el("h3", { text: say("next_doors") }),
     el("ol", { class: "next" }, left().map((door) => {
       const button = el("button", { type: "button", "data-go": door.unit, "aria-current": door.unit === round.shown ? "true" : null },
         el("b", { text: door.unit }), el("span", { text: door.floor }), el("span", { class: `pill c${door.class}`, text: door.percent }));
       return el("li", { class: door.beyond ? "beyond" : "" }, button);
     })),
-    data.round.shut.length ? el("p", { class: "soft", text: `Left out: ${data.round.shut.map(([unit, why]) => `${unit} (${why})`).join("; ")}.` }) : "",
+    data.round.shut.length ? el("p", { class: "soft", text: say("left_out", { units: data.round.shut.map(([unit, why]) => `${unit} (${why})`).join("; ") }) }) : "",
     form,
-    el("h3", { text: "How this round goes" }),
-    field("Looking by", select(data.choices.methods, data.round.method, (value) => { round.method = value; })),
-    field("Time for the round", select(spans, String(round.minutes), (value) => { round.minutes = Number(value); })),
-    field("Order", select([["planned", "planned walk, clear doors first"], ["likeliest", "likeliest finds first"]], round.order, (value) => { round.order = value; })),
-    tick("revisit", "Also doors to revisit"), tick("treat", "Also units to treat"),
+    el("h3", { text: say("how_goes") }),
+    field(say("looking_by"), select(data.choices.methods, data.round.method, (value) => { round.method = value; })),
+    field(say("time_for_round"), select(spans, String(round.minutes), (value) => { round.minutes = Number(value); })),
+    field(say("order"), select([["planned", say("order_planned")], ["likeliest", say("order_likeliest")]], round.order, (value) => { round.order = value; })),
+    tick("revisit", say("also_revisit")), tick("treat", say("also_treat")),
     again);
   if (typing) chosen.focus({ preventScroll: true });
 }
@@ -169,7 +171,7 @@ function show(unit, focus) {
   at("main").scrollTop = 0;
   window.scrollTo(0, 0);
   const door = current();
-  if (door) at("heard").textContent = `Unit ${door.unit}, ${door.floor}, ${door.words} chance, ${door.percent}`;
+  if (door) at("heard").textContent = say("heard", { unit: door.unit, floor: door.floor, word: door.words, percent: door.percent });
   if (focus !== false && door) at("unit").focus({ preventScroll: true });
 }
 function hold() {
@@ -181,9 +183,9 @@ function hold() {
 }
 function byCode(code) {
   const known = Object.keys((data && data.units) || {}), unit = known.find((one) => one.toLowerCase() === code.toLowerCase());
-  if (!unit) { at("code-wrong").textContent = code ? `This building has no unit ${code}.` : "Write the code on the door, such as " + (known[0] || "304") + "."; return; }
+  if (!unit) { at("code-wrong").textContent = code ? say("no_unit", { unit: code }) : say("write_code", { unit: known[0] || "304" }); return; }
   round.skipped = round.skipped.filter((one) => one !== unit);
-  round.picked = find(unit) || { unit: unit, floor: data.units[unit], level: 0, class: 0, percent: "?", words: "not fetched, unknown", why: "Chosen by its code; its reasons come with the connection.", sure: "not fetched yet", bring: [], minutes: 0, opens: "?", asked: [], status: "look", beyond: false, access: "" };
+  round.picked = find(unit) || { unit: unit, floor: data.units[unit], level: 0, class: 0, percent: "?", words: say("not_fetched"), why: say("by_its_code"), sure: say("not_fetched_yet"), bring: [], minutes: 0, opens: "?", asked: [], status: "look", beyond: false, access: "" };
   round.asked = find(unit) ? "" : unit;
   chosen.value = "";
   at("code-wrong").textContent = "";
@@ -193,16 +195,15 @@ function byCode(code) {
 }
 
 /* -- answering -- */
-const NAMES = { clear: "nothing found", nobody: "nobody home", refused: "refused entry" };
 function give(answer, more, said) {
   const door = current();
   if (!door) return;
   const when = day(data.day, data.live, data.got);
   const body = Object.assign({ unit: door.unit, answer: answer, method: data.round.method, when: when }, more);
-  const words = `${door.unit}: ${said || NAMES[answer]}`;
+  const words = said || say(`said_${answer}`, { unit: door.unit });
   let id;
   try { id = Q.add(body, words); } catch {
-    tell(`This phone has no room to keep the answer for ${door.unit}. It was not kept: free some space, or write it down.`);
+    tell(say("no_room", { unit: door.unit }));
     return;
   }
   tell("");
@@ -226,7 +227,7 @@ function skip() {
   if (!door) return;
   round.skipped.push(door.unit);
   round.picked = null;
-  round.last = { id: "", unit: door.unit, answer: "skip", words: `${door.unit}: skipped`, door: door };
+  round.last = { id: "", unit: door.unit, answer: "skip", words: say("said_skip", { unit: door.unit }), door: door };
   save();
   next();
   Q.send();
@@ -237,8 +238,8 @@ function undo() {
   if (last.answer === "skip") round.skipped = round.skipped.filter((unit) => unit !== last.unit);
   else {
     if (!Q.undoRefused(last.id)) {
-      try { Q.add({ unit: last.unit, answer: "undo", undoes: last.id, when: day(data.day, data.live, data.got) }, `${last.unit}: taken back`); } catch {
-        tell("This phone has no room to keep that. Nothing was taken back.");
+      try { Q.add({ unit: last.unit, answer: "undo", undoes: last.id, when: day(data.day, data.live, data.got) }, say("taken_back", { unit: last.unit })); } catch {
+        tell(say("no_room_undo"));
         return;
       }
     }
@@ -253,18 +254,18 @@ function undo() {
 /* -- signs found: what, then how heavy; the level saves -- */
 function openFound() {
   const door = current();
-  at("found-title").textContent = `Signs found in ${door.unit}`;
+  at("found-title").textContent = say("found_in", { unit: door.unit });
   const dog = data.round.method === "dog";
   at("seen").replaceChildren(...data.choices.evidence.filter(([value]) => dog || value !== "alert").map(([value, text]) => el("button", { type: "button", "data-seen": value, "aria-pressed": "false", text: text })));
   at("levels").replaceChildren(...data.choices.levels.map(([value, text, hint]) => el("button", { type: "button", "data-level": value, "data-words": text.toLowerCase() }, el("b", { text: text }), el("small", { text: hint }))),
-    el("button", { type: "button", class: "wide", "data-level": "", "data-words": "" }, el("b", { text: "No live bug counted" }), el("small", { text: "signs only, level not judged" })));
+    el("button", { type: "button", class: "wide", "data-level": "", "data-words": "" }, el("b", { text: say("no_live") }), el("small", { text: say("no_live_more") })));
   at("found").showModal();
   at("found-title").focus();
 }
 function saveFound(button) {
   const seen = Array.from(document.querySelectorAll('#seen [aria-pressed="true"]'), (one) => one.dataset.seen);
   at("found").close();
-  give("found", { level: button.dataset.level, evidence: seen }, `signs found${button.dataset.words ? `, ${button.dataset.words}` : ""}`);
+  give("found", { level: button.dataset.level, evidence: seen }, say(button.dataset.words ? "said_found_level" : "said_found", { unit: current().unit, level: button.dataset.words }));
 }
 
 document.addEventListener("click", function (event) {
@@ -322,6 +323,6 @@ window.addEventListener("load", () => setTimeout(() => {
 }, 3000));
 
 load();
-if (!storageWorks()) tell("This browser keeps nothing (private window?): an answer could not wait here, so none is taken. Open it in an ordinary window.");
+if (!storageWorks()) tell(say("keeps_nothing"));
 draw();
 Q.send();

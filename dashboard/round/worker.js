@@ -17,7 +17,7 @@ self.addEventListener("activate", (event) => {
 });
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
-  if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
+  if (event.request.method !== "GET" || url.origin !== self.location.origin || url.searchParams.has("fresh")) return;
   const room = event.request.mode === "navigate" && url.pathname.startsWith("/room/");
   const path = room ? "/room/" : url.pathname;
   if (!SHELL.includes(path)) return;

@@ -1,6 +1,7 @@
 /* Signing in and out. The forms work without this; it shows the pass phrase on request, says what waits on
    the phone, and after a sign-out clears the list of doors that the phone kept. */
 const at = (id) => document.getElementById(id);
+const said = JSON.parse(at("said").textContent);
 const MARK = "spread.";
 const keys = () => { try { return Object.keys(localStorage).filter((key) => key.startsWith(MARK)); } catch { return []; } };
 const waiting = keys().filter((key) => key.startsWith(`${MARK}wait.`)).length;
@@ -18,6 +19,15 @@ if (out) {
 }
 
 const words = [];
-if (out) words.push("You are signed out on this device.");
-if (waiting) words.push(waiting === 1 ? "1 answer waits on this device and is sent after you sign in." : `${waiting} answers wait on this device and are sent after you sign in.`);
+if (out) words.push(said.out);
+if (waiting) words.push(said.waiting[waiting === 1 ? 0 : 1].replace("{number}", waiting));
 if (words.length && at("kept")) { at("kept").textContent = words.join(" "); at("kept").hidden = false; }
+
+/* It stands alone, for nothing else answers before the sign-in. The language goes into the cookie of every page. */
+for (const button of document.querySelectorAll("[data-language]")) {
+  button.setAttribute("aria-pressed", String(button.dataset.language === document.documentElement.lang));
+  button.addEventListener("click", () => {
+    document.cookie = `spread-language=${button.dataset.language}; Path=/; Max-Age=31536000; SameSite=Lax${location.protocol === "https:" ? "; Secure" : ""}`;
+    location.assign(location.pathname + location.search);
+  });
+}

@@ -8,12 +8,14 @@ what a module imports is found here, so that a page can have it all fetched at o
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 from collections.abc import Iterable
 from functools import cache
 from pathlib import Path, PurePosixPath
 
 from flask import Blueprint, Flask, Response, abort, request
+from jinja2 import Environment, Template
 
 HERE = Path(__file__).parent.parent
 FILES = "/files"
@@ -58,6 +60,22 @@ def _all() -> frozenset[str]:
 def text_of(name: str) -> str:
     """Return a file of a page's folder, such as ``round/round.html``."""
     return (HERE / name).read_text(encoding="utf-8")
+
+
+@cache
+def _template(name: str) -> Template:
+    return Environment(autoescape=True).from_string(text_of(name))
+
+
+def filled(name: str, **values: object) -> str:
+    """Return a template of a page's folder with values in it, escaped where they are not marked as safe."""
+    return _template(name).render(**values)
+
+
+def data_tag(identity: str, data: object) -> str:
+    """Return data for a page's scripts as an element of the page; nothing in it can end the element."""
+    text = json.dumps(data, ensure_ascii=False).replace("<", "\\u003c")
+    return f'<script type="application/json" id="{identity}">{text}</script>'
 
 
 @cache
