@@ -10,24 +10,6 @@ CLASS_SPANS = ("under 2%", "2 to 5%", "5 to 15%", "15 to 35%", "35 to 65%", "65%
 
 STATUS_WORDS = {"look": "look", "treat": "treat", "revisit": "revisit"}
 
-METHOD_WORDS = {
-    "brief-visual": "Brief look",
-    "thorough-visual": "Thorough look",
-    "dog": "Dog team",
-    "interview": "Asking the resident",
-    "interceptors": "Interceptors under all legs",
-    "monitors-few": "A few monitors",
-    "lure-trap": "Lure trap",
-    "steam-dust-encase": "Steam, dust and encasements",
-    "spray": "Spray",
-    "whole-room-heat": "Whole-room heat",
-    "combined": "Combined treatment",
-    "moved-out": "Moved out",
-    "moved-in": "Moved in",
-    "nobody-home": "Nobody home",
-    "refused": "Entry refused",
-}
-
 KIND_WORDS = {
     "report": "Resident's report",
     "inspection": "Inspection",

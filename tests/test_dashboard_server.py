@@ -21,6 +21,7 @@ from dashboard.pages import Page, pages
 from dashboard.security import LARGEST_BODY
 from dashboard.server import check_address, serve
 from spread.errors import SettingsError
+from spread.words import ENGLISH, say
 
 CALL = "/_dash-update-component"
 
@@ -160,7 +161,7 @@ def test_an_unknown_unit_is_answered_politely(client, unit):
 
 def test_a_known_unit_gets_its_reasons(client, session):
     unit = session.doors()[0].unit
-    assert session.why(unit).reasons[0] in client.post(CALL, json=panel_call(unit)).text
+    assert say(session.why(unit).reasons[0], ENGLISH) in client.post(CALL, json=panel_call(unit)).text
 
 
 def test_two_apps_in_one_process_keep_their_own_callbacks(tmp_path):

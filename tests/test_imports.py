@@ -158,7 +158,7 @@ def test_the_command_line_loads_nothing_heavy_until_it_needs_it():
 
 
 def test_reading_a_building_loads_neither_the_sampler_nor_the_screen():
-    assert not loaded_by("import spread.building, spread.start, spread.report.text") & {
+    assert not loaded_by("import spread.building, spread.start, spread.report.checked") & {
         "numba",
         "dash",
         "plotly",

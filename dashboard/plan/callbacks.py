@@ -14,7 +14,7 @@ from dashboard.signin.who import signed
 from dashboard.times import weeks_of
 from spread.errors import SpreadError
 from spread.session import Session
-from spread.weeks import speak_date
+from spread.words import ENGLISH
 
 log = logging.getLogger(__name__)
 
@@ -38,7 +38,7 @@ def _server_side(app: Dash, session: Session) -> None:
         prevent_initial_call=True,
     )
     def repaint(_seen: object, show: object) -> tuple[dict[str, Any], str, html.Time]:
-        day = html.Time(speak_date(session.on), dateTime=session.on.isoformat())
+        day = html.Time(ENGLISH.day(session.on), dateTime=session.on.isoformat())
         return looks.paint(session, show), view.headline(session), day
 
     @app.callback(Output("weeks", "data"), Input("time-asked", "data"), prevent_initial_call=True)

@@ -11,10 +11,12 @@ from dash import dcc, html
 from dashboard.plan import looks, view
 from dashboard.plan.facts import ONLY
 from dashboard.plan.geometry import plan_geometry
-from dashboard.words import CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS, METHOD_WORDS
+from dashboard.words import CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS
 from spread.contacts.exposure import ExposureSettings
-from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, TURNOVERS
+from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TURNOVERS
+from spread.records.words import METHOD_WORDS
 from spread.session import Session
+from spread.trade.registry import TREATMENTS
 from spread.weeks import speak_date
 
 KNOWN_STEPS = (
@@ -100,13 +102,13 @@ def form_words(session: Session) -> dict[str, Any]:
     method = session.method
     ways = [method, *(way for way in view.WAYS_TO_LOOK if way != method)]
     return {
-        "methods": [[way, METHOD_WORDS.get(way, way)] for way in ways],
+        "methods": [[way, METHOD_WORDS[way]] for way in ways],
         "monitors": list(MONITORS),
         "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
         "evidence": [[word, EVIDENCE_WORDS[word]] for word in EVIDENCE],
         "classes": list(CLASS_WORDS),
         "today": session.today.isoformat(),
-        "treatments": [[way, METHOD_WORDS[way]] for way in TREATMENTS],
+        "treatments": [[way, row.short] for way, row in TREATMENTS.items()],
         "turnovers": [["", "One out, one in"], *([way, METHOD_WORDS[way]] for way in TURNOVERS)],
         "reports": [list(pair) for pair in REPORT_WORDS],
         "known": [word for _, word, _ in KNOWN_STEPS],

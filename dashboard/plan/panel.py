@@ -42,7 +42,7 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
             className="verdict",
         ),
         *([html.Div(chips, className="chips")] if chips else []),
-        *([html.P(worth[0].upper() + worth[1:], className="soft")] if worth else []),
+        *([html.P(worth, className="soft")] if worth else []),
         *([html.P(f"Duty: {panel['duty_note']}", className="soft")] if panel["duty"] else []),
         html.P([html.Strong("Next step: "), panel["next_step"]], className="next-step"),
         *_followup(panel["followup"]),

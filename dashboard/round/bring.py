@@ -4,23 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dashboard.words import EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS, METHOD_WORDS
+from dashboard.words import EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS
 from spread.records.kinds import LEVELS, LOOKS
-
-BRING = {
-    "brief-visual": ("flashlight", "gloves", "a thin card for seams", "clear tape for a specimen"),
-    "thorough-visual": (
-        "flashlight",
-        "gloves",
-        "screwdriver for headboard and outlets",
-        "mirror",
-        "a thin card for seams",
-        "clear tape for a specimen",
-    ),
-    "dog": ("the dog and its handler", "flashlight to confirm an alert", "clear tape for a specimen"),
-    "interview": ("the questions", "pictures of the bugs and their signs"),
-}
-"""What to bring by method (common practice, no source)."""
+from spread.records.words import METHOD_WORDS
+from spread.trade.registry import LOOKING
 
 BRING_TOO = {
     "treat": ("what the treatment plan on the room page lists",),
@@ -45,7 +32,7 @@ def bring(method: str, status: str, opens: float) -> list[str]:
     opens
         Chance that somebody opens, 0 to 1.
     """
-    things = [*BRING.get(method, ()), *BRING_TOO.get(status, ())]
+    things = [*LOOKING[method].bring, *BRING_TOO.get(status, ())]
     return [*things, BRING_WHEN_OFTEN_SHUT] if opens < OFTEN_SHUT else things
 
 

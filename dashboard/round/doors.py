@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from dashboard.round.bring import bring
-from dashboard.words import CLASS_WORDS, METHOD_WORDS, STATUS_WORDS, chance_class, floor_title
+from dashboard.words import CLASS_WORDS, STATUS_WORDS, chance_class, floor_title
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.doors.effort import Effort, effort_of
 from spread.decisions.doors.ranking import DoorRow
@@ -23,7 +23,12 @@ from spread.decisions.words import as_percent
 from spread.errors import SettingsError
 from spread.plan.access import access_on
 from spread.records.kinds import LOOKS
+from spread.records.words import METHOD_WORDS
 from spread.session import Session
+from spread.trade.registry import LOOKING
+from spread.words import ENGLISH, say
+from spread.words.doors import reason_text, sure_words
+from spread.words.relations import places
 
 KEPT = 25
 """Doors that a phone keeps: more than a day's round of one technician."""
@@ -153,6 +158,7 @@ class DoorList:
         return {
             "method": wanted.method,
             "method_words": METHOD_WORDS[wanted.method],
+            "alerts": LOOKING[wanted.method].usual_sign == "alert",
             "order": wanted.order,
             "minutes": wanted.minutes,
             "doors": doors,
@@ -224,15 +230,23 @@ class DoorList:
             "percent": as_percent(row.chance),
             "words": CLASS_WORDS[chance_class(row.chance)],
             "find": as_percent(row.chance_of_find),
-            "sure": row.sure,
-            "why": row.reason,
-            "asked": [words for words in (row.rule, row.duty.words if row.duty else "") if words],
+            "sure": sure_words(row.sure, ENGLISH),
+            "why": reason_text(row.reasons, ENGLISH),
+            "asked": [
+                words
+                for words in (places(row.ring, ENGLISH), say(row.duty, ENGLISH) if row.duty else "")
+                if words
+            ],
             "status": STATUS_WORDS[row.status],
             "bring": bring(method, row.status, float(effort.opens[i])),
             "opens": as_percent(float(effort.opens[i])),
             "minutes": round(float(effort.longest[i])),
             "beyond": beyond,
         }
+
+
+def _owed(row: DoorRow) -> list[str]:
+    return [say(row.duty, ENGLISH)] if row.duty else []
 
 
 def _metres(metres: float) -> Metres:

@@ -12,7 +12,6 @@ from dashboard.words import (
     EVIDENCE_WORDS,
     LEVEL_HINTS,
     LEVEL_WORDS,
-    METHOD_WORDS,
     chance_class,
     floor_title,
 )
@@ -22,10 +21,14 @@ from spread.decisions.room.findings import propose_for
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
 from spread.decisions.words import as_percent
 from spread.errors import SpreadError
-from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES, TREATMENTS
+from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES
+from spread.records.words import METHOD_WORDS
 from spread.report.room_text import room_data
 from spread.session import Session
+from spread.trade.registry import TREATMENTS
 from spread.trade.room import RoomItems, load_room
+from spread.words import ENGLISH
+from spread.words.doors import reason_text, sure_words
 
 
 class Rooms:
@@ -72,9 +75,9 @@ class Rooms:
             "class": chance_class(chance),
             "percent": as_percent(chance),
             "chance_words": CLASS_WORDS[chance_class(chance)],
-            "sure": row.sure,
+            "sure": sure_words(row.sure, ENGLISH),
             "status": row.status,
-            "why": row.reason,
+            "why": reason_text(row.reasons, ENGLISH),
             "sheet": room_data(sheet),
             "places_wrong": wrong,
             "followup": followup_data(view.followups[unit]),
@@ -160,6 +163,6 @@ def words() -> dict[str, Any]:
         "states": [[state, state] for state in STATES],
         "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
         "looks": [[method, METHOD_WORDS[method]] for method in LOOKED],
-        "treatments": [[method, METHOD_WORDS[method]] for method in TREATMENTS],
+        "treatments": [[way, row.short] for way, row in TREATMENTS.items()],
         "traps": [[method, METHOD_WORDS[method]] for method in MONITORS],
     }

@@ -255,8 +255,8 @@ function undo() {
 function openFound() {
   const door = current();
   at("found-title").textContent = say("found_in", { unit: door.unit });
-  const dog = data.round.method === "dog";
-  at("seen").replaceChildren(...data.choices.evidence.filter(([value]) => dog || value !== "alert").map(([value, text]) => el("button", { type: "button", "data-seen": value, "aria-pressed": "false", text: text })));
+  const alerts = data.round.alerts;
+  at("seen").replaceChildren(...data.choices.evidence.filter(([value]) => alerts || value !== "alert").map(([value, text]) => el("button", { type: "button", "data-seen": value, "aria-pressed": "false", text: text })));
   at("levels").replaceChildren(...data.choices.levels.map(([value, text, hint]) => el("button", { type: "button", "data-level": value, "data-words": text.toLowerCase() }, el("b", { text: text }), el("small", { text: hint }))),
     el("button", { type: "button", class: "wide", "data-level": "", "data-words": "" }, el("b", { text: say("no_live") }), el("small", { text: say("no_live_more") })));
   at("found").showModal();

@@ -39,6 +39,9 @@ from spread.report.week import (
 )
 from spread.session import Session
 from spread.weeks import speak_date
+from spread.words import ENGLISH
+from spread.words.doors import asked_words, reason_text
+from spread.words.musts import left_words, must_words
 
 FORM = ("minutes", "technicians", "begins")
 """Fields of the form for the round."""
@@ -174,7 +177,7 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
                     {
                         "clock": clock_of(planned.begins + stop.begin),
                         "unit": stop.unit,
-                        "why": stop.must or next(iter(stop.why), ""),
+                        "why": must_words(stop.must, ENGLISH) or reason_text(stop.why[:1], ENGLISH),
                     }
                     for stop in path.stops
                 ],
@@ -182,15 +185,15 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
             for path in planned.paths
             if path.stops
         ],
-        "left_out": planned.left_out,
+        "left_out": [(unit, left_words(why, ENGLISH)) for unit, why in planned.left_out],
         "doors": [
             {
                 "rank": row.rank,
                 "unit": row.unit,
                 "chance": as_percent(row.chance),
                 "shade": chance_class(row.chance),
-                "reason": next(iter(row.reasons), row.reason),
-                "asked": "; ".join(filter(None, [row.duty.words if row.duty else "", row.rule])),
+                "reason": reason_text(row.reasons[:1], ENGLISH),
+                "asked": asked_words(row, ENGLISH),
             }
             for row in shown.view.doors
         ],

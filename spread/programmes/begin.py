@@ -15,6 +15,7 @@ from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.programmes.programme import Ring
 from spread.trade import minutes
 from spread.trade.pace import Pace
+from spread.trade.routes import TOUCHING
 from spread.trade.rules import load_rules
 
 Whole = NDArray[np.int64]
@@ -221,9 +222,7 @@ def rings_of(view: View, ring: Ring | None) -> tuple[Whole, Whole]:
         around: Mapping[str, object] = {}
         if contiguous:
             around = {
-                other: None
-                for other, edges in view.graph.adj[unit].items()
-                if any(edge["route"] in ("wall", "floor") for edge in edges.values())
+                other: None for other, edges in view.graph.adj[unit].items() if not TOUCHING.isdisjoint(edges)
             }
         elif letters:
             around = ring_of(view.graph, unit, rule=letters, across=across)

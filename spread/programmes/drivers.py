@@ -17,10 +17,11 @@ from spread.programmes.figures import Figure, figure
 from spread.programmes.money import Prices, costs
 from spread.programmes.programme import Programme
 from spread.programmes.run import Progress, RunSettings, Simulated, simulate
-from spread.programmes.tables import WHOLE_PROTOCOL, Tables, look_tables, tables_of
+from spread.programmes.tables import BRIEF, TRAPS, WHOLE_PROTOCOL, Tables, look_tables, tables_of
 from spread.trade import biology, detection, minutes, treatment
 from spread.trade import prices as price_facts
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING
 from spread.trade.sources import Sourced
 
 
@@ -228,16 +229,13 @@ def _sensitivity(dynamics: Dynamics, case: _Case, end: str) -> _Case:
 
 def _false(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     found, _ = look_tables()
-    kinds = {"dog": "alert", "interview": "said"}
-    for method in detection.METHODS:
-        kind = kinds.get(method, "caught" if method in detection.NOMINAL_DAYS else "seen")
-        found[METHODS.index(method), 0] = _end(detection.FALSE_POSITIVE[kind], end)
+    for method, row in LOOKING.items():
+        found[METHODS.index(method), 0] = _end(row.false_find, end)
     return replace(case, words=f"{end} of every method", tables=_with_looks(dynamics, case, found))
 
 
 def _with_looks(dynamics: Dynamics, case: _Case, found: Floats) -> Tables:
-    brief, traps = METHODS.index("brief-visual"), METHODS.index("interceptors")
-    found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[brief]) * (1.0 - found[traps])
+    found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[BRIEF]) * (1.0 - found[TRAPS])
     fresh = tables_of(dynamics, found=found)
     # The firm goes on believing the central figures; only the truth moves.
     return case.tables._replace(found=fresh.found)

@@ -9,9 +9,9 @@ from types import MappingProxyType
 
 from spread.programmes import columns as c
 from spread.programmes.money import MOST, Prices
-from spread.records.words import METHOD_WORDS
 from spread.trade import minutes
 from spread.trade import prices as trade
+from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
 
 MINUTES = "minutes"
 OWN = "your building's or firm's own file"
@@ -87,20 +87,23 @@ def price_list(usual: Prices) -> tuple[Price, ...]:
         ("notice", "At the door and around it", "An entry notice", trade.NOTICE_MINUTES.source),
         ("trip", "At the door and around it", "The way there, a week with visits", trade.TRIP_MINUTES.source),
     ]
-    for method, name in ((m, METHOD_WORDS[m]) for m in c.METHODS if m != c.PROTOCOL):
-        source = minutes.LOOK[method].source
-        monitor = method in minutes.SET_UP
+    for method, way in LOOKING.items():
+        name, source, monitor = way.name, way.minutes.source, method in MONITORS
         rows.append((f"look.{method}", "Looks and monitors", f"{name}{': set' if monitor else ''}", source))
         if monitor:
             rows.append((f"check.{method}", "Looks and monitors", f"{name}: check", source))
-        rows.append(
-            (f"fee.{method}", "Looks and monitors", f"{name}: fee or material", trade.LOOK_FEE[method].source)
-        )
+        rows.append((f"fee.{method}", "Looks and monitors", f"{name}: fee or material", way.fee.source))
     for size, number in trade.TREATMENT_MINUTES.items():
         rows.append((f"treat.{size}", "Treatment visits", f"A visit, {_SIZE_WORDS[size]}", number.source))
-    for method, number in trade.TREATMENT_MATERIAL.items():
-        name = METHOD_WORDS[method].removesuffix(" treatment")
-        rows.append((f"material.{method}", "Treatment visits", f"{name}: material", number.source))
+    for method, treatment in TREATMENTS.items():
+        rows.append(
+            (
+                f"material.{method}",
+                "Treatment visits",
+                f"{treatment.short}: material",
+                treatment.material.source,
+            )
+        )
     plain = Prices()
     return tuple(
         Price(

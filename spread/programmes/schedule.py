@@ -5,15 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from spread.decisions.words import joined
 from spread.programmes.clearing import ending_of
+from spread.programmes.columns import PROTOCOL
 from spread.programmes.programme import Programme
 from spread.programmes.results import Comparison
-from spread.records.words import METHOD_WORDS
 from spread.trade.clearance import ClearanceRule
+from spread.trade.methods import looks, monitors
+from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
 from spread.weeks import monday_of, week_of
 
-_MONITORS = {"interceptors": "interceptors", "monitors-few": "few monitors"}
-_AS_PART = {"dog": "a dog", "protocol": "interview, brief look and interceptors"}
+_PROTOCOL_PARTS = (looks.INTERVIEW, looks.BRIEF, monitors.INTERCEPTORS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +58,7 @@ def calendar(programme: Programme, on: dt.date, weeks: int) -> tuple[Planned, ..
         for week in range(survey.from_week, min(weeks, last), survey.every_weeks):
             words = f"survey of every unit by {method_words(survey.method)}"
             out.append(_planned(on, week, survey.over_weeks, words))
-            if (
-                survey.method in ("protocol", "interceptors", "monitors-few", "lure-trap")
-                and week + 2 < weeks
-            ):
+            if survey.method in (PROTOCOL, *MONITORS) and week + 2 < weeks:
                 out.append(_planned(on, week + 2, survey.over_weeks, "fetch and read the monitors"))
     if (ranked := programme.ranked) is not None and ranked.from_week < weeks:
         size = (
@@ -90,7 +89,7 @@ def standing_work(programme: Programme) -> tuple[str, ...]:
     out.append(
         f"After a find: {method_words(treatment.method)} within {start}, then a visit every "
         f"{_weeks(treatment.every_weeks)} until {ending.visits} visits in a row find nothing"
-        f"{f', the {_MONITORS[ending.monitor]} between them included' if ending.monitor else ''}"
+        f"{f', the {MONITORS[ending.monitor].those} between them included' if ending.monitor else ''}"
         f"{f' ({ending.heavy_visits} where it was heavy)' if ending.heavy_visits > ending.visits else ''}."
     )
     if programme.vacant is not None:
@@ -106,7 +105,11 @@ def visits_by_quarter(comparison: Comparison, key: str) -> tuple[float, ...]:
 
 def method_words(method: str) -> str:
     """Return what a method is called within a sentence."""
-    return _AS_PART.get(method) or METHOD_WORDS[method].lower()
+    if method in LOOKING:
+        return LOOKING[method].within
+    if method in TREATMENTS:
+        return TREATMENTS[method].name.lower()
+    return joined([way.name.lower() for way in _PROTOCOL_PARTS])
 
 
 def _planned(on: dt.date, week: int, over: int, words: str) -> Planned:

@@ -23,6 +23,7 @@ from spread.report.document import Document
 from spread.report.languages import Language, day_in_words
 from spread.report.own_words import read_own_words
 from spread.report.wording import Wording, load_wording
+from spread.trade.registry import HEARSAY
 from spread.trade.rule_set import EntryNotice, RuleSet, Span
 
 KINDS = ("entry", "prepare", "result")
@@ -258,6 +259,6 @@ def _last_look(building: Building, unit: str, up_to: dt.date) -> Record | None:
     looks = [
         row
         for row in building.log.of(unit)
-        if row.is_look and row.method != "interview" and row.when <= up_to
+        if row.is_look and row.method not in HEARSAY and row.when <= up_to
     ]
     return max(looks, key=lambda row: row.when, default=None)

@@ -19,6 +19,9 @@ from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY, RuleSet
 from spread.trade.rules import load_rules
 from spread.weeks import speak_date
+from spread.words import ENGLISH
+from spread.words.doors import asked_words, reason_text
+from spread.words.musts import must_words
 
 NEXT_DOORS = 12
 """Doors of the list that are shown; those that a rule asks for are shown whatever their rank."""
@@ -192,7 +195,13 @@ def _doors(doors: Sequence[DoorRow]) -> list[Block]:
     if not doors:
         return [Heading("Next doors"), Paragraph("No unit is left to look at.")]
     rows = [
-        (str(row.rank), Strong(row.unit), as_percent(row.chance), _asked_for(row), row.reason)
+        (
+            str(row.rank),
+            Strong(row.unit),
+            as_percent(row.chance),
+            asked_words(row, ENGLISH),
+            reason_text(row.reasons, ENGLISH),
+        )
         for row in doors
     ]
     return [
@@ -207,10 +216,6 @@ def _doors(doors: Sequence[DoorRow]) -> list[Block]:
     ]
 
 
-def _asked_for(row: DoorRow) -> str:
-    return "; ".join(filter(None, [row.duty.words if row.duty else "", row.rule]))
-
-
 def _round(planned: Round) -> list[Block]:
     if not planned.units:
         return [Heading("A round for today"), Paragraph(planned.words or NO_ROUND)]
@@ -221,7 +226,7 @@ def _round(planned: Round) -> list[Block]:
                 clock_of(planned.begins + stop.begin),
                 Strong(stop.unit),
                 stop.floor,
-                stop.must or _first(stop.why),
+                must_words(stop.must, ENGLISH) or reason_text(stop.why[:1], ENGLISH),
             )
             for stop in path.stops
         )
@@ -230,7 +235,3 @@ def _round(planned: Round) -> list[Block]:
             head, widths = ("Time", "Unit", "Floor", "Why"), (0.12, 0.12, 0.12, 0.64)
             blocks.append(Table(head, rows, caption=caption, widths=widths, ticks=True))
     return blocks
-
-
-def _first(reasons: Sequence[str]) -> str:
-    return reasons[0] if reasons else ""

@@ -29,6 +29,8 @@ from spread.decisions.duties.deadlines import IsHoliday, When, day_of, due_after
 from spread.decisions.standing import is_find, standing_of
 from spread.records.kinds import Record
 from spread.records.log import Log
+from spread.trade.registry import HEARSAY, UNCONFIRMED
+from spread.trade.routes import TOUCHING
 from spread.trade.rule_set import STEPS, Deadline, EntryNotice, Neighbours, Origin, RuleSet
 from spread.weeks import speak_date
 
@@ -179,7 +181,7 @@ def neighbours_of(graph: nx.MultiGraph, unit: str, around: Neighbours) -> dict[s
         return ring_of(graph, unit, rule="LRUD", across=around.across)
     ring = ring_of(graph, unit, rule="", across=around.across)
     for other in graph.adj[unit]:
-        touching = [words for route, words in relation(graph, other, unit) if route in ("wall", "floor")]
+        touching = [words for route, words in relation(graph, other, unit) if route in TOUCHING]
         if touching:
             ring[other] = " and ".join([f"{' and '.join(touching)} {unit}", *filter(None, [ring.get(other)])])
     return dict(sorted(ring.items(), key=lambda item: graph.nodes[item[0]]["index"]))
@@ -242,7 +244,7 @@ def _is_event(row: Record, event: str) -> bool:
         return row.is_complaint
     if event == "order":
         return note_word(row) == "order"
-    looked = row.is_look and row.method != "interview"
+    looked = row.is_look and row.method not in HEARSAY
     if event == "inspection":
         return looked
     return is_find(row) if event == "confirmed-find" else looked and row.found == "yes"
@@ -264,8 +266,8 @@ def _proves(row: Record, deadline: Deadline, rules: RuleSet) -> bool:
         return treated
     if step not in ("inspect", "contact"):
         return False
-    dog_alone = row.method == "dog" and not rules.dogs_count and not is_find(row)
-    looked = row.is_look and row.method != "interview" and not (dog_alone and step == "inspect")
+    dog_alone = row.method in UNCONFIRMED and not rules.dogs_count and not is_find(row)
+    looked = row.is_look and row.method not in HEARSAY and not (dog_alone and step == "inspect")
     return looked or (treated and step == "contact")
 
 

@@ -22,7 +22,7 @@ from spread.contacts.distances import Distances
 from spread.decisions.doors.choice import finds_and_worth
 from spread.decisions.doors.effort import Effort, effort_of
 from spread.decisions.doors.reasons import reasons_for
-from spread.decisions.round.parts import KINDS, Path, Position, Round, RoundSettings, Stop
+from spread.decisions.round.parts import KINDS, NoTime, Path, Position, Round, RoundSettings, Stop
 from spread.decisions.round.search import plan_routes
 from spread.decisions.round.walks import Task, schedule
 from spread.decisions.view import View
@@ -75,9 +75,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
     )
     chosen = {doors[i] for route in routes for i in route}
     missed = [
-        (unit, f"must be visited ({why}) and does not fit into the time")
-        for unit, why in settings.must.items()
-        if unit in doors and unit not in chosen
+        (unit, NoTime(must)) for unit, must in settings.must.items() if unit in doors and unit not in chosen
     ]
     stops = [stop for path in paths for stop in path.stops]
     return Round(
@@ -258,10 +256,10 @@ class _StopMaker:
             finds=opens * finds,
             worth=opens * float(self.worth[i]),
             worth_of_find=float(self.worth[i]) / finds if finds > 0 else 0.0,
-            must=self.settings.must.get(unit, ""),
-            rule=view.rule_words.get(unit, ""),
+            must=self.settings.must.get(unit),
+            ring=view.ring_places.get(unit, ()),
             access=self.access[unit].why if unit in self.access else "",
-            why=tuple(reasons_for(view, unit)[:3]),
+            why=reasons_for(view, unit)[:3],
         )
 
 

@@ -14,6 +14,9 @@ from spread.records.kinds import Record
 from spread.records.log import Log
 from spread.session import Session
 from spread.trade.biology import LEVEL_NAMES
+from spread.words import ENGLISH
+from spread.words.doors import reason_text, sure_words
+from spread.words.relations import places
 
 Cell = str | float | None
 Table = list[Sequence[Cell]]
@@ -87,9 +90,9 @@ def units_table(session: Session) -> Table:
                 round(door.chance, 4),
                 *levels[1:],
                 round(door.chance_of_find, 4),
-                door.sure,
-                door.reason,
-                door.rule,
+                sure_words(door.sure, ENGLISH),
+                reason_text(door.reasons, ENGLISH),
+                places(door.ring, ENGLISH),
                 *_duty(door),
                 *_days(session, unit.id),
             ]
@@ -109,7 +112,11 @@ def write_csv(table: Table) -> bytes:
 
 
 def _duty(door: DoorRow) -> tuple[str, str]:
-    return ("", "") if door.duty is None else (door.duty.status, door.duty.due)
+    return (
+        ("", "")
+        if door.duty is None
+        else (door.duty.status, door.duty.due.isoformat() if door.duty.due else "")
+    )
 
 
 def _days(session: Session, unit: str) -> list[str]:
