@@ -30,7 +30,7 @@ from dashboard.web.files import (
     text_of,
 )
 from dashboard.web.voice import asked_voice
-from dashboard.words import floor_title
+from dashboard.words import floor_name
 from spread.errors import SpreadError
 from spread.session import Session
 from spread.words.phone import phone_words
@@ -115,10 +115,6 @@ def phone_pages(session: Session) -> Blueprint:
     """
     pages = Blueprint("phone", __name__)
     doors, rooms = DoorList(session), Rooms(session)
-    floors = {
-        unit.id: " and ".join(floor_title(floor) for floor in unit.parts)
-        for unit in session.plan.units.values()
-    }
 
     @pages.get("/round")
     def round_page() -> Response:
@@ -159,14 +155,14 @@ def phone_pages(session: Session) -> Blueprint:
 
     @pages.get("/room/sheet.json")
     def any_room() -> Response:
-        return jsonify(building=building_words(session), **rooms.any_room())
+        return jsonify(building=building_words(session), **rooms.any_room(asked_voice()))
 
     @pages.post("/round/answers")
     def answers() -> tuple[Response, int]:
         told = request.get_json(silent=True)
         if not isinstance(told, Mapping):
             return jsonify(words="The phone's message did not arrive whole; it is sent again."), 400
-        building = building_words(session)
+        building, voice = building_words(session), asked_voice()
         given = told.get("answers")
         waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
         if waiting and told.get("building") != building["key"]:
@@ -183,15 +179,27 @@ def phone_pages(session: Session) -> Blueprint:
         }
         want = told.get("want")
         asked = want if isinstance(want, Mapping) else {}
-        if asked.get("room") in floors:
-            reply["room"] = rooms.room(asked)
+        if asked.get("room") in session.plan.units:
+            reply["room"] = rooms.room(asked, voice=voice)
         elif want is not None and "room" not in asked:
-            reply |= {"round": doors.next(want), "choices": choices(), "units": floors}
-            if asked.get("unit") in floors:
-                reply["door"] = doors.door(str(asked["unit"]), reply["round"]["method"])
+            reply |= {
+                "round": doors.next(want, voice=voice),
+                "choices": choices(voice),
+                "units": _floors(session, voice),
+            }
+            if asked.get("unit") in session.plan.units:
+                reply["door"] = doors.door(str(asked["unit"]), reply["round"]["method"], voice=voice)
         return jsonify(reply), 200
 
     return pages
+
+
+def _floors(session: Session, voice: Voice) -> dict[str, str]:
+    """Return on which floor each unit is, in words."""
+    return {
+        unit.id: voice.joined([floor_name(floor, voice) for floor in unit.parts])
+        for unit in session.plan.units.values()
+    }
 
 
 def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:

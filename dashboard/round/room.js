@@ -3,6 +3,7 @@
 import { at, el } from "../web/elements.js";
 import { keep, storageWorks } from "../web/storage.js";
 import { Q } from "./queue.js";
+import "./queue_sheet.js";
 import { drawFollow, drawTraps, drawTreat } from "./room_after.js";
 import { drawLook, placesOf, refresh, rows } from "./room_look.js";
 import { R, button, give, key, load, tell, today, words } from "./room_state.js";

@@ -4,6 +4,7 @@ import { at, el } from "../web/elements.js";
 import { keep, storageWorks } from "../web/storage.js";
 import { clock, day, walk } from "./base.js";
 import { Q } from "./queue.js";
+import "./queue_sheet.js";
 import { many, say } from "./said.js";
 import "./voice.js";
 

@@ -7,6 +7,9 @@ import time
 
 import pytest
 
+from spread.words.learned import learned_words, past_words
+from spread.words.voice import ENGLISH
+
 pytestmark = pytest.mark.browser
 
 
@@ -144,10 +147,9 @@ def test_what_the_building_taught_opens_below_the_plan_with_its_curve_in_words(n
     assert not page.locator("#past-chart").is_visible()
     page.locator("#taught-part summary").click()
     told = page.locator("#taught").text_content()
-    for sentence in (*building.session.past().words, *building.session.learned().words):
-        assert page.evaluate("words => Spread.dated(words)", sentence) in told, (
-            "dates as the reader writes them"
-        )
+    past, learned = building.session.past(), building.session.learned()
+    for sentence in (*past_words(past, ENGLISH), *learned_words(learned, ENGLISH)):
+        assert sentence in told
     assert "Infested units: about" in page.locator("#past-chart svg").get_attribute("aria-label")
     assert page.locator("#past-chart .band-90").is_visible()
 

@@ -13,6 +13,8 @@ from test_browser_plan_page import first_look, floor_of, listed, opened, until
 from dashboard.plan.facts import ONLY, kept_by
 from dashboard.plan.looks import VIEWS
 from spread.decisions.words import as_percent
+from spread.words.doors import reason_text
+from spread.words.voice import ENGLISH, Voice
 
 pytestmark = pytest.mark.browser
 
@@ -21,6 +23,7 @@ ROOMS = """() => { const box = document.querySelector('.plan-box').getBoundingCl
     const rooms = Array.from(nodes, node => node.getBoundingClientRect());
     return [box, ...rooms].map(one => [one.left, one.top, one.right, one.bottom]); }"""
 
+PHONE = "document.documentElement.dataset.measure"
 SCALE = "import('/files/plan/zoom.js').then(the => the.zoom.scale())"
 
 
@@ -316,27 +319,37 @@ def test_a_new_reader_has_the_measures_of_the_region_and_desk_and_phone_agree(
     assert page.evaluate(shown) == first
     page.goto(f"{building.url}/round")
     page.wait_for_selector("#unit", state="visible")
-    assert page.evaluate("Field.feet") == first.endswith("ft")
+    assert page.evaluate(PHONE) == ("feet" if first.endswith("ft") else "metres")
     page.goto(building.url)
     page.wait_for_selector("#plan .unit")
     page.locator(f'[data-measures="{"metres" if first.endswith("ft") else "feet"}"]').click()
     page.goto(f"{building.url}/round")
     page.wait_for_selector("#unit", state="visible")
-    assert page.evaluate("Field.feet") != first.endswith("ft")
+    assert page.evaluate(PHONE) == ("metres" if first.endswith("ft") else "feet")
 
 
-def test_days_and_measures_are_written_as_the_reader_writes_them_and_feet_stay_chosen(new_page, building):
+def test_lists_and_panel_are_said_in_feet_at_once_and_what_is_typed_stays(new_page, building):
     page = opened(new_page, building, locale="de-DE")
-    until(page, "document.getElementById('as-of-day').textContent.includes('25. Nov')")
+    assert page.locator("#as-of-day").text_content() == ENGLISH.day(building.session.on)
     shown = "document.querySelector('.scale-bar text').textContent"
     assert page.evaluate(shown) == "5 m"
+    row = next(row for row in building.session.doors()[:8] if " m " in reason_text(row.reasons, ENGLISH))
+    page.locator(f'#doors [data-unit="{row.unit}"]').first.click()
+    page.wait_for_selector("#panel-first .reasons")
+    page.locator("#answer-note").fill("typed before")
     page.locator('[data-measures="feet"]').click()
     until(page, f"{shown} === '15 ft'")
+    feet = reason_text(row.reasons, Voice("en", "feet"))
+    assert " ft " in feet
+    until(
+        page,
+        "([unit, feet]) => document.querySelector(`#doors [data-unit='${unit}'] .row-why`).textContent === feet",
+        [row.unit, feet],
+    )
+    until(page, "!/[0-9] m of/.test(document.getElementById('panel-first').textContent)")
+    assert page.locator("#answer-note").input_value() == "typed before"
     page.reload()
     page.wait_for_selector("#plan .unit")
     assert page.evaluate(shown) == "15 ft"
-    text = page.evaluate(
-        "window.Spread.measured('through 6.2 m of shared wall, 12 m by the stairs, 3 months, 10 m²')"
-    )
-    # 6.2 m is 20.3 ft and 12 m is 39.4 ft (1 ft = 0.3048 m exactly, the international foot)
-    assert text == "through 20 ft of shared wall, 39 ft by the stairs, 3 months, 10 m²"
+    page.wait_for_selector(f'#doors [data-unit="{row.unit}"]')
+    assert page.locator(f'#doors [data-unit="{row.unit}"] .row-why').first.text_content() == feet
