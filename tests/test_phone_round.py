@@ -305,8 +305,11 @@ def test_everything_that_the_page_and_its_worker_name_is_there(session):
 
 def test_an_unchanged_file_is_not_sent_again(session):
     client = create_app(session).server.test_client()
-    first = client.get("/round/round.js")
-    assert client.get("/round/round.js", headers={"If-None-Match": first.headers["ETag"]}).status_code == 304
+    first = client.get("/files/round/round.js")
+    assert (
+        client.get("/files/round/round.js", headers={"If-None-Match": first.headers["ETag"]}).status_code
+        == 304
+    )
 
 
 def test_the_phone_wears_the_palette_of_the_plan_page():

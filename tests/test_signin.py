@@ -67,7 +67,8 @@ def enter(client, who="T1", phrase=PHRASE, onward="/", **more):
 VISIT = {"Accept": "text/html,application/xhtml+xml", "Sec-Fetch-Mode": "navigate"}
 SHUT = [
     "/", "/week", "/programmes", "/setup", "/round", "/room/101", "/sign-out", "/nowhere",
-    "/_dash-layout", "/_dash-dependencies", "/assets/spread.css", "/assets/plan.js", "/round/round.js",
+    "/_dash-layout", "/_dash-dependencies", "/files/web/spread.css", "/files/plan/page.js",
+    "/files/round/round.js",
     "/round/worker.js", "/round/field.css", "/round/manifest.webmanifest", "/room/sheet.json",
     "/setup/sample.csv",
 ]  # fmt: skip

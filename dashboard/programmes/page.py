@@ -14,6 +14,8 @@ from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_
 from dashboard.programmes.proposal import offered
 from dashboard.programmes.work import Work
 from dashboard.web.bar import bar_html
+from dashboard.web.files import script_tags
+from dashboard.web.voice import desk_voice
 from spread.errors import SpreadError
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.money import PRICES_FILE, Prices
@@ -47,6 +49,8 @@ def add_programmes(server: Flask, session: Session) -> None:
         return render_template(
             "programmes.html",
             bar=bar_html("/programmes"),
+            scripts=script_tags("programmes/page.js"),
+            measure=desk_voice().measure,
             building=session.plan.name,
             on=speak_date(session.on),
             programmes=presets(),

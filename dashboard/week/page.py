@@ -15,10 +15,11 @@ from flask import Blueprint, Flask, Response, abort, render_template, request
 
 from dashboard.pages import Page
 from dashboard.web.bar import bar_html
+from dashboard.web.files import script_tags
+from dashboard.web.voice import desk_voice
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.case.revisits import revisit_words
-from spread.decisions.words import as_percent
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.access import clock_of, minute_of
 from spread.report.document import Document, Paper
@@ -36,8 +37,6 @@ from spread.report.week import (
     week_view,
 )
 from spread.session import Session
-from spread.weeks import speak_date
-from spread.words import ENGLISH
 from spread.words.doors import asked_words, reason_text
 from spread.words.musts import left_words, must_words
 
@@ -138,18 +137,20 @@ def _whole(text: str) -> int | None:
 
 def context(session: Session, shown: Shown) -> dict[str, Any]:
     """Return what the template shows, ready made: text and numbers, no arithmetic left to do."""
-    given, problems = shown.given, shown.problems
+    given, problems, voice = shown.given, shown.problems, desk_voice()
     week, planned, usual = shown.view.week, shown.view.round, Asked()
     free = [f"{day:%a} {day.day}" for day, owed in week.days if not owed]
     return {
         "bar": bar_html("/week"),
+        "scripts": script_tags("week/page.js"),
+        "measure": voice.measure,
         "building": session.plan.name,
-        "on": speak_date(week.on),
+        "on": voice.day(week.on),
         "summary": _summary(shown.view),
         "revisits": revisit_words(session.view.followups),
         "week": week,
         "days": [
-            {"title": day_title(day == week.on, speak_date(day)), "owed": owed}
+            {"title": day_title(day == week.on, voice.day(day)), "owed": owed}
             for day, owed in week.days
             if owed
         ],
@@ -157,7 +158,7 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
         "next_steps": shown.view.next_steps,
         "rules": shown.view.rules,
         "not_advice": NOT_ADVICE,
-        "day_word": "today" if week.on == dt.date.today() else speak_date(week.on),
+        "day_word": "today" if week.on == dt.date.today() else voice.day(week.on),
         "asked": {
             "minutes": given["minutes"] or f"{usual.minutes:g}",
             "technicians": given["technicians"] or usual.technicians,
@@ -173,7 +174,7 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
                     {
                         "clock": clock_of(planned.begins + stop.begin),
                         "unit": stop.unit,
-                        "why": must_words(stop.must, ENGLISH) or reason_text(stop.why[:1], ENGLISH),
+                        "why": must_words(stop.must, voice) or reason_text(stop.why[:1], voice),
                     }
                     for stop in path.stops
                 ],
@@ -181,15 +182,15 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
             for path in planned.paths
             if path.stops
         ],
-        "left_out": [(unit, left_words(why, ENGLISH)) for unit, why in planned.left_out],
+        "left_out": [(unit, left_words(why, voice)) for unit, why in planned.left_out],
         "doors": [
             {
                 "rank": row.rank,
                 "unit": row.unit,
-                "chance": as_percent(row.chance),
+                "chance": voice.percent(row.chance),
                 "shade": chance_class(row.chance),
-                "reason": reason_text(row.reasons[:1], ENGLISH),
-                "asked": asked_words(row, ENGLISH),
+                "reason": reason_text(row.reasons[:1], voice),
+                "asked": asked_words(row, voice),
             }
             for row in shown.view.doors
         ],
