@@ -8,6 +8,7 @@ from dashboard.words import EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS
 from spread.records.kinds import LEVELS, LOOKS
 from spread.records.words import METHOD_WORDS
 from spread.trade.registry import LOOKING
+from spread.words import ENGLISH, Voice
 
 BRING_TOO = {
     "treat": ("what the treatment plan on the room page lists",),
@@ -20,7 +21,7 @@ OFTEN_SHUT = 0.7
 """A door that opens less often than this is often shut (judgement, no source)."""
 
 
-def bring(method: str, status: str, opens: float) -> list[str]:
+def bring(method: str, status: str, opens: float, voice: Voice = ENGLISH) -> list[str]:
     """Return what to bring to a door.
 
     Parameters
@@ -31,9 +32,12 @@ def bring(method: str, status: str, opens: float) -> list[str]:
         ``look``, ``treat`` or ``revisit``.
     opens
         Chance that somebody opens, 0 to 1.
+    voice
+        Language of the technician.
     """
     things = [*LOOKING[method].bring, *BRING_TOO.get(status, ())]
-    return [*things, BRING_WHEN_OFTEN_SHUT] if opens < OFTEN_SHUT else things
+    things += [BRING_WHEN_OFTEN_SHUT] if opens < OFTEN_SHUT else []
+    return [voice.term("bring", thing) for thing in things]
 
 
 def choices() -> dict[str, list[list[str]]]:

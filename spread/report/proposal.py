@@ -33,10 +33,12 @@ from spread.report.duties_text import group
 from spread.report.firm import FIRM_FILE
 from spread.report.proposal_programmes import Offer, effort, side_by_side
 from spread.session import Session
-from spread.trade.rule_set import ALWAYS_SAY, STEPS
+from spread.trade.rule_set import ALWAYS_SAY
 from spread.trade.rules import load_rules
 from spread.weeks import monday_of, speak_date, week_of
 from spread.words import ENGLISH, say
+from spread.words.duties import step_name
+from spread.words.voice import upper
 
 MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
@@ -212,7 +214,7 @@ def _owed(on: dt.date, owed: Sequence[Duty]) -> Iterator[str]:
             steps.setdefault(duty.step, []).append(duty.unit)
         for step, units in steps.items():
             many = f" and {len(units) - 12} more" if len(units) > 12 else ""
-            what = f"{STEPS.get(step, step).capitalize()} ({words.get(status, status)})"
+            what = f"{upper(step_name(step, ENGLISH))} ({words.get(status, status)})"
             yield f"{what}: {', '.join(units[:12])}{many}."
 
 
