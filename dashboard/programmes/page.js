@@ -30,10 +30,10 @@ function table(id, head, rows) {
   at(id).replaceChildren(top, ...rows.map(([label, ...cells]) => {
     const row = document.createElement("tr");
     row.append(made("th", label, { scope: "row" }), ...cells.map((cell, place) => {
-      const [middle, rest] = cell.split("|");
+      const [middle, ...rest] = cell;
       const one = made("td", "");
       const both = document.createElement("span");
-      both.append(made("b", middle), ...(rest ? rest.split(" \u00b1 ").map((part, nth) => made("small", nth ? `\u00b1 ${part}` : part)) : []));
+      both.append(made("b", middle), ...rest.map((part) => made("small", part)));
       one.append(both);
       one.dataset.name = head[place + 1];
       return one;

@@ -27,6 +27,7 @@ from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
 from spread.words.relations import places
+from spread.words.round import no_door
 from spread.words.terms import method_name
 
 KEPT = 25
@@ -106,7 +107,7 @@ class DoorList:
         ask
             What the phone asks for; see :class:`Wanted`.
         voice
-            In which the doors are told.
+            Language and measure of whoever holds the phone.
 
         Returns
         -------
@@ -133,7 +134,7 @@ class DoorList:
         view, settings = session.view, session.building.settings
         rows = {row.unit: row for row in session.doors(wanted.method)}
         effort = effort_of(view, wanted.method, settings.pace)
-        planned, words = self._planned(wanted)
+        planned, words = self._planned(wanted, voice)
         order = list(planned.units) if planned else []
         done = wanted.skipped | {
             row.unit
@@ -170,7 +171,7 @@ class DoorList:
             "walk": self._walks(units, wanted.at),
         }
 
-    def _planned(self, wanted: Wanted) -> tuple[Round | None, str]:
+    def _planned(self, wanted: Wanted, voice: Voice) -> tuple[Round | None, str]:
         if wanted.order != "planned":
             return None, ""
         session = self._session
@@ -197,7 +198,7 @@ class DoorList:
             )
         except SettingsError as error:  # such as an [[access]] of a unit that is gone: go by rank, and say so
             return None, str(error)
-        return planned, planned.words
+        return planned, no_door(planned, voice)
 
     def _shut(self) -> dict[str, str]:
         """Return the units that nobody may enter today, with why."""
@@ -246,10 +247,6 @@ class DoorList:
             "minutes": round(float(effort.longest[i])),
             "beyond": beyond,
         }
-
-
-def _owed(row: DoorRow) -> list[str]:
-    return [say(row.duty, ENGLISH)] if row.duty else []
 
 
 def _metres(metres: float) -> Metres:

@@ -35,6 +35,7 @@ def add(command: Adder) -> None:
 
     round_ = command("round", _round, "plan a round: which doors, in which order, in the time there is")
     fit_options(round_)
+    add_voice(round_)
     round_.add_argument(
         "--minutes", type=number, default=240.0, help="time of each technician; 240 if left out"
     )
@@ -124,7 +125,7 @@ def _round(args: argparse.Namespace) -> None:
     elif args.csv:
         print(round_csv(planned), end="")
     else:
-        print(round_text(planned, own.name, session.on))
+        print(round_text(planned, own.name, session.on, voice_of(args)))
         print(CAUTION)
 
 

@@ -12,16 +12,15 @@ from typing import Any
 
 from spread.decisions.doors.choice import MethodRow
 from spread.decisions.round.parts import ForRing, Path, Round, Stop
-from spread.decisions.words import as_percent
 from spread.facts import as_json
 from spread.plan.access import clock_of
 from spread.trade.methods.rows import Monitor
 from spread.trade.registry import LOOKING
-from spread.weeks import speak_date
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, reason_words
 from spread.words.musts import left_words, must_words
 from spread.words.relations import places
+from spread.words.round import doors_many, no_door, tier_name
 from spread.words.terms import method_name
 
 WIDTH = 100
@@ -32,58 +31,87 @@ COLUMNS = (
 """Columns of the CSV; times are by the clock, chances 0 to 1."""
 
 
-def round_text(plan: Round, name: str, on: dt.date) -> str:
+def round_text(plan: Round, name: str, on: dt.date, voice: Voice = ENGLISH) -> str:
     """Return a round as a list for each technician."""
-    doors = len(plan.units)
-    way = LOOKING[plan.method]
-    method = f"setting up {way.several}" if isinstance(way, Monitor) else way.carried_through.lower()
-    lines = [f"{name}, {speak_date(on)}: a round of {plan.minutes:g} minutes, by {method}"]
-    if plan.words:
-        lines += [plan.words]
+    lines = [
+        voice.text(
+            "{building}, {day}: a round of {minutes} minutes, by {method}",
+            building=name,
+            day=voice.day(on),
+            minutes=f"{plan.minutes:g}",
+            method=_method(plan.method, voice),
+        )
+    ]
+    if plan.no_door:
+        lines.append(say(plan.no_door, voice))
     else:
+        expected = voice.text(
+            "{doors}, {finds} new finds and {worth} infested-unit-weeks averted expected; finished about "
+            "{clock}.",
+            doors=doors_many(len(plan.units), voice),
+            finds=voice.number(plan.finds, 2),
+            worth=voice.number(plan.worth, 1),
+            clock=_clock(plan, plan.finish),
+        )
+        known = ", ".join(plan.known)
         lines += [
-            f"{_count(doors, 'door')}, {plan.finds:.2f} new finds and {plan.worth:.1f} infested-unit-weeks "
-            f"averted expected; finished about {_clock(plan, plan.finish)}.",
-            *([f"Found before, no new find: {', '.join(plan.known)}."] if plan.known else []),
-            "From likely clear to infested, to limit carry-over. Plan again after each answer.",
+            expected,
+            *([voice.text("Found before, no new find: {units}.", units=known)] if known else []),
+            voice.text("From likely clear to infested, to limit carry-over. Plan again after each answer."),
         ]
     for path in plan.paths:
         if path.stops:
-            lines += ["", _head(plan, path), *(_line(plan, k, s) for k, s in enumerate(path.stops, 1))]
+            lines += ["", _head(plan, path, voice)]
+            lines += [_line(plan, k, stop, voice) for k, stop in enumerate(path.stops, 1)]
     if plan.left_out:
-        lines += ["", "Left out"]
-        lines += [f"  {unit}: {left_words(why, ENGLISH)}" for unit, why in plan.left_out]
+        lines += ["", voice.text("Left out")]
+        lines += [f"  {unit}: {left_words(why, voice)}" for unit, why in plan.left_out]
     return "\n".join(lines)
 
 
-def _head(plan: Round, path: Path) -> str:
-    return (
-        f"Technician {path.technician}, from {path.start} at {_clock(plan, path.begins)}: "
-        f"{_count(len(path.stops), 'door')}, {path.walk_m:.0f} m on foot, done about "
-        f"{_clock(plan, path.finish)} ({_clock(plan, path.at_most)} if every door opens)"
+def _method(method: str, voice: Voice) -> str:
+    way = LOOKING[method]
+    if isinstance(way, Monitor):
+        return voice.text("setting up {monitors}", monitors=voice.term("several", way.several))
+    return voice.term("whole", way.carried_through).lower()
+
+
+def _head(plan: Round, path: Path, voice: Voice) -> str:
+    return voice.text(
+        "Technician {number}, from {start} at {begins}: {doors}, {length} on foot, done about {finish} "
+        "({at_most} if every door opens)",
+        number=path.technician,
+        start=path.start,
+        begins=_clock(plan, path.begins),
+        doors=doors_many(len(path.stops), voice),
+        length=voice.distance(path.walk_m),
+        finish=_clock(plan, path.finish),
+        at_most=_clock(plan, path.at_most),
     )
 
 
-def _line(plan: Round, number: int, stop: Stop) -> str:
-    marks = [f"must: {say(stop.must, ENGLISH)}"] if stop.must else []
-    marks += (
-        [f"ring: {places(stop.ring, ENGLISH)}"] if stop.ring and not isinstance(stop.must, ForRing) else []
-    )
+def _line(plan: Round, number: int, stop: Stop, voice: Voice) -> str:
+    marks = [voice.text("must: {why}", why=say(stop.must, voice))] if stop.must else []
+    if stop.ring and not isinstance(stop.must, ForRing):
+        marks.append(voice.text("ring: {places}", places=places(stop.ring, voice)))
     marks += [stop.access] if stop.access else []
-    head = (
-        f"{number:>3}. {_clock(plan, stop.begin)}  {stop.unit}  floor {stop.floor}, {stop.tier}, chance "
-        f"{as_percent(stop.chance)}, "
-        + ("known" if stop.known else f"find {as_percent(stop.finds)}")
-        + f", worth {stop.worth:.2f} weeks"
-        + (f"  [{'; '.join(marks)}]" if marks else "")
+    told = voice.text(
+        "floor {floor}, {tier}, chance {chance}, {find}, worth {worth} weeks",
+        floor=stop.floor,
+        tier=tier_name(stop.tier, voice),
+        chance=voice.percent(stop.chance),
+        find=voice.text("known")
+        if stop.known
+        else voice.text("find {chance}", chance=voice.percent(stop.finds)),
+        worth=voice.number(stop.worth, 2),
     )
+    head = f"{number:>3}. {_clock(plan, stop.begin)}  {stop.unit}  {told}"
+    marked = f"  [{'; '.join(marks)}]" if marks else ""
+    indent = " " * 12
     why = textwrap.fill(
-        reason_text(stop.why[:1], ENGLISH),
-        WIDTH,
-        initial_indent=" " * 12,
-        subsequent_indent=" " * 12,
+        reason_text(stop.why[:1], voice), WIDTH, initial_indent=indent, subsequent_indent=indent
     )
-    return f"{head}\n{why}"
+    return f"{head}{marked}\n{why}"
 
 
 def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]:
@@ -101,6 +129,9 @@ def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]
                 "ring_facts": as_json(stop.ring),
                 "reasons_facts": as_json(stop.why),
             }
+    data["words"] = no_door(plan, ENGLISH)
+    data["no_door"] = as_json(plan.no_door)
+    data["left_out_facts"] = as_json(plan.left_out)
     data["left_out"] = [{"unit": unit, "why": left_words(why, ENGLISH)} for unit, why in plan.left_out]
     return {"building": name, "on": on.isoformat(), "seed": seed, **data, "begins": clock_of(plan.begins)}
 
@@ -162,7 +193,3 @@ def methods_data(rows: Sequence[MethodRow], units: Sequence[str], name: str, on:
 
 def _clock(plan: Round, minute: float) -> str:
     return clock_of(plan.begins + minute)
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"

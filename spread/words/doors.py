@@ -10,6 +10,7 @@ from spread.decisions.case.visits import window_words
 from spread.decisions.doors.ranking import DoorDuty, DoorRow
 from spread.decisions.doors.told import Sure
 from spread.facts import Fact, as_json
+from spread.words.duties import cause, origin
 from spread.words.relations import places
 from spread.words.saying import say
 from spread.words.voice import ENGLISH, Voice
@@ -99,7 +100,7 @@ def _duty(duty: DoorDuty, voice: Voice, *, short: bool) -> str:
 
 def because_words(duty: DoorDuty, voice: Voice) -> str:
     """Return what started a duty: ``beside 1405; find in 1405 on Fri 13 Nov 2026``."""
-    return "; ".join(filter(None, (duty.place, duty.because)))
+    return cause(duty.places, duty.started, voice)
 
 
 def visit_words(row: DoorRow, on: dt.date, voice: Voice) -> str:
@@ -123,7 +124,7 @@ def door_data(row: DoorRow, on: dt.date) -> dict[str, Any]:
         "status": duty.status,
         "because": because_words(duty, ENGLISH),
         "rule": duty.rule,
-        "source": duty.source,
+        "source": origin(duty.origin, ENGLISH),
     }
     return {
         "unit": row.unit,

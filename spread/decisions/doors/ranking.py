@@ -16,7 +16,7 @@ from spread.decisions.doors.effort import effort_of
 from spread.decisions.doors.reasons import how_sure, reasons_for
 from spread.decisions.doors.told import Sure
 from spread.decisions.duties.deadlines import day_of
-from spread.decisions.duties.owed import Duty, duties
+from spread.decisions.duties.owed import Duty, Place, Started, duties
 from spread.decisions.view import View
 from spread.errors import Problem, SettingsError
 from spread.facts import Fact
@@ -24,7 +24,7 @@ from spread.posterior.dynamics import Floats
 from spread.settings import ORDERS
 from spread.trade import detection
 from spread.trade.pace import Pace
-from spread.trade.rule_set import RuleSet
+from spread.trade.rule_set import Origin, RuleSet
 
 MOST_REASONS = 3
 
@@ -41,21 +41,21 @@ class DoorDuty(Fact):
         Whether that day has gone by.
     status
         ``overdue``, ``due`` or ``cannot`` (tried without access; still owed).
-    place, because
+    places, started
         How the unit lies to what started it, and what that was.
     rule
         Id of the rule set.
-    source
+    origin
         Where the rule stands, and how sure that is.
     """
 
     due: dt.date | None
     late: bool
     status: str
-    place: str
-    because: str
+    places: tuple[tuple[Place, ...], ...]
+    started: Started
     rule: str
-    source: str
+    origin: Origin
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +162,7 @@ def open_looks(view: View, rules: RuleSet) -> dict[str, DoorDuty]:
 
 def _door_duty(duty: Duty, rules: RuleSet) -> DoorDuty:
     due = None if duty.due is None else day_of(duty.due)
-    return DoorDuty(due, duty.late, duty.status, duty.place, duty.because_words, rules.id, str(duty.origin))
+    return DoorDuty(due, duty.late, duty.status, duty.places, duty.started, rules.id, duty.deadline.origin)
 
 
 def rank_doors(

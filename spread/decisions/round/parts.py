@@ -62,6 +62,39 @@ class GaveWay(Fact):
 
 
 @dataclass(frozen=True, slots=True)
+class AllShut(Fact):
+    """No door can be entered today: every one of so many is shut by the house's own ``[[access]]``."""
+
+    doors: int
+
+
+@dataclass(frozen=True, slots=True)
+class NothingLeft(Fact):
+    """There is no door of these standings that was not done today."""
+
+    kinds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TooFar(Fact):
+    """The nearest door takes more minutes, with the walk, than are left."""
+
+    needed: float
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class NoWindow(Fact):
+    """The time windows of ``[[access]]`` leave no door worth a visit between two minutes after midnight."""
+
+    begins: int
+    ends: float
+
+
+NoDoor = AllShut | NothingLeft | TooFar | NoWindow
+
+
+@dataclass(frozen=True, slots=True)
 class Position:
     """Where a technician stands and how many minutes after the beginning of the round.
 
@@ -189,8 +222,8 @@ class Round:
     left_out
         Units that cannot be entered or did not fit though forced, with why: a fact, or the words of the
         house's own ``[[access]]``.
-    words
-        Why there is no stop at all; else empty.
+    no_door
+        Why there is no stop at all; else None.
     """
 
     method: str
@@ -201,7 +234,7 @@ class Round:
     worth: float
     finish: float
     left_out: tuple[tuple[str, str | NoTime | GaveWay], ...]
-    words: str = ""
+    no_door: NoDoor | None = None
 
     @property
     def known(self) -> tuple[str, ...]:
