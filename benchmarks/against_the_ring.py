@@ -6,6 +6,7 @@ From the root of the repository::
     python -m benchmarks.against_the_ring --out run.jsonl --buildings 60 --past complaints
     python -m benchmarks.against_the_ring --out run.jsonl --closed-loop 30
     python -m benchmarks.against_the_ring --out run.jsonl --optimum 30
+    python -m benchmarks.against_the_ring --out mine.jsonl --buildings 20 --policy my_module:rank
     python -m benchmarks.against_the_ring --out run.jsonl --docs docs/benchmark.md
 
 Every world leaves one line in ``--out``; what is there already is not run again, so a run may be
@@ -25,8 +26,9 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchmarks import report_of, rounds, small_optimum
+from benchmarks import policies, report_of, rounds, small_optimum
 from benchmarks.worlds_of import MORNING, PAST_WEEKS, House, build_house
+from spread.errors import Problem, SettingsError, SpreadError
 from spread.posterior.draws import Posterior
 
 PARTS = ("first doors", "rounds", "optimum")
@@ -41,6 +43,8 @@ class Job:
     past: str
     seed: int
     keep: Path | None
+    policies: tuple[str, ...] = ()
+    adapts: bool = False
 
     @property
     def key(self) -> tuple[str, int, str, int]:
@@ -72,11 +76,16 @@ def run(job: Job) -> dict:
         house = build_house(job.number, job.past, job.seed)
         fits = first_fits(house, job)
         if job.part == "first doors":
-            body = rounds.first_doors(house, fits)
+            strategies = policies.all_strategies(job.policies, adapts=job.adapts)
+            body = rounds.first_doors(house, fits, strategies=strategies)
         else:
-            names = [rounds.NOBODY, *(s.name for s in rounds.STRATEGIES if s.in_rounds), rounds.TRUTH]
-            body = {"strategies": {name: rounds.rounds(house, name, fits) for name in names}}
+            strategies = policies.all_strategies(job.policies, adapts=job.adapts)
+            ours = {each.name: each for each in strategies if each.in_rounds}
+            names = [rounds.NOBODY, *ours, rounds.TRUTH]
+            body = {"strategies": {name: rounds.rounds(house, name, fits, ours.get(name)) for name in names}}
         body["shape"] = house.shape
+        if job.policies:
+            body["policies"] = [*job.policies, *(["adapting"] if job.adapts else [])]
     return {
         "part": job.part,
         "number": job.number,
@@ -103,6 +112,10 @@ def _whole_lines(path: Path) -> Iterator[dict]:
 def run_all(jobs: Sequence[Job], out: Path, workers: int) -> None:
     """Run the jobs that have no line yet, adding a line as each ends."""
     done = {(r["part"], r["number"], r["past"], r["seed"]) for r in lines_of(out)}
+    entered = [*jobs[0].policies, *(["adapting"] if jobs[0].adapts else [])]
+    if any(r.get("policies", []) != entered for r in lines_of(out) if r["part"] != "optimum"):
+        fix = "name another file, or give the policies of its lines"
+        raise SettingsError(Problem("--out", out.name, "its lines were run with other policies", fix))
     waiting = [job for job in jobs if job.key not in done]
     if out.exists() and not out.read_bytes().endswith(b"\n"):
         with out.open("a", encoding="utf-8") as file:
@@ -136,18 +149,30 @@ def main(given: Sequence[str] | None = None) -> None:
     parser.add_argument("--keep", type=Path, help="folder to keep the first fits in, to try strategies again")
     parser.add_argument("--docs", type=Path, help="document to put the tables into, with a chart beside it")
     parser.add_argument("--readme", type=Path, help="document to put the short table into")
+    parser.add_argument(
+        "--policy",
+        action="append",
+        default=[],
+        help="module:function of a policy of your own, rank(view) -> units, tried beside the others; "
+        "may be repeated",
+    )
+    parser.add_argument("--adapts", action="store_true", help="the policies order anew after each answer")
     asked = parser.parse_args(given)
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if asked.keep:
         asked.keep.mkdir(parents=True, exist_ok=True)
     counts = {"first doors": asked.buildings, "rounds": asked.closed_loop, "optimum": asked.optimum}
     jobs = [
-        Job(part, number, asked.past, asked.seed, asked.keep)
+        Job(part, number, asked.past, asked.seed, asked.keep, tuple(asked.policy), asked.adapts)
         for part in PARTS
         for number in range(counts[part])
     ]
-    if jobs:
-        run_all(jobs, asked.out, asked.workers)
+    try:
+        policies.all_strategies(asked.policy)
+        if jobs:
+            run_all(jobs, asked.out, asked.workers)
+    except SpreadError as error:
+        parser.exit(2, f"{error}\n")
     lines = lines_of(asked.out)
     sys.stdout.write(report_of.text_of(lines))
     if asked.docs:

@@ -84,7 +84,12 @@ def area_under_curve(order: Sequence[str], infested: set[str]) -> float | None:
     return 1.0 - total / pairs if pairs else None
 
 
-def first_doors(house: House, fits: Mapping[str, Posterior], doors: int = DOORS) -> dict:
+def first_doors(
+    house: House,
+    fits: Mapping[str, Posterior],
+    doors: int = DOORS,
+    strategies: Sequence[Strategy] = STRATEGIES,
+) -> dict:
     """Let every strategy choose its first doors on the same day, under the same missed detections."""
     records = house.records
     open_, hidden = known_to_be(house, records)
@@ -96,7 +101,7 @@ def first_doors(house: House, fits: Mapping[str, Posterior], doors: int = DOORS)
     chance = chance_by_level()
     ground = Ground(house.graph, house.network)
     results = {}
-    for strategy in STRATEGIES:
+    for strategy in strategies:
         sight = Sight.of(
             ground,
             records,
@@ -215,7 +220,7 @@ class _Trial:
         self.practice._add(_Task(day, unit, "case"))
 
 
-def rounds(house: House, name: str, first: Mapping[str, Posterior]) -> dict:
+def rounds(house: House, name: str, first: Mapping[str, Posterior], strategy: Strategy | None = None) -> dict:
     """Run eight weeks of rounds by one strategy, then usual practice to week 26.
 
     Parameters
@@ -226,9 +231,11 @@ def rounds(house: House, name: str, first: Mapping[str, Posterior]) -> dict:
         Of a strategy, :data:`NOBODY` or :data:`TRUTH`.
     first
         The posteriors of the first morning, by what a strategy leans on.
+    strategy
+        The strategy itself where it is not one of the benchmark's own.
     """
     trial = _Trial(house)
-    strategy = BY_NAME.get(name)
+    strategy = strategy or BY_NAME.get(name)
     ground = Ground(house.graph, house.network)
     _, hidden = known_to_be(house, house.records)
     posterior: Posterior | None = None

@@ -10,7 +10,7 @@ from functools import cached_property
 import networkx as nx
 import numpy as np
 
-from spread.contacts.words import ring_of
+from spread.contacts.relations import SIDES, ring_around
 from spread.decisions.doors.ring import COMPLAINT_WEEKS
 from spread.decisions.standing import Standing, is_find, standing_of
 from spread.decisions.view import RING_WEEKS, View
@@ -18,8 +18,6 @@ from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, Network, central_dynamics
 from spread.records import Log
 from spread.records.kinds import Record
-
-PLACES = ("beside", "above", "below", "across")
 
 
 @dataclass(frozen=True)
@@ -40,8 +38,8 @@ class Ground:
         """For every unit the units beside, above, below and across, each with its place in that order."""
         return {
             unit: {
-                other: next(k for k, place in enumerate(PLACES) if words.startswith(place))
-                for other, words in ring_of(self.graph, unit, rule="LRUD", across=True).items()
+                other: SIDES.index(place.sides[0])
+                for other, place in ring_around(self.graph, unit, rule="LRUD", across=True).items()
             }
             for unit in self.network.units
         }

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from html import escape
 
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 from flask import Response, abort, g, request
 
-from dashboard.pages import Page, page_at, pages
+from dashboard.pages import page_at, pages
 from dashboard.reach import LOCAL, Reach
 from dashboard.round.addresses import building_key
 from dashboard.security import guard
@@ -18,10 +17,12 @@ from dashboard.signin.gate import Rolls, shut
 from dashboard.signin.people import read_roll
 from dashboard.web.address import asked_path
 from dashboard.web.bar import bar_html
+from dashboard.web.files import add_files, script_tags, style_tags
+from dashboard.web.voice import desk_voice
 from spread.session import Session
 
 PAGE = """<!DOCTYPE html>
-<html lang="en">
+<html lang="en" data-measure="<!--measure-->">
 <head>
 {%metas%}
 <title>{%title%}</title>
@@ -44,14 +45,13 @@ come first. For staff.</p><p class="measures" role="group" aria-label="Measures"
 NOWHERE = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>No such page</title>
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<link rel="stylesheet" href="/assets/spread.css"></head>
+<link rel="stylesheet" href="/files/web/spread.css"></head>
 <body>{bar}<main id="page"><h1>No such page</h1><p>There is nothing at {path}. Choose a page above.</p></main>
 </body></html>
 """
-SHARED = ("spread.css", "a_base.js", "b_local.js", "c_signin.js")
-"""Assets of every page; all others are loaded only where a page names them."""
 
-_ASSET = re.compile(r'<(?:script|link)[^>]*?(?:src|href)="[^"]*?/assets/([^"?]+)[^>]*>(?:</script>)?\s*')
+ALONE = ("web/dash.js", "web/sign_again.js", "web/switch.js")
+"""Modules of a Dash page that has none of its own."""
 
 
 def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
@@ -81,6 +81,7 @@ def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
         title=session.plan.name,
         update_title="",
         compress=True,
+        include_assets_files=False,
         serve_locally=True,
         health_endpoint="health",
         index_string=PAGE,
@@ -92,6 +93,7 @@ def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
     )
     app.layout = lambda: _whole(session)
     _address(app, session)
+    add_files(app.server)
     for page in pages():
         if page.register is not None:
             page.register(app, session)
@@ -113,23 +115,22 @@ def _gate(app: Dash, session: Session, reach: Reach) -> None:
 
 
 class _App(Dash):
-    """Dash with a bar on every page, a title a page, and each page's own scripts only."""
+    """Dash with a bar on every page, a title a page, and each page's own scripts and styles only.
+
+    Our scripts are modules, which run after the page is parsed; so that they run before Dash starts and looks
+    for our functions, its one line in the page is made a module too. Modules run in the order of their tags.
+    """
 
     def interpolate_index(self, **parts: str) -> str:
         page = page_at(request.path)
+        parts["renderer"] = parts["renderer"].replace('type="application/javascript"', 'type="module"', 1)
+        parts["css"] += style_tags(*(page.styles if page else ()))
         if page is not None:
             parts["title"] = escape(f"{parts['title']} · {page.title}")
-            parts["scripts"] = _ASSET.sub(
-                lambda tag: tag[0] if _wanted(tag[1], page) else "", parts["scripts"]
-            )
-            parts["css"] = _ASSET.sub(lambda tag: tag[0] if _wanted(tag[1], page) else "", parts["css"])
+            parts["scripts"] += f"\n{script_tags(*(page.scripts or ALONE))}"
         whole: str = super().interpolate_index(**parts)
+        whole = whole.replace("<!--measure-->", desk_voice().measure, 1)
         return whole.replace("<!--bar-->", bar_html(request.path), 1)
-
-
-def _wanted(asset: str, page: Page) -> bool:
-    own = (*SHARED, *page.assets)
-    return asset in own or asset.split("/", maxsplit=1)[0] in own
 
 
 def _whole(session: Session) -> html.Div:
@@ -139,6 +140,7 @@ def _whole(session: Session) -> html.Div:
             dcc.Location(id="address", refresh=False),
             dcc.Store(id="laid-out", data=path),
             dcc.Store(id="asked-path"),
+            dcc.Store(id="voice"),
             html.Div(_laid_out(session, path), id="page-box"),
         ]
     )

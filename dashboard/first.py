@@ -13,8 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from dashboard.security import guard
 from dashboard.setup.page import LARGEST, Opener, add_setup_pages
 from dashboard.web.bar import ONLY
-
-ASSETS = Path(__file__).parent / "assets"
+from dashboard.web.files import add_files
 
 
 class Switch:
@@ -45,7 +44,7 @@ def create_first_app(folder: Path, opened: Opener) -> Flask:
         Called with that folder once it is written: opens the building and shows it in this app's place.
         Only the first building that is made is opened; a second one is made and named.
     """
-    server = Flask("dashboard.first", static_folder=str(ASSETS), static_url_path="/assets")
+    server = Flask("dashboard.first", static_folder=None)
     server.config[ONLY] = ("/setup",)
     turn = threading.Lock()
     done: list[Path] = []
@@ -64,6 +63,7 @@ def create_first_app(folder: Path, opened: Opener) -> Flask:
     def health() -> str:
         return "OK"
 
+    add_files(server)
     add_setup_pages(server, folder.resolve(), open_once)
     guard(server, {"/setup": LARGEST})
     return server

@@ -15,16 +15,29 @@ How to add one (this is all there is to it):
            def fill(_asked): ...
 
        PAGE = Page("/week", "Week", "What is due this week", layout=layout, register=register,
-                   assets=("week.css", "week"))    # files, folders of dashboard/assets; on this page only
+                   scripts=("week/page.js",), styles=("week/week.css",))    # on this page only
 
 2. A page that is plain Flask gives ``routes`` instead of ``layout``: a function ``(server: Flask, session)``
    that adds a blueprint. Its templates put ``bar_html("/round")`` (:mod:`dashboard.web.bar`) at the top of
-   the body and link ``/assets/spread.css``. A page may have both (``routes`` for downloads and uploads).
-3. Component ids are shared by all pages: begin yours with the page's name (``week-...``). Scripts: put your
-   functions on ``window.dash_clientside.spread`` and check that your elements are there.
+   the body, and at its end ``script_tags("week/page.js")`` (:mod:`dashboard.web.files`). A page may have both
+   (``routes`` for downloads and uploads).
+3. A page is a folder of ``dashboard`` with its Python, templates, scripts and styles. A script is an ES
+   module, served from where it lies (``dashboard/week/page.js`` at ``/files/week/page.js``) and loaded with
+   all that it imports; nothing of one page reaches another but by ``import``. What pages share is in
+   ``dashboard/web``: ``elements.js`` (making elements), ``dash.js`` (``pages``, ``tell``), ``local.js`` (days
+   and lengths in the person's voice), ``storage.js``, ``switch.js`` (the switches of the voice) and
+   ``sign_again.js``. A Dash page's script imports the last two, and gives functions to callbacks so::
+
+       import { pages } from "../web/dash.js";
+       pages.weekDrawn = (data) => { ... };       // ClientsideFunction("spread", "weekDrawn")
+
+   Component ids are shared by all pages: begin yours with the page's name (``week-...``).
 4. A Dash page for all addresses below its own (``/room/203``) sets ``below=True`` and asks
    :func:`dashboard.web.address.asked_path` in its layout.
-5. ``largest_body`` lifts the limit of 64 kB for requests below ``path`` (Flask routes; Dash calls keep it).
+5. What the server says to somebody it says in a voice: :func:`dashboard.web.voice.asked_voice` on the phone
+   pages, ``desk_voice`` on the others (in English); callbacks take ``Input("voice", "data")``, which the
+   switch of measures sets, where words hold lengths.
+6. ``largest_body`` lifts the limit of 64 kB for requests below ``path`` (Flask routes; Dash calls keep it).
 
 The bar at the top of every page shows the pages whose module is there and that have ``in_bar``.
 """
@@ -71,8 +84,9 @@ class Page:
         Puts the page's callbacks on the app, once.
     routes
         Puts the page's Flask routes on the server, once.
-    assets
-        Files and folders of ``dashboard/assets`` that are this page's own.
+    scripts, styles
+        What a Dash page loads of its own, as ``folder/file`` below ``dashboard``: modules to begin with (what
+        they import comes along) and styles beside the shared one.
     in_bar
         Whether the bar links to it.
     below
@@ -87,7 +101,8 @@ class Page:
     layout: Callable[[Session], Component] | None = None
     register: Callable[[Dash, Session], None] | None = None
     routes: Callable[[Flask, Session], None] | None = None
-    assets: tuple[str, ...] = ()
+    scripts: tuple[str, ...] = ()
+    styles: tuple[str, ...] = ()
     in_bar: bool = True
     below: bool = False
     largest_body: int = 0

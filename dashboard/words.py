@@ -2,43 +2,13 @@
 
 from __future__ import annotations
 
+from spread.words.voice import Voice
+
 CLASS_FLOORS = (0.0, 0.02, 0.05, 0.15, 0.35, 0.65)
 """Lowest chance of each class. Widths grow so that a building at its usual 1 to 5% is not all one colour."""
 
 CLASS_WORDS = ("very low", "low", "some", "raised", "high", "very high")
 CLASS_SPANS = ("under 2%", "2 to 5%", "5 to 15%", "15 to 35%", "35 to 65%", "65% or more")
-
-STATUS_WORDS = {"look": "look", "treat": "treat", "revisit": "revisit"}
-
-METHOD_WORDS = {
-    "brief-visual": "Brief look",
-    "thorough-visual": "Thorough look",
-    "dog": "Dog team",
-    "interview": "Asking the resident",
-    "interceptors": "Interceptors under all legs",
-    "monitors-few": "A few monitors",
-    "lure-trap": "Lure trap",
-    "steam-dust-encase": "Steam, dust and encasements",
-    "spray": "Spray",
-    "whole-room-heat": "Whole-room heat",
-    "combined": "Combined treatment",
-    "moved-out": "Moved out",
-    "moved-in": "Moved in",
-    "nobody-home": "Nobody home",
-    "refused": "Entry refused",
-}
-
-KIND_WORDS = {
-    "report": "Resident's report",
-    "inspection": "Inspection",
-    "monitor": "Monitor read",
-    "treatment": "Treatment",
-    "no-access": "No access",
-    "turnover": "Turnover",
-    "note": "Note",
-}
-
-FOUND_WORDS = {"yes": "signs found", "no": "nothing found", "unsure": "unsure"}
 
 LEVEL_WORDS = {
     "clear": "Clear",
@@ -76,6 +46,16 @@ def chance_class(chance: float) -> int:
     return max(
         index for index, lowest in enumerate(CLASS_FLOORS) if shown >= round(lowest * 100) or index == 0
     )
+
+
+def chance_name(chance: float, voice: Voice) -> str:
+    """Return what the class of a chance is called, such as ``raised``."""
+    return voice.term("chance", CLASS_WORDS[chance_class(chance)])
+
+
+def floor_name(name: str, voice: Voice) -> str:
+    """Return a floor's name in a person's language, as :func:`floor_title`."""
+    return voice.text("Floor {name}", name=name) if floor_title(name) != name else name
 
 
 def floor_title(name: str) -> str:

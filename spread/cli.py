@@ -70,3 +70,7 @@ def _parser() -> argparse.ArgumentParser:
         # The dashboard adds its own command here, so that nothing in this package imports it.
         entry.load()(command)
     return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -11,11 +11,12 @@ from spread.contacts.links import Link
 from spread.errors import SettingsError
 from spread.plan.access import DAYS, MIDNIGHT, AccessRule, minute_of
 from spread.plan.unit_list import LAYOUTS
-from spread.records.kinds import LOOKS, MONITORS
 from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
 from spread.trade.clearance import BOUNDS, COUNTING_MONITORS, ClearanceRule
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING
+from spread.trade.routes import BY_HAND
 from spread.trade.rules import DEFAULT as DEFAULT_RULES
 
 LARGEST_FILE = 1_000_000
@@ -136,7 +137,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         rate_scale=model.number("rate_scale", 1.0, 0.01, 20.0),
         history_weeks=model.whole("history_weeks", 104, 4, 520),
         seed=model.whole("seed", 1, 0, 2**32 - 1),
-        method=doors.word("method", "brief-visual", (*LOOKS, *MONITORS)),
+        method=doors.word("method", "brief-visual", tuple(LOOKING)),
         ring=_ring(doors, "ring"),
         across=doors.flag("across", False),
         top=doors.whole("top", 15, 1, 10_000),
@@ -165,9 +166,10 @@ def _link(row: TomlTable, number: int) -> Link | None:
     a, b = row.text("a", None), row.text("b", None)
     words = row.text("why", None)
     strength = row.number("strength", 1.0, 0.001, 20.0)
+    route = row.word("route", "link", BY_HAND)
     if a and a == b:
         row.fail("b", f"it ties unit {a!r} to itself", "name two different units")
-    return Link(a, b, words, strength) if a and b else None
+    return Link(a, b, words, strength, route) if a and b else None
 
 
 def _bed(row: TomlTable, number: int) -> BedPlace | None:

@@ -26,9 +26,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-METRES = """try {
-  if (!localStorage.getItem("spread-measures")) localStorage.setItem("spread-measures", "metres");
-} catch (error) { /* a page without storage */ }"""
+METRES = {"name": "spread-measures", "value": "metres", "domain": "127.0.0.1", "path": "/"}
 """As a reader who chose metres on a desk page: Chromium here speaks the English of a country of feet."""
 INSIDE = ("http://127.0.0.1", "data:", "blob:", "about:")
 
@@ -88,7 +86,7 @@ def new_page(browser: Any, serve_session: Any) -> Iterator[Callable[..., Any]]:
         )
         contexts.append(context)
         if metres:
-            context.add_init_script(METRES)
+            context.add_cookies([METRES])
         page = context.new_page()
         page.set_default_timeout(8000)
         page.on("pageerror", lambda error: errors.append(str(error)))

@@ -18,9 +18,12 @@ import networkx as nx
 import numpy as np
 from shapely import Point, Polygon, box
 
+from spread.contacts.relations import RingPlace, SharedWall
 from spread.decisions.doors.ranking import DoorRow
-from spread.decisions.doors.sources import SourceShare
-from spread.decisions.doors.why import Why
+from spread.decisions.doors.sources import Origin, SourceShare
+from spread.decisions.doors.told import FromContact, LastLook, MovedIn, SuspectedThere
+from spread.decisions.doors.why import LookInTurn, Why
+from spread.decisions.span import Span
 from spread.errors import RecordError
 from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
 from spread.records.kinds import FIELDS, METHODS_OF, Record
@@ -160,33 +163,30 @@ class FakeSession:
             group.sort(key=lambda code: -self._chance[code])
             for rank, code in enumerate(group, 1):
                 sick = [near for near in self._near(code) if self._chance[near] > 0.6]
-                reason = (
-                    f"{sick[0]} is very likely infested and shares a wall with it; no look for 90 days."
-                    if sick
-                    else "Nothing known nearby; it has not been looked at for 14 months."
-                )
-                rule = f"beside {sick[0]}" if sick and status == "look" else ""
+                story = SuspectedThere(0.7, 90, "no")
+                beside = [FromContact(o, SharedWall(o, 6.2), 0.4, "came-from", story) for o in sick[:1]]
+                reasons = (*beside, LastLook(420, "brief-visual", 0.4))
+                ring = tuple(RingPlace(o, ("beside",)) for o in sick[:1] if status == "look")
                 chance = self._chance[code]
-                rows.append(
-                    DoorRow(code, rank, chance, chance * hit, reason, rule, status, "little to go on")
-                )
+                rows.append(DoorRow(code, rank, chance, chance * hit, reasons, ring, status, "little"))
         return tuple(rows)
 
     def why(self, unit: str) -> Why:
         chance = self._chance[unit]
         near = self._near(unit)
-        walls = [SourceShare(o, "wall", 0.5 / len(near), f"{o}, through 6.2 m of shared wall") for o in near]
-        sources = (*walls, SourceShare("", "brought in", 0.5, "brought in from outside"))
+        share, wall = 0.5 / len(near), SharedWall(unit, 6.2)
+        walls = [SourceShare(o, "wall", share, "came-from", (wall,), {"wall": share}) for o in near]
+        sources = (*walls, SourceShare("", "brought in", 0.5, "came-from"))
+        began = Span(None, dt.date(2026, 10, 5), dt.date(2026, 11, 2), dt.date(2025, 11, 24), 0.1)
         row = next(row for row in self.doors() if row.unit == unit)
         return Why(
-            unit=unit, chance=chance, status=row.status, rule=row.rule, sure=row.sure,
+            unit=unit, chance=chance, status=row.status, ring=row.ring, sure=row.sure,
             levels={"clear": 1 - chance, "trace": chance * 0.3, "low": chance * 0.4,
                     "moderate": chance * 0.2, "heavy": chance * 0.1},
-            reasons=(row.reason, "The last look was brief; it would have missed a trace two times in three."),
-            sources=sources, sources_kind="came-from", sources_title="It most likely came from ...",
-            sources_note="That began about Mon 5 Oct 2026.", began=None, pressure=sources, doubts=(),
+            reasons=(*row.reasons, MovedIn(60)), attribution=Origin(sources, began, False, False),
+            pressure=sources, doubts=(),
             history=tuple(r for r in reversed(self._records.values()) if r.unit == unit),
-            next_step="Look thoroughly: bed frame, headboard, the wall shared with the neighbour.",
+            next_step=LookInTurn("thorough-visual"),
             trail=tuple(
                 ((dt.date(2025, 11, 24) + dt.timedelta(days=7 * week)).isoformat(), chance * (week + 5) / 58)
                 for week in range(53)

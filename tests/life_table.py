@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spread.trade.sources import FloatArray, Sourced, centrals
+from spread.trade.arrays import FloatArray, centrals
+from spread.trade.sources import Sourced
 
 _P11 = "Polanco et al. 2011, doi 10.3390/insects2020173"
 

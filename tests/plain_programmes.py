@@ -1,13 +1,14 @@
 """The programme simulation once more, in plain Python: slow, readable, and written apart from the kernel.
 
 It shares with the package the facts of the trade, the programme as data, the clean visits that its clearance
-asks for and the rule that a number is a hash of (seed, run, week, unit, decision); nothing else. One object a
-unit, dictionaries for counts, no arrays. It is the oracle of the kernel's results and the yardstick of its
-speed.
+asks for and the rule that a number is a hash of (seed, run, week, unit, name of the decision); nothing else.
+One object a unit, dictionaries for counts, no arrays. It is the oracle of the kernel's results and the
+yardstick of its speed.
 """
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections import Counter
 from dataclasses import dataclass, field
@@ -16,19 +17,15 @@ import numpy as np
 
 from spread.programmes.clearing import ending_of
 from spread.trade.clearance import ClearanceRule
+from spread.trade.registry import LOOKING, MONITORS
+from spread.trade.registry import TREATMENTS as CURES
 
 MASK = (1 << 64) - 1
 GOLDEN = 0x9E3779B97F4A7C15
-DECISIONS = {
-    "turnover": 0, "report": 1, "delay": 2, "access": 3, "spread": 4, "growth": 5, "treatment": 6,
-    "ring": 24, "willing": 25, "willing too": 26, "shut": 27, "refuses": 28,
-}  # fmt: skip
-METHODS = (
-    "brief-visual", "thorough-visual", "dog", "interview", "interceptors", "monitors-few", "lure-trap",
-    "protocol",
-)  # fmt: skip
-TREATMENTS = ("steam-dust-encase", "spray", "whole-room-heat", "combined")
-LEFT_STANDING = {"interceptors", "monitors-few", "lure-trap", "protocol"}
+METHODS = (*LOOKING, "protocol")
+TREATMENTS = tuple(CURES)
+LEFT_STANDING = {*MONITORS, "protocol"}
+UNCONFIRMED = {method for method, row in LOOKING.items() if row.hearsay or row.confirmed_by}
 
 
 def scramble(z):
@@ -37,12 +34,16 @@ def scramble(z):
     return z ^ (z >> 31)
 
 
+def name_key(name):
+    return int.from_bytes(hashlib.blake2b(name.encode(), digest_size=8).digest(), "little")
+
+
 def luck_of(seed, run, week):
     run_key = scramble((scramble((seed + GOLDEN) & MASK) + GOLDEN * (run + 1)) & MASK)
     key = scramble((run_key + GOLDEN * (week + 1)) & MASK)
 
     def luck(unit, decision):
-        z = scramble((key + GOLDEN * (unit * 32 + decision + 1)) & MASK)
+        z = scramble((key + name_key(decision) + GOLDEN * (unit + 1)) & MASK)
         return (z >> 11) / 2.0**53
 
     return luck
@@ -110,12 +111,12 @@ class PlainRun:
 
     def move_in(self, unit, week):
         luck = luck_of(self.seed, self.run, (1 << 20) + week + 1)
-        first = 1.0 - luck(unit.number, DECISIONS["willing"])
-        second = 1.0 - luck(unit.number, DECISIONS["willing too"])
+        first = 1.0 - luck(unit.number, "willing")
+        second = 1.0 - luck(unit.number, "willing too")
         unit.willing = -0.5 * math.log(first * second)
         table = self.begin.shut[unit.number if week < 0 else -1]
-        unit.shut = table[int(luck(unit.number, DECISIONS["shut"]) * len(table))]
-        unit.refuses = luck(unit.number, DECISIONS["refuses"]) < self.begin.refuses
+        unit.shut = table[int(luck(unit.number, "shut") * len(table))]
+        unit.refuses = luck(unit.number, "refuses") < self.begin.refuses
 
     def go(self, weeks):
         """Run for some weeks; return units infested by week, courses by week and visits by week."""
@@ -162,7 +163,7 @@ class PlainRun:
     def turn_over_and_report(self):
         for unit in self.units:
             unit.new_people = unit.reported = False
-            luck = self.luck(unit.number, DECISIONS["turnover"])
+            luck = self.luck(unit.number, "turnover")
             if unit.empty:
                 if luck < 7.0 / 60.0:
                     unit.empty, unit.new_people = False, True
@@ -172,7 +173,7 @@ class PlainRun:
                 if self.p.vacant and self.put_down(unit, self.week, "vacant", self.p.vacant.method, 1):
                     self.counts["vacant checks"] += 1
             chance = self.t.report[int(unit.empty)][unit.level] * (1.0 if unit.empty else unit.willing)
-            if self.luck(unit.number, DECISIONS["report"]) >= chance:
+            if self.luck(unit.number, "report") >= chance:
                 continue
             if unit.course or unit.monitor or (unit.look and unit.look["why"] in ("complaint", "confirm")):
                 continue
@@ -182,7 +183,7 @@ class PlainRun:
             self.counts["false reports"] += unit.level == 0
             if self.p.complaint:
                 rule = self.p.complaint
-                wait = int(self.luck(unit.number, DECISIONS["delay"]) * (rule.within_weeks + 1))
+                wait = int(self.luck(unit.number, "delay") * (rule.within_weeks + 1))
                 self.put_down(unit, self.week + wait, "complaint", rule.method, rule.tries)
 
     def call_survey(self):
@@ -232,17 +233,18 @@ class PlainRun:
             self.counts["refusals"] += 1
             unit.avoid_until = self.week + 26
             return "refused"
-        if self.luck(unit.number, DECISIONS["access"]) < unit.shut:
+        if self.luck(unit.number, "access") < unit.shut:
             self.counts["shut doors"] += 1
             return "shut"
         return "open"
 
     def look_at(self, unit, method):
         m = METHODS.index(method)
-        if self.luck(unit.number, 16 + m) < self.t.unsure[m][unit.level]:
+        name = f"{'monitor' if method in MONITORS else 'look'}:{method}"
+        if self.luck(unit.number, f"{name}:unsure") < self.t.unsure[m][unit.level]:
             answer = "unsure"
         else:
-            answer = "yes" if self.luck(unit.number, 8 + m) < self.t.found[m][unit.level] else "no"
+            answer = "yes" if self.luck(unit.number, name) < self.t.found[m][unit.level] else "no"
         self.learn(unit, self.t.likely[m][("no", "yes", "unsure").index(answer)])
         return answer
 
@@ -288,7 +290,7 @@ class PlainRun:
 
     def act_on(self, unit, method, answer, why):
         unit.looked = self.week
-        if answer == "yes" and method not in ("dog", "interview"):
+        if answer == "yes" and method not in UNCONFIRMED:
             self.begin_course(unit)
             return
         if answer == "yes":
@@ -313,7 +315,7 @@ class PlainRun:
         for number in self.rings[unit.number]:
             other = self.units[number]
             if other.looked is None or self.week - other.looked > 1:
-                wait = 1 + int(self.luck(number, DECISIONS["ring"]) * self.p.ring.within_weeks)
+                wait = 1 + int(self.luck(number, "ring") * self.p.ring.within_weeks)
                 if self.put_down(other, self.week + wait, "ring", self.p.ring.method, self.p.ring.tries):
                     self.write_notice(other)
 
@@ -400,16 +402,16 @@ class PlainRun:
                 push = everywhere + sum(sheds[j] * truly for j, truly, _ in unit.contacts if sheds[j])
                 hazard = self.brought_in + self.factors(unit)[0] * push
                 hazard += self.t.odds[0] if unit.new_people else 0.0
-                level = int(self.luck(unit.number, DECISIONS["spread"]) < 1.0 - math.exp(-hazard))
+                level = int(self.luck(unit.number, "spread") < 1.0 - math.exp(-hazard))
                 self.counts["new infestations"] += level
                 self.counts["new units infested"] += level and not unit.ever
                 unit.ever = unit.ever or level > 0
             else:
                 rows = self.t.grow[int(unit.empty)][unit.level]
-                level = pick(rows, self.luck(unit.number, DECISIONS["growth"]))
+                level = pick(rows, self.luck(unit.number, "growth"))
             if unit.treatment:
                 rows = self.t.act[TREATMENTS.index(unit.treatment)][level]
-                level = pick(rows, self.luck(unit.number, DECISIONS["treatment"]))
+                level = pick(rows, self.luck(unit.number, "treatment"))
             after.append(level)
         for unit, level in zip(self.units, after, strict=True):
             unit.level, unit.treatment = level, None

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from spread.decisions.case.followup import followup_of
-from spread.decisions.duties.owed import Duty
+from spread.decisions.duties.owed import Duty, Started
 from spread.report.calendar import CalendarEvent, duty_events, visit_events, write_calendar
-from spread.trade.rule_set import Origin
+from spread.trade.rule_set import Deadline, Origin, Span
 
 STAMP = dt.datetime(2024, 5, 15, 9, 30, 1, 5000, tzinfo=dt.timezone(dt.timedelta(hours=2)))
 KEYS = ("visit/101/watch/2024-05-01", "visit/206/treat/2024-05-10")
@@ -141,11 +141,9 @@ def test_an_event_tells_neither_people_nor_what_was_found():
 
 
 def duty(unit, due, status="due"):
-    return Duty(
-        unit=unit, step="inspect", of="source", event="report", due=due, when_words="within 96 hours",
-        who="", because=("r1",), because_words="", place="", status=status, late=False, proof="",
-        attempts=(), origin=Origin("a code", "read", "B"),
-    )  # fmt: skip
+    deadline = Deadline("inspect", "source", "report", Origin("a code", "read", "B"), Span(96, "hours"))
+    started = Started("report", unit, ON)
+    return Duty(unit, deadline, due, started, ("r1",), (), status, late=False, proof="", attempts=())
 
 
 def test_duties_with_a_date_that_are_not_done_are_events_too():

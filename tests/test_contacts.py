@@ -14,12 +14,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, box
 
-from spread.contacts import Link, build_contacts, relation, ring_of
+from spread.contacts import Link, build_contacts, ring_around, ways_between
 from spread.contacts.floors import floor_overlaps
 from spread.errors import SettingsError
 from spread.plan.geojson import read_plan
 from spread.plan.model import Plan
 from spread.trade.routes import ROUTES
+from spread.words import ENGLISH, say
 
 DATA = Path(__file__).parent / "data"
 
@@ -29,6 +30,16 @@ def routes(graph):
 
 
 # --- outside plans (tests/data/SOURCES.md) -------------------------------------------------------------
+
+
+def relation(graph, a, b):
+    """Return how ``a`` lies to ``b`` by route, in words without the name of ``b``."""
+    ways = ways_between(graph, a, b)
+    return [(route, say(way, ENGLISH).removesuffix(f" {b}")) for route, way in ways.items()]
+
+
+def ring_said(graph, unit, **more):
+    return {other: say(place, ENGLISH) for other, place in ring_around(graph, unit, **more).items()}
 
 
 @pytest.fixture(scope="module")
@@ -162,9 +173,9 @@ def test_a_riser_halves_per_floor_beyond_the_first_and_ends_below_5_percent():
         assert edge["exposure"] == pytest.approx(expected)
         assert (edge["riser"], edge["floors_apart"], edge["near_bed"]) == ("R1", apart, False)
     assert not graph.has_edge("1A", "7A", "riser")  # 1/32
-    assert relation(graph, "3B", "1A") == [("riser", "same riser, 2 floors up from")]
-    assert relation(graph, "1A", "2B") == [("riser", "same riser, 1 floor down from")]
-    assert ("riser", "same riser as") in relation(graph, "1A", "1B")
+    assert relation(graph, "3B", "1A") == [("riser", "on the same riser, 2 floors up from")]
+    assert relation(graph, "1A", "2B") == [("riser", "on the same riser, 1 floor down from")]
+    assert ("riser", "on the same riser as") in relation(graph, "1A", "1B")
 
 
 def test_a_riser_serves_its_own_floors_and_units_within_35_cm_only():
@@ -337,21 +348,21 @@ def test_a_relation_reads_on_from_the_unit(corridor):
 
 
 def test_the_ring_is_beside_above_and_below_and_across_when_asked(corridor):
-    assert ring_of(corridor, "203") == {
+    assert ring_said(corridor, "203") == {
         "103": "below 203",
         "201": "beside 203",
         "205": "beside 203",
         "303": "above 203",
     }
-    assert ring_of(corridor, "203", across=True)["204"] == "across the hallway from 203"
-    assert set(ring_of(corridor, "203", rule="UD")) == {"103", "303"}
-    assert set(ring_of(corridor, "203", rule="lr")) == {"201", "205"}
+    assert ring_said(corridor, "203", across=True)["204"] == "across the hallway from 203"
+    assert set(ring_said(corridor, "203", rule="UD")) == {"103", "303"}
+    assert set(ring_said(corridor, "203", rule="lr")) == {"201", "205"}
     with pytest.raises(SettingsError, match="expected letters L, R, U and D"):
-        ring_of(corridor, "203", rule="NSEW")
+        ring_said(corridor, "203", rule="NSEW")
 
 
 def test_a_unit_in_the_ring_twice_is_named_once_with_both():
     loft = {"1": box(0, 0, 8, 8), "2": box(0, 0, 8, 8)}
     units = {"a": {"1": box(8.2, 0, 16, 8)}, "b": loft | {"2": box(0, 0, 16, 8)}}
     graph = build_contacts(plan_of(units, floors=("1", "2")))
-    assert ring_of(graph, "a") == {"b": "beside and above a"}
+    assert ring_said(graph, "a") == {"b": "beside and above a"}

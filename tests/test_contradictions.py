@@ -8,6 +8,7 @@ from test_doors import KIND, made
 
 from spread.decisions.doors.contradictions import doubts_in, doubts_of
 from spread.records.log import Log
+from spread.words import ENGLISH, say
 
 
 def kinds(*rows):
@@ -23,11 +24,11 @@ def test_three_clear_looks_and_a_heavy_find_within_a_week():
     rows[0] = clear("101", 12)
     (doubt,) = doubts_in(rows)
     assert doubt.kind == "clear-and-find"
-    assert doubt.words.startswith(
+    assert say(doubt, ENGLISH).startswith(
         "Three clear looks and a heavy find within a week (brief look Thu 9 May 2024, nothing found; "
     )
     # A brief look misses 0.02 of heavy infestations (spread.trade.detection), so three miss 8 in a million.
-    assert doubt.words.endswith("a heavy infestation is missed like that less than one time in 1000.")
+    assert say(doubt, ENGLISH).endswith("a heavy infestation is missed like that less than one time in 1000.")
     assert doubt.dates == tuple(day(ago).isoformat() for ago in (6, 5, 4, 2))
     assert doubt.rows == tuple(r.id for r in rows[1:])
 
@@ -53,7 +54,7 @@ def test_a_thorough_find_and_a_clear_look_within_a_fortnight():
 
     assert kinds(thorough(20), clear("101", 6)) == ["find-then-clear"]
     (doubt,) = doubts_in([thorough(20), clear("101", 6)])
-    assert "a clear look 14 days later with no treatment between" in doubt.words
+    assert "a clear look 14 days later with no treatment between" in say(doubt, ENGLISH)
     assert kinds(thorough(20), clear("101", 5)) == []
     assert kinds(find("101", 20, "trace"), clear("101", 6)) == [], "only a thorough look weighs so much"
     assert kinds(thorough(20), treatment("101", 10), clear("101", 6)) == []
@@ -108,6 +109,6 @@ def test_whatever_the_log_a_doubt_names_rows_that_are_there_and_clears_nobody(dr
     for doubt in doubts_in(rows):
         assert [known[id_] for id_ in doubt.rows] == list(doubt.dates)
         assert list(doubt.dates) == sorted(doubt.dates)
-        assert doubt.words.endswith(".")
-        assert "cleared" not in doubt.words
+        assert say(doubt, ENGLISH).endswith(".")
+        assert "cleared" not in say(doubt, ENGLISH)
         assert len(set(doubt.rows)) == len(doubt.rows)

@@ -14,7 +14,7 @@ import pytest
 
 import dashboard
 
-CSS = (Path(dashboard.__file__).parent / "assets" / "spread.css").read_text(encoding="utf-8")
+CSS = (Path(dashboard.__file__).parent / "web" / "spread.css").read_text(encoding="utf-8")
 LIGHT, DARK = re.findall(r":root \{([^}]*)\}", CSS)[:2]
 SCHEMES = {
     name: dict(re.findall(r"--(\w[\w-]*): (#[0-9a-f]{6})", text))
@@ -101,7 +101,7 @@ def test_lines_and_focus_rings_are_seen(scheme, line, ground):
 
 
 def test_nothing_is_fetched_from_elsewhere():
-    for file in (Path(dashboard.__file__).parent / "assets").rglob("*"):
+    for file in Path(dashboard.__file__).parent.rglob("*"):
         if file.suffix in (".js", ".css"):
             text = file.read_text(encoding="utf-8").replace("http://www.w3.org/2000/svg", "")
             assert "://" not in text, file.name

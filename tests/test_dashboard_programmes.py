@@ -182,15 +182,16 @@ def test_bands_that_overlap_are_said_to(ran):
 
 def test_a_chance_near_the_line_is_said_to_be(ran, server):
     """Nine futures of ten are the line; 36 of 40 runs are within two errors of it."""
-    from dashboard.programmes.figures import duel
     from spread.programmes.figures import Share
     from spread.programmes.results import summarise
+    from spread.words import ENGLISH
+    from spread.words.programmes import duel
 
     seen = summarise(server.extensions["programmes"].done)
     [pair] = seen.pairs
     for chance, close in ((0.9, True), (0.1, True), (0.5, False), (1.0, False)):
         near = replace(pair, fewer_bugs=Share(chance, 0.03))
-        said = duel(replace(seen, pairs=(near,)), near)
+        said = duel(replace(seen, pairs=(near,)), near, ENGLISH)
         assert ("more runs would tell" in said[1]) is close
 
 

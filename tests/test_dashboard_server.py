@@ -21,6 +21,7 @@ from dashboard.pages import Page, pages
 from dashboard.security import LARGEST_BODY
 from dashboard.server import check_address, serve
 from spread.errors import SettingsError
+from spread.words import ENGLISH, say
 
 CALL = "/_dash-update-component"
 
@@ -52,7 +53,7 @@ def panel_call(unit):
 
 def test_the_page_has_a_language_a_title_and_no_address_but_its_own(client):
     text = client.get("/").text
-    assert '<html lang="en">' in text
+    assert '<html lang="en" data-measure="metres">' in text
     assert "<title>Made House" in text
     sources = re.findall(r'(?:src|href)="([^"]+)"', text)
     assert sources
@@ -82,7 +83,7 @@ def test_two_pages_of_one_app_each_get_their_own_layout_title_bar_and_assets(ses
         "Made",
         "a made page",
         layout=lambda _: html.Main("made here", id="made"),
-        assets=("trail.js",),
+        scripts=("plan/trail.js",),
     )
     both = (next(page for page in pages() if page.path == "/"), made)
     for module in ("dashboard.pages", "dashboard.app", "dashboard.web.bar"):
@@ -91,9 +92,9 @@ def test_two_pages_of_one_app_each_get_their_own_layout_title_bar_and_assets(ses
     text = client.get("/made").text
     assert "<title>Made House · a made page</title>" in text
     assert '<a href="/made" aria-current="page">Made</a>' in text
-    assert "trail.js" in text
-    assert "plan.js" not in text
-    assert "plan.js" in client.get("/").text
+    assert "/files/plan/trail.js" in text
+    assert "/files/plan/page.js" not in text
+    assert "/files/plan/page.js" in client.get("/").text
     there = client.get("/_dash-layout", headers={"Referer": "http://localhost/made"}).text
     assert "made here" in there
     assert '"doors"' not in there
@@ -160,7 +161,7 @@ def test_an_unknown_unit_is_answered_politely(client, unit):
 
 def test_a_known_unit_gets_its_reasons(client, session):
     unit = session.doors()[0].unit
-    assert session.why(unit).reasons[0] in client.post(CALL, json=panel_call(unit)).text
+    assert say(session.why(unit).reasons[0], ENGLISH) in client.post(CALL, json=panel_call(unit)).text
 
 
 def test_two_apps_in_one_process_keep_their_own_callbacks(tmp_path):

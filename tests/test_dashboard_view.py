@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from dataclasses import replace
 
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from dashboard.plan import panel, view
 from dashboard.words import CLASS_FLOORS, CLASS_WORDS, chance_class, floor_title
 from spread.decisions.doors.ranking import DoorDuty
-from spread.decisions.doors.sources import SourceShare
+from spread.decisions.doors.sources import Bearing, SourceShare
 from spread.decisions.words import as_percent
 
 
@@ -57,7 +58,7 @@ def test_the_paint_holds_only_a_class_a_label_and_a_mark_for_every_unit(session)
     assert all(len(look) == 3 for look in painted["units"].values())
     for row in session.doors():
         mark = painted["units"][row.unit][2]
-        expected = {"treat": "t", "revisit": "r", "look": "o" if row.rule else ""}[row.status]
+        expected = {"treat": "t", "revisit": "r", "look": "o" if row.ring else ""}[row.status]
         assert mark == expected
     json.dumps(painted)
 
@@ -103,16 +104,20 @@ def test_an_unknown_unit_has_no_panel(session, unit):
 def test_arrows_are_the_three_weightiest_contacts_and_none_where_no_source_is_named(session, monkeypatch):
     unit = session.doors()[0].unit
     shares = (0.4, 0.3, 0.1, 0.06, 0.04)
-    named = tuple(SourceShare(f"{n}", "wall", share, "") for n, share in enumerate(shares))
-    why = replace(session.why(unit), sources=(SourceShare("", "brought in", 0.1, ""), *named))
+    named = tuple(SourceShare(f"{n}", "wall", share, "came-from") for n, share in enumerate(shares))
+    told = session.why(unit)
+    outside = SourceShare("", "brought in", 0.1, "came-from")
+    why = replace(told, attribution=replace(told.attribution, sources=(outside, *named)))
     monkeypatch.setattr(session, "why", lambda _: why)
     assert view.unit_panel(session, unit)["arrows"] == {
         "unit": unit,
         "from": [["0", 0.4], ["1", 0.3], ["2", 0.1]],
     }
-    monkeypatch.setattr(session, "why", lambda _: replace(why, sources=(*named[4:],)))
+    monkeypatch.setattr(
+        session, "why", lambda _: replace(why, attribution=replace(why.attribution, sources=named[4:]))
+    )
     assert view.unit_panel(session, unit)["arrows"]["from"] == []
-    monkeypatch.setattr(session, "why", lambda _: replace(why, sources_kind="bears-on"))
+    monkeypatch.setattr(session, "why", lambda _: replace(why, attribution=Bearing(named, False)))
     assert view.unit_panel(session, unit)["arrows"]["from"] == []
 
 
@@ -129,8 +134,8 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
             "day": "2026-11-20",
             "when": "Fri 20 Nov 2026",
             "ago": "5 days ago",
-            "what": "Inspection, dog team",
-            "outcome": "signs found, low, dog alert and live bugs",
+            "what": "Dog",
+            "outcome": "found, low, live + alert",
             "note": "left bed",
             "by": "",
         }
@@ -146,10 +151,10 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
 def with_duties(session, monkeypatch):
     """Give the last door of the list an overdue look, and the one before it one without a date."""
     owed = DoorDuty(
-        "look was due by Tue 17 Nov 2026, tried without access", "2026-11-17", "cannot",
-        "beside 104; find in 104 on Fri 13 Nov 2026", "good-practice", "a made source",
+        dt.date(2026, 11, 17), True, "cannot",
+        "beside 104", "find in 104 on Fri 13 Nov 2026", "good-practice", "a made source",
     )  # fmt: skip
-    undated = DoorDuty("look, the rule gives no date", "", "due", "report in 101", "good-practice", "made")
+    undated = DoorDuty(None, False, "due", "", "report in 101", "good-practice", "made")
     rows = list(session.doors())
     look = [row for row in rows if row.status == "look"]
     duties = {look[-1].unit: owed, look[-2].unit: undated}
@@ -177,7 +182,7 @@ def test_a_door_with_a_duty_is_on_the_list_however_low_it_ranks(session, monkeyp
     assert lists["by"] == "the chance of a find"
     asked = [row["u"] for row in lists["asked"]]
     assert asked[-2:] == [look[-2].unit, look[-1].unit]
-    assert set(asked) == {row.unit for row in look[1:] if row.rule} | {look[-1].unit, look[-2].unit}
+    assert set(asked) == {row.unit for row in look[1:] if row.ring} | {look[-1].unit, look[-2].unit}
     assert view.lists(session, {"limit": 500})["asked"] == []
     assert view.paint(session)["units"][look[-1].unit][2] == "o"
 

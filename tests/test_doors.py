@@ -1,19 +1,28 @@
 """The list of next doors on made chances, so that every order and figure can be worked out by hand."""
 
+import datetime as dt
+from functools import partial
+
 import numpy as np
 import pytest
 from buildings import CODES, ON, clear, find, maple_contacts, report, row, treatment, view_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from spread.contacts.relations import RingPlace
 from spread.decisions.doors.benefit import worth_of_looking
 from spread.decisions.doors.effort import effort_of
 from spread.decisions.doors.ranking import chance_of_find, open_looks, rank_doors
+from spread.decisions.doors.reasons import reasons_for
 from spread.errors import SettingsError
 from spread.trade import detection
 from spread.trade.pace import Pace
 from spread.trade.rules import load_rules
+from spread.words import ENGLISH, say
+from spread.words.doors import because_words, reason_text, sure_words, visit_words
+from spread.words.relations import places
 
+BESIDE = partial(RingPlace, sides=("beside",))
 STATUSES = ("look", "treat", "revisit")
 
 
@@ -73,8 +82,8 @@ def test_units_to_treat_go_by_what_they_shed_and_units_to_revisit_by_the_day():
     assert listed(view, status="treat") == ["101", "206"], "heavy before low though less sure"
     assert listed(view, status="revisit") == ["103", "204"], "late before coming though likelier clear"
     late, coming = (d for d in rank_doors(view, "brief-visual") if d.status == "revisit")
-    assert (late.visit, coming.visit) == ("overdue", "coming")
-    assert late.visit_words.startswith("17 days late: the window was "), (
+    assert (late.visit.status, coming.visit.status) == ("overdue", "coming")
+    assert visit_words(late, ON, ENGLISH).startswith("17 days late: the window was "), (
         "treated 38 days ago, 21 at the latest"
     )
 
@@ -103,40 +112,40 @@ def test_a_report_or_a_note_today_is_no_try():
 def test_the_ring_of_a_find_is_marked_whatever_its_rank():
     # By hand: 103 stands between 101 and 105 and under 203; 104 is across the hallway.
     view = view_of([find("103", 5)], {"206": 0.5})
-    marks = {d.unit: d.rule for d in rank_doors(view, "brief-visual") if d.rule}
+    marks = {d.unit: places(d.ring, ENGLISH) for d in rank_doors(view, "brief-visual") if d.ring}
     assert marks == {"101": "beside 103", "105": "beside 103", "203": "above 103"}
     view = view_of([find("203", 5)], across=True)
-    marks = {d.unit: d.rule for d in rank_doors(view, "brief-visual") if d.rule}
+    marks = {d.unit: places(d.ring, ENGLISH) for d in rank_doors(view, "brief-visual") if d.ring}
     assert marks["103"] == "below 203"
     assert marks["204"] == "across the hallway from 203"
 
 
 def test_a_unit_in_two_rings_has_both_marks():
-    assert door(view_of([find("101", 5), find("105", 3)]), "103").rule == "beside 101; beside 105"
+    assert door(view_of([find("101", 5), find("105", 3)]), "103").ring == (BESIDE("101"), BESIDE("105"))
 
 
 def test_the_ring_is_asked_for_until_the_neighbour_was_looked_at_after_the_find():
     found = find("103", 10)
-    assert door(view_of([found, clear("101", 11)]), "101").rule == "beside 103"
-    assert door(view_of([found, row("101", 8, "no-access")]), "101").rule == "beside 103"
-    assert door(view_of([found, clear("101", 10)]), "101").rule == "", "looked at on the same round"
-    assert door(view_of([found, clear("101", 8)]), "101").rule == ""
+    assert door(view_of([found, clear("101", 11)]), "101").ring == (BESIDE("103"),)
+    assert door(view_of([found, row("101", 8, "no-access")]), "101").ring == (BESIDE("103"),)
+    assert door(view_of([found, clear("101", 10)]), "101").ring == (), "looked at on the same round"
+    assert door(view_of([found, clear("101", 8)]), "101").ring == ()
 
 
 def test_the_ring_can_be_asked_for_in_part_or_not_at_all():
-    assert {d.unit for d in rank_doors(view_of([find("103", 5)], ring="U"), "dog") if d.rule} == {"203"}
-    assert not any(d.rule for d in rank_doors(view_of([find("103", 5)], ring=""), "dog"))
+    assert {d.unit for d in rank_doors(view_of([find("103", 5)], ring="U"), "dog") if d.ring} == {"203"}
+    assert not any(d.ring for d in rank_doors(view_of([find("103", 5)], ring=""), "dog"))
 
 
 def test_every_door_says_what_its_chance_rests_on_and_never_outruns_a_bad_fit():
     view = view_of([clear("101", 9), find("102", 4)])
-    assert [door(view, u).sure for u in ("101", "102", "103")] == [
+    assert [sure_words(door(view, u).sure, ENGLISH) for u in ("101", "102", "103")] == [
         "little to go on",
         "a find to go on",
         "nothing but neighbours to go on",
     ]
     bad = view_of(chances={"101": 0.97}, good=False)
-    assert {d.sure for d in rank_doors(bad, "dog")} == {"figures not settled yet"}
+    assert {d.sure for d in rank_doors(bad, "dog")} == {"unsettled"}
 
 
 KIND = st.sampled_from(["find", "clear", "treatment", "report", "no-access", "moved-out", "alert"])
@@ -176,7 +185,7 @@ def test_whatever_the_log_every_unit_is_listed_once_with_a_reason(drawn, chances
         assert finds == sorted(finds, reverse=True)
     assert [d.unit in today for d in look] == sorted(d.unit in today for d in look)
     for d in doors:
-        assert d.reason.endswith(".")
+        assert reason_text(d.reasons, ENGLISH).endswith(".")
         assert 0.0 <= d.chance_of_find <= d.chance + 1e-12
 
 
@@ -252,29 +261,29 @@ def test_open_looks_are_those_that_the_rule_set_asks_for_and_nobody_has_done():
     view = view_of(rows)
     looks = open_looks(view, load_rules())
     assert set(looks) == {"101", "203"}
-    assert looks["101"].words == "look was due by Thu 9 May 2024"
-    assert looks["101"].because == "beside 103; find in 103 on Mon 6 May 2024"
+    assert say(looks["101"], ENGLISH) == "look was due by Thu 9 May 2024"
+    assert because_words(looks["101"], ENGLISH) == "beside 103; find in 103 on Mon 6 May 2024"
     assert (looks["101"].status, looks["101"].due, looks["101"].rule) == (
         "overdue",
-        "2024-05-09",
+        dt.date(2024, 5, 9),
         "good-practice",
     )
-    assert looks["203"].words == "look was due by Thu 9 May 2024, tried without access"
+    assert say(looks["203"], ENGLISH) == "look was due by Thu 9 May 2024, tried without access"
     assert looks["203"].status == "cannot"
     assert "NPMA" in looks["203"].source
 
 
 def test_a_report_asks_for_a_look_without_a_date():
     (look,) = open_looks(view_of([report("204", 3)]), load_rules()).values()
-    assert (look.words, look.due) == ("look, the rule gives no date", "")
+    assert (say(look, ENGLISH), look.due) == ("look, the rule gives no date", None)
     assert not open_looks(view_of([report("204", 3), clear("204", 1)]), load_rules())
 
 
 def test_a_dated_rule_says_its_day():
     """The days themselves are checked in tests/test_duties.py; here only that one is shown."""
     (look,) = open_looks(view_of([report("204", 0)]), load_rules("maine")).values()
-    assert look.words.startswith("look by ")
-    assert look.words.endswith(" May 2024")
+    assert say(look, ENGLISH).startswith("look by ")
+    assert say(look, ENGLISH).endswith(" May 2024")
     assert look.rule == "maine"
 
 
@@ -288,8 +297,9 @@ def test_a_duty_marks_a_door_and_moves_none():
     assert {d.unit for d in marked if d.mandatory} == {"101", "105", "203"}
 
 
-def test_up_to_three_reasons_are_the_sentences_of_the_reason():
+def test_a_door_has_up_to_three_reasons_the_weightiest_of_its_unit():
     rows = [report("204", 5), row("204", 3, "no-access"), find("103", 9), clear("204", 90)]
-    for told in rank_doors(view_of(rows, {"204": 0.3}), "dog"):
+    view = view_of(rows, {"204": 0.3})
+    for told in rank_doors(view, "dog"):
         assert 1 <= len(told.reasons) <= 3
-        assert " ".join(told.reasons) == told.reason
+        assert told.reasons == reasons_for(view, told.unit)[:3]

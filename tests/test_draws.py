@@ -16,7 +16,7 @@ from spread.posterior.draws import REFIT_BELOW
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.growing import grow
-from spread.posterior.observations import look_likelihood
+from spread.posterior.observations import Conditions, look_likelihood
 from spread.trade.treatment import effect_matrix
 
 CHAINS, SWEEPS = 4, 10_000
@@ -107,6 +107,34 @@ def test_an_answer_a_week_later_equals_the_exact_answer_of_the_longer_log(buildi
     # The silent week that a refit would also hear: little, and the reason why a refit follows.
     assert np.abs(without_silence - with_silence).max() < 0.02
     assert after.on == AWAY
+
+
+def test_an_empty_unit_is_reached_less_and_sheds_by_its_conditions_while_the_draws_live_on():
+    """The chance of catching in a week by hand: one minus exp of minus (outside, and openness times push)."""
+    dynamics = replace(PAIR.dynamics, vacant_target=0.25, vacant_source=3.0)
+    n, many = PAIR.network.size, 40_000
+    source, target = 0, 1
+    draws = np.zeros((many, n), dtype=np.int8)
+    draws[:, source] = 3
+    weight = PAIR.network.dense(dynamics.rates)[source, target] + dynamics.mixing / n
+    brought_in = np.full(n, dynamics.brought_in)
+
+    def caught(openness, export):
+        conditions = Conditions(
+            np.zeros(n, bool), brought_in, np.where(np.arange(n) == target, openness, 1.0), np.full(n, export)
+        )
+        rng = np.random.default_rng(3)
+        grown = grow(draws, PAIR.network, dynamics, conditions, days=7, rng=rng)
+        return (grown[:, target] > 0).mean()
+
+    push = dynamics.shedding[3] * weight
+    seen = {}
+    for openness, export in [(1.0, 1.0), (dynamics.vacant_target, 1.0), (1.0, dynamics.vacant_source)]:
+        expected = -np.expm1(-(dynamics.brought_in + openness * push * export))
+        seen[openness, export] = caught(openness, export)
+        error = np.sqrt(expected * (1 - expected) / many)
+        assert abs(seen[openness, export] - expected) < 4 * error
+    assert len({round(chance, 2) for chance in seen.values()}) == 3, "the three differ by more than noise"
 
 
 def test_days_that_are_no_whole_week_mix_the_two_weeks():

@@ -21,6 +21,7 @@ from spread.records.log import Log
 from spread.report.duties_text import duties_data, duties_text, group, neighbour_notice
 from spread.trade.rule_set import Calendar, Span
 from spread.trade.rules import ALWAYS_SAY, load_rules, rule_ids
+from spread.words import ENGLISH, say
 from tests.buildings import find, make_building, row
 from tests.contact_plans import plan_of
 
@@ -166,8 +167,8 @@ def test_contiguous_means_every_shared_wall_floor_or_ceiling_and_no_unit_that_on
     graph = build_contacts(plan_of(units, floors=("1", "2")))
     ring = neighbours_of(graph, "A", load_rules("colorado").neighbours)
     assert list(ring) == ["B", "C", "D"]
-    assert ring["B"] == "directly below A"
-    assert ring["C"] == "partly below A"
+    assert [say(way, ENGLISH) for way in ring["B"]] == ["directly below A"]
+    assert [say(way, ENGLISH) for way in ring["C"]] == ["partly below A"]
 
 
 # ---- what is done, late or could not be done -------------------------------------------------
@@ -246,7 +247,8 @@ def test_a_note_that_begins_with_the_word_proves_what_no_other_row_can(rules, st
 def test_notice_of_entry_is_asked_for_before_the_look_and_a_note_says_it_was_given():
     report = rec("a", 0, "23", "report")
     duty = only(owed([report]), step="inspect")
-    assert (duty.notice, duty.notice_by) == ("at least 48 hours before", dt.date(2026, 11, 4))
+    assert duty.notice is not None
+    assert (duty.notice.lead, duty.notice_by) == (Span(48, "hours"), dt.date(2026, 11, 4))
     given = only(owed([report, rec("n", 0, "23", "note", note="notice: on the door")]), step="inspect")
     assert given.notice_proof == "n"
 

@@ -102,7 +102,7 @@ def test_two_units_over_three_weeks_equal_the_plain_sum_over_all_15625_paths(bui
 
 def test_an_arrow_that_runs_one_way_is_followed_the_right_way():
     """Stored contacts are (source row, target): here A presses upon B only."""
-    one_way = Network(("A", "B"), np.array([0, 1, 1]), np.array([1]), np.array([[2.0, 0.0, 0.0, 0.0, 0.0]]))
+    one_way = Network(("A", "B"), np.array([0, 1, 1]), np.array([1]), 2.0 * np.eye(1, len(ROUTES)))
     building = replace(HARD, network=one_way, dynamics=replace(HARD.dynamics, mixing=0.0))
     evidence = building.evidence()
     levels, _ = sum_over_all_paths(building, evidence)

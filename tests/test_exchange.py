@@ -42,6 +42,8 @@ def maple(tmp_path_factory):
     return open_building(make_building(tmp_path_factory.mktemp("exchange") / "maple-row", ROWS))
 
 
+FILES = [file for export in EXPORTS.values() if export.ready for file in (export.file, *export.beside)]
+
 logs = st.lists(records(), unique_by=lambda row: row.id, max_size=4).map(lambda rows: Log(tuple(rows)))
 
 
@@ -207,7 +209,11 @@ def test_a_gis_opens_the_map_in_metres_as_a_plane_that_is_nowhere_on_earth(maple
     path = tmp_path / "units.geojson"
     path.write_bytes(make_export(maple, "geojson"))
     info = pyogrio.read_info(path)
-    assert info["features"] == len(CODES)
+    kinds = [f["properties"]["kind"] for f in json.loads(path.read_text())["features"]]
+    assert kinds.count("unit") == kinds.count("door") == len(CODES)
+    assert kinds.count("contact") == maple.contacts.number_of_edges()
+    assert {"hallway", "riser", "stair"} <= set(kinds)
+    assert info["features"] == len(kinds)
     assert info["crs"].startswith("LOCAL_CS")
     assert {"id", "floor", "chance", "reason"} <= set(info["fields"])
 
@@ -258,7 +264,7 @@ def test_the_calendar_has_the_visits_and_duties_that_are_due(maple):
 def test_all_exports_are_in_the_zip_with_a_page_that_explains_them(maple):
     with zipfile.ZipFile(io.BytesIO(make_zip(maple))) as archive:
         assert archive.testzip() is None
-        assert set(archive.namelist()) == {README, *(export.file for export in EXPORTS.values())}
+        assert set(archive.namelist()) == {README, *FILES}
         words = archive.read(README).decode()
         assert all(export.file in words for export in EXPORTS.values())
         assert archive.read("records.csv") == (maple.building.folder / "records.csv").read_bytes()
@@ -270,7 +276,7 @@ def test_exports_never_write_over_a_file_or_into_the_building_unless_told(maple,
     with pytest.raises(SpreadError, match="it is there already; name another folder, or add --replace"):
         write_exports(maple, folder)
     assert [path.name for path in folder.iterdir()] == ["contacts.graphml"], "nothing half written"
-    assert len(write_exports(maple, folder, replace=True)) == len(EXPORTS) + 1
+    assert len(write_exports(maple, folder, replace=True)) == len(FILES) + 1
     with pytest.raises(SpreadError, match="it is the building's own folder"):
         write_exports(maple, maple.building.folder, ["records-csv"], replace=True)
 

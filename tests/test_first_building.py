@@ -48,7 +48,7 @@ def test_its_home_is_the_set_up_page_which_says_what_to_do(client):
     assert re.findall(r'<li><a href="([^"]+)"', text) == ["/setup"], "the bar leads nowhere else"
     assert client.get("/health").text == "OK"
     assert client.get("/round").status_code == 404
-    for path in ("/assets/spread.css", "/assets/setup/setup.js", "/setup/sample.csv"):
+    for path in ("/files/web/spread.css", "/files/setup/page.js", "/setup/sample.csv"):
         assert client.get(path).status_code == 200
 
 
@@ -58,7 +58,13 @@ def test_it_is_guarded_like_every_server(client):
     page = client.get("/setup")
     assert "script-src 'self';" in page.headers["Content-Security-Policy"]
     assert page.headers["X-Frame-Options"] == "DENY"
-    for path in ("/assets/../first.py", "/assets/%2e%2e/first.py", "/assets//etc/passwd"):
+    for path in (
+        "/files/../first.py",
+        "/files/setup/page.py",
+        "/files/%2e%2e/first.py",
+        "/files//etc/passwd",
+        "/files/setup/setup.html",
+    ):
         assert client.get(path, follow_redirects=True).status_code in (400, 404)
 
 

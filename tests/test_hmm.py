@@ -20,6 +20,7 @@ from posterior_buildings import PAIR, contacts, strong
 from spread.posterior import arrays, unit_path
 from spread.posterior.dynamics import LEVELS, Dynamics
 from spread.posterior.observations import Evidence
+from spread.trade.routes import ROUTES
 
 ALONE = contacts("A", [])
 
@@ -62,7 +63,7 @@ def umbrella(seen):
     growth = np.eye(LEVELS)
     growth[1, :2] = 0.3, 0.7
     dynamics = Dynamics(
-        rates=np.zeros(5),
+        rates=np.zeros(len(ROUTES)),
         brought_in=-np.log(0.7),
         mixing=0.0,
         move_in=0.0,

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parent.parent
 ORDER = (
     "errors", "weeks", "facts", "files", "worker", "compiled", "toml_file", "toml_table", "trade", "plan",
     "contacts", "records", "settings", "office", "building", "start", "posterior", "worlds", "decisions",
-    "programmes", "words", "session", "report", "commands", "cli",
+    "programmes", "words", "session", "report", "library", "commands", "cli", "__main__",
 )  # fmt: skip
 OWN = ("spread", "dashboard")
 SCREEN = ("dashboard", "dash", "plotly", "flask", "flask_compress", "waitress")
@@ -158,7 +158,7 @@ def test_the_command_line_loads_nothing_heavy_until_it_needs_it():
 
 
 def test_reading_a_building_loads_neither_the_sampler_nor_the_screen():
-    assert not loaded_by("import spread.building, spread.start, spread.report.text") & {
+    assert not loaded_by("import spread.building, spread.start, spread.report.checked") & {
         "numba",
         "dash",
         "plotly",

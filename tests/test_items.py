@@ -28,8 +28,9 @@ from spread.records.log import Log
 from spread.records.parse import record_from_fields
 from spread.records.store import append_record, read_log
 from spread.records.table import read_table, widened
-from spread.records.words import describe
 from spread.report.exchange.tables import records_csv, records_xlsx
+from spread.words import ENGLISH
+from spread.words.records import describe
 
 UNITS = ("101", "102", "103")
 DAY = dt.date(2026, 11, 20)
@@ -246,7 +247,7 @@ def test_a_treatment_says_how_it_left_things_and_its_row_comes_back_from_every_f
         Finding("interceptors", state="displaced", photo="left.jpg"),
     )
     assert (record.evidence, record.count, record.level) == (frozenset(), None, "")
-    assert describe(record).endswith("; encasement intact at bed 1, interceptors displaced")
+    assert describe(record, ENGLISH).endswith("; encasement intact at bed 1, interceptors displaced")
     log = Log((record,))
     for data in (records_csv(log), records_xlsx(log)):
         assert read_incoming(data, "in", Log(), UNITS).new == (record,)
@@ -278,13 +279,13 @@ def test_filling_in_twice_changes_nothing(items):
 
 
 def test_a_row_tells_where_in_the_room_it_was():
-    assert describe(looked(EXAMPLE)) == (
+    assert describe(looked(EXAMPLE), ENGLISH) == (
         "Thorough look: found, low, 12 bugs counted, live + stains; at headboard (12), nightstand"
     )
-    assert describe(looked("a: live; b: live; c: live; d: live; e: live; f: nothing")).endswith(
+    assert describe(looked("a: live; b: live; c: live; d: live; e: live; f: nothing"), ENGLISH).endswith(
         "; at a, b, c, d and 1 more"
     )
-    assert describe(looked("sofa: nothing", found="no")) == "Thorough look: nothing found"
+    assert describe(looked("sofa: nothing", found="no"), ENGLISH) == "Thorough look: nothing found"
 
 
 # The file.

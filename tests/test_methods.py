@@ -22,6 +22,7 @@ from spread.errors import SettingsError
 from spread.report.round_text import methods_data, methods_text
 from spread.trade import detection
 from spread.trade.pace import Pace
+from spread.words import ENGLISH, say
 
 
 def method(view, units, name, **more):
@@ -80,7 +81,7 @@ def test_the_figures_of_a_method_can_be_added_up_by_hand():
     assert monitor.chance_if_nothing == pytest.approx(0.03 / (0.03 + 0.8 * 0.99))
     assert (monitor.visits, monitor.days) == (2, 14)
     assert (brief.visits, brief.days) == (1, 0)
-    assert "from 20% to 4%" in monitor.words
+    assert "from 20% to 4%" in say(monitor, ENGLISH)
 
 
 def test_treating_two_weeks_later_averts_less_by_the_hand_recursion():
@@ -147,7 +148,7 @@ def test_methods_are_listed_by_worth_per_minute_and_the_minutes_can_turn_the_ord
 
 def test_a_dogs_silence_is_never_called_clear_and_words_say_so():
     dog = method(view_of(chances={"204": 0.2}), ["204"], "dog")
-    assert dog.words.endswith("that clears nothing.")
+    assert say(dog, ENGLISH).endswith("that clears nothing.")
     assert 0.05 < dog.chance_if_nothing < 0.2
 
 

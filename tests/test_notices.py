@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from spread.building import load_building
 from spread.cli import main
-from spread.contacts.words import ring_of
+from spread.contacts.relations import ring_around
 from spread.decisions.duties.owed import neighbours_of
 from spread.errors import SettingsError, SpreadError
 from spread.report.document import Bullets, Document, Facts, Fill, Paragraph, Strong, plain, texts_of
@@ -131,7 +131,7 @@ def test_the_neighbours_of_a_notice_are_those_of_the_rule_set(building, rules):
     expected = (
         neighbours_of(building.contacts, "103", rule_set.neighbours)
         if rule_set.neighbours
-        else ring_of(building.contacts, "103")
+        else ring_around(building.contacts, "103")
     )
     visit = Visit("entry", WHEN, ON)
     made = notices_for(building, rule_set, "103", visit, neighbours=True)

@@ -321,3 +321,12 @@ def test_shapes_and_signs_hold_for_every_small_building(building):
 
 def test_rows_of_units_that_the_plan_lacks_are_passed_over():
     np.testing.assert_array_equal(gather(row(3, "Z", "report")).likelihood, 1.0)
+
+
+def test_many_rows_of_one_week_leave_every_level_possible():
+    """Twenty clear looks and a heavy unit: by the rows alone a level would be less likely than the floor."""
+    rows = [row(3, "A", "inspection", "thorough-visual", "no", day=k % 5) for k in range(20)]
+    week = gather(*rows, units="A").likelihood[0, -4]
+    alone = np.prod([look_likelihood(one, treated_before=False) for one in rows], axis=0)
+    assert (alone / alone.max()).min() < 1e-13, "the floor is needed"
+    assert (week / week.max()).min() == pytest.approx(1e-12)

@@ -9,6 +9,8 @@ from buildings import ON, view_of
 from spread.decisions.doors.learned import quantiles
 from spread.decisions.past import past_of, weekly_chances
 from spread.weeks import monday_of, week_of
+from spread.words import ENGLISH
+from spread.words.learned import past_words
 
 WEEKS = 26
 FIRST = week_of(ON) - WEEKS + 1
@@ -52,7 +54,7 @@ def test_the_last_week_is_as_the_draws_are_now():
     past = past_of(view_with([[2] * WEEKS] * 10, now=[5] * 10))
     assert past.weeks[-2].median == 2
     assert past.weeks[-1].median == 5
-    assert past.words[0] == "Infested now: about 5 units (90 % sure: 5 to 5)."
+    assert past_words(past, ENGLISH)[0] == "Infested now: about 5 units (90 % sure: 5 to 5)."
 
 
 def test_reweighted_draws_count_by_their_weight():
@@ -66,17 +68,17 @@ def test_the_first_infestation_is_dated_among_the_draws_that_have_one():
     past = past_of(view_with(rising([4] * 10 + [12] * 8 + [None] * 2)))
     assert past.none == pytest.approx(0.1)
     assert past.before == 0.0
-    assert past.first.median == monday_of(FIRST + 4).isoformat()
-    assert past.first.high == monday_of(FIRST + 12).isoformat()
-    assert past.words[-1] == "Chance that no unit was infested in any week: 10%."
-    assert "began if there was one about Mon 18 Dec 2023" in past.words[-2]
+    assert past.first.median == monday_of(FIRST + 4)
+    assert past.first.high == monday_of(FIRST + 12)
+    assert past_words(past, ENGLISH)[-1] == "Chance that no unit was infested in any week: 10%."
+    assert "began if there was one about Mon 18 Dec 2023" in past_words(past, ENGLISH)[-2]
 
 
 def test_an_infestation_from_before_the_window_is_said_to_be_one():
     past = past_of(view_with(rising([0] * 7 + [9] * 3)))
     assert past.before == pytest.approx(0.7)
     assert past.first.median is None
-    assert past.words[-1] == (
+    assert past_words(past, ENGLISH)[-1] == (
         "Some unit was infested before Mon 20 Nov 2023, when the window begins (chance 70%)."
     )
 
@@ -85,7 +87,7 @@ def test_a_past_without_any_infestation_says_so():
     past = past_of(view_with(rising([None] * 10)))
     assert past.first is None
     assert past.none == pytest.approx(1.0)
-    assert past.words[-1] == "Chance that no unit was infested in any week: >99%."
+    assert past_words(past, ENGLISH)[-1] == "Chance that no unit was infested in any week: >99%."
 
 
 def test_without_totals_there_is_no_past_and_chances_are_by_unit_and_week():

@@ -13,7 +13,7 @@ from spread.plan.drawing.listed import UnitRow
 from spread.plan.unit_list import UnitList, draw_plan
 from spread.programmes import columns as c
 from spread.programmes.begin import begin_from, begin_of, rings_of
-from spread.programmes.keys import run_key, uniform, week_key
+from spread.programmes.keys import run_key, stream, uniform, week_key
 from spread.programmes.programme import (
     Clearance,
     Complaint,
@@ -28,6 +28,7 @@ from spread.programmes.reading import preset, presets
 from spread.programmes.run import RunSettings, simulate
 from spread.programmes.tables import tables_of
 from spread.trade.pace import Pace
+from spread.trade.routes import ROUTES
 
 NOTHING = Programme("nothing", "Nothing", complaint=None, survey=Survey(from_week=500))
 
@@ -47,7 +48,7 @@ def view():
     seen = view_of(records, {"103": 0.9}, graph=build_contacts(plan), otherwise=0.1)
     rng = np.random.default_rng(4)
     draws = (rng.integers(1, 5, (50, 24)) * (rng.random((50, 24)) < 0.15)).astype(np.int8)
-    rates = np.array([0.002, 0.01, *seen.dynamics.rates]) * rng.gamma(4.0, 0.5, (50, 7))
+    rates = np.array([0.002, 0.01, *seen.dynamics.rates]) * rng.gamma(4.0, 0.5, (50, 2 + len(ROUTES)))
     return replace(
         seen, posterior=replace(seen.posterior, draws=draws, log_weights=np.zeros(50), rates=rates)
     )
@@ -185,7 +186,7 @@ def test_one_week_of_spread_is_that_of_the_model(view):
 def test_the_hashed_numbers_are_even_and_unrelated():
     """A chi-square of 64 classes and the correlations of neighbouring counters (textbook limits, 5 sigma)."""
     key = week_key(run_key(7, 3), 11)
-    numbers = np.array([[uniform(key, i, p) for p in range(32)] for i in range(2000)])
+    numbers = np.array([[uniform(key, i, stream(f"a decision {p}")) for p in range(32)] for i in range(2000)])
     counts = np.bincount((numbers.ravel() * 64).astype(int), minlength=64)
     chi = ((counts - 1000.0) ** 2 / 1000.0).sum()
     assert abs(chi - 63) < 5 * np.sqrt(2 * 63)

@@ -28,6 +28,7 @@ from spread.programmes.run import RunSettings, simulate
 from spread.programmes.schedule import standing_work
 from spread.programmes.tables import look_tables, tables_of
 from spread.trade.clearance import ClearanceRule
+from spread.words import ENGLISH, say
 
 PLAIN = preset("complaint")
 QUIET = Programme("quiet", "Quiet", complaint=None, survey=Survey(from_week=500))
@@ -140,7 +141,7 @@ def test_courses_under_way_are_those_of_the_follow_up_with_the_periods_they_have
 def test_the_words_of_a_programme_that_ran_are_those_of_the_buildings_rule():
     rule = ClearanceRule(periods=5, heavy_periods=7, monitors=("monitors-few",))
     ran = simulate(replace(view_of(), clearance=rule), [PLAIN], RunSettings(4, 2)).runs[0].programme
-    words = " ".join(standing_work(ran))
+    words = " ".join(say(work, ENGLISH) for work in standing_work(ran))
     assert "until 5 visits in a row find nothing" in words
     assert "(7 where it was heavy)" in words
 

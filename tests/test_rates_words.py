@@ -12,6 +12,8 @@ from spread.decisions.doors.learned import SAME, overlap, what_was_learned
 from spread.posterior.observations import Conditions
 from spread.trade.priors import rate_priors
 from spread.trade.routes import ROUTES
+from spread.words import ENGLISH, say
+from spread.words.learned import learned_words
 
 K = 4000
 EQUAL = np.full(K, 1 / K)
@@ -48,13 +50,13 @@ def test_draws_of_the_prior_have_taught_nothing_and_it_is_said():
     learned = what_was_learned(view_with(from_prior()))
     assert all(rate.overlap > 0.95 for rate in learned.rates)
     assert not any(rate.learned for rate in learned.rates)
-    assert learned.words[-1] == (
+    assert learned_words(learned, ENGLISH)[-1] == (
         "What people bring in, visits, laundry and lounges, walls, floors and ceilings, risers and hallways: "
         "the log cannot tell yet; these are the general experience."
     )
     for comparison in learned.comparisons:
         assert comparison.sure == pytest.approx(comparison.sure_before, abs=0.03)
-        assert "In this building" not in comparison.words
+        assert "In this building" not in say(comparison, ENGLISH)
 
 
 def test_a_rate_that_the_log_moved_is_said_to_be_moved():
@@ -66,10 +68,10 @@ def test_a_rate_that_the_log_moved_is_said_to_be_moved():
     assert hallway.overlap < SAME
     # Median 0.0198 by scipy against the prior's 0.0047: 4.2 times.
     assert hallway.posterior.median == pytest.approx(stats.gamma.median(40, scale=0.02 / 40), rel=0.02)
-    assert hallway.words == "Hallways: about four times as much as in general experience."
+    assert say(hallway, ENGLISH) == "Hallways: about four times as much as in general experience."
     first = learned.comparisons[0]
     assert (first.more, first.learned) == ("hallway", True)
-    assert first.words.startswith("In this building hallways matter more than ")
+    assert say(first, ENGLISH).startswith("In this building hallways matter more than ")
     assert first.sure > first.sure_before
 
 
@@ -87,7 +89,7 @@ def test_routes_that_the_building_lacks_are_not_spoken_of():
     learned = what_was_learned(view_with(from_prior()))
     assert "link" not in {rate.name for rate in learned.rates}
     assert "link" not in learned.new_per_year
-    assert not any("by hand" in words for words in learned.words)
+    assert not any("by hand" in words for words in learned_words(learned, ENGLISH))
 
 
 def test_what_is_brought_in_is_for_the_whole_building_and_a_year():
@@ -134,7 +136,7 @@ def test_held_rates_have_taught_nothing():
 def test_every_sentence_ends_and_nothing_reads_as_certain():
     rates = from_prior()
     rates[:, 2] *= 50
-    for words in what_was_learned(view_with(rates)).words:
+    for words in learned_words(what_was_learned(view_with(rates)), ENGLISH):
         assert words.endswith(".")
         assert "100%" not in words
         assert not math.isnan(0.0)

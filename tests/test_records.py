@@ -16,7 +16,8 @@ from spread.records.kinds import EVIDENCE, FIELDS, FOUND, KINDS, LEVELS, METHODS
 from spread.records.log import Log
 from spread.records.parse import record_from_fields
 from spread.records.table import read_table
-from spread.records.words import describe
+from spread.words import ENGLISH
+from spread.words.records import describe
 
 UNITS = ("101", "102", "103", "PH-1", "+2B", "'=3")
 TODAY = dt.date(2026, 11, 25)
@@ -318,12 +319,12 @@ def test_a_row_that_does_not_fit_the_log_is_refused(row, says):
     ],
 )
 def test_a_row_is_told_in_plain_words(kind, method, more, words):
-    assert describe(Record("r1", DAY, "101", kind, method, **more)) == words
+    assert describe(Record("r1", DAY, "101", kind, method, **more), ENGLISH) == words
 
 
 @settings(max_examples=150, deadline=None)
 @given(records())
 def test_every_valid_row_can_be_told_and_none_promises_a_clear_unit(record):
-    words = describe(Record(**{name: getattr(record, name) for name in FIELDS} | {"note": ""}))
+    words = describe(Record(**{name: getattr(record, name) for name in FIELDS} | {"note": ""}), ENGLISH)
     assert words
     assert "clear" not in words.lower()

@@ -14,6 +14,8 @@ from spread.errors import SettingsError
 from spread.trade.rule_reading import parse_rules
 from spread.trade.rule_set import CONFIDENCES, READ, Span
 from spread.trade.rules import ALWAYS_SAY, DEFAULT, LEFT_OUT, load_rules, rule_ids
+from spread.words import ENGLISH
+from spread.words.duties import when_due
 
 SETS = {name: load_rules(name) for name in rule_ids()}
 
@@ -144,7 +146,7 @@ def test_only_colorado_lets_a_dog_team_inspect():
 
 def test_the_default_asks_for_48_hours_notice_and_three_years_of_records():
     rules = load_rules()
-    assert [str(notice.lead) for notice in rules.notices] == ["48 hours"]
+    assert [notice.lead for notice in rules.notices] == [Span(48, "hours")]
     assert [keep.years for keep in rules.keep] == [3]
 
 
@@ -157,7 +159,7 @@ def test_a_user_can_write_a_rule_set_of_their_own(tmp_path):
     (tmp_path / "own.toml").write_text(OWN, encoding="utf-8")
     rules = load_rules("own.toml", tmp_path)
     assert rules.triggers == ("confirmed-find",)
-    assert rules.deadlines[0].when_words == "within 7 calendar days of the confirmed find"
+    assert when_due(rules.deadlines[0], ENGLISH) == "within 7 calendar days of the confirmed find"
     assert load_rules(str(tmp_path / "own.toml")) == rules
 
 

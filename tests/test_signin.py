@@ -24,7 +24,7 @@ from dashboard.round.addresses import building_key
 from dashboard.server import check_address, serve
 from dashboard.signin import people
 from dashboard.signin.gate import safe_next
-from dashboard.signin.patience import FREE, LONGEST_WAIT, Patience
+from dashboard.signin.patience import FORGOTTEN, FREE, LONGEST_WAIT, Patience
 from spread import cli
 from spread.errors import SettingsError
 from spread.session import Session
@@ -67,7 +67,8 @@ def enter(client, who="T1", phrase=PHRASE, onward="/", **more):
 VISIT = {"Accept": "text/html,application/xhtml+xml", "Sec-Fetch-Mode": "navigate"}
 SHUT = [
     "/", "/week", "/programmes", "/setup", "/round", "/room/101", "/sign-out", "/nowhere",
-    "/_dash-layout", "/_dash-dependencies", "/assets/spread.css", "/assets/plan.js", "/round/round.js",
+    "/_dash-layout", "/_dash-dependencies", "/files/web/spread.css", "/files/plan/page.js",
+    "/files/round/round.js",
     "/round/worker.js", "/round/field.css", "/round/manifest.webmanifest", "/room/sheet.json",
     "/setup/sample.csv",
 ]  # fmt: skip
@@ -218,6 +219,24 @@ def test_wrong_pass_phrases_make_a_code_wait_longer_each_time():
     assert patience.take("T2") == 0.0, "another code does not wait"
     patience.forget("T1")
     assert patience.take("T1") == 0.0
+
+
+def test_wrong_pass_phrases_are_forgotten_after_an_hour_without_a_try_and_not_before():
+    now = [0.0]
+    patience = Patience(lambda: now[0])
+
+    def wait_after_a_try():
+        assert patience.take("T1") == 0.0
+        return patience.take("T1")
+
+    for _ in range(FREE - 1):
+        assert patience.take("T1") == 0.0
+    now[0] += FORGOTTEN
+    assert wait_after_a_try() == 1.0, "an hour to the second is not forgotten: this is the third try"
+    now[0] += FORGOTTEN + 1.0
+    for count in range(1, FREE):
+        assert patience.take("T1") == 0.0, f"try {count} of a code that began anew"
+    assert wait_after_a_try() == 1.0, "and the wait begins anew as well"
 
 
 def test_many_codes_do_not_fill_the_memory_and_the_one_that_waits_longest_stays(monkeypatch):

@@ -11,7 +11,7 @@ from buildings import ON, clear, find, report, row, treatment
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.standing import DAYS_BETWEEN, is_find, standing_of
+from spread.decisions.standing import DAYS_BETWEEN, Standing, is_find, standing_of
 from spread.records.log import Log
 
 
@@ -130,6 +130,19 @@ def test_a_catch_in_a_monitor_is_a_find_and_an_empty_monitor_a_clear_look():
     assert status(caught, treatment("101", 58), *empty) == "look"
 
 
+def test_a_trap_set_before_the_treatment_is_no_clear_look_and_one_set_that_day_is():
+    """A period that ended ten days after the treatment and began four days before it watched other bugs."""
+    rows = [find("101", 70), treatment("101", 60)]
+
+    def trap(ago, days):
+        return row("101", ago, "monitor", "interceptors", "no", days=days)
+
+    assert standing_of([*rows, trap(50, 14)], ON).clear_since == 0, "set 64 days ago"
+    assert standing_of([*rows, trap(50, 11)], ON).clear_since == 0, "set the day before the treatment"
+    assert standing_of([*rows, trap(50, 10)], ON).clear_since == 1, "set on the day of the treatment"
+    assert status(*rows, trap(50, 14), clear("101", 36)) == "revisit", "one clear look, not two"
+
+
 def test_reports_make_nothing_known_and_one_that_saw_nothing_is_no_complaint():
     assert status(report("101", 3)) == "look"
     assert report("101", 3, found="unsure").is_complaint
@@ -215,3 +228,28 @@ def test_a_known_unit_goes_back_to_look_only_by_two_clear_looks(drawn):
             if r.kind == "inspection" and r.method != "dog" and r.found == "no" and r.when > max(marks)
         )
         assert (looks[-1] - looks[0]).days >= DAYS_BETWEEN
+
+
+def test_a_residents_report_of_nothing_is_no_clear_look_however_often_it_is_made():
+    rows = [find("101", 90), treatment("101", 85)]
+    nothing = [report("101", ago, found="no") for ago in (60, 40, 20)]
+    assert standing_of([*rows, *nothing], ON).clear_since == 0
+    assert status(*rows, *nothing) == "revisit"
+
+
+@pytest.mark.parametrize("evidence", ["", "live", "live+eggs"])
+def test_a_residents_report_of_bugs_is_a_report_and_no_find(evidence):
+    said = report("101", 3, found="yes", evidence=evidence)
+    assert not is_find(said)
+    standing = standing_of([said], ON)
+    assert (standing.status, standing.last_find, standing.last_report) == ("look", None, said)
+
+
+def test_twelve_days_between_two_clear_looks_are_too_few_and_thirteen_are_enough():
+    rows = [find("101", 60), treatment("101", 58), clear("101", 40)]
+    assert standing_of([*rows, clear("101", 28)], ON).clear_since == 1
+    assert standing_of([*rows, clear("101", 27)], ON).clear_since == 2
+
+
+def test_a_standing_says_nothing_that_it_was_not_told():
+    assert (Standing("look").clear_since, Standing("look").shut, Standing("look").vacant) == (0, 0, False)

@@ -9,11 +9,15 @@ from collections.abc import Mapping
 import pytest
 
 import spread.trade
+import spread.trade.methods
 from spread.trade.sources import CONFIDENCES, Sourced, sourced_row
 
 MODULES = [
     importlib.import_module(f"spread.trade.{info.name}")
     for info in pkgutil.iter_modules(spread.trade.__path__)
+] + [
+    importlib.import_module(f"spread.trade.methods.{info.name}")
+    for info in pkgutil.iter_modules(spread.trade.methods.__path__)
 ]
 
 
@@ -40,7 +44,7 @@ ALL = list(_all_numbers())
 
 def test_there_are_numbers_in_every_module_of_facts():
     with_numbers = {name.split(".")[0] for name, _ in ALL}
-    assert {"biology", "building_stock", "detection", "life_table", "routes", "treatment"} <= with_numbers
+    assert {"biology", "building_stock", "detection", "false_finds", "routes", "treatment"} <= with_numbers
     assert len(ALL) > 100
 
 

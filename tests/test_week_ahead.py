@@ -5,32 +5,31 @@ from dataclasses import replace
 
 from buildings import ON, day
 
+from spread.contacts.relations import RingPlace
 from spread.decisions.case.followup import followup_of
 from spread.decisions.case.visits import Visit
-from spread.decisions.duties.owed import Duty
+from spread.decisions.duties.owed import Duty, Started
 from spread.decisions.week import week_ahead
-from spread.trade.rule_set import Origin
+from spread.trade.rule_set import Deadline, EntryNotice, Origin, Span
+from spread.words import ENGLISH
+from spread.words.week import line
 
 ORIGIN = Origin("Made Code, section 1", "judgement", "C")
+DEADLINE = Deadline("inspect", "neighbours", "find", ORIGIN, within=Span(3, "calendar days"), who="the owner")
 
 
 def duty(unit="101", due=None, **more):
     own = {
         "unit": unit,
-        "step": "inspect",
-        "of": "neighbours",
-        "event": "find",
+        "deadline": DEADLINE,
         "due": due,
-        "when_words": "within 3 days of the find",
-        "who": "the owner",
+        "started": Started("confirmed-find", "102", ON),
         "because": ("r1",),
-        "because_words": "find in 102",
-        "place": "beside 102",
+        "places": ((RingPlace("102", ("beside",)),),),
         "status": "due",
         "late": False,
         "proof": "",
         "attempts": (),
-        "origin": ORIGIN,
     }
     return Duty(**own | more)
 
@@ -41,15 +40,22 @@ def visit(earliest, target, latest, status="due"):
 
 
 def listed(week):
-    return {d: [(o.title, [u.unit for u in o.units]) for o in owed] for d, owed in week.days if owed}
+    return {
+        d: [(line(o, ON, ENGLISH).title, [u.unit for u in o.units]) for o in owed]
+        for d, owed in week.days
+        if owed
+    }
 
 
 def test_duties_of_one_rule_and_day_are_one_line_with_all_their_units_in_plan_order():
     due = ON + dt.timedelta(days=2)
     week = week_ahead([duty("103", due), duty("101", due), duty("102", due, status="done")], [], ON, int)
     assert listed(week) == {due: [("Inspect neighbours", ["101", "103"])]}
-    ((_, (line,)),) = [pair for pair in week.days if pair[1]]
-    assert line.rule == f"Within 3 days of the find, by the owner. {ORIGIN}."
+    ((_, (one,)),) = [pair for pair in week.days if pair[1]]
+    said = line(one, ON, ENGLISH)
+    by = "Within 3 calendar days of the find, by the owner"
+    assert said.rule == f"{by}. Made Code, section 1 (judgement, confidence C)."
+    assert said.units[0].why == f"beside 102; find in 102 on {ENGLISH.day(ON)}"
     assert not week.empty
 
 
@@ -61,16 +67,21 @@ def test_what_is_late_undated_or_after_the_week_stands_apart():
         duty("104", ON + dt.timedelta(days=7)),
     ]
     week = week_ahead(owed, [], ON, int)
-    assert [unit.unit for line in week.late for unit in line.units] == ["101"]
-    assert week.late[0].units[0].state == "2 days late, tried 2 times without access"
-    assert [unit.unit for line in week.undated for unit in line.units] == ["102"]
+    assert [unit.unit for one in week.late for unit in one.units] == ["101"]
+    assert line(week.late[0], ON, ENGLISH).units[0].state == "2 days late, tried 2 times without access"
+    assert [unit.unit for one in week.undated for unit in one.units] == ["102"]
     assert list(listed(week)) == [ON + dt.timedelta(days=6)], "the seventh day is the last of the week"
     assert week.later == 1
 
 
 def test_notice_of_entry_is_due_on_its_own_day_unless_it_was_given():
     due = ON + dt.timedelta(days=4)
-    asked = duty("101", due, notice="at least 48 hours before", notice_by=ON + dt.timedelta(days=2))
+    asked = duty(
+        "101",
+        due,
+        notice=EntryNotice(("inspect",), Span(48, "hours"), ORIGIN),
+        notice_by=ON + dt.timedelta(days=2),
+    )
     week = week_ahead([asked], [], ON, int)
     assert listed(week)[ON + dt.timedelta(days=2)] == [("Give notice of entry", ["101"])]
     given = week_ahead([replace(asked, notice_proof="r9")], [], ON, int)
@@ -86,7 +97,7 @@ def test_a_visit_stands_on_the_day_to_aim_for_or_the_nearest_day_of_the_week():
     assert on_day(2, 9, 14, status="coming") == [ON + dt.timedelta(days=6)]
     assert on_day(8, 10, 14, status="coming") == []
     late = week_ahead([], [visit(day(9), day(5), day(2), "overdue")], ON)
-    assert late.late[0].units[0].state == "2 days late"
+    assert line(late.late[0], ON, ENGLISH).units[0].state == "2 days late"
 
 
 def test_an_empty_week_says_that_it_is_empty():

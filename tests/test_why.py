@@ -7,13 +7,20 @@ import networkx as nx
 import pytest
 from buildings import ON, clear, find, report, row, treatment, view_of
 
+from spread.contacts.relations import RingPlace
 from spread.decisions.doors.why import explain
 from spread.trade.biology import LEVEL_NAMES
 from spread.weeks import monday_of, week_of
+from spread.words import ENGLISH, say
+from spread.words.why import sources_note
 
 
 def why(unit, rows=(), chances=None, **more):
     return explain(view_of(rows, chances, **more), unit, "brief-visual")
+
+
+def step(unit, rows):
+    return say(why(unit, rows).next_step, ENGLISH)
 
 
 def test_the_levels_add_up_to_the_chance():
@@ -22,7 +29,7 @@ def test_the_levels_add_up_to_the_chance():
     assert sum(told.levels.values()) == pytest.approx(1.0)
     assert told.chance == pytest.approx(0.4)
     assert told.levels["clear"] == pytest.approx(0.6)
-    assert told.sure == "nothing but neighbours to go on"
+    assert told.sure == "neighbours"
     assert told.status == "look"
 
 
@@ -49,8 +56,10 @@ def test_a_likely_unit_tells_where_it_came_from_and_an_unlikely_one_what_bears_o
     assert told.sources_kind == "bears-on", "a posterior without counted sources names none"
     assert told.sources == told.pressure
     assert told.began is None
-    assert "Too unlikely" not in told.sources_note
-    assert why("101", chances={"101": 0.001}).sources_note.startswith("Too unlikely to name a source.")
+    assert "Too unlikely" not in sources_note(told.attribution, ENGLISH)
+    assert sources_note(why("101", chances={"101": 0.001}).attribution, ENGLISH).startswith(
+        "Too unlikely to name a source."
+    )
 
 
 def test_odd_records_stand_in_the_explanation():
@@ -59,7 +68,7 @@ def test_odd_records_stand_in_the_explanation():
 
 
 def test_a_unit_to_treat_is_to_be_treated():
-    assert why("101", [find("101", 3)]).next_step.startswith("Plan a treatment")
+    assert step("101", [find("101", 3)]).startswith("Plan a treatment")
 
 
 @pytest.mark.parametrize(
@@ -75,20 +84,20 @@ def test_a_unit_to_treat_is_to_be_treated():
 )  # fmt: skip
 def test_a_treated_unit_is_visited_14_days_after_the_last_visit(rows, expected):
     # By hand: 10 May + 14 days = 24 May; 5 May + 14 days = 19 May 2024 (a calendar).
-    assert why("101", rows).next_step == expected
+    assert step("101", rows) == expected
 
 
 def test_an_alert_asks_for_confirmation_before_anything_is_treated():
     alert = row("101", 3, method="dog", found="yes", evidence="alert")
-    assert why("101", [alert]).next_step.startswith("Confirm by eye or with interceptors before anything")
-    assert not why("101", [alert, clear("101", 1)]).next_step.startswith("Confirm")
+    assert step("101", [alert]).startswith("Confirm by eye or with interceptors before anything")
+    assert not step("101", [alert, clear("101", 1)]).startswith("Confirm")
 
 
 def test_the_ring_rule_is_named_and_otherwise_the_turn_comes():
     told = why("101", [find("103", 4)])
-    assert told.rule == "beside 103"
-    assert told.next_step == "Look at it: the ring rule asks for it (beside 103)."
-    assert why("206", [report("206", 3)]).next_step == "Brief look when its turn comes."
+    assert told.ring == (RingPlace("103", ("beside",)),)
+    assert say(told.next_step, ENGLISH) == "Look at it: the ring rule asks for it (beside 103)."
+    assert step("206", [report("206", 3)]) == "Brief look when its turn comes."
 
 
 def test_a_unit_without_contacts_has_only_outside_sources():
@@ -96,5 +105,5 @@ def test_a_unit_without_contacts_has_only_outside_sources():
     graph.add_node("gatehouse", index=0, levels=(0,), floors=("1",), area=40.0, stack="")
     told = why("gatehouse", graph=graph)
     assert {s.route for s in told.sources} == {"brought in", "building-wide"}
-    assert told.sources[0].words == "brought in from outside"
+    assert say(told.sources[0], ENGLISH) == "brought in from outside"
     assert told.sources[0].share == pytest.approx(1.0)

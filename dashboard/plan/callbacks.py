@@ -12,9 +12,9 @@ from dashboard.plan.answers import fields_of
 from dashboard.plan.layout import busy_words, geometry_of
 from dashboard.signin.who import signed
 from dashboard.times import weeks_of
+from dashboard.web.voice import desk_voice
 from spread.errors import SpreadError
 from spread.session import Session
-from spread.weeks import speak_date
 
 log = logging.getLogger(__name__)
 
@@ -35,26 +35,34 @@ def _server_side(app: Dash, session: Session) -> None:
         Output("as-of-day", "children"),
         Input("seen", "data"),
         Input("show", "data"),
+        Input("voice", "data"),
         prevent_initial_call=True,
     )
-    def repaint(_seen: object, show: object) -> tuple[dict[str, Any], str, html.Time]:
-        day = html.Time(speak_date(session.on), dateTime=session.on.isoformat())
-        return looks.paint(session, show), view.headline(session), day
+    def repaint(_seen: object, show: object, _voice: object) -> tuple[dict[str, Any], str, html.Time]:
+        voice = desk_voice()
+        day = html.Time(voice.day(session.on), dateTime=session.on.isoformat())
+        return looks.paint(session, show, voice=voice), view.headline(session), day
 
     @app.callback(Output("weeks", "data"), Input("time-asked", "data"), prevent_initial_call=True)
     def look_back(_asked: object) -> dict[str, Any]:
         return weeks_of(session)
 
-    @app.callback(Output("taught", "children"), Output("past", "data"), Input("seen", "data"))
-    def teach(_seen: object) -> tuple[Any, Any]:
-        taught = view.taught(session)
+    @app.callback(
+        Output("taught", "children"), Output("past", "data"), Input("seen", "data"), Input("voice", "data")
+    )
+    def teach(_seen: object, _voice: object) -> tuple[Any, Any]:
+        taught = view.taught(session, voice=desk_voice())
         return panel.taught_part(taught), taught["weeks"]
 
     @app.callback(
-        Output("lists", "data"), Input("ask", "data"), Input("seen", "data"), prevent_initial_call=True
+        Output("lists", "data"),
+        Input("ask", "data"),
+        Input("seen", "data"),
+        Input("voice", "data"),
+        prevent_initial_call=True,
     )
-    def relist(ask: object, _seen: object) -> dict[str, Any]:
-        return view.lists(session, ask)
+    def relist(ask: object, _seen: object, _voice: object) -> dict[str, Any]:
+        return view.lists(session, ask, voice=desk_voice())
 
     @app.callback(
         Output("panel-first", "children"),
@@ -65,12 +73,13 @@ def _server_side(app: Dash, session: Session) -> None:
         Output("bed", "data"),
         Input("selected", "data"),
         Input("seen", "data"),
+        Input("voice", "data"),
         prevent_initial_call=True,
     )
-    def show_unit(unit: object, _seen: object) -> tuple[Any, ...]:
+    def show_unit(unit: object, _seen: object, _voice: object) -> tuple[Any, ...]:
         if not unit:
             return (no_update,) * 6
-        shown = view.unit_panel(session, unit)
+        shown = view.unit_panel(session, unit, voice=desk_voice())
         if shown is None:
             return html.P(panel.NO_SUCH_UNIT), [], [], None, None, None
         first = [*panel.first_part(shown), *panel.links_part(shown)]

@@ -10,6 +10,7 @@ import weakref
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from spread.decisions.doors.told import Sure
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import Duty, duties
 from spread.decisions.standing import Standing, standing_of
@@ -45,7 +46,7 @@ class Facts:
     chance
         That it is infested today.
     sure
-        What the chance rests on, in a few words.
+        What the chance rests on.
     duty
         ``overdue``, ``cannot``, ``due``, ``done``, or empty where no rule asks for anything.
     due
@@ -57,7 +58,7 @@ class Facts:
     standing: Standing
     status: str
     chance: float
-    sure: str
+    sure: Sure
     duty: str = ""
     due: dt.date | None = None
     step: str = ""
@@ -83,7 +84,7 @@ def facts_of(session: Session) -> dict[str, Facts]:
             standing=standing_of(log.of(unit), on),
             status=followups[unit].status,
             chance=chances[unit],
-            sure=sure.get(unit, ""),
+            sure=sure[unit],
             duty=duty.status if duty else "",
             due=day_of(duty.due) if duty and duty.due is not None else None,
             step=STEPS.get(duty.step, duty.step) if duty else "",

@@ -11,11 +11,14 @@ from dash import dcc, html
 from dashboard.plan import looks, view
 from dashboard.plan.facts import ONLY
 from dashboard.plan.geometry import plan_geometry
-from dashboard.words import CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS, METHOD_WORDS
+from dashboard.web.voice import desk_voice
+from dashboard.words import CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS
 from spread.contacts.exposure import ExposureSettings
-from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, TURNOVERS
+from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TURNOVERS
+from spread.records.words import METHOD_WORDS
 from spread.session import Session
-from spread.weeks import speak_date
+from spread.trade.registry import TREATMENTS
+from spread.words import ENGLISH, Voice
 
 KNOWN_STEPS = (
     (0, "nothing", "not on record (–)"),
@@ -43,7 +46,7 @@ _drawn: weakref.WeakKeyDictionary[Session, dict[str, Any]] = weakref.WeakKeyDict
 
 def layout(session: Session) -> html.Main:
     """Return the whole page for a session; its plan's geometry is worked out once."""
-    return build_layout(session, geometry_of(session))
+    return build_layout(session, geometry_of(session), voice=desk_voice())
 
 
 def geometry_of(session: Session) -> dict[str, Any]:
@@ -53,13 +56,13 @@ def geometry_of(session: Session) -> dict[str, Any]:
     return _drawn[session]
 
 
-def build_layout(session: Session, geometry: dict[str, Any]) -> html.Main:
+def build_layout(session: Session, geometry: dict[str, Any], voice: Voice = ENGLISH) -> html.Main:
     """Return the whole page with its first data inside, so that nothing need be asked to draw it."""
-    painted = looks.paint(session)
+    painted = looks.paint(session, voice=voice)
     return html.Main(
         [
-            _stores(session, geometry, painted),
-            _head(session),
+            _stores(session, geometry, painted, voice),
+            _head(session, voice),
             html.Div([_doors_part(), _plan_part(), _panel_part()], id="desk", className="desk"),
             _said_part(),
         ],
@@ -67,13 +70,13 @@ def build_layout(session: Session, geometry: dict[str, Any]) -> html.Main:
     )
 
 
-def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any]) -> html.Div:
+def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any], voice: Voice) -> html.Div:
     return html.Div(
         [
             dcc.Store(id="geometry", data=geometry),
             dcc.Store(id="words", data=form_words(session)),
             dcc.Store(id="paint", data=painted),
-            dcc.Store(id="lists", data=view.lists(session)),
+            dcc.Store(id="lists", data=view.lists(session, voice=voice)),
             dcc.Store(id="floor", data=view.first_floor(session)),
             dcc.Store(id="selected"),
             dcc.Store(id="ask", data={"method": session.method, "limit": view.FIRST_DOORS, "floor": ""}),
@@ -100,13 +103,13 @@ def form_words(session: Session) -> dict[str, Any]:
     method = session.method
     ways = [method, *(way for way in view.WAYS_TO_LOOK if way != method)]
     return {
-        "methods": [[way, METHOD_WORDS.get(way, way)] for way in ways],
+        "methods": [[way, METHOD_WORDS[way]] for way in ways],
         "monitors": list(MONITORS),
         "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
         "evidence": [[word, EVIDENCE_WORDS[word]] for word in EVIDENCE],
         "classes": list(CLASS_WORDS),
         "today": session.today.isoformat(),
-        "treatments": [[way, METHOD_WORDS[way]] for way in TREATMENTS],
+        "treatments": [[way, row.short] for way, row in TREATMENTS.items()],
         "turnovers": [["", "One out, one in"], *([way, METHOD_WORDS[way]] for way in TURNOVERS)],
         "reports": [list(pair) for pair in REPORT_WORDS],
         "known": [word for _, word, _ in KNOWN_STEPS],
@@ -120,7 +123,7 @@ def _view_words(look: looks.Look) -> dict[str, Any]:
     return {"name": look.name, "say": look.say, "classes": [words.get(step, "") for step in range(6)]}
 
 
-def _head(session: Session) -> html.Header:
+def _head(session: Session, voice: Voice) -> html.Header:
     return html.Header(
         [
             html.Div(
@@ -132,7 +135,7 @@ def _head(session: Session) -> html.Header:
                                 [
                                     "As of ",
                                     html.Strong(
-                                        html.Time(speak_date(session.on), dateTime=session.on.isoformat()),
+                                        html.Time(voice.day(session.on), dateTime=session.on.isoformat()),
                                         id="as-of-day",
                                     ),
                                 ],

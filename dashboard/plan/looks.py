@@ -16,7 +16,9 @@ import numpy as np
 from dashboard.plan import view
 from dashboard.plan.facts import Facts, facts_of, kept_by
 from dashboard.words import CLASS_SPANS, CLASS_WORDS
+from spread.decisions.doors.told import Sure
 from spread.session import Session
+from spread.words import ENGLISH, Voice
 
 LIKELY = 0.05
 """Below this chance no level is told: it would be a guess about bugs that are hardly there."""
@@ -105,20 +107,15 @@ VIEWS = {
 }
 """The views by key, in the order of the page."""
 
-_SURE = {
-    "a find to go on": (0, "find"),
-    "well looked at": (0, "looked"),
-    "little to go on": (1, "little"),
-    "a report to go on": (1, "report"),
-    "not looked at since the treatment": (3, "treated"),
-    "nothing but neighbours to go on": (3, "neighbours"),
-    "nothing to go on": (5, "nothing"),
-    "figures not settled yet": (5, "unsettled"),
-}
+_SURE: dict[Sure, int] = {
+    "find": 0, "looked": 0, "little": 1, "report": 1, "treated": 3, "neighbours": 3, "nothing": 5,
+    "unsettled": 5,
+}  # fmt: skip
+"""The step of each thing that a chance may rest on; its own word is its label."""
 _LEVEL_LABELS = ("trace", "low", "moderate", "heavy")
 
 
-def paint(session: Session, ask: object = None) -> dict[str, Any]:
+def paint(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return what colours the plan.
 
     Parameters
@@ -138,7 +135,7 @@ def paint(session: Session, ask: object = None) -> dict[str, Any]:
     show = wanted.get("show")
     if not isinstance(show, str) or show not in VIEWS:
         show = "chance"
-    painted = view.paint(session)
+    painted = view.paint(session, voice)
     if show != "chance":
         marks = {unit: look[2] for unit, look in painted["units"].items()}
         painted["units"] = {
@@ -160,7 +157,7 @@ def _looks(session: Session, show: str) -> dict[str, tuple[int, str]]:
         return {unit: _looked(fact, on) for unit, fact in facts.items()}
     if show == "duty":
         return {unit: _duty(fact, on) for unit, fact in facts.items()}
-    return {unit: _SURE.get(fact.sure, (5, "not told")) for unit, fact in facts.items()}
+    return {unit: (_SURE[fact.sure], fact.sure) for unit, fact in facts.items()}
 
 
 def _levels(session: Session, facts: Mapping[str, Facts]) -> dict[str, tuple[int, str]]:

@@ -12,14 +12,6 @@ PAGE = Page(
     "next doors",
     layout=layout,
     register=register,
-    assets=(
-        "plan.js",
-        "arrows.js",
-        "doors.js",
-        "answer.js",
-        "trail.js",
-        "past.js",
-        "zz_start.js",
-        "plan",
-    ),
+    scripts=("plan/page.js",),
+    styles=("plan/lists.css",),
 )

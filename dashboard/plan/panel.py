@@ -9,24 +9,22 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.pages import pages
+from spread.words import ENGLISH, Voice
+from spread.words.why import bears_title
 
 NO_SUCH_UNIT = "This building has no such unit. Choose one on the plan or in the list."
-STATUS_SENTENCES = {
-    "treat": "Known infested: treat.",
-    "revisit": "Revisit",
-}
 
 
-def first_part(panel: dict[str, Any]) -> list[Component]:
+def first_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
     """Return how likely, how sure, what to do next and the reasons."""
     chips = []
     if panel["status"] != "look":
-        visit = f", {panel['visit']}." if panel["visit"] else ""
-        chips.append(html.Span(f"{STATUS_SENTENCES[panel['status']]}{visit}", className="chip"))
+        chips.append(html.Span(_status(panel, voice), className="chip"))
     if panel["rule"]:
-        chips.append(html.Span(f"ring: {panel['rule']}", className="chip ring"))
+        chips.append(html.Span(voice.text("ring: {places}", places=panel["rule"]), className="chip ring"))
     if panel["duty"]:
-        chips.append(html.Span(f"duty: {panel['duty']}", className="chip ring", title=panel["duty_note"]))
+        duty = voice.text("duty: {duty}", duty=panel["duty"])
+        chips.append(html.Span(duty, className="chip ring", title=panel["duty_note"]))
     worth = panel["worth"]
     return [
         html.Div(
@@ -34,7 +32,7 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
                 html.Span(panel["chance"], className=f"big c{panel['c']}"),
                 html.Div(
                     [
-                        html.P([html.Strong(panel["words"]), " chance of infestation"]),
+                        html.P([html.Strong(panel["words"]), " " + voice.text("chance of infestation")]),
                         html.P(f"{panel['floors']} · {panel['sure']}", className="soft"),
                     ]
                 ),
@@ -42,40 +40,61 @@ def first_part(panel: dict[str, Any]) -> list[Component]:
             className="verdict",
         ),
         *([html.Div(chips, className="chips")] if chips else []),
-        *([html.P(worth[0].upper() + worth[1:], className="soft")] if worth else []),
-        *([html.P(f"Duty: {panel['duty_note']}", className="soft")] if panel["duty"] else []),
-        html.P([html.Strong("Next step: "), panel["next_step"]], className="next-step"),
-        *_followup(panel["followup"]),
-        html.H3("Why"),
+        *([html.P(worth, className="soft")] if worth else []),
+        *(
+            [html.P(voice.text("Duty: {note}", note=panel["duty_note"]), className="soft")]
+            if panel["duty"]
+            else []
+        ),
+        html.P([html.Strong(voice.text("Next step:") + " "), panel["next_step"]], className="next-step"),
+        *_followup(panel["followup"], voice),
+        html.H3(voice.text("Why")),
         html.Ul([html.Li(reason) for reason in panel["reasons"]], className="reasons"),
     ]
 
 
-def _followup(followup: dict[str, Any] | None) -> list[Component]:
+def _status(panel: dict[str, Any], voice: Voice) -> str:
+    if panel["status"] == "treat":
+        return voice.text("Known infested: treat.")
+    return (
+        voice.text("Revisit, {window}.", window=panel["visit"]) if panel["visit"] else voice.text("Revisit")
+    )
+
+
+def _followup(followup: dict[str, Any] | None, voice: Voice) -> list[Component]:
     if followup is None:
         return []
     sentences = [html.Li(sentence) for sentence in followup["words"]]
-    parts = [html.H3(f"Follow-up: {followup['title']}"), html.Ul(sentences, className="reasons")]
+    parts = [
+        html.H3(voice.text("Follow-up: {state}", state=followup["title"])),
+        html.Ul(sentences, className="reasons"),
+    ]
     if any(page.path == "/week" for page in pages()):
-        link = html.A("Calendar file", href="/week/export/icalendar", download="", className="calendar-file")
-        parts.append(html.P([link, " of duties and visits that are due"], className="soft"))
+        link = html.A(
+            voice.text("Calendar file"), href="/week/export/icalendar", download="", className="calendar-file"
+        )
+        parts.append(html.P([link, " " + voice.text("of duties and visits that are due")], className="soft"))
     return parts
 
 
-def links_part(panel: dict[str, Any]) -> list[Component]:
+def links_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
     """Return the links from a unit to its other pages, as far as they are there."""
     if not any(page.path == "/room" for page in pages()):
         return []
     return [
-        html.A("Room sheet and findings", href=f"/room/{quote(panel['unit'], safe='')}", className="link-out")
+        html.A(
+            voice.text("Room sheet and findings"),
+            href=f"/room/{quote(panel['unit'], safe='')}",
+            className="link-out",
+        )
     ]
 
 
-def rest_part(panel: dict[str, Any]) -> list[Component]:
+def rest_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
     """Return the levels, the likely sources (a figure, words and a small bar) and odd records."""
     parts: list[Component] = [
         html.Div([html.P(words) for words in panel["bed"]["words"]], id="bed-words", className="soft"),
-        html.H3("How heavy, if at all"),
+        html.H3(voice.text("How heavy, if at all")),
         _bars(panel["levels"], "name"),
     ]
     if panel["sources"]:
@@ -86,8 +105,8 @@ def rest_part(panel: dict[str, Any]) -> list[Component]:
         ]
     if panel["pressure"]:
         bears = [
-            html.Summary("What bears on it from now on"),
-            html.P("Shares of the pressure over the last 26 weeks.", className="soft"),
+            html.Summary(bears_title(voice)),
+            html.P(voice.text("Shares of the pressure over the last 26 weeks."), className="soft"),
             _bars(panel["pressure"], "words"),
         ]
         parts.append(html.Details(bears, className="more-of-it"))
@@ -95,37 +114,40 @@ def rest_part(panel: dict[str, Any]) -> list[Component]:
         told = [
             html.Li([html.P(one["words"]), html.P(one["rows"], className="soft")]) for one in panel["doubts"]
         ]
-        parts += [html.H3("Records that do not go together"), html.Ul(told, className="doubts")]
+        parts += [html.H3(voice.text("Records that do not go together")), html.Ul(told, className="doubts")]
     return parts
 
 
-def taught_part(taught: dict[str, Any]) -> list[Component]:
+def taught_part(taught: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
     """Return what the building taught, as two short lists of sentences."""
     parts: list[Component] = []
     if taught["past"]:
         parts.append(html.Ul([html.Li(sentence) for sentence in taught["past"]], className="reasons"))
-    parts.append(html.H3("By which ways, and how fast"))
+    parts.append(html.H3(voice.text("By which ways, and how fast")))
     parts.append(html.Ul([html.Li(sentence) for sentence in taught["rates"]], className="reasons"))
     return parts
 
 
-def history_part(panel: dict[str, Any]) -> list[Component]:
+def history_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
     """Return the unit's records, newest first."""
     if not panel["history"]:
-        words = "Nothing recorded here yet. The first look, report or monitor is recorded above."
-        return [html.H3("History"), html.P(words, className="soft")]
+        words = voice.text("Nothing recorded here yet. The first look, report or monitor is recorded above.")
+        return [html.H3(voice.text("History")), html.P(words, className="soft")]
     return [
-        html.H3("History"),
-        html.Ol([_record(record) for record in panel["history"]], className="history"),
+        html.H3(voice.text("History")),
+        html.Ol([_record(record, voice) for record in panel["history"]], className="history"),
     ]
 
 
-def _record(record: dict[str, str]) -> html.Li:
+def _record(record: dict[str, str], voice: Voice) -> html.Li:
     back = html.Button(
-        "Take back",
+        voice.text("Take back"),
         type="button",
         className="quiet take-back",
-        **{"data-undoes": record["id"], "aria-label": f"Take back: {record['what']}, {record['when']}"},
+        **{
+            "data-undoes": record["id"],
+            "aria-label": voice.text("Take back: {row}, {day}", row=record["what"], day=record["when"]),
+        },
     )
     lines: list[Component] = [
         html.P(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -10,11 +9,7 @@ from dashboard.plan.beds import beds_of
 from dashboard.plan.facts import kept_by
 from dashboard.words import (
     CLASS_WORDS,
-    EVIDENCE_WORDS,
-    FOUND_WORDS,
-    KIND_WORDS,
     LEVEL_WORDS,
-    METHOD_WORDS,
     chance_class,
     floor_title,
     one_or_many,
@@ -23,27 +18,41 @@ from spread.decisions.case.revisits import revisit_words
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.doors.sources import SourceShare
 from spread.decisions.doors.why import Why
-from spread.decisions.words import as_percent
 from spread.plan.model import Plan
-from spread.records.kinds import LOOKS, MONITORS, Record
-from spread.report.text import ORDER_WORDS, worth_words
+from spread.records.kinds import Record
 from spread.session import Session
-from spread.weeks import speak_ago, speak_date
+from spread.trade.registry import LOOKING
+from spread.words import ENGLISH, Voice, say
+from spread.words.doors import (
+    because_words,
+    order_words,
+    reason_text,
+    reason_words,
+    short_duty,
+    sure_words,
+    visit_words,
+    worth_words,
+)
+from spread.words.learned import learned_words, not_learned, past_words
+from spread.words.records import heading, items_words, outcome_words
+from spread.words.relations import places
+from spread.words.terms import method_name
+from spread.words.voice import upper
+from spread.words.why import sources_note, sources_title
 
 LEAST_ARROW = 0.05
 """Sources under this share are listed and not drawn."""
 MOST_ARROWS = 3
-NOT_LEARNED = "The rates were held at the general experience: nothing was learned from this log."
 NOTHING_YET = (
     "nothing recorded yet: the figures are general experience; open a unit and record what is known of it"
 )
 FIRST_DOORS = 15
 """A day's round; what the list opens with and what floors count as due."""
 MOST_DOORS = 500
-WAYS_TO_LOOK = (*LOOKS, *MONITORS)
+WAYS_TO_LOOK = tuple(LOOKING)
 
 
-def paint(session: Session) -> dict[str, Any]:
+def paint(session: Session, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return what colours the plan: ``{"version", "units": {id: [class, label, mark]}}``.
 
     A mark is ``t`` (treat), ``r`` (revisit), ``o`` (a rule asks for it) or empty.
@@ -51,7 +60,7 @@ def paint(session: Session) -> dict[str, Any]:
     version = session.version
     marks = {row.unit: _mark(row) for row in session.doors()}
     units = {
-        unit: [chance_class(chance), as_percent(chance), marks.get(unit, "")]
+        unit: [chance_class(chance), voice.percent(chance), marks.get(unit, "")]
         for unit, chance in session.chances().items()
     }
     return {"version": version, "units": units}
@@ -63,7 +72,7 @@ def _mark(row: DoorRow) -> str:
     return "o" if row.mandatory else ""
 
 
-def lists(session: Session, ask: object = None) -> dict[str, Any]:
+def lists(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return the lists and what each floor says on its button.
 
     ``asked`` holds the doors that a rule asks for and that stand lower than the list goes.
@@ -96,51 +105,43 @@ def lists(session: Session, ask: object = None) -> dict[str, Any]:
     here = [row for row in look if not floor or floor in plan.units[row.unit].parts]
     result: dict[str, Any] = {
         "method": method,
-        "method_words": METHOD_WORDS.get(method, method),
+        "method_words": method_name(method, voice),
         "floor": floor,
         "only": wanted.get("only") if kept is not None else "",
-        "by": ORDER_WORDS[session.order],
-        "next": [_row(row, plan) for row in here[:limit]],
-        "asked": [_row(row, plan) for row in here[limit:] if row.mandatory],
+        "by": order_words(session.order, voice),
+        "next": [_row(row, session, voice) for row in here[:limit]],
+        "asked": [_row(row, session, voice) for row in here[limit:] if row.mandatory],
         "more": max(len(here) - limit, 0),
         "limit": limit,
         "floors": _floors(plan, doors, due[:FIRST_DOORS]),
     }
     for status in ("treat", "revisit"):
         apart = [row for row in listed if row.status == status]
-        result[status] = [_row(row, plan) for row in apart[:MOST_DOORS]]
+        result[status] = [_row(row, session, voice) for row in apart[:MOST_DOORS]]
     return result
 
 
-def _row(row: DoorRow, plan: Plan) -> dict[str, Any]:
+def _row(row: DoorRow, session: Session, voice: Voice) -> dict[str, Any]:
     return {
         "u": row.unit,
         "r": row.rank,
-        "f": " and ".join(floor_title(floor) for floor in plan.units[row.unit].parts),
+        "f": " and ".join(floor_title(floor) for floor in session.plan.units[row.unit].parts),
         "c": chance_class(row.chance),
-        "p": as_percent(row.chance),
+        "p": voice.percent(row.chance),
         "w": CLASS_WORDS[chance_class(row.chance)],
-        "find": as_percent(row.chance_of_find),
-        "why": row.reason,
-        "rule": row.rule,
-        "duty": duty_words(row),
-        "saves": f"saves {max(1, round(row.worth_of_find))} unit-weeks, {max(1, round(row.minutes))} min",
-        "worth": worth_words(row),
-        "sure": row.sure,
-        "visit": row.visit_words,
+        "find": voice.percent(row.chance_of_find),
+        "why": reason_text(row.reasons, voice),
+        "rule": places(row.ring, voice),
+        "duty": short_duty(row.duty, voice),
+        "saves": voice.text(
+            "saves {weeks} unit-weeks, {minutes} min",
+            weeks=voice.number(max(1, round(row.worth_of_find))),
+            minutes=voice.number(max(1, round(row.minutes))),
+        ),
+        "worth": worth_words(row, voice),
+        "sure": sure_words(row.sure, voice),
+        "visit": visit_words(row, session.on, voice),
     }
-
-
-def duty_words(row: DoorRow) -> str:
-    """Return the look that a rule set asks for in a few words, such as ``look by 24 Nov``; or nothing."""
-    duty = row.duty
-    if duty is None:
-        return ""
-    if not duty.due:
-        return "look, no date" + (", no access" if duty.status == "cannot" else "")
-    day = dt.date.fromisoformat(duty.due)
-    short = duty.words.replace(speak_date(day), f"{day.day} {day:%b}")
-    return short.replace("tried without access", "no access")
 
 
 def _floors(plan: Plan, doors: Sequence[DoorRow], due: Sequence[DoorRow]) -> list[dict[str, Any]]:
@@ -189,7 +190,7 @@ def first_floor(session: Session) -> str:
     return session.plan.floors[0] if session.plan.floors else ""
 
 
-def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
+def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[str, Any] | None:
     """Return everything the unit panel shows, or None when the building has no such unit."""
     if not isinstance(unit, str) or unit not in session.plan.units:
         return None
@@ -198,37 +199,39 @@ def unit_panel(session: Session, unit: object) -> dict[str, Any] | None:
     return {
         "unit": unit,
         "floors": " and ".join(floor_title(floor) for floor in session.plan.units[unit].parts),
-        "chance": as_percent(why.chance),
+        "chance": voice.percent(why.chance),
         "c": chance_class(why.chance),
         "words": CLASS_WORDS[chance_class(why.chance)],
-        "sure": why.sure,
+        "sure": sure_words(why.sure, voice),
         "status": why.status,
-        "visit": row.visit_words,
-        "rule": why.rule,
-        "duty": duty_words(row),
-        "duty_note": _duty_note(row),
-        "worth": f"{worth_words(row)}." if why.status == "look" else "",
-        "next_step": why.next_step,
-        "reasons": list(why.reasons),
+        "visit": visit_words(row, session.on, voice),
+        "rule": places(why.ring, voice),
+        "duty": short_duty(row.duty, voice),
+        "duty_note": _duty_note(row, voice),
+        "worth": upper(f"{worth_words(row, voice)}.") if why.status == "look" else "",
+        "next_step": say(why.next_step, voice),
+        "reasons": list(reason_words(why.reasons, voice)),
         "levels": [
-            {"name": LEVEL_WORDS.get(level, level), "share": share, "percent": as_percent(share)}
+            {"name": LEVEL_WORDS.get(level, level), "share": share, "percent": voice.percent(share)}
             for level, share in why.levels.items()
         ],
         "sources_kind": why.sources_kind,
-        "sources_title": why.sources_title,
-        "sources_note": why.sources_note,
-        "sources": _sources(why.sources[:6]),
-        "pressure": _sources(why.pressure[:6]) if why.sources_kind == "came-from" else [],
+        "sources_title": sources_title(why.attribution, voice),
+        "sources_note": sources_note(why.attribution, voice),
+        "sources": _sources(why.sources[:6], voice),
+        "pressure": _sources(why.pressure[:6], voice) if why.sources_kind == "came-from" else [],
         "arrows": _arrows(why),
         "bed": beds_of(session.plan, unit),
         "doubts": [
             {
-                "words": doubt.words,
-                "rows": f"{'Row' if len(doubt.rows) == 1 else 'Rows'} {', '.join(doubt.rows)}",
+                "words": say(doubt, voice),
+                "rows": voice.text("Rows {rows}", rows=", ".join(doubt.rows))
+                if len(doubt.rows) > 1
+                else voice.text("Row {row}", row=doubt.rows[0]),
             }
             for doubt in why.doubts
         ],
-        "history": [_history(record, session) for record in why.history],
+        "history": [_history(record, session, voice) for record in why.history],
         "followup": _followup(why),
         "trail": [[monday, round(float(chance), 3)] for monday, chance in why.trail],
     }
@@ -242,18 +245,23 @@ def _followup(why: Why) -> dict[str, Any] | None:
     return {"title": followup.title, "words": list(followup.words)}
 
 
-def _duty_note(row: DoorRow) -> str:
-    duty = row.duty
-    return f"{duty.because} (rule set {duty.rule}). Check your local code." if duty else ""
+def _duty_note(row: DoorRow, voice: Voice) -> str:
+    if row.duty is None:
+        return ""
+    return voice.text(
+        "{because} (rule set {rule}). Check your local code.",
+        because=because_words(row.duty, voice),
+        rule=row.duty.rule,
+    )
 
 
-def _sources(sources: Sequence[SourceShare]) -> list[dict[str, Any]]:
+def _sources(sources: Sequence[SourceShare], voice: Voice) -> list[dict[str, Any]]:
     return [
         {
             "unit": source.unit,
-            "words": source.words,
+            "words": say(source, voice),
             "share": source.share,
-            "percent": as_percent(source.share),
+            "percent": voice.percent(source.share),
         }
         for source in sources
         if source.share >= 0.005
@@ -271,7 +279,7 @@ def _arrows(why: Why) -> dict[str, Any]:
     }
 
 
-def taught(session: Session) -> dict[str, Any]:
+def taught(session: Session, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return what the building taught: sentences on its past and its rates, and the curve's weeks.
 
     Returns
@@ -281,35 +289,22 @@ def taught(session: Session) -> dict[str, Any]:
     """
     past, learned = session.past(), session.learned()
     return {
-        "past": list(past.words) if past else [],
+        "past": list(past_words(past, voice)) if past else [],
         "weeks": [[w.monday, w.low, w.lower, w.median, w.upper, w.high] for w in past.weeks] if past else [],
-        "rates": list(learned.words) if learned else [NOT_LEARNED],
+        "rates": list(learned_words(learned, voice)) if learned else [not_learned(voice)],
     }
 
 
-def _history(record: Record, session: Session) -> dict[str, str]:
-    what = [KIND_WORDS.get(record.kind, record.kind)]
-    if record.method:
-        what.append(METHOD_WORDS.get(record.method, record.method).lower())
-    outcome = [FOUND_WORDS[record.found]] if record.found in FOUND_WORDS else []
-    if record.level:
-        outcome.append(LEVEL_WORDS.get(record.level, record.level).lower())
-    if record.count is not None:
-        outcome.append(one_or_many(record.count, "bug", "bugs"))
-    if record.evidence:
-        outcome.append(
-            " and ".join(EVIDENCE_WORDS.get(word, word).lower() for word in sorted(record.evidence))
-        )
-    if record.days:
-        outcome.append(f"over {one_or_many(record.days, 'day', 'days')}")
+def _history(record: Record, session: Session, voice: Voice) -> dict[str, str]:
+    parts = (outcome_words(record, voice), items_words(record, voice))
     return {
         "id": record.id,
         "kind": record.kind,
         "day": record.when.isoformat(),
-        "when": speak_date(record.when),
-        "ago": speak_ago((session.on - record.when).days),
-        "what": ", ".join(what),
-        "outcome": ", ".join(outcome),
+        "when": voice.day(record.when),
+        "ago": voice.ago((session.on - record.when).days),
+        "what": heading(record, voice),
+        "outcome": "; ".join(filter(None, parts)),
         "note": record.note,
         "by": record.by,
     }

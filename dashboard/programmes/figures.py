@@ -6,38 +6,34 @@ import math
 from html import escape
 from typing import Any
 
-from spread.programmes.figures import Figure, Share
-from spread.programmes.pairs import SURE, Pair
+from spread.programmes.figures import Figure
 from spread.programmes.results import Comparison, Outcome
 from spread.report.charts import tick_step
-from spread.report.programmes_text import SURVEY_NOTE, as_figure, as_share, even_words
+from spread.words import ENGLISH, Voice
+from spread.words import figures as f
+from spread.words.programmes import duel, even_lines, figure_names, nil_by, survey_note
 
-ROWS = {
-    "infested unit-weeks": "Infested unit-weeks",
-    "new units infested": "Units newly infested",
-    "visits": "Visits",
-    "hours": "Technician hours",
-    "cost": "Cost",
-}
+ROWS = ("infested unit-weeks", "new units infested", "visits", "hours", "cost")
+"""Figures of the table, in order."""
 WIDE, HIGH = 340.0, 200.0
 
 
-def shown(comparison: Comparison) -> dict[str, Any]:
+def shown(comparison: Comparison, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return curves (SVG), table rows and sentences as plain data for the page."""
     top = max([1.0, *(float(outcome.infested[4].max()) for outcome in comparison.outcomes)])
     step = tick_step(top)
     top = step * math.ceil(top / step)
     outcomes = comparison.outcomes
-    rows = [
-        [label + (f", {comparison.currency}" if name == "cost" else "")]
-        + [_cell(outcome.figures[name]) for outcome in outcomes]
-        for name, label in ROWS.items()
+    names = figure_names(voice)
+    rows: list[list[Any]] = [
+        [names[name] + (f", {comparison.currency}" if name == "cost" else "")]
+        + [_cell(outcome.figures[name], voice) for outcome in outcomes]
+        for name in ROWS
     ]
     nil = [
-        f"No unit infested at some time by week {comparison.by_week}",
-        *(_signs(as_share(o.nil_by)).replace(" (", "|").rstrip(")") for o in outcomes),
+        nil_by(comparison, voice),
+        *([f.share(o.nil_by, voice), f.share_error(o.nil_by, voice)] for o in outcomes),
     ]
-    surveys = any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in outcomes)
     return {
         "runs": comparison.runs,
         "keys": [outcome.key for outcome in outcomes],
@@ -45,91 +41,40 @@ def shown(comparison: Comparison) -> dict[str, Any]:
         "curves": [curve(outcome, top, step) for outcome in outcomes],
         "rows": [*rows[:2], nil, *rows[2:]],
         "costs": [
-            f"{o.name}: {comparison.currency} {o.figures['cost'].median:,.0f} "
-            f"({o.figures['cost'].low90:,.0f} to {o.figures['cost'].high90:,.0f}), "
-            f"{o.figures['hours'].median:,.0f} hours"
+            voice.text(
+                "{name}: {currency} {cost} ({low} to {high}), {hours} hours",
+                name=o.name,
+                currency=comparison.currency,
+                cost=voice.number(o.figures["cost"].median),
+                low=voice.number(o.figures["cost"].low90),
+                high=voice.number(o.figures["cost"].high90),
+                hours=voice.number(o.figures["hours"].median),
+            )
             for o in outcomes
         ],
-        "duels": [duel(comparison, pair) for pair in comparison.pairs],
-        "evens": [line for even in comparison.break_even for line in even_words(even, comparison)],
+        "duels": [list(duel(comparison, pair, voice)) for pair in comparison.pairs],
+        "evens": [line for even in comparison.break_even for line in even_lines(even, comparison, voice)],
         "regrets": [
             [
                 comparison.of(r.key).name,
-                f"{r.bug_weeks.mean:,.0f}",
-                _signs(as_share(r.best_in_bugs)),
-                f"{r.cost.mean:,.0f}",
-                _signs(as_share(r.best_in_cost)),
+                [voice.number(r.bug_weeks.mean)],
+                [f.share_with_error(r.best_in_bugs, voice)],
+                [voice.number(r.cost.mean)],
+                [f.share_with_error(r.best_in_cost, voice)],
             ]
             for r in comparison.regrets
         ],
         "currency": comparison.currency,
-        "note": SURVEY_NOTE.replace("\n", " ") if surveys else "",
+        "note": survey_note(comparison, voice),
     }
 
 
-def duel(comparison: Comparison, pair: Pair) -> list[str]:
-    """Return how the second of a pair does against the first: names, then bugs and cost in words.
-
-    A winner is named where nine futures of ten say so; otherwise, and where the bands of the two overlap,
-    it is said in words.
-    """
-    turned = comparison.pair(pair.b, pair.a)
-    first, second = comparison.of(pair.a), comparison.of(pair.b)
-    bugs = _verdict(
-        turned.bug_verdict,
-        turned.fewer_bugs,
-        ("Fewer infested unit-weeks", "More infested unit-weeks", "fewer infested unit-weeks"),
-        _signed(turned.bug_weeks),
-    )
-    cost = _verdict(
-        turned.cost_verdict,
-        turned.cheaper,
-        ("Cheaper", "Dearer", "cheaper"),
-        f"{comparison.currency} {_signed(turned.cost)}",
-    )
-    return [
-        f"{second.name} against {first.name}",
-        bugs + _overlap(first, second, "infested unit-weeks"),
-        cost + _overlap(first, second, "cost"),
-    ]
-
-
-def _verdict(verdict: str, less: Share, words: tuple[str, str, str], difference: str) -> str:
-    """Return a verdict with its chance and difference; ``words`` are for less, for more, and for neither."""
-    more = Share(1.0 - less.chance, less.error)
-    if verdict.startswith("cannot"):
-        lead = f"Cannot be told apart, {words[2]} in {_signs(as_share(less))} of the futures"
-    elif less.chance > 0.5:
-        lead = f"{words[0]} in {_signs(as_share(less))} of the futures"
-    else:
-        lead = f"{words[1]} in {_signs(as_share(more))} of the futures"
-    close = abs(max(less.chance, more.chance) - SURE) < 2.0 * less.error
-    return f"{lead}{' (close to the line; more runs would tell)' if close else ''}; difference {difference}."
-
-
-def _overlap(first: Outcome, second: Outcome, name: str) -> str:
-    a, b = first.figures[name], second.figures[name]
-    apart = a.high90 < b.low90 or b.high90 < a.low90
-    return "" if apart else " Their bands overlap."
-
-
-def _cell(figure: Figure) -> str:
-    """Return the middle of a figure, then after a bar its band and error."""
-    middle, _, rest = _signs(as_figure(figure)).partition(" (")
-    rest = rest.replace(")", "")
+def _cell(figure: Figure, voice: Voice) -> list[str]:
+    """Return the middle of a figure, its band, and its simulation error."""
+    error = f.error(figure, voice)
     # Counts often agree to the digit, which does not mean that their middle is known without an error.
-    return f"{middle}|{rest.removesuffix('0') + '< 1' if rest.endswith(' 0') else rest}"
-
-
-def _signed(figure: Figure) -> str:
-    def one(value: float) -> str:
-        return f"{round(value):+,d}".replace("-", "\N{MINUS SIGN}") if round(value) else "0"
-
-    return f"{one(figure.median)} ({one(figure.low90)} to {one(figure.high90)})"
-
-
-def _signs(text: str) -> str:
-    return text.replace("+-", "\N{PLUS-MINUS SIGN}")
+    told = [f"{f.PLUS_MINUS} < 1"] if figure.median_error == 0.0 else [error] if error else []
+    return [f.number(figure.median, voice), f.band(figure, voice), *told]
 
 
 def curve(outcome: Outcome, top: float, step: float) -> str:

@@ -14,10 +14,12 @@ from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_
 from dashboard.programmes.proposal import offered
 from dashboard.programmes.work import Work
 from dashboard.web.bar import bar_html
+from dashboard.web.files import script_tags
+from dashboard.web.voice import desk_voice
 from spread.errors import SpreadError
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.money import PRICES_FILE, Prices
-from spread.programmes.pace_known import pace_words
+from spread.programmes.pace_known import pace_known
 from spread.programmes.price_list import price_list, value_of
 from spread.programmes.reading import presets
 from spread.programmes.results import summarise
@@ -25,7 +27,8 @@ from spread.programmes.run import RunSettings
 from spread.report.html import write_html
 from spread.report.pdf import write_pdf
 from spread.session import Session
-from spread.weeks import speak_date
+from spread.words import ENGLISH, say
+from spread.words.programmes import price_group, price_mark, price_name
 
 RUNS, WEEKS = (40, 100, 400, 1000), (26, 52, 104)
 USUAL_RUNS, USUAL_WEEKS = 400, 104
@@ -47,8 +50,10 @@ def add_programmes(server: Flask, session: Session) -> None:
         return render_template(
             "programmes.html",
             bar=bar_html("/programmes"),
+            scripts=script_tags("programmes/page.js"),
+            measure=desk_voice().measure,
             building=session.plan.name,
-            on=speak_date(session.on),
+            on=ENGLISH.day(session.on),
             programmes=presets(),
             chosen=[programme.key for programme in work.chosen] or CHOSEN,
             runs=RUNS,
@@ -58,7 +63,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             groups=_groups(usual, sources),
             sources=sources,
             currency=usual.currency,
-            pace=pace_words(session.building.settings.rate_scale),
+            pace=say(pace_known(session.building.settings.rate_scale), ENGLISH),
         )
 
     @pages.post("/programmes/start")
@@ -135,14 +140,14 @@ def _groups(usual: Prices, sources: list[str]) -> list[tuple[str, list[dict[str,
     """Return the prices by group, ready to be shown, with the place of their source in the list."""
     return [
         (
-            group,
+            price_group(group, ENGLISH),
             [
                 {
                     "key": price.key,
-                    "words": price.words,
+                    "words": price_name(price.key, ENGLISH),
                     "unit": usual.currency if price.money else "minutes",
                     "usual": f"{value_of(usual, price.key):.4g}",
-                    "mark": price.mark,
+                    "mark": price_mark(price.mark, ENGLISH),
                     "source": sources.index(price.source) + 1,
                 }
                 for price in prices

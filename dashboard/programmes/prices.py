@@ -12,6 +12,8 @@ from spread.programmes.money import PRICES_FILE, Prices, parse_prices, read_pric
 from spread.programmes.price_list import as_toml, flat, price_list, value_of, with_values
 from spread.session import Session
 from spread.toml_file import parse_toml
+from spread.words import ENGLISH
+from spread.words.programmes import price_name
 
 CURRENCY = "currency"
 LONGEST = 12
@@ -66,7 +68,8 @@ def typed_prices(usual: Prices, sent: Mapping[str, object]) -> Typed:
         if isinstance(found, float):
             values[price.key] = found
         else:
-            problems[price.key] = f"{price.words}: {found} Until then {value_of(usual, price.key):g} is used."
+            name, until = price_name(price.key, ENGLISH), value_of(usual, price.key)
+            problems[price.key] = f"{name}: {found} Until then {until:g} is used."
     prices = with_values(usual, values)
     if currency := " ".join(str(sent.get(CURRENCY, "")).split())[:LONGEST]:
         prices = replace(prices, currency=currency)

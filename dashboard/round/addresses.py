@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import logging
 from collections.abc import Mapping
 from functools import cache
@@ -17,30 +18,30 @@ from dashboard.round.doors import DoorList
 from dashboard.round.rooms import Rooms
 from dashboard.signin.who import signed, who
 from dashboard.web.bar import bar_html
-from dashboard.words import floor_title
+from dashboard.web.files import (
+    FILES,
+    data_tag,
+    filled,
+    fingerprint,
+    modules_of,
+    palette,
+    script_tags,
+    sent,
+    text_of,
+)
+from dashboard.web.voice import asked_voice
+from dashboard.words import floor_name
 from spread.errors import SpreadError
 from spread.session import Session
+from spread.words.phone import phone_words
+from spread.words.voice import LANGUAGES, Voice
 
-HERE = Path(__file__).parent / "static"
-ASSETS = Path(__file__).parent.parent / "assets"
+VOICES = tuple(Voice(language) for language in LANGUAGES)
 MOST_AT_ONCE = 40
 """Answers that one request may bring; a phone sends ten."""
-SCRIPTS = {
-    "round": ("base.js", "queue.js", "round.js"),
-    "room": (
-        "base.js",
-        "queue.js",
-        "findings.js",
-        "room_state.js",
-        "room_look.js",
-        "room_after.js",
-        "room.js",
-    ),
-}
+PAGES = {"round": ("round/round.js",), "room": ("round/room.js",)}
+"""The pages and the modules that each begins with."""
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
-PALETTE_ENDS = "* { box-sizing"
-"""The palette stands first in ``spread.css``; this rule is the first after it."""
-
 _log = logging.getLogger(__name__)
 
 
@@ -61,33 +62,42 @@ def building_words(session: Session) -> dict[str, str]:
 
 
 @cache
-def script(name: str) -> str:
-    """Return a page's script: its parts in one file, so that a slow line is asked once."""
-    return "\n".join((HERE / part).read_text(encoding="utf-8") for part in SCRIPTS[name])
-
-
-@cache
 def style() -> str:
-    """Return the style of the phone pages: the palette of the plan page and their own rules."""
-    palette = (ASSETS / "spread.css").read_text(encoding="utf-8").split(PALETTE_ENDS)[0]
-    return palette + (HERE / "field.css").read_text(encoding="utf-8")
+    """Return the style of the phone pages: the palette of every page and their own rules."""
+    return palette() + text_of("round/field.css")
 
 
 @cache
 def worker() -> str:
     """Return the service worker; its text changes when anything that it keeps does."""
-    parts = [*map(script, SCRIPTS), *map(page, SCRIPTS), style(), _text("icon.svg")]
-    version = hashlib.sha256("".join(parts).encode()).hexdigest()[:12]
-    return _text("worker.js").replace("VERSION", version)
-
-
-def _text(name: str) -> str:
-    return (HERE / name).read_text(encoding="utf-8")
+    entries = [entry for page in PAGES.values() for entry in page]
+    modules = list(dict.fromkeys(name for entry in entries for name in modules_of(entry)))
+    kept = [
+        *map(text_of, modules),
+        *map(str, map(phone_words, VOICES)),
+        *(text_of(f"round/{name}.html") for name in PAGES),
+        style(),
+    ]
+    version = fingerprint([*kept, bar_html("/round"), text_of("round/icon.svg")])
+    files = json.dumps([f"{FILES}/{name}" for name in modules])[1:-1]
+    return text_of("round/worker.js").replace("VERSION", version).replace("/*FILES*/", files)
 
 
 def page(name: str) -> str:
-    """Return a page of the phone with the bar in it: on top on a wide screen, below on a narrow one."""
-    return _text(f"{name}.html").replace("<!--bar-->", bar_html("/round"))
+    """Return a page of the phone, in the voice of whoever asks for it, with all that its scripts say.
+
+    The bar is in it twice: on top on a wide screen, below on a narrow one.
+    """
+    voice = asked_voice()
+    say = phone_words(voice)
+    return filled(
+        f"round/{name}.html",
+        voice=voice,
+        say=say,
+        said=data_tag("said", say),
+        scripts=script_tags(*PAGES[name]),
+        bar=bar_html("/round"),
+    )
 
 
 def add_phone_pages(server: Flask, session: Session) -> None:
@@ -105,43 +115,35 @@ def phone_pages(session: Session) -> Blueprint:
     """
     pages = Blueprint("phone", __name__)
     doors, rooms = DoorList(session), Rooms(session)
-    floors = {
-        unit.id: " and ".join(floor_title(floor) for floor in unit.parts)
-        for unit in session.plan.units.values()
-    }
 
     @pages.get("/round")
     def round_page() -> Response:
-        return _send(page("round"), "text/html")
-
-    @pages.get("/round/round.js")
-    def round_script() -> Response:
-        return _send(script("round"), "text/javascript")
+        return sent(page("round"), "text/html")
 
     @pages.get("/round/field.css")
     def field_style() -> Response:
-        return _send(style(), "text/css")
+        return sent(style(), "text/css")
 
     @pages.get("/round/worker.js")
     def service_worker() -> Response:
-        response = _send(worker(), "text/javascript")
+        response = sent(worker(), "text/javascript")
         response.headers["Service-Worker-Allowed"] = "/"
         return response
 
     @pages.get("/round/manifest.webmanifest")
     def manifest() -> Response:
-        return _send(_text("manifest.webmanifest"), "application/manifest+json")
+        return sent(text_of("round/manifest.webmanifest"), "application/manifest+json")
 
     @pages.get("/round/icon.svg")
     def icon() -> Response:
-        return _send(_text("icon.svg"), "image/svg+xml")
+        return sent(text_of("round/icon.svg"), "image/svg+xml")
 
     @pages.get("/round/icon-<int:size>.png")
     def picture(size: int) -> Response:
-        path = HERE / f"icon-{size}.png"
+        path = Path(__file__).parent / f"icon-{size}.png"
         if size not in (192, 512) or not path.exists():
             return Response(status=404)
-        return _send(path.read_bytes(), "image/png")
+        return sent(path.read_bytes(), "image/png")
 
     @pages.get("/room/")
     @pages.get("/room/<path:unit>")
@@ -149,25 +151,21 @@ def phone_pages(session: Session) -> Blueprint:
         # One page for every room: its script reads the unit from the address, so that one copy opens them all
         # without a connection.
         known = not unit or unit in session.plan.units
-        return _send(page("room"), "text/html"), 200 if known else 404
-
-    @pages.get("/room/room.js")
-    def room_script() -> Response:
-        return _send(script("room"), "text/javascript")
+        return sent(page("room"), "text/html"), 200 if known else 404
 
     @pages.get("/room/sheet.json")
     def any_room() -> Response:
-        return jsonify(building=building_words(session), **rooms.any_room())
+        return jsonify(building=building_words(session), **rooms.any_room(asked_voice()))
 
     @pages.post("/round/answers")
     def answers() -> tuple[Response, int]:
-        sent = request.get_json(silent=True)
-        if not isinstance(sent, Mapping):
+        told = request.get_json(silent=True)
+        if not isinstance(told, Mapping):
             return jsonify(words="The phone's message did not arrive whole; it is sent again."), 400
-        building = building_words(session)
-        given = sent.get("answers")
+        building, voice = building_words(session), asked_voice()
+        given = told.get("answers")
         waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
-        if waiting and sent.get("building") != building["key"]:
+        if waiting and told.get("building") != building["key"]:
             words = "These answers are for another building, or somebody else's."
             return jsonify(building=building, words=words), 409
         replies = [_keep(session, rooms, answer) for answer in waiting]
@@ -179,17 +177,29 @@ def phone_pages(session: Session) -> Blueprint:
             "version": session.version,
             "replies": replies,
         }
-        want = sent.get("want")
+        want = told.get("want")
         asked = want if isinstance(want, Mapping) else {}
-        if asked.get("room") in floors:
-            reply["room"] = rooms.room(asked)
+        if asked.get("room") in session.plan.units:
+            reply["room"] = rooms.room(asked, voice=voice)
         elif want is not None and "room" not in asked:
-            reply |= {"round": doors.next(want), "choices": choices(), "units": floors}
-            if asked.get("unit") in floors:
-                reply["door"] = doors.door(str(asked["unit"]), reply["round"]["method"])
+            reply |= {
+                "round": doors.next(want, voice=voice),
+                "choices": choices(voice),
+                "units": _floors(session, voice),
+            }
+            if asked.get("unit") in session.plan.units:
+                reply["door"] = doors.door(str(asked["unit"]), reply["round"]["method"], voice=voice)
         return jsonify(reply), 200
 
     return pages
+
+
+def _floors(session: Session, voice: Voice) -> dict[str, str]:
+    """Return on which floor each unit is, in words."""
+    return {
+        unit.id: voice.joined([floor_name(floor, voice) for floor in unit.parts])
+        for unit in session.plan.units.values()
+    }
 
 
 def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:
@@ -223,12 +233,3 @@ def _kept_before(session: Session, answer: object) -> bool:
     row = session.view.log.by_id.get(str(answer.get("id")))
     kind = KIND_OF_ROOM_ANSWER[str(answer["answer"])]
     return row is not None and row.unit == answer.get("unit") and row.kind == kind
-
-
-def _send(body: str | bytes, kind: str) -> Response:
-    """Return a page or file that browsers ask for again by its fingerprint."""
-    response = Response(body, mimetype=kind)
-    response.headers["Cache-Control"] = "no-cache"
-    response.add_etag()
-    response.make_conditional(request)
-    return response

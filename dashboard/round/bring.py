@@ -4,36 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dashboard.words import EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS, METHOD_WORDS
+from dashboard.words import EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS
 from spread.records.kinds import LEVELS, LOOKS
+from spread.trade.registry import LOOKING
+from spread.words.terms import method_name
+from spread.words.voice import ENGLISH, Voice
 
-BRING = {
-    "brief-visual": ("flashlight", "gloves", "a thin card for seams", "clear tape for a specimen"),
-    "thorough-visual": (
-        "flashlight",
-        "gloves",
-        "screwdriver for headboard and outlets",
-        "mirror",
-        "a thin card for seams",
-        "clear tape for a specimen",
-    ),
-    "dog": ("the dog and its handler", "flashlight to confirm an alert", "clear tape for a specimen"),
-    "interview": ("the questions", "pictures of the bugs and their signs"),
-}
-"""What to bring by method (common practice, no source)."""
-
-BRING_TOO = {
-    "treat": ("what the treatment plan on the room page lists",),
-    "revisit": ("spare interceptors", "the findings of the last look"),
-}
-"""What to bring besides, by where a unit stands (common practice, no source)."""
-
-BRING_WHEN_OFTEN_SHUT = "a card to leave: often nobody opens"
 OFTEN_SHUT = 0.7
 """A door that opens less often than this is often shut (judgement, no source)."""
 
 
-def bring(method: str, status: str, opens: float) -> list[str]:
+def bring(method: str, status: str, opens: float, voice: Voice = ENGLISH) -> list[str]:
     """Return what to bring to a door.
 
     Parameters
@@ -44,16 +25,27 @@ def bring(method: str, status: str, opens: float) -> list[str]:
         ``look``, ``treat`` or ``revisit``.
     opens
         Chance that somebody opens, 0 to 1.
+    voice
+        In which it is told.
     """
-    things = [*BRING.get(method, ()), *BRING_TOO.get(status, ())]
-    return [*things, BRING_WHEN_OFTEN_SHUT] if opens < OFTEN_SHUT else things
+    things = [voice.term("bring", thing) for thing in LOOKING[method].bring]
+    if status == "treat":
+        things.append(voice.text("what the treatment plan on the room page lists"))
+    if status == "revisit":
+        things += [voice.text("spare interceptors"), voice.text("the findings of the last look")]
+    if opens < OFTEN_SHUT:
+        things.append(voice.text("a card to leave: often nobody opens"))
+    return things
 
 
-def choices() -> dict[str, list[list[str]]]:
+def choices(voice: Voice = ENGLISH) -> dict[str, list[list[str]]]:
     """Return the words that the phone offers: methods, levels with their hints, evidence."""
     seen: Sequence[str] = ("live", "eggs", "skins", "stains", "dead", "alert")  # bites are no find of a look
     return {
-        "methods": [[method, METHOD_WORDS[method]] for method in LOOKS],
-        "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
-        "evidence": [[word, EVIDENCE_WORDS[word]] for word in seen],
+        "methods": [[method, method_name(method, voice)] for method in LOOKS],
+        "levels": [
+            [level, voice.term("level", LEVEL_WORDS[level]), voice.term("bugs", LEVEL_HINTS[level])]
+            for level in LEVELS
+        ],
+        "evidence": [[word, voice.term("sign", EVIDENCE_WORDS[word])] for word in seen],
     }

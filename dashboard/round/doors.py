@@ -13,17 +13,22 @@ from functools import cached_property
 from typing import Any
 
 from dashboard.round.bring import bring
-from dashboard.words import CLASS_WORDS, METHOD_WORDS, STATUS_WORDS, chance_class, floor_title
+from dashboard.words import chance_class, chance_name, floor_name
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.doors.effort import Effort, effort_of
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.round.asked import plan_asked_round
 from spread.decisions.round.parts import KINDS, NINE, Position, Round, RoundSettings
-from spread.decisions.words import as_percent
 from spread.errors import SettingsError
 from spread.plan.access import access_on
 from spread.records.kinds import LOOKS
 from spread.session import Session
+from spread.trade.registry import LOOKING
+from spread.words import ENGLISH, Voice, say
+from spread.words.doors import reason_text, sure_words
+from spread.words.relations import places
+from spread.words.round import no_door
+from spread.words.terms import method_name
 
 KEPT = 25
 """Doors that a phone keeps: more than a day's round of one technician."""
@@ -94,13 +99,15 @@ class DoorList:
         """Walks of the building, measured once."""
         return distances_of(self._session.plan)
 
-    def next(self, ask: object) -> dict[str, Any]:
+    def next(self, ask: object, voice: Voice = ENGLISH) -> dict[str, Any]:
         """Return the next doors.
 
         Parameters
         ----------
         ask
             What the phone asks for; see :class:`Wanted`.
+        voice
+            Language and measure of whoever holds the phone.
 
         Returns
         -------
@@ -111,23 +118,23 @@ class DoorList:
         """
         wanted = wanted_of(ask, self._session)
         with self._lock:
-            key = (self._session.version, wanted)
+            key = (self._session.version, wanted, voice)
             if self._last is None or self._last[0] != key:
-                self._last = (key, self._make(wanted))
+                self._last = (key, self._make(wanted, voice))
             return self._last[1]
 
-    def door(self, unit: str, method: str) -> dict[str, Any]:
+    def door(self, unit: str, method: str, voice: Voice = ENGLISH) -> dict[str, Any]:
         """Return one door that the technician chose by its code."""
         row = next(row for row in self._session.doors(method) if row.unit == unit)
         effort = effort_of(self._session.view, method, self._session.building.settings.pace)
-        return self._door(row, method, effort, beyond=False)
+        return self._door(row, method, effort, voice, beyond=False)
 
-    def _make(self, wanted: Wanted) -> dict[str, Any]:
+    def _make(self, wanted: Wanted, voice: Voice) -> dict[str, Any]:
         session = self._session
         view, settings = session.view, session.building.settings
         rows = {row.unit: row for row in session.doors(wanted.method)}
         effort = effort_of(view, wanted.method, settings.pace)
-        planned, words = self._planned(wanted)
+        planned, words = self._planned(wanted, voice)
         order = list(planned.units) if planned else []
         done = wanted.skipped | {
             row.unit
@@ -146,13 +153,14 @@ class DoorList:
         units = [*order[:KEPT], *after]
         access = {stop.unit: stop.access for path in planned.paths for stop in path.stops} if planned else {}
         doors = [
-            self._door(rows[unit], wanted.method, effort, beyond=bool(planned) and unit not in order)
+            self._door(rows[unit], wanted.method, effort, voice, beyond=bool(planned) and unit not in order)
             | {"access": access.get(unit, "")}
             for unit in units
         ]
         return {
             "method": wanted.method,
-            "method_words": METHOD_WORDS[wanted.method],
+            "method_words": method_name(wanted.method, voice),
+            "alerts": LOOKING[wanted.method].usual_sign == "alert",
             "order": wanted.order,
             "minutes": wanted.minutes,
             "doors": doors,
@@ -163,7 +171,7 @@ class DoorList:
             "walk": self._walks(units, wanted.at),
         }
 
-    def _planned(self, wanted: Wanted) -> tuple[Round | None, str]:
+    def _planned(self, wanted: Wanted, voice: Voice) -> tuple[Round | None, str]:
         if wanted.order != "planned":
             return None, ""
         session = self._session
@@ -190,7 +198,7 @@ class DoorList:
             )
         except SettingsError as error:  # such as an [[access]] of a unit that is gone: go by rank, and say so
             return None, str(error)
-        return planned, planned.words
+        return planned, no_door(planned, voice)
 
     def _shut(self) -> dict[str, str]:
         """Return the units that nobody may enter today, with why."""
@@ -210,7 +218,9 @@ class DoorList:
             "between": [[_metres(self.distances.metres[place[a], place[b]]) for b in units] for a in units],
         }
 
-    def _door(self, row: DoorRow, method: str, effort: Effort, *, beyond: bool) -> dict[str, Any]:
+    def _door(
+        self, row: DoorRow, method: str, effort: Effort, voice: Voice, *, beyond: bool
+    ) -> dict[str, Any]:
         session = self._session
         plan = session.plan
         i = session.view.network.index[row.unit]
@@ -218,18 +228,22 @@ class DoorList:
         floor = floors[0] if floors else min(plan.units[row.unit].parts, key=plan.level_of)
         return {
             "unit": row.unit,
-            "floor": floor_title(floor),
+            "floor": floor_name(floor, voice),
             "level": plan.level_of(floor),
             "class": chance_class(row.chance),
-            "percent": as_percent(row.chance),
-            "words": CLASS_WORDS[chance_class(row.chance)],
-            "find": as_percent(row.chance_of_find),
-            "sure": row.sure,
-            "why": row.reason,
-            "asked": [words for words in (row.rule, row.duty.words if row.duty else "") if words],
-            "status": STATUS_WORDS[row.status],
-            "bring": bring(method, row.status, float(effort.opens[i])),
-            "opens": as_percent(float(effort.opens[i])),
+            "percent": voice.percent(row.chance),
+            "words": chance_name(row.chance, voice),
+            "find": voice.percent(row.chance_of_find),
+            "sure": sure_words(row.sure, voice),
+            "why": reason_text(row.reasons, voice),
+            "asked": [
+                words
+                for words in (places(row.ring, voice), say(row.duty, voice) if row.duty else "")
+                if words
+            ],
+            "status": row.status,
+            "bring": bring(method, row.status, float(effort.opens[i]), voice),
+            "opens": voice.percent(float(effort.opens[i])),
             "minutes": round(float(effort.longest[i])),
             "beyond": beyond,
         }

@@ -18,9 +18,10 @@ from spread.records.items import finding_problems, items_text
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Finding
 from spread.records.log import Log
 from spread.records.parse import as_problems
+from spread.trade.registry import BY_EYE
 
 ANSWERS = ("room", "treated", "traps")
-LOOKED = ("brief-visual", "thorough-visual")
+LOOKED = BY_EYE
 """Looks that the room page offers; a dog and a resident's word say nothing item by item."""
 PROPOSED, SIGNS_ONLY, UNSURE, NOTHING = "proposed", "signs", "unsure", "nothing"
 MOST_ITEMS = 150

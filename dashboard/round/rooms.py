@@ -8,24 +8,26 @@ from typing import Any
 
 from dashboard.round.room_answers import LOOKED, read_findings, signs_in_order
 from dashboard.words import (
-    CLASS_WORDS,
     EVIDENCE_WORDS,
     LEVEL_HINTS,
     LEVEL_WORDS,
-    METHOD_WORDS,
     chance_class,
-    floor_title,
+    chance_name,
+    floor_name,
 )
 from spread.decisions.case.followup import NEVER, followup_data
 from spread.decisions.case.treatment import plan_of
 from spread.decisions.room.findings import propose_for
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
-from spread.decisions.words import as_percent
 from spread.errors import SpreadError
-from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES, TREATMENTS
+from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES
 from spread.report.room_text import room_data
 from spread.session import Session
+from spread.trade.registry import TREATMENTS
 from spread.trade.room import RoomItems, load_room
+from spread.words import ENGLISH, Voice
+from spread.words.doors import reason_text, sure_words
+from spread.words.terms import method_name
 
 
 class Rooms:
@@ -39,16 +41,19 @@ class Rooms:
         """The firm's sheet if the building's folder has one, else ours."""
         return load_room(self._session.building.folder)
 
-    def any_room(self) -> dict[str, Any]:
+    def any_room(self, voice: Voice = ENGLISH) -> dict[str, Any]:
         """Return what a phone keeps for rooms that it never asked for: the sheet of one bed, and words."""
         session = self._session
         unit = next(iter(session.plan.units))
         sheet = room_data(room_sheet(unit, session.plan, self.sheet))
         kept = {key: sheet[key] for key in ("rows", "checks", "notes", "tools")}
         kept["rows"] = [{**row, "near": ""} for row in kept["rows"]]  # that is one room's own
-        return {"sheet": kept | {"places": [{"kind": "bed", "name": "bed"}], "known": []}, "words": words()}
+        return {
+            "sheet": kept | {"places": [{"kind": "bed", "name": "bed"}], "known": []},
+            "words": words(voice),
+        }
 
-    def room(self, ask: Mapping[str, object]) -> dict[str, Any]:
+    def room(self, ask: Mapping[str, object], voice: Voice = ENGLISH) -> dict[str, Any]:
         """Return the room of a unit.
 
         Parameters
@@ -56,6 +61,8 @@ class Rooms:
         ask
             ``room``, a unit of the plan; ``places`` where people sleep, in words; and ``items``, findings
             that are not saved yet, for the level that they propose.
+        voice
+            In which the room is told.
         """
         session = self._session
         unit = str(ask["room"])
@@ -68,19 +75,19 @@ class Rooms:
         )
         reply: dict[str, Any] = {
             "unit": unit,
-            "floor": " and ".join(floor_title(floor) for floor in plan.units[unit].parts),
+            "floor": voice.joined([floor_name(floor, voice) for floor in plan.units[unit].parts]),
             "class": chance_class(chance),
-            "percent": as_percent(chance),
-            "chance_words": CLASS_WORDS[chance_class(chance)],
-            "sure": row.sure,
+            "percent": voice.percent(chance),
+            "chance_words": chance_name(chance, voice),
+            "sure": sure_words(row.sure, voice),
             "status": row.status,
-            "why": row.reason,
+            "why": reason_text(row.reasons, voice),
             "sheet": room_data(sheet),
             "places_wrong": wrong,
             "followup": followup_data(view.followups[unit]),
             "never": NEVER,
             "plan": self._plan(unit, sheet.places),
-            "words": words(),
+            "words": words(voice),
         }
         if isinstance(ask.get("items"), list) and ask["items"]:
             reply["proposal"] = self._proposal(ask, unit)
@@ -152,14 +159,19 @@ class Rooms:
         }
 
 
-def words() -> dict[str, Any]:
+def words(voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return the words that the room page offers."""
+    term = voice.term
     return {
-        "evidence": [[sign, EVIDENCE_WORDS[sign]] for sign in ("live", "eggs", "skins", "stains", "dead")],
-        "stages": [[stage, stage] for stage in STAGES],
-        "states": [[state, state] for state in STATES],
-        "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
-        "looks": [[method, METHOD_WORDS[method]] for method in LOOKED],
-        "treatments": [[method, METHOD_WORDS[method]] for method in TREATMENTS],
-        "traps": [[method, METHOD_WORDS[method]] for method in MONITORS],
+        "evidence": [
+            [sign, term("sign", EVIDENCE_WORDS[sign])] for sign in ("live", "eggs", "skins", "stains", "dead")
+        ],
+        "stages": [[stage, term("stage", stage)] for stage in STAGES],
+        "states": [[state, term("state", state)] for state in STATES],
+        "levels": [
+            [level, term("level", LEVEL_WORDS[level]), term("bugs", LEVEL_HINTS[level])] for level in LEVELS
+        ],
+        "looks": [[method, method_name(method, voice)] for method in LOOKED],
+        "treatments": [[way, term("treatment", row.short)] for way, row in TREATMENTS.items()],
+        "traps": [[method, method_name(method, voice)] for method in MONITORS],
     }

@@ -22,6 +22,8 @@ from flask import Blueprint, Flask, Response, current_app, jsonify, render_templ
 from dashboard.pages import Page
 from dashboard.setup.drawing import floor_drawing, numbered_checks
 from dashboard.web.bar import bar_html
+from dashboard.web.files import script_tags
+from dashboard.web.voice import desk_voice
 from spread.errors import Problem, SpreadError
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.editing import apply_edits
@@ -93,6 +95,8 @@ def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -
         return render_template(
             "setup.html",
             bar=bar_html("/setup"),
+            scripts=script_tags("setup/page.js"),
+            measure=desk_voice().measure,
             layouts=[(name, LAYOUT_WORDS[name]) for name in LAYOUTS],
             rules=[(name, load_rules(name).title) for name in rule_ids()],
             hour=HOUR.central,

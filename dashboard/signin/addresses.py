@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 import threading
-from functools import cache
 from html import escape
-from pathlib import Path
 
 from flask import Blueprint, Flask, Response, redirect, request, session
 from werkzeug.wrappers import Response as AnyResponse
@@ -15,18 +13,14 @@ from dashboard.signin.gate import SIGN_IN, SIGN_OUT, Rolls, safe_next, sign_in
 from dashboard.signin.patience import Patience
 from dashboard.signin.people import code_of, known_by
 from dashboard.signin.who import who
+from dashboard.web.files import data_tag, filled, palette, text_of
+from dashboard.web.voice import asked_voice
+from spread.words.phone import sign_in_words
 
-HERE = Path(__file__).parent / "static"
-PALETTE = Path(__file__).parent.parent / "assets" / "spread.css"
-PALETTE_ENDS = "* { box-sizing"
 LONGEST_CODE = 40
 TURN = 2.0
 """Seconds to wait for another's pass phrase to be checked: hashing is dear, and one at a time leaves the
 server's other threads to those who are signed in."""
-EMPTY = "Write your code and your pass phrase."
-WRONG = "This code and pass phrase do not belong together. Check both and try again."
-BUSY = "Others are signing in at this moment. Try again."
-SHUT = "Nobody can sign in now: the people file cannot be read. Tell whoever runs Spread here."
 
 
 def add_sign_in(server: Flask, rolls: Rolls, patience: Patience | None = None) -> None:
@@ -47,11 +41,11 @@ def add_sign_in(server: Flask, rolls: Rolls, patience: Patience | None = None) -
         typed, phrase = request.form.get("who", ""), request.form.get("phrase", "")
         code, roll = code_of(typed[:LONGEST_CODE]), rolls.now()
         if roll is None:
-            return _send(sign_in_page(onward, typed, SHUT), 503)
+            return _send(sign_in_page(onward, typed, "shut"), 503)
         if not code or not phrase:
-            return _send(sign_in_page(onward, typed, EMPTY), 401)
+            return _send(sign_in_page(onward, typed, "empty"), 401)
         if not turn.acquire(timeout=TURN):
-            return _send(sign_in_page(onward, typed, BUSY), 503)
+            return _send(sign_in_page(onward, typed, "busy"), 503)
         try:
             if wait := waits.take(code):
                 return _later(onward, typed, wait)
@@ -59,14 +53,15 @@ def add_sign_in(server: Flask, rolls: Rolls, patience: Patience | None = None) -
         finally:
             turn.release()
         if person is None:
-            return _send(sign_in_page(onward, typed, WRONG), 401)
+            return _send(sign_in_page(onward, typed, "wrong"), 401)
         waits.forget(code)
         sign_in(person)
         return redirect(onward, 303)
 
     @pages.get(SIGN_OUT)
     def ask() -> AnyResponse:
-        return _send(_text("sign_out.html").replace("{who}", escape(who())))
+        told = escape(str(sign_in_words(asked_voice())["signed_in_as"]))
+        return _send(_filled("sign_out", signed_in=told.format(who=f"<b>{escape(who())}</b>")))
 
     @pages.post(SIGN_OUT)
     def leave() -> AnyResponse:
@@ -75,49 +70,50 @@ def add_sign_in(server: Flask, rolls: Rolls, patience: Patience | None = None) -
 
     @pages.get(f"{SIGN_IN}/page.css")
     def style() -> AnyResponse:
-        return _send(_style(), kind="text/css")
+        return _send(palette() + text_of("signin/page.css"), kind="text/css")
 
     @pages.get(f"{SIGN_IN}/page.js")
     def script() -> AnyResponse:
-        return _send(_text("page.js"), kind="text/javascript")
+        return _send(text_of("signin/page.js"), kind="text/javascript")
 
     server.register_blueprint(pages)
 
 
 def sign_in_page(onward: str, typed: str = "", wrong: str = "") -> str:
-    """Return the page: what was typed stays in it, except the pass phrase."""
-    said = f'<p class="wrong" role="alert" id="wrong">{escape(wrong)}</p>' if wrong else ""
-    fields = {
-        "{next}": escape(onward),
-        "{typed}": escape(typed[:LONGEST_CODE]),
-        "<!--wrong-->": said,
-        "{described}": ' aria-describedby="wrong" aria-invalid="true"' if wrong else "",
-        "{title}": "Not signed in · Sign in" if wrong else "Sign in",
-        "{first}": "" if typed else " autofocus",
-        "{second}": " autofocus" if typed else "",
-    }
-    text = _text("sign_in.html")
-    for place, words in fields.items():
-        text = text.replace(place, words)
-    return text
+    """Return the page: what was typed stays in it, except the pass phrase.
+
+    Parameters
+    ----------
+    onward
+        Where to go afterwards.
+    typed
+        The code as it was typed.
+    wrong
+        What was wrong: a key of :func:`spread.words.phone.sign_in_words`, or a sentence.
+    """
+    say = sign_in_words(asked_voice())
+    return _filled(
+        "sign_in",
+        onward=onward,
+        typed=typed[:LONGEST_CODE],
+        wrong=say.get(wrong, wrong),
+        title=say["title_wrong" if wrong else "title"],
+    )
+
+
+def _filled(page: str, **values: object) -> str:
+    voice = asked_voice()
+    say = sign_in_words(voice)
+    return filled(f"signin/{page}.html", voice=voice, say=say, said=data_tag("said", say), **values)
 
 
 def _later(onward: str, typed: str, wait: float) -> Response:
     seconds = math.ceil(wait)
-    words = "1 second" if seconds == 1 else f"{seconds} seconds"
-    response = _send(sign_in_page(onward, typed, f"Too many wrong tries. Wait {words}, then try again."), 429)
+    forms = sign_in_words(asked_voice())["too_many"]
+    words = forms[0 if seconds == 1 else 1].format(number=seconds)
+    response = _send(sign_in_page(onward, typed, words), 429)
     response.headers["Retry-After"] = str(seconds)
     return response
-
-
-@cache
-def _text(name: str) -> str:
-    return (HERE / name).read_text(encoding="utf-8")
-
-
-@cache
-def _style() -> str:
-    return PALETTE.read_text(encoding="utf-8").split(PALETTE_ENDS)[0] + _text("page.css")
 
 
 def _send(body: str, status: int = 200, kind: str = "text/html") -> Response:

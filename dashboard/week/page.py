@@ -6,7 +6,7 @@ The page is whole when it arrives and works without scripts, so that it prints a
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -15,10 +15,12 @@ from flask import Blueprint, Flask, Response, abort, render_template, request
 
 from dashboard.pages import Page
 from dashboard.web.bar import bar_html
+from dashboard.web.files import script_tags
+from dashboard.web.voice import desk_voice
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.case.revisits import revisit_words
-from spread.decisions.words import as_percent
+from spread.decisions.week import Owed, Week
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.access import clock_of, minute_of
 from spread.report.document import Document, Paper
@@ -31,12 +33,17 @@ from spread.report.week import (
     Asked,
     WeekView,
     day_title,
-    rounds_head,
+    headings,
+    next_steps,
     week_document,
     week_view,
 )
 from spread.session import Session
-from spread.weeks import speak_date
+from spread.words import ENGLISH, Voice
+from spread.words.doors import asked_words, reason_text
+from spread.words.musts import left_words
+from spread.words.round import no_door, rounds_head, stop_why
+from spread.words.week import Line, line
 
 FORM = ("minutes", "technicians", "begins")
 """Fields of the form for the round."""
@@ -52,7 +59,7 @@ def add_week(server: Flask, session: Session) -> None:
 
     @pages.get("/week")
     def week_page() -> str:
-        return render_template("week.html", **context(session, asked_now()))
+        return render_template("week.html", **context(session, asked_now(), desk_voice()))
 
     @pages.get("/week/document")
     def week_as_document() -> Response:
@@ -133,36 +140,42 @@ def _whole(text: str) -> int | None:
     return int(text) if text.isascii() and text.isdigit() and len(text) <= 6 else None
 
 
-def context(session: Session, shown: Shown) -> dict[str, Any]:
+def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return what the template shows, ready made: text and numbers, no arithmetic left to do."""
-    given, problems = shown.given, shown.problems
-    week, planned, usual = shown.view.week, shown.view.round, Asked()
-    free = [f"{day:%a} {day.day}" for day, owed in week.days if not owed]
+    given, view = shown.given, shown.view
+    week, planned, usual = view.week, view.round, Asked()
+
+    def lines(owed: Sequence[Owed]) -> list[Line]:
+        return [line(one, week.on, voice) for one in owed]
+
     return {
         "bar": bar_html("/week"),
+        "scripts": script_tags("week/page.js"),
+        "measure": voice.measure,
         "building": session.plan.name,
-        "on": speak_date(week.on),
-        "summary": _summary(shown.view),
+        "on": voice.day(week.on),
+        "summary": _summary(week, voice),
         "revisits": revisit_words(session.view.followups),
         "week": week,
+        "heads": headings(voice),
+        "late": lines(week.late),
         "days": [
-            {"title": day_title(day == week.on, speak_date(day)), "owed": owed}
-            for day, owed in week.days
-            if owed
+            {"title": day_title(day, week.on, voice), "owed": lines(owed)} for day, owed in week.days if owed
         ],
-        "free": "" if week.empty else ", ".join(free),
-        "next_steps": shown.view.next_steps,
-        "rules": shown.view.rules,
-        "not_advice": NOT_ADVICE,
-        "day_word": "today" if week.on == dt.date.today() else speak_date(week.on),
+        "undated": lines(week.undated),
+        "free": "" if week.empty else ", ".join(voice.day(day) for day, owed in week.days if not owed),
+        "next_steps": next_steps(view, voice),
+        "rules": view.rules,
+        "not_advice": voice.text(NOT_ADVICE),
+        "day_word": voice.text("today") if week.on == dt.date.today() else voice.day(week.on),
         "asked": {
             "minutes": given["minutes"] or f"{usual.minutes:g}",
             "technicians": given["technicians"] or usual.technicians,
             "begins": given["begins"] or clock_of(usual.begins),
         },
-        "problems": problems,
+        "problems": shown.problems,
         "usual": f"the usual {usual.minutes:g} minutes, 1 technician and {clock_of(usual.begins)}",
-        "round_words": rounds_head(planned) if planned.units else planned.words,
+        "round_words": rounds_head(planned, voice) if planned.units else no_door(planned, voice),
         "paths": [
             {
                 "technician": path.technician,
@@ -170,7 +183,7 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
                     {
                         "clock": clock_of(planned.begins + stop.begin),
                         "unit": stop.unit,
-                        "why": stop.must or next(iter(stop.why), ""),
+                        "why": stop_why(stop, voice),
                     }
                     for stop in path.stops
                 ],
@@ -178,32 +191,35 @@ def context(session: Session, shown: Shown) -> dict[str, Any]:
             for path in planned.paths
             if path.stops
         ],
-        "left_out": planned.left_out,
+        "left_out": [(unit, left_words(why, voice)) for unit, why in planned.left_out],
         "doors": [
             {
                 "rank": row.rank,
                 "unit": row.unit,
-                "chance": as_percent(row.chance),
+                "chance": voice.percent(row.chance),
                 "shade": chance_class(row.chance),
-                "reason": next(iter(row.reasons), row.reason),
-                "asked": "; ".join(filter(None, [row.duty.words if row.duty else "", row.rule])),
+                "reason": reason_text(row.reasons[:1], voice),
+                "asked": asked_words(row, voice),
             }
-            for row in shown.view.doors
+            for row in view.doors
         ],
-        "exports": tuple(EXPORTS.items()),
+        "exports": tuple((name, export) for name, export in EXPORTS.items() if export.ready),
         "sheets": f"/week/sheets?{urlencode(given)}",
         "document": f"/week/document?{urlencode(given)}",
     }
 
 
-def _summary(shown: WeekView) -> str:
-    week = shown.week
-    count = {
-        "late": sum(len(line.units) for line in week.late),
-        "due this week": sum(len(line.units) for _, day in week.days for line in day),
-        "without a date": sum(len(line.units) for line in week.undated),
-    }
-    return ", ".join(f"{number} {word}" for word, number in count.items() if number) or "nothing due"
+def _summary(week: Week, voice: Voice) -> str:
+    def units(lines: Sequence[Owed]) -> int:
+        return sum(len(one.units) for one in lines)
+
+    counts = (
+        ("{number} late", units(week.late)),
+        ("{number} due this week", sum(units(day) for _, day in week.days)),
+        ("{number} without a date", units(week.undated)),
+    )
+    told = [voice.text(words, number=number) for words, number in counts if number]
+    return ", ".join(told) or voice.text("nothing due")
 
 
 def _paper() -> Paper:

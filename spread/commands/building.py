@@ -53,7 +53,7 @@ def add(command: Adder) -> None:
 
 
 def _check(args: argparse.Namespace) -> None:
-    from spread.report.text import building_data, building_text  # noqa: PLC0415
+    from spread.report.checked import building_data, building_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
 
     building = open_building(args)
@@ -88,7 +88,9 @@ def _check_items(items: tuple[Finding, ...], folder: Path) -> None:
 
 def _record(args: argparse.Namespace) -> None:
     from spread.building import LOG_FILE  # noqa: PLC0415
-    from spread.records import describe, new_id, record_from_fields  # noqa: PLC0415
+    from spread.records import new_id, record_from_fields  # noqa: PLC0415
+    from spread.words import ENGLISH  # noqa: PLC0415
+    from spread.words.records import describe  # noqa: PLC0415
 
     building = open_building(args)
     fields = {name: getattr(args, name) for name in ALL_FIELDS}
@@ -101,4 +103,4 @@ def _record(args: argparse.Namespace) -> None:
         _check_items(record.items, building.folder)
     new = building.store.append(record)
     state = "Recorded" if new else "Already recorded"
-    print(f"{state} as {record.id}: {record.unit}, {record.when}: {describe(record)}.")
+    print(f"{state} as {record.id}: {record.unit}, {record.when}: {describe(record, ENGLISH)}.")

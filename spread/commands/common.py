@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from spread.records.sense import EARLIEST, LATEST
+from spread.words import LANGUAGES, MEASURES, Voice
 
 if TYPE_CHECKING:
     from spread.building import Building
@@ -32,6 +33,23 @@ def fit_options(parser: argparse.ArgumentParser, *, json_too: bool = True) -> No
     parser.add_argument("--seed", type=whole, help="seed of the sampler; the same seed gives the same answer")
     if json_too:
         parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def add_voice(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say in which language and measure to print."""
+    parser.add_argument(
+        "--language", choices=LANGUAGES, default="en", help="language of the text; en if left out"
+    )
+    parser.add_argument(
+        "--measures", choices=MEASURES, default="metres", help="how lengths are said; metres if left out"
+    )
+
+
+def voice_of(args: argparse.Namespace) -> Voice:
+    """Return the voice that :func:`add_voice`'s options ask for; JSON and CSV stay in English and metres."""
+    if getattr(args, "json", False) or getattr(args, "csv", False):
+        return Voice()
+    return Voice(args.language, args.measures)
 
 
 def day(text: str) -> dt.date:

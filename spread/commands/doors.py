@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import asdict
 
-from spread.commands.common import CAUTION, Adder, clock, fit_options, number, open_session, print_json, whole
-from spread.records.kinds import LOOKS, MONITORS
+from spread.commands.common import (
+    CAUTION,
+    Adder,
+    add_voice,
+    clock,
+    fit_options,
+    number,
+    open_session,
+    print_json,
+    voice_of,
+    whole,
+)
+from spread.trade.registry import LOOKING
 
 
 def add(command: Adder) -> None:
     """Add the commands."""
     doors = command("doors", _doors, "list the next doors to knock, each with its reason")
     fit_options(doors)
+    add_voice(doors)
     doors.add_argument("--top", type=whole, help="how many doors to list")
-    doors.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technician will look")
+    doors.add_argument("--method", choices=tuple(LOOKING), help="how the technician will look")
     doors.add_argument(
         "--order",
         choices=("find", "benefit"),
@@ -24,6 +35,7 @@ def add(command: Adder) -> None:
 
     round_ = command("round", _round, "plan a round: which doors, in which order, in the time there is")
     fit_options(round_)
+    add_voice(round_)
     round_.add_argument(
         "--minutes", type=number, default=240.0, help="time of each technician; 240 if left out"
     )
@@ -32,7 +44,7 @@ def add(command: Adder) -> None:
         "--start", default="", help="a common, a stair, a hallway, a unit or 'x,y' of the drawing"
     )
     round_.add_argument("--begins", type=clock, default=9 * 60, help="when it begins, as 09:00")
-    round_.add_argument("--method", choices=(*LOOKS, *MONITORS), help="how the technicians will look")
+    round_.add_argument("--method", choices=tuple(LOOKING), help="how the technicians will look")
     round_.add_argument(
         "--must",
         action="append",
@@ -57,26 +69,28 @@ def add(command: Adder) -> None:
     methods = command("methods", _methods, "say which method to use next for a unit or some units")
     methods.add_argument("units", nargs="+", help="unit codes")
     fit_options(methods)
+    add_voice(methods)
 
     why = command("why", _why, "explain one unit: evidence, likely sources, what to do next")
     why.add_argument("unit", help="unit code")
     fit_options(why)
+    add_voice(why)
 
 
 def _doors(args: argparse.Namespace) -> None:
-    from spread.report.text import doors_csv, doors_text, listed_doors  # noqa: PLC0415
+    from spread.report.text import doors_csv, doors_data, doors_text, listed_doors  # noqa: PLC0415
 
     session = open_session(args)
     method = args.method or session.method
     top = session.building.settings.top if args.top is None else args.top
     rows = listed_doors(session.doors(method, args.order), top)
     if args.json:
-        print_json([{**asdict(row), "mandatory": row.mandatory} for row in rows])
+        print_json(doors_data(rows, session.on))
         return
     if args.csv:
         print(doors_csv(rows), end="")
         return
-    print(doors_text(session, method, top, args.order))
+    print(doors_text(session, method, top, args.order, voice_of(args)))
     print(CAUTION)
 
 
@@ -84,7 +98,7 @@ def _round(args: argparse.Namespace) -> None:
     from spread.contacts.distances import distances_of  # noqa: PLC0415
     from spread.decisions.round.asked import plan_asked_round  # noqa: PLC0415
     from spread.decisions.round.making import plan_round  # noqa: PLC0415
-    from spread.decisions.round.parts import RoundSettings  # noqa: PLC0415
+    from spread.decisions.round.parts import AskedFor, RoundSettings  # noqa: PLC0415
     from spread.report.round_text import round_csv, round_data, round_text  # noqa: PLC0415
 
     session = open_session(args)
@@ -97,7 +111,7 @@ def _round(args: argparse.Namespace) -> None:
         method=args.method or session.method,
         pace=own.pace,
         access=own.access,
-        must=dict.fromkeys(args.must, "asked for"),
+        must=dict.fromkeys(args.must, AskedFor()),
         kinds=("look", *args.also),
         seed=session.view.posterior.seed,
     )
@@ -111,7 +125,7 @@ def _round(args: argparse.Namespace) -> None:
     elif args.csv:
         print(round_csv(planned), end="")
     else:
-        print(round_text(planned, own.name, session.on))
+        print(round_text(planned, own.name, session.on, voice_of(args)))
         print(CAUTION)
 
 
@@ -126,29 +140,17 @@ def _methods(args: argparse.Namespace) -> None:
     if args.json:
         print_json(methods_data(rows, units, own.name, session.on))
     else:
-        print(methods_text(rows, units, own.name, session.on))
+        print(methods_text(rows, units, own.name, session.on, voice_of(args)))
         print(CAUTION)
 
 
 def _why(args: argparse.Namespace) -> None:
-    from spread.decisions.case.followup import followup_data  # noqa: PLC0415
-    from spread.report.text import why_text  # noqa: PLC0415
+    from spread.report.text import why_data, why_text  # noqa: PLC0415
 
     session = open_session(args)
     why = session.why(args.unit)
     if args.json:
-        data = asdict(why)
-        data["history"] = [
-            {
-                **asdict(r),
-                "when": r.when.isoformat(),
-                "evidence": "+".join(sorted(r.evidence)),
-                "items": [{**asdict(i), "evidence": "+".join(sorted(i.evidence))} for i in r.items],
-            }
-            for r in why.history
-        ]
-        data["followup"] = followup_data(why.followup) if why.followup else None
-        print_json(data)
+        print_json(why_data(why))
         return
-    print(why_text(session, why))
+    print(why_text(session, why, voice_of(args)))
     print(CAUTION)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 
-from spread.commands.common import Adder, day, open_building, print_json
+from spread.commands.common import Adder, add_voice, day, open_building, print_json, voice_of
 
 
 def add(command: Adder) -> None:
@@ -13,6 +13,7 @@ def add(command: Adder) -> None:
     due = command("duties", _duties, "list what a rule set asks for: overdue, due and done, with the proof")
     due.add_argument("--on", type=day, help="the day to answer for, as 2026-11-25; today if left out")
     due.add_argument("--rules", help="a rule set by its id, or a TOML file of your own")
+    add_voice(due)
     due.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -26,4 +27,4 @@ def _duties(args: argparse.Namespace) -> None:
     if args.json:
         print_json(duties_data(building, rules, on))
     else:
-        print(duties_text(building, rules, on))
+        print(duties_text(building, rules, on, voice_of(args)))

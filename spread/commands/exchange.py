@@ -8,7 +8,10 @@ from pathlib import Path
 
 from spread.commands.common import Adder, fit_options, open_building, open_session, print_json
 
-FORMATS = ("records-csv", "records-xlsx", "units-csv", "units-xlsx", "geojson", "graphml", "icalendar", "zip")
+FORMATS = (
+    *("records-csv", "records-xlsx", "units-csv", "units-xlsx", "geojson", "graphml", "icalendar"),
+    *("gpkg", "netcdf", "parquet", "zip"),
+)
 """Names of :data:`spread.report.exchange.bundle.EXPORTS`, told here so that the help loads nothing heavy."""
 
 
@@ -21,7 +24,8 @@ def add(command: Adder) -> None:
         action="append",
         default=[],
         choices=FORMATS,
-        help="which file; may be repeated; all of them if left out, zip for all in one",
+        help="which file; may be repeated; all of them if left out, zip for all in one; gpkg, netcdf and "
+        "parquet need the extra spread[data]",
     )
     export.add_argument("--replace", action="store_true", help="write over files that are there")
     fit_options(export)

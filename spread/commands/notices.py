@@ -62,7 +62,6 @@ def _notices(args: argparse.Namespace) -> None:
     from spread.report.folder import file_name, write_documents  # noqa: PLC0415
     from spread.report.notices import Visit, hand_out_by, notices_for  # noqa: PLC0415
     from spread.trade.rules import load_rules  # noqa: PLC0415
-    from spread.weeks import speak_date  # noqa: PLC0415
 
     building = open_building(args)
     rules = load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
@@ -102,7 +101,11 @@ def _notices(args: argparse.Namespace) -> None:
     for notice, path in zip(made, paths, strict=True):
         print(f"{notice.unit}: {path.name}")
     if by is not None:
-        print(f"Hand out by {speak_date(by[0])}: notice at least {by[1].lead} before ({by[1].origin}).")
+        from spread.words import ENGLISH  # noqa: PLC0415
+        from spread.words.duties import origin, span  # noqa: PLC0415
+
+        ahead, source = span(by[1].lead, ENGLISH), origin(by[1].origin, ENGLISH)
+        print(f"Hand out by {ENGLISH.day(by[0])}: notice at least {ahead} before ({source}).")
         if by[0] < on:
             print("Note: that day has gone by; choose a later day for the visit.")
     if args.kind != "prepare":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -77,7 +77,7 @@ def _simulation_options(parser: argparse.ArgumentParser) -> None:
 def _compare(args: argparse.Namespace) -> None:
     from spread.errors import Problem, SettingsError  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
-    from spread.programmes.pace_known import pace_words  # noqa: PLC0415
+    from spread.programmes.pace_known import pace_known  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
@@ -85,9 +85,10 @@ def _compare(args: argparse.Namespace) -> None:
         compare_csv,
         compare_data,
         compare_text,
-        plain,
+        tornado_data,
         tornado_text,
     )
+    from spread.words import ENGLISH, say  # noqa: PLC0415
 
     check_lengths(args)
     folder = Path(args.building)
@@ -120,13 +121,13 @@ def _compare(args: argparse.Namespace) -> None:
                 progress=progress,
             )
     if args.json:
-        drivers = {} if found is None else {"drivers": plain(asdict(found))}
+        drivers = {} if found is None else {"drivers": tornado_data(found)}
         print_json({**compare_data(comparison, name, session.on, settings.seed), **drivers})
     elif args.csv:
         print(compare_csv(comparison), end="")
     else:
         fitted = session.view.posterior.diagnostics
-        pace = pace_words(session.building.settings.rate_scale)
+        pace = say(pace_known(session.building.settings.rate_scale), ENGLISH)
         doubt = "" if fitted.good else fitted.words
         print(compare_text(comparison, name, session.on, doubt=doubt, pace=pace))
         if found is not None:

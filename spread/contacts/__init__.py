@@ -3,6 +3,6 @@
 from spread.contacts.exposure import ExposureSettings
 from spread.contacts.graph import build_contacts
 from spread.contacts.links import Link
-from spread.contacts.words import relation, ring_of
+from spread.contacts.relations import ring_around, ways_between
 
-__all__ = ["ExposureSettings", "Link", "build_contacts", "relation", "ring_of"]
+__all__ = ["ExposureSettings", "Link", "build_contacts", "ring_around", "ways_between"]

@@ -17,9 +17,12 @@ class Link:
         What ties them, as it should be read ("shares a laundry day with"). No names of people.
     strength
         Exposure; 1.0 counts as one typical contact.
+    route
+        The route it goes by: one of :data:`spread.trade.routes.BY_HAND`.
     """
 
     a: str
     b: str
     words: str
     strength: float = 1.0
+    route: str = "link"

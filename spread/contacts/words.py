@@ -7,7 +7,7 @@ from typing import Any
 import networkx as nx
 
 from spread.errors import SettingsError
-from spread.trade.routes import ROUTES
+from spread.trade.routes import BY_KEY, ROUTES
 
 
 def relation(graph: nx.MultiGraph, a: str, b: str) -> list[tuple[str, str]]:
@@ -82,15 +82,16 @@ def ring_of(graph: nx.MultiGraph, unit: str, *, rule: str = "LRUD", across: bool
     for other in sorted(graph.adj[unit], key=lambda name: graph.nodes[name]["index"]):
         edges = graph.get_edge_data(unit, other)
         places = []
-        if "wall" in edges and letters & set("LR"):
+        if any(BY_KEY[route].side == "beside" for route in edges) and letters & set("LR"):
             places.append("beside")
-        if "floor" in edges:
-            above = edges["floor"]["upper"] == other
-            if above and "U" in letters:
-                places.append("above")
-            if not above and "D" in letters:
-                places.append("below")
-        if across and "hallway" in edges and edges["hallway"]["facing"]:
+        for route, edge in edges.items():
+            if BY_KEY[route].side == "stacked":
+                above = edge["upper"] == other
+                if above and "U" in letters:
+                    places.append("above")
+                if not above and "D" in letters:
+                    places.append("below")
+        if across and any(BY_KEY[route].side == "facing" and edge["facing"] for route, edge in edges.items()):
             places.append("across the hallway from")
         if places:
             ring[other] = f"{' and '.join(places)} {unit}"

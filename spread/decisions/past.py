@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,15 +9,15 @@ import numpy as np
 from spread.decisions.doors.learned import quantiles
 from spread.decisions.span import Span, span_of
 from spread.decisions.view import View
-from spread.decisions.words import as_percent
-from spread.weeks import monday_of, speak_date, week_of
+from spread.facts import Fact
+from spread.weeks import monday_of
 
 POINTS = (0.05, 0.25, 0.5, 0.75, 0.95)
 """The 90 % band, the 50 % band and the median."""
 
 
 @dataclass(frozen=True, slots=True)
-class PastWeek:
+class PastWeek(Fact):
     """Units infested in one week: Monday (ISO) and the :data:`POINTS`, low to high.
 
     Parameters
@@ -38,7 +37,7 @@ class PastWeek:
 
 
 @dataclass(frozen=True, slots=True)
-class Past:
+class Past(Fact):
     """A building through the weeks of the window.
 
     Parameters
@@ -54,8 +53,6 @@ class Past:
         Chance that some unit was infested when the window began.
     none
         Chance that no unit was infested in any week.
-    words
-        In sentences.
     """
 
     weeks: tuple[PastWeek, ...]
@@ -63,7 +60,6 @@ class Past:
     first: Span | None
     before: float
     none: float
-    words: tuple[str, ...]
 
 
 def past_of(view: View) -> Past | None:
@@ -89,9 +85,7 @@ def past_of(view: View) -> Past | None:
     first = np.bincount(any_week.argmax(axis=1)[ever], weights=w[ever], minlength=width).astype(np.float64)
     span = span_of(first, posterior.first_week) if ever.any() else None
     none = float(w[~ever].sum())
-    before = float(first[0])
-    start = monday_of(posterior.first_week)
-    return Past(weeks, len(posterior.units), span, before, none, _words(weeks, span, before, none, start))
+    return Past(weeks, len(posterior.units), span, float(first[0]), none)
 
 
 def weekly_chances(view: View) -> dict[str, list[float]]:
@@ -100,33 +94,3 @@ def weekly_chances(view: View) -> dict[str, list[float]]:
         unit: [round(float(p), 4) for p in row]
         for unit, row in zip(view.posterior.units, view.posterior.weekly, strict=True)
     }
-
-
-def _words(
-    weeks: tuple[PastWeek, ...], span: Span | None, before: float, none: float, start: dt.date
-) -> tuple[str, ...]:
-    last = weeks[-1]
-    # A building may have had its most in several weeks alike: the latest is said.
-    most = max(reversed(weeks), key=lambda week: week.median)
-    sentences = [f"Infested now: about {last.median} units (90 % sure: {last.low} to {last.high})."]
-    if week_of(dt.date.fromisoformat(most.monday)) != week_of(dt.date.fromisoformat(last.monday)):
-        sentences.append(
-            f"Most in the week of {speak_date(dt.date.fromisoformat(most.monday))}: about {most.median} "
-            f"({most.low} to {most.high})."
-        )
-    if span is None:
-        sentences.append("No draw has an infested unit in any week of the window.")
-    elif before >= 0.5:
-        sentences.append(
-            f"Some unit was infested before {speak_date(start)}, when the window begins "
-            f"(chance {as_percent(before)})."
-        )
-    else:
-        given = " if there was one" if none >= 0.005 else ""
-        sentences.append(
-            f"The first infestation of the window began{given} {span.words}; chance that it was there "
-            f"before the window begins: {as_percent(before)}."
-        )
-    if none >= 0.005:
-        sentences.append(f"Chance that no unit was infested in any week: {as_percent(none)}.")
-    return tuple(sentences)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from spread.records.kinds import Record
+from spread.trade.registry import HEARSAY, UNCONFIRMED
 
 CLEAR_LOOKS = 2
 """Clear looks after the last find or treatment that put a unit back on the list of doors to look at.
@@ -14,8 +15,6 @@ That is not the same as cleared, which asks for more (a later rule)."""
 DAYS_BETWEEN = 13
 """Days two clear looks must lie apart to count as two: a fortnight, a day early allowed
 (trials looked again every 14 days, doi 10.3390/insects8030076)."""
-UNCONFIRMED = ("dog", "interview")
-"""Methods whose word alone neither makes nor ends a known infestation."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +94,9 @@ def is_find(record: Record) -> bool:
     A dog's alert is confirmed by live bugs or eggs seen at that visit. An interview never is: what a
     resident says was seen is still the resident's word.
     """
-    if not record.is_look or record.found != "yes" or record.method == "interview":
+    if not record.is_look or record.found != "yes" or record.method in HEARSAY:
         return False
-    if record.method == "dog":
+    if record.method in UNCONFIRMED:
         return bool(record.evidence & {"live", "eggs"})
     return not record.evidence or bool(record.evidence - {"alert", "bites", "dead"})
 

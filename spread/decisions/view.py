@@ -9,7 +9,7 @@ from functools import cached_property
 import networkx as nx
 import numpy as np
 
-from spread.contacts.words import ring_of
+from spread.contacts.relations import RingPlace, ring_around
 from spread.decisions.case.followup import FollowUp, followup_of
 from spread.decisions.standing import Standing, standing_of
 from spread.posterior.draws import Posterior
@@ -29,7 +29,7 @@ class View:
     Parameters
     ----------
     graph
-        Contacts with their measures (words come from it).
+        Contacts with their measures.
     network, dynamics
         The same as arrays, and the rates.
     log
@@ -74,21 +74,21 @@ class View:
         }
 
     @cached_property
-    def rule_words(self) -> dict[str, str]:
-        """Units that the ring rule asks for, with words such as ``beside 304``.
+    def ring_places(self) -> dict[str, tuple[RingPlace, ...]]:
+        """Units that the ring rule asks for, and how each lies to the finds whose rings it belongs to.
 
         The ring of a find is asked for until the neighbour was looked at after that find.
         """
-        words: dict[str, list[str]] = {}
+        places: dict[str, list[RingPlace]] = {}
         for centre, standing in self.standings.items():
             find = standing.last_find
             if find is None or (self.on - find.when).days > 7 * RING_WEEKS:
                 continue
-            for unit, place in ring_of(self.graph, centre, rule=self.ring, across=self.across).items():
+            for unit, place in ring_around(self.graph, centre, rule=self.ring, across=self.across).items():
                 look = self.standings[unit].last_look
                 if look is None or look.when < find.when:
-                    words.setdefault(unit, []).append(place)
-        return {unit: "; ".join(places) for unit, places in words.items()}
+                    places.setdefault(unit, []).append(place)
+        return {unit: tuple(around) for unit, around in places.items()}
 
     @cached_property
     def recent_shedding(self) -> Floats:

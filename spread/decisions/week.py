@@ -9,61 +9,31 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from spread.decisions.case.followup import FollowUp
-from spread.decisions.case.visits import KINDS as VISITS
-from spread.decisions.case.visits import days_late
 from spread.decisions.duties.deadlines import When, day_of
 from spread.decisions.duties.owed import Duty
-from spread.trade.rule_set import STEPS
-from spread.weeks import speak_date
+from spread.facts import Fact
 
 DAYS = 7
 """Today and the six days after it."""
 
 
 @dataclass(frozen=True, slots=True)
-class UnitOwed:
-    """One unit of a line.
-
-    Parameters
-    ----------
-    unit
-        Unit code.
-    why
-        Why it is owed there, in a sentence.
-    state
-        What stands in the way or how late it is; empty if neither.
-    """
-
-    unit: str
-    why: str
-    state: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Owed:
+class Owed(Fact):
     """One thing to do, in all the units that it is owed in on one day.
 
     Parameters
     ----------
     kind
-        ``duty``, ``notice`` or ``visit``.
-    title
-        What to do.
+        ``duty``, ``notice`` (of entry, before a duty) or ``visit``.
     units
-        Where.
-    by
-        Until when, in words; empty where there is no date.
-    rule
-        How the rule says it, and where it stands; empty for a visit, which no rule set asks for.
+        The duty or the visit of each unit, in plan order; all of one rule and day, or of one kind of visit.
     """
 
-    kind: str
-    title: str
-    units: tuple[UnitOwed, ...]
-    by: str = ""
-    rule: str = ""
+    kind: Literal["duty", "notice", "visit"]
+    units: tuple[Duty | FollowUp, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,14 +108,14 @@ def week_ahead(
     for duty in owed:
         if duty.status == "done":
             continue
-        later += put(_day(duty.due), _duty(duty, on), late=duty.late)
+        later += put(_day(duty.due), Owed("duty", (duty,)), late=duty.late)
         if duty.notice_by is not None and not duty.notice_proof and on <= duty.notice_by <= last:
-            put(duty.notice_by, _notice(duty))
+            put(duty.notice_by, Owed("notice", (duty,)))
     for one in visits:
         if one.visit is not None:
             late = one.visit.status == "overdue"
             aim = one.visit.target if one.visit.earliest > last else min(one.visit.target, last)
-            later += put(max(on, aim), _visit(one, on), late=late)
+            later += put(max(on, aim), Owed("visit", (one,)), late=late)
     lines = {key: _joined(same, index) for key, same in found.items()}
     week = [on + dt.timedelta(days=ahead) for ahead in range(days)]
     return Week(
@@ -161,64 +131,22 @@ def _day(due: When | None) -> dt.date | None:
     return None if due is None else day_of(due)
 
 
-def _duty(duty: Duty, on: dt.date) -> Owed:
-    step = STEPS[duty.step]
-    title = step[0].upper() + step[1:] + (" neighbours" if duty.of == "neighbours" else "")
-    by = "" if duty.due is None else _by(duty.due)
-    told = ", ".join(filter(None, [duty.when_words, duty.who and f"by {duty.who}"]))
-    rule = f"{told[:1].upper()}{told[1:]}. {duty.origin}."
-    place = f"{duty.place}; " if duty.place else ""
-    where = UnitOwed(duty.unit, f"{place}{duty.because_words}", _state(duty, on))
-    return Owed("duty", title, (where,), by, rule)
-
-
-def _by(due: When) -> str:
-    return speak_date(day_of(due)) + (f", {due:%H:%M}" if isinstance(due, dt.datetime) else "")
-
-
-def _state(duty: Duty, on: dt.date) -> str:
-    parts = []
-    if duty.late and duty.due is not None:
-        parts.append(days_late((on - day_of(duty.due)).days))
-    if duty.attempts:
-        tried = "once" if len(duty.attempts) == 1 else f"{len(duty.attempts)} times"
-        parts.append(f"tried {tried} without access")
-    if duty.notice and not duty.notice_proof:
-        parts.append(
-            f"notice of entry {duty.notice}"
-            if duty.notice_by is None or duty.notice_by >= on
-            else f"no notice of entry on record; the notice was due by {speak_date(duty.notice_by)}"
-        )
-    return ", ".join(parts)
-
-
-def _notice(duty: Duty) -> Owed:
-    step = STEPS[duty.step]
-    by = "" if duty.notice_by is None else speak_date(duty.notice_by)
-    due = "" if duty.due is None else f" by {_by(duty.due)}"
-    why = UnitOwed(duty.unit, f"to {step}{due}")
-    rule = f"{duty.notice[:1].upper()}{duty.notice[1:]} entry. {duty.origin}."
-    return Owed("notice", "Give notice of entry", (why,), by, rule)
-
-
-def _visit(one: FollowUp, on: dt.date) -> Owed:
-    visit = one.visit
-    assert visit is not None
-    title = VISITS[visit.kind]
-    window = f"on time from {speak_date(visit.earliest)} to {speak_date(visit.latest)}"
-    state = days_late((on - visit.latest).days) if visit.status == "overdue" else ""
-    why = f"{one.title}; {window}"
-    return Owed("visit", title[0].upper() + title[1:], (UnitOwed(one.unit, why, state),))
+def _asks(owed: Owed) -> tuple[object, ...]:
+    """Return what lines of one day have in common where they are the same thing to do."""
+    first = owed.units[0]
+    if isinstance(first, FollowUp):
+        return owed.kind, first.visit and first.visit.kind
+    asked = first.deadline if owed.kind == "duty" else (first.notice, first.deadline.origin)
+    return owed.kind, asked, first.due if owed.kind == "duty" else first.notice_by
 
 
 def _joined(same: Iterable[Owed], index: Callable[[str], int]) -> tuple[Owed, ...]:
-    """Join lines that ask for the same by the same day and rule; duties first, then notices and visits."""
-    lines: dict[tuple[str, str, str, str], Owed] = {}
+    """Join lines that ask for the same by the same day and rule, in their order."""
+    lines: dict[tuple[object, ...], Owed] = {}
     for one in same:
-        key = (one.kind, one.title, one.by, one.rule)
-        known = lines.get(key)
-        lines[key] = one if known is None else replace(known, units=known.units + one.units)
+        known = lines.get(_asks(one))
+        lines[_asks(one)] = one if known is None else replace(known, units=known.units + one.units)
     return tuple(
-        replace(line, units=tuple(sorted(line.units, key=lambda unit: index(unit.unit))))
+        replace(line, units=tuple(sorted(line.units, key=lambda one: index(one.unit))))
         for line in lines.values()
     )

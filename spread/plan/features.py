@@ -17,6 +17,9 @@ from spread.plan.geometries import GeometryError, read_geometry
 KINDS = ("unit", "hallway", "door", "riser", "stair", "bed", "outlet", "common")
 """Words of ``properties.kind``."""
 
+CONTACT = "contact"
+"""A line between two units of our own export: contacts are measured from the drawing and never read."""
+
 _SHAPES = {
     "unit": ("Polygon", "MultiPolygon"),
     "hallway": ("Polygon", "MultiPolygon"),
@@ -81,6 +84,8 @@ def read_features(
     problems: list[Problem] = []
     unknown: dict[str, list[str]] = {}
     for number, value in enumerate(values, start=1):
+        if _is_contact(value):
+            continue
         feature, faults = _read_feature(value, number, file)
         problems += faults
         if feature is None:
@@ -93,6 +98,11 @@ def read_features(
             features[-1] = replace(features[-1], shape=None)  # already named; nothing to build
     problems += [_unknown_floor(floor, wheres, floors, file) for floor, wheres in unknown.items()]
     return features, problems
+
+
+def _is_contact(value: object) -> bool:
+    properties = value.get("properties") if isinstance(value, dict) else None
+    return isinstance(properties, dict) and properties.get("kind") == CONTACT
 
 
 def _unknown_floor(floor: str, wheres: list[str], floors: Sequence[str], file: str) -> Problem:

@@ -20,14 +20,14 @@ import numpy as np
 from spread.posterior.dynamics import Floats
 from spread.records.kinds import Finding, Record
 from spread.trade import detection
+from spread.trade.registry import BY_EYE, HEARSAY, MONITORS
 
-TRAP_ITEMS = ("interceptors",)
+TRAPS = {row.item: key for key, row in MONITORS.items() if row.item}
+TRAP_ITEMS = tuple(TRAPS)
 """Items of the room sheet that are traps."""
 GONE = ("displaced", "missing")
 """States of a trap that did not stand."""
 ACTIVE = frozenset({"live", "eggs"})
-EYES = ("brief-visual", "thorough-visual")
-"""Methods whose signs are seen by whoever writes them down: not a dog's, a resident's or a trap's."""
 
 
 def false_positive(record: Record, treated_before: bool) -> float:
@@ -46,8 +46,8 @@ def false_positive(record: Record, treated_before: bool) -> float:
 
 def _method_at(one: Finding, method: str) -> str:
     """Return what found the signs at one item: a trap catches whoever looks into it, and however."""
-    in_trap = one.item in TRAP_ITEMS and method not in detection.NOMINAL_DAYS and method != "interview"
-    return "interceptors" if in_trap else method
+    in_trap = method not in MONITORS and method not in HEARSAY
+    return TRAPS.get(one.item, method) if in_trap else method
 
 
 def signs_factor(record: Record) -> Floats:
@@ -56,7 +56,7 @@ def signs_factor(record: Record) -> Floats:
     1 at every level for other methods than a visual look, and where the items name no sign that could
     tell: an alert, a bite.
     """
-    if record.method not in EYES:
+    if record.method not in BY_EYE:
         return np.ones(len(detection.signs_only_chance()) + 1)
     signs = frozenset().union(*(one.evidence for one in record.items))
     alone = np.concatenate(([0.0], detection.signs_only_chance()))

@@ -8,13 +8,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.contacts.words import ring_of
+from spread.contacts.relations import ring_around
 from spread.decisions.doors.effort import opening_chances
 from spread.decisions.view import View
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.programmes.programme import Ring
 from spread.trade import minutes
 from spread.trade.pace import Pace
+from spread.trade.routes import TOUCHING
 from spread.trade.rules import load_rules
 
 Whole = NDArray[np.int64]
@@ -221,12 +222,10 @@ def rings_of(view: View, ring: Ring | None) -> tuple[Whole, Whole]:
         around: Mapping[str, object] = {}
         if contiguous:
             around = {
-                other: None
-                for other, edges in view.graph.adj[unit].items()
-                if any(edge["route"] in ("wall", "floor") for edge in edges.values())
+                other: None for other, edges in view.graph.adj[unit].items() if not TOUCHING.isdisjoint(edges)
             }
         elif letters:
-            around = ring_of(view.graph, unit, rule=letters, across=across)
+            around = ring_around(view.graph, unit, rule=letters, across=across)
         rows.append(sorted(view.network.index[other] for other in around))
     indptr = np.concatenate([[0], np.cumsum([len(row) for row in rows])]).astype(np.int64)
     return indptr, np.array([i for row in rows for i in row], dtype=np.int64)

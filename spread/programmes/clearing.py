@@ -16,6 +16,7 @@ from spread.programmes.programme import Clearance, Programme
 from spread.trade.clearance import COUNTING_MONITORS, RESIDUAL_PRIORS, ClearanceRule
 from spread.trade.detection import sensitivity
 from spread.trade.formulas import residual_after_clean
+from spread.trade.methods.looks import BRIEF
 
 DAY_EARLY = 1
 """A period may end a day early (:data:`spread.decisions.case.clearance.DAY_EARLY`)."""
@@ -89,7 +90,7 @@ def ending_of(programme: Programme, rule: ClearanceRule) -> Ending:
     weeks = math.ceil((whole.period_days - DAY_EARLY) / 7.0)
     per_period = math.ceil(weeks / programme.treatment.every_weeks)
     caught = sensitivity(monitor)[_TRACE] if monitor else 0.0
-    seen = 1.0 - (1.0 - caught) * (1.0 - sensitivity("brief-visual")[_TRACE])
+    seen = 1.0 - (1.0 - caught) * (1.0 - sensitivity(BRIEF.key)[_TRACE])
     enough = 1
     while enough < MOST_VISITS and residual_after_clean(RESIDUAL_PRIORS[0], seen, enough) > whole.chance:
         enough += 1

@@ -17,10 +17,12 @@ from spread.programmes.figures import Figure, figure
 from spread.programmes.money import Prices, costs
 from spread.programmes.programme import Programme
 from spread.programmes.run import Progress, RunSettings, Simulated, simulate
-from spread.programmes.tables import WHOLE_PROTOCOL, Tables, look_tables, tables_of
+from spread.programmes.tables import BRIEF, TRAPS, WHOLE_PROTOCOL, Tables, look_tables, tables_of
+from spread.programmes.told import DriverEnd
 from spread.trade import biology, detection, minutes, treatment
 from spread.trade import prices as price_facts
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING
 from spread.trade.sources import Sourced
 
 
@@ -32,16 +34,16 @@ class Driver:
     ----------
     name
         What was changed.
-    low_words, high_words
-        The two values, and where they come from.
+    low, high
+        The two values.
     cost, bug_weeks
         Figures of the runs with it low and with it high: of the programme, or, with a reference, of the
         programme less the reference.
     """
 
     name: str
-    low_words: str
-    high_words: str
+    low: DriverEnd
+    high: DriverEnd
     cost: tuple[Figure, Figure]
     bug_weeks: tuple[Figure, Figure]
 
@@ -83,9 +85,9 @@ class Tornado:
 
 @dataclass(frozen=True, slots=True)
 class _Case:
-    """A changed start or changed tables, in words."""
+    """A changed start or changed tables, and what was changed; None for the central case."""
 
-    words: str
+    to: DriverEnd | None
     begin: Begin
     tables: Tables
     prices: Prices
@@ -120,7 +122,7 @@ def tornado(
     begin = begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
     tables = tables_of(view.dynamics)
     programmes = [programme] if reference is None else [programme, reference]
-    central = _Case("", begin, tables, prices)
+    central = _Case(None, begin, tables, prices)
     cases = [(name, low, high) for name, low, high in _cases(view.dynamics, central) if low and high]
     done = 0
 
@@ -150,7 +152,9 @@ def tornado(
             same = case.begin is begin and case.tables is tables
             ends.append(_figures(base if same else run(case), case.prices))
         (cost_low, bug_low), (cost_high, bug_high) = ends
-        drivers.append(Driver(name, low.words, high.words, (cost_low, cost_high), (bug_low, bug_high)))
+        assert low.to is not None
+        assert high.to is not None
+        drivers.append(Driver(name, low.to, high.to, (cost_low, cost_high), (bug_low, bug_high)))
     cost, bugs = _figures(base, prices)
     drivers.sort(key=lambda d: -abs(d.bug_swing) if d.bug_swing else 1.0 / (1.0 + abs(d.cost_swing)))
     return Tornado(
@@ -201,43 +205,40 @@ def _spread(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     to = float(np.quantile(totals, 0.05 if end == "low" else 0.95))
     rates = case.begin.rates.copy()
     rates[:, 1:] *= (to / totals)[:, None]
-    words = f"{to / totals.mean():.2g} times the mean, the building's own range"
-    return replace(case, words=words, begin=case.begin._replace(rates=rates))
+    at = DriverEnd(end, "times-the-mean", (float(to / totals.mean()),))
+    return replace(case, to=at, begin=case.begin._replace(rates=rates))
 
 
 def _brought_in(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     to = float(np.quantile(case.begin.rates[:, 0], 0.05 if end == "low" else 0.95))
     rates = case.begin.rates.copy()
     rates[:, 0] = to
-    return replace(case, words=f"{to:.2g} a unit-week", begin=case.begin._replace(rates=rates))
+    return replace(case, to=DriverEnd(end, "a-unit-week", (to,)), begin=case.begin._replace(rates=rates))
 
 
 def _growth(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     per_day = _end(biology.GROWTH_PER_DAY, end)
     grown = np.stack([biology.growth_matrix(per_day), dynamics.growth[1]])
     tables = case.tables._replace(growth=grown, grow=np.cumsum(grown, axis=2))
-    return replace(case, words=f"{per_day:.3g} a day", tables=tables)
+    return replace(case, to=DriverEnd(end, "a-day", (per_day,)), tables=tables)
 
 
 def _sensitivity(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     found, _ = look_tables()
     for method, row in detection.SENSITIVITY.items():
         found[METHODS.index(method), 1:] = [min(_end(level, end), 0.99) for level in row]
-    return replace(case, words=f"{end} of every method", tables=_with_looks(dynamics, case, found))
+    return replace(case, to=DriverEnd(end, "of-every-method"), tables=_with_looks(dynamics, case, found))
 
 
 def _false(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     found, _ = look_tables()
-    kinds = {"dog": "alert", "interview": "said"}
-    for method in detection.METHODS:
-        kind = kinds.get(method, "caught" if method in detection.NOMINAL_DAYS else "seen")
-        found[METHODS.index(method), 0] = _end(detection.FALSE_POSITIVE[kind], end)
-    return replace(case, words=f"{end} of every method", tables=_with_looks(dynamics, case, found))
+    for method, row in LOOKING.items():
+        found[METHODS.index(method), 0] = _end(row.false_find, end)
+    return replace(case, to=DriverEnd(end, "of-every-method"), tables=_with_looks(dynamics, case, found))
 
 
 def _with_looks(dynamics: Dynamics, case: _Case, found: Floats) -> Tables:
-    brief, traps = METHODS.index("brief-visual"), METHODS.index("interceptors")
-    found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[brief]) * (1.0 - found[traps])
+    found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[BRIEF]) * (1.0 - found[TRAPS])
     fresh = tables_of(dynamics, found=found)
     # The firm goes on believing the central figures; only the truth moves.
     return case.tables._replace(found=fresh.found)
@@ -265,34 +266,35 @@ def effect_at(method: str, end: str) -> Floats:
 def _treatment(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     effect = np.stack([effect_at(method, end) for method in TREATMENTS])
     return replace(
-        case, words=f"{end} of every method", tables=case.tables._replace(act=np.cumsum(effect, axis=2))
+        case, to=DriverEnd(end, "of-every-method"), tables=case.tables._replace(act=np.cumsum(effect, axis=2))
     )
 
 
 def _shut(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     to = _end(minutes.NO_ACCESS, end)
     shut = np.minimum(case.begin.shut * (to / minutes.NO_ACCESS.central), 0.95)
-    return replace(case, words=f"{to:.0%} of knocks", begin=case.begin._replace(shut=shut))
+    return replace(case, to=DriverEnd(end, "of-knocks", (to,)), begin=case.begin._replace(shut=shut))
 
 
 def _refuses(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     to = _end(minutes.REFUSES, end)
-    return replace(case, words=f"{to:.0%}", begin=case.begin._replace(refuses=to))
+    return replace(case, to=DriverEnd(end, "share", (to,)), begin=case.begin._replace(refuses=to))
 
 
 def _reports(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     report = case.tables.report.copy()
     report[0] = [_end(number, end) for number in detection.REPORT_CHANCE]
-    return replace(case, words=f"{end} at every level", tables=case.tables._replace(report=report))
+    return replace(case, to=DriverEnd(end, "at-every-level"), tables=case.tables._replace(report=report))
 
 
 def _hour(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     hour = _end(price_facts.HOUR, end) * case.prices.hour / price_facts.HOUR.central
-    return replace(case, words=f"{case.prices.currency} {hour:,.0f}", prices=replace(case.prices, hour=hour))
+    at = DriverEnd(end, "an-hour", (hour,), case.prices.currency)
+    return replace(case, to=at, prices=replace(case.prices, hour=hour))
 
 
 def _treatment_minutes(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     facts = price_facts.TREATMENT_MINUTES
     treat = {size: case.prices.treat[size] * _end(facts[size], end) / facts[size].central for size in facts}
-    words = " / ".join(f"{treat[size]:.0f}" for size in c.SIZES) + " minutes"
-    return replace(case, words=words, prices=replace(case.prices, treat=treat))
+    at = DriverEnd(end, "minutes", tuple(treat[size] for size in c.SIZES))
+    return replace(case, to=at, prices=replace(case.prices, treat=treat))

@@ -13,6 +13,7 @@ from spread.programmes.money import Prices, costs
 from spread.programmes.programme import Programme, Ranked, Ring, Survey
 from spread.programmes.results import weeks_to_nil
 from spread.programmes.run import Progress, Runs, RunSettings, Simulated, simulate
+from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery
 from spread.trade.pace import Pace
 
 FIRST_SHARE = 0.25
@@ -125,16 +126,11 @@ def candidates(
 
 def with_parts(base: Programme, *, ring: Ring | None, doors: int, weeks: int, method: str) -> Programme:
     """Return a programme with a ring or none, ranked doors a week (0: none) and a survey (0 weeks: none)."""
-    words = ["complaints" if base.complaint else "no complaints"]
-    words += ["ring"] if ring else []
-    words += [f"{doors} ranked doors a week"] if doors else []
-    words += [f"survey by {method} every {weeks} weeks"] if weeks else []
     ranked = replace(base.ranked or Ranked(), doors=doors, minutes=0.0) if doors else None
     survey = replace(base.survey or Survey(), every_weeks=weeks, method=method, times=0) if weeks else None
     key = f"ring{int(ring is not None)}-doors{doors}-survey{weeks}{'-' + method if weeks else ''}"
-    return replace(
-        base, key=key, name=", ".join(words).capitalize(), words="", ring=ring, ranked=ranked, survey=survey
-    )
+    made = Candidate(base.complaint is not None, ring is not None, doors, weeks, method if weeks else "")
+    return replace(base, key=key, name="", made=made, words="", ring=ring, ranked=ranked, survey=survey)
 
 
 def survey_intervals(base: Programme, intervals: Sequence[int] = INTERVALS) -> list[Programme]:
@@ -144,7 +140,8 @@ def survey_intervals(base: Programme, intervals: Sequence[int] = INTERVALS) -> l
         replace(
             base,
             key=f"survey-every-{weeks}",
-            name=f"Survey every {weeks} weeks",
+            name="",
+            made=SurveyEvery(weeks),
             words="",
             survey=replace(survey, every_weeks=weeks, times=0),
         )
@@ -155,12 +152,13 @@ def survey_intervals(base: Programme, intervals: Sequence[int] = INTERVALS) -> l
 def weekly_doors(base: Programme, doors: Sequence[int] = DOORS) -> list[Programme]:
     """Return a programme with each number of ranked doors a week, and with none."""
     ranked = base.ranked or Ranked()
-    none = replace(base, key="doors-0", name="No ranked doors", words="", ranked=None)
+    none = replace(base, key="doors-0", name="", made=DoorsAWeek(0), words="", ranked=None)
     return [none] + [
         replace(
             base,
             key=f"doors-{k}",
-            name=f"{k} ranked doors a week",
+            name="",
+            made=DoorsAWeek(k),
             words="",
             ranked=replace(ranked, doors=k, minutes=0.0),
         )

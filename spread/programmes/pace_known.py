@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from spread.programmes.told import PaceKnown
+
 PUBLISHED = (6, 12)
 """Per cent of units infested at the beginning and after twelve months of usual service: Wang et al. 2019,
 doi 10.1093/jipm/pmz031 (one building)."""
@@ -10,7 +12,7 @@ SIMULATED = {1.0: 22, 0.25: 10}
 ``tests/test_programmes_published.py``, which says why."""
 
 
-def pace_words(rate_scale: float) -> str:
+def pace_known(rate_scale: float) -> PaceKnown:
     """Return what an owner should know of the pace before trusting the cost of waiting.
 
     Parameters
@@ -18,11 +20,4 @@ def pace_words(rate_scale: float) -> str:
     rate_scale
         As in the building's settings; 1 is the usual.
     """
-    begin, end = PUBLISHED
-    own = {1.0: "the usual rates", 0.25: "a quarter of them"}.get(rate_scale, f"{rate_scale:g} times them")
-    return (
-        f"Bugs may spread more slowly than simulated: in a published building under usual service {begin} % "
-        f"of units became {end} % in a year (Wang et al. 2019); simulated at the usual rates it becomes "
-        f"{SIMULATED[1.0]} %, at a quarter of them {SIMULATED[0.25]} %. This building starts from {own}, "
-        "moved by its own log. Where spread is slower, waiting costs less than is shown."
-    )
+    return PaceKnown(rate_scale, PUBLISHED, SIMULATED[1.0], SIMULATED[0.25])

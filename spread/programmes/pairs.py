@@ -13,6 +13,7 @@ from spread.programmes import columns as c
 from spread.programmes.figures import Figure, Share, Solved, figure, ratio, share, solved
 from spread.programmes.money import Prices, costs
 from spread.programmes.run import Runs
+from spread.programmes.told import Verdict
 
 SURE = 0.9
 """Chance from which one programme is said to beat another; between this and its complement they cannot be
@@ -41,14 +42,14 @@ class Pair:
     bug_weeks: Figure
 
     @property
-    def cost_verdict(self) -> str:
-        """``cheaper``, ``dearer`` or ``cannot be told apart``."""
-        return _verdict(self.cheaper.chance, "cheaper", "dearer")
+    def cost_verdict(self) -> Verdict:
+        """Whether ``a`` costs less (``fewer``) or more, or whether that cannot be told."""
+        return _verdict(self.cheaper.chance)
 
     @property
-    def bug_verdict(self) -> str:
-        """``fewer``, ``more`` or ``cannot be told apart``."""
-        return _verdict(self.fewer_bugs.chance, "fewer", "more")
+    def bug_verdict(self) -> Verdict:
+        """Whether ``a`` has fewer infested unit-weeks or more, or whether that cannot be told."""
+        return _verdict(self.fewer_bugs.chance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,10 +117,10 @@ def turned(pair: Pair) -> Pair:
     )
 
 
-def _verdict(chance: float, yes: str, no: str) -> str:
+def _verdict(chance: float) -> Verdict:
     if chance >= SURE:
-        return yes
-    return no if chance <= 1.0 - SURE else "cannot be told apart"
+        return "fewer"
+    return "more" if chance <= 1.0 - SURE else "cannot-tell"
 
 
 def break_even_of(runs: Runs, base: Runs, prices: Prices) -> BreakEven:

@@ -1,4 +1,4 @@
-"""Every price that the money of programmes is made of: in words, its most, and where its default is from."""
+"""Every price that the money of programmes is made of: its most, and where its default is from."""
 
 from __future__ import annotations
 
@@ -9,14 +9,13 @@ from types import MappingProxyType
 
 from spread.programmes import columns as c
 from spread.programmes.money import MOST, Prices
-from spread.records.words import METHOD_WORDS
 from spread.trade import minutes
 from spread.trade import prices as trade
+from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
 
 MINUTES = "minutes"
 OWN = "your building's or firm's own file"
 LOSS = "no default: what a week of an infested unit costs the owner is for the owner to say"
-_SIZE_WORDS = {"light": "up to 12 bugs", "moderate": "13 to 50 bugs", "heavy": "more than 50 bugs"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +26,8 @@ class Price:
     ----------
     key
         Its place in ``prices.toml``: a setting (``hour``), or a table and a setting of it (``fee.dog``).
-    group, words
-        What it belongs to, and what it is called.
+    group
+        What it belongs to: ``hour``, ``survey``, ``door``, ``look`` or ``treatment``.
     money
         Whether it is money; minutes otherwise.
     most
@@ -39,23 +38,23 @@ class Price:
 
     key: str
     group: str
-    words: str
     money: bool
     most: float
     source: str
 
     @property
     def mark(self) -> str:
-        """In a word or two, what kind of source the default has."""
+        """Its kind of source: ``own``, ``yours``, ``judged``, ``none``, ``second-hand``, ``published``.
+
+        A citation opens with ``judgement`` where it is one (:mod:`spread.trade.sources`).
+        """
         source = self.source
-        if source == OWN:
-            return "own"
-        if source == LOSS:
-            return "yours"
+        if source in (OWN, LOSS):
+            return "own" if source == OWN else "yours"
         if source.startswith("judgement"):
             return "judged"
         if "no source" in source:
-            return "no source"
+            return "none"
         return "second-hand" if "second-hand" in source else "published"
 
 
@@ -68,50 +67,32 @@ def price_list(usual: Prices) -> tuple[Price, ...]:
         The prices in use; what differs from the package's own is marked as one's own.
     """
     rows = [
-        ("hour", "Hour and loss", "A technician's hour", trade.HOUR.source),
-        ("loss", "Hour and loss", "Owner's loss (rent, claims, turnover), an infested unit-week", LOSS),
-        (
-            "survey",
-            "Survey by interview, look and interceptors",
-            "A unit, everything in it",
-            trade.SURVEY.source,
-        ),
-        (
-            "survey_minutes",
-            "Survey by interview, look and interceptors",
-            "Time of a unit",
-            trade.SURVEY_MINUTES.source,
-        ),
-        ("knock", "At the door and around it", "A knock", minutes.KNOCK.source),
-        ("report", "At the door and around it", "A report taken in", trade.REPORT_MINUTES.source),
-        ("notice", "At the door and around it", "An entry notice", trade.NOTICE_MINUTES.source),
-        ("trip", "At the door and around it", "The way there, a week with visits", trade.TRIP_MINUTES.source),
+        ("hour", "hour", trade.HOUR.source),
+        ("loss", "hour", LOSS),
+        ("survey", "survey", trade.SURVEY.source),
+        ("survey_minutes", "survey", trade.SURVEY_MINUTES.source),
+        ("knock", "door", minutes.KNOCK.source),
+        ("report", "door", trade.REPORT_MINUTES.source),
+        ("notice", "door", trade.NOTICE_MINUTES.source),
+        ("trip", "door", trade.TRIP_MINUTES.source),
     ]
-    for method, name in ((m, METHOD_WORDS[m]) for m in c.METHODS if m != c.PROTOCOL):
-        source = minutes.LOOK[method].source
-        monitor = method in minutes.SET_UP
-        rows.append((f"look.{method}", "Looks and monitors", f"{name}{': set' if monitor else ''}", source))
-        if monitor:
-            rows.append((f"check.{method}", "Looks and monitors", f"{name}: check", source))
-        rows.append(
-            (f"fee.{method}", "Looks and monitors", f"{name}: fee or material", trade.LOOK_FEE[method].source)
-        )
-    for size, number in trade.TREATMENT_MINUTES.items():
-        rows.append((f"treat.{size}", "Treatment visits", f"A visit, {_SIZE_WORDS[size]}", number.source))
-    for method, number in trade.TREATMENT_MATERIAL.items():
-        name = METHOD_WORDS[method].removesuffix(" treatment")
-        rows.append((f"material.{method}", "Treatment visits", f"{name}: material", number.source))
+    for method, way in LOOKING.items():
+        rows.append((f"look.{method}", "look", way.minutes.source))
+        if method in MONITORS:
+            rows.append((f"check.{method}", "look", way.minutes.source))
+        rows.append((f"fee.{method}", "look", way.fee.source))
+    rows += [(f"treat.{size}", "treatment", n.source) for size, n in trade.TREATMENT_MINUTES.items()]
+    rows += [(f"material.{method}", "treatment", t.material.source) for method, t in TREATMENTS.items()]
     plain = Prices()
     return tuple(
         Price(
             key,
             group,
-            words,
             key.split(".")[0] in ("hour", "loss", "survey", "fee", "material"),
             MOST[key.split(".")[0]],
             source if value_of(usual, key) == value_of(plain, key) or key == "survey" else OWN,
         )
-        for key, group, words, source in rows
+        for key, group, source in rows
     )
 
 

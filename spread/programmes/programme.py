@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery
+
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
@@ -153,7 +155,9 @@ class Programme:
     Parameters
     ----------
     key, name, words
-        Short name for a command line, a name, and a sentence of what it is.
+        Short name for a command line, a name, and a sentence of what it is, as its file has them.
+    made
+        How a search put it together, where no file names it; ``name`` is empty then.
     complaint, ring, ranked, survey, vacant
         What makes somebody look; None is not done.
     confirm
@@ -176,3 +180,4 @@ class Programme:
     treatment: Treatment = field(default_factory=Treatment)
     clearance: Clearance = field(default_factory=Clearance)
     notice: bool = True
+    made: Candidate | SurveyEvery | DoorsAWeek | None = None

@@ -9,7 +9,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from spread.errors import Problem, SettingsError
-from spread.programmes.columns import METHODS, TREATMENTS
+from spread.programmes.columns import METHODS, PROTOCOL, TREATMENTS
 from spread.programmes.programme import (
     Clearance,
     Complaint,
@@ -23,11 +23,12 @@ from spread.programmes.programme import (
 from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
 from spread.trade.clearance import BOUNDS, ClearanceRule
+from spread.trade.registry import UNCONFIRMED
 from spread.trade.rules import rule_ids
 
 LARGEST_FILE = 100_000
 """Bytes of a programme; a longer file is something else."""
-CONFIRMING = tuple(method for method in METHODS if method not in ("dog", "interview", "protocol"))
+CONFIRMING = tuple(method for method in METHODS if method not in UNCONFIRMED and method != PROTOCOL)
 PRESETS = (
     "complaint",
     "complaint-ring",

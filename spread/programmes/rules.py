@@ -9,6 +9,7 @@ from spread.programmes.clearing import ending_of
 from spread.programmes.columns import METHODS, TREATMENTS
 from spread.programmes.programme import Programme
 from spread.trade.clearance import ClearanceRule
+from spread.trade.methods.looks import BRIEF
 from spread.trade.pace import Pace
 
 Whole = NDArray[np.int64]
@@ -127,7 +128,7 @@ def encode(
         rules[[RANKED_FROM, RANKED_TRIES]] = ranked.from_week, ranked.tries
         minutes[BUDGET] = ranked.minutes
         minutes[KNOCK] = pace.knock
-        minutes[IN_UNIT] = pace.look.get(ranked.method, pace.look["brief-visual"])
+        minutes[IN_UNIT] = pace.look.get(ranked.method, pace.look[BRIEF.key])
     if (survey := programme.survey) is not None:
         rules[SURVEY_METHOD] = METHODS.index(survey.method)
         rules[[SURVEY_EVERY, SURVEY_TIMES]] = survey.every_weeks, survey.times

@@ -5,15 +5,23 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from spread.facts import Fact
 from spread.programmes.clearing import ending_of
+from spread.programmes.columns import PROTOCOL
 from spread.programmes.programme import Programme
 from spread.programmes.results import Comparison
-from spread.records.words import METHOD_WORDS
+from spread.programmes.told import (
+    AfterReport,
+    AroundFind,
+    CourseAfterFind,
+    MonitorsRead,
+    RankedBegins,
+    SurveyOfAll,
+    WhenEmpty,
+)
 from spread.trade.clearance import ClearanceRule
+from spread.trade.registry import MONITORS
 from spread.weeks import monday_of, week_of
-
-_MONITORS = {"interceptors": "interceptors", "monitors-few": "few monitors"}
-_AS_PART = {"dog": "a dog", "protocol": "interview, brief look and interceptors"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,14 +34,14 @@ class Planned:
         Weeks from the start, 0 is the first.
     first, last
         Monday and Friday of the days it is planned for.
-    words
+    what
         What is planned.
     """
 
     week: int
     first: dt.date
     last: dt.date
-    words: str
+    what: SurveyOfAll | MonitorsRead | RankedBegins
 
 
 def calendar(programme: Programme, on: dt.date, weeks: int) -> tuple[Planned, ...]:
@@ -54,24 +62,17 @@ def calendar(programme: Programme, on: dt.date, weeks: int) -> tuple[Planned, ..
     if (survey := programme.survey) is not None:
         last = weeks if survey.times == 0 else survey.from_week + survey.every_weeks * (survey.times - 1) + 1
         for week in range(survey.from_week, min(weeks, last), survey.every_weeks):
-            words = f"survey of every unit by {method_words(survey.method)}"
-            out.append(_planned(on, week, survey.over_weeks, words))
-            if (
-                survey.method in ("protocol", "interceptors", "monitors-few", "lure-trap")
-                and week + 2 < weeks
-            ):
-                out.append(_planned(on, week + 2, survey.over_weeks, "fetch and read the monitors"))
+            out.append(_planned(on, week, survey.over_weeks, SurveyOfAll(survey.method)))
+            if survey.method in (PROTOCOL, *MONITORS) and week + 2 < weeks:
+                out.append(_planned(on, week + 2, survey.over_weeks, MonitorsRead()))
     if (ranked := programme.ranked) is not None and ranked.from_week < weeks:
-        size = (
-            f"{ranked.doors} ranked doors" if ranked.doors else f"ranked doors for {ranked.minutes:g} minutes"
-        )
-        often = "week" if ranked.every_weeks == 1 else f"{ranked.every_weeks} weeks"
-        out.append(_planned(on, ranked.from_week, 1, f"from here on {size} every {often}"))
+        begins = RankedBegins(ranked.doors, ranked.minutes, ranked.every_weeks)
+        out.append(_planned(on, ranked.from_week, 1, begins))
     return tuple(sorted(out, key=lambda entry: entry.week))
 
 
-def standing_work(programme: Programme) -> tuple[str, ...]:
-    """Return in sentences what follows a report, a find and a move-out, and what closes a unit.
+def standing_work(programme: Programme) -> tuple[Fact, ...]:
+    """Return what follows a report, a find and a move-out, and what closes a unit.
 
     Parameters
     ----------
@@ -79,22 +80,24 @@ def standing_work(programme: Programme) -> tuple[str, ...]:
         As it ran (:attr:`spread.programmes.run.Runs.programme`), so that its clearance is the building's;
         else the trade's rule stands for what the programme does not set.
     """
-    out = []
+    out: list[Fact] = []
     if (complaint := programme.complaint) is not None:
-        within = "the same week" if complaint.within_weeks == 0 else _weeks(complaint.within_weeks)
-        out.append(f"After a report: {method_words(complaint.method)} within {within}.")
+        out.append(AfterReport(complaint.method, complaint.within_weeks))
     if programme.ring is not None:
-        out.append(f"After a find: the units around it within {_weeks(programme.ring.within_weeks)}.")
+        out.append(AroundFind(programme.ring.within_weeks))
     treatment, ending = programme.treatment, ending_of(programme, ClearanceRule())
-    start = "the same week" if treatment.within_weeks == 0 else _weeks(treatment.within_weeks)
     out.append(
-        f"After a find: {method_words(treatment.method)} within {start}, then a visit every "
-        f"{_weeks(treatment.every_weeks)} until {ending.visits} visits in a row find nothing"
-        f"{f', the {_MONITORS[ending.monitor]} between them included' if ending.monitor else ''}"
-        f"{f' ({ending.heavy_visits} where it was heavy)' if ending.heavy_visits > ending.visits else ''}."
+        CourseAfterFind(
+            method=treatment.method,
+            within_weeks=treatment.within_weeks,
+            every_weeks=treatment.every_weeks,
+            clean_visits=ending.visits,
+            heavy_visits=ending.heavy_visits,
+            monitor=ending.monitor,
+        )
     )
     if programme.vacant is not None:
-        out.append(f"When people leave: {method_words(programme.vacant.method)} in the empty unit.")
+        out.append(WhenEmpty(programme.vacant.method))
     return tuple(out)
 
 
@@ -104,15 +107,6 @@ def visits_by_quarter(comparison: Comparison, key: str) -> tuple[float, ...]:
     return tuple(float(visits[start : start + 13].sum()) for start in range(0, len(visits), 13))
 
 
-def method_words(method: str) -> str:
-    """Return what a method is called within a sentence."""
-    return _AS_PART.get(method) or METHOD_WORDS[method].lower()
-
-
-def _planned(on: dt.date, week: int, over: int, words: str) -> Planned:
+def _planned(on: dt.date, week: int, over: int, what: SurveyOfAll | MonitorsRead | RankedBegins) -> Planned:
     monday = monday_of(week_of(on) + 1 + week)
-    return Planned(week, monday, monday + dt.timedelta(days=7 * over - 3), words)
-
-
-def _weeks(count: int) -> str:
-    return "one week" if count == 1 else f"{count} weeks"
+    return Planned(week, monday, monday + dt.timedelta(days=7 * over - 3), what)

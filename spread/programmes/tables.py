@@ -8,18 +8,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
-from spread.programmes.columns import METHODS, PROTOCOL, TREATMENTS
-from spread.trade import detection, treatment
+from spread.programmes.columns import CHECKS, METHODS, PROTOCOL, TREATED, TREATMENTS
+from spread.programmes.keys import DECISIONS, Keys, apart, stream
+from spread.trade import detection, registry, treatment
+from spread.trade.methods import looks, monitors
 
-BRIEF = METHODS.index("brief-visual")
-TRAPS = METHODS.index("interceptors")
+BRIEF = METHODS.index(looks.BRIEF.key)
+TRAPS = METHODS.index(monitors.INTERCEPTORS.key)
 WHOLE_PROTOCOL = METHODS.index(PROTOCOL)
-HEAT = TREATMENTS.index("whole-room-heat")
-MONITORED = np.array([m in detection.NOMINAL_DAYS for m in METHODS])
-"""Methods of two visits, a fortnight apart (a lure trap's night is a second visit too)."""
-UNCONFIRMED = np.array([m in ("dog", "interview") for m in METHODS])
-"""Methods whose word alone is no find."""
 NO, YES, UNSURE = range(3)
+PLACE_OF_BRIEF, PLACE_OF_TRAPS, PLACE_OF_PROTOCOL, PLACE_OF_HEAT, FIRST_CHECK, FIRST_TREATED = range(6)
+"""Places of ``Tables.places``."""
+IS_SET, NEEDS_CONFIRMING = range(2)
+"""Rows of ``Tables.kinds``: left standing for a fortnight (a lure trap's night is a second visit too); a word
+that alone is no find."""
+TO_FIND, TO_BE_UNSURE = range(2)
+"""Rows of ``Tables.luck``."""
 
 
 class Tables(NamedTuple):
@@ -44,6 +48,13 @@ class Tables(NamedTuple):
         Shape (2, levels): weekly chance of a report, occupied then vacant.
     act, effect
         Shape (treatments, levels, levels): what a treatment does, cumulated and not.
+    luck
+        Shape (2, methods): keys of the random numbers by which a look finds and ends unsure.
+    kinds
+        Shape (2, methods): what a method is.
+    places
+        Shape (6,): which methods and columns are meant where the kernel has to mean some. The kernel is
+        compiled and kept without the registry, so it is told.
     """
 
     shedding: Floats
@@ -56,6 +67,9 @@ class Tables(NamedTuple):
     report: Floats
     act: Floats
     effect: Floats
+    luck: Keys
+    kinds: NDArray[np.bool_]
+    places: NDArray[np.int64]
 
 
 def look_tables() -> tuple[Floats, Floats]:
@@ -66,9 +80,8 @@ def look_tables() -> tuple[Floats, Floats]:
         if method == PROTOCOL:
             continue  # drawn as a brief look and interceptors
         found[m] = detection.sensitivity(method)
-        evidence = frozenset({"alert"}) if method == "dog" else frozenset[str]()
-        found[m, 0] = detection.false_positive(method, evidence, treated_before=False)
-        if method in ("brief-visual", "thorough-visual"):
+        found[m, 0] = detection.false_positive(method, frozenset(), treated_before=False)
+        if method in registry.BY_EYE:
             unsure[m] = detection.unsure_chance()
     found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[BRIEF]) * (1.0 - found[TRAPS])
     return found, unsure
@@ -102,4 +115,23 @@ def tables_of(dynamics: Dynamics, **changed: NDArray[np.float64]) -> Tables:
         report=report,
         act=np.cumsum(effect, axis=2),
         effect=effect,
+        luck=_luck(),
+        kinds=np.array(
+            [[m in registry.MONITORS for m in METHODS], [m in registry.UNCONFIRMED for m in METHODS]]
+        ),
+        places=np.array(
+            [BRIEF, TRAPS, WHOLE_PROTOCOL, TREATMENTS.index(registry.ROOM_HEAT), CHECKS, TREATED]
+        ),
     )
+
+
+def streams() -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the names of the random numbers of each method: by which a look finds, and ends unsure."""
+    names = tuple(PROTOCOL if m == PROTOCOL else registry.LOOKING[m].stream for m in METHODS)
+    return names, tuple(f"{name}:unsure" for name in names)
+
+
+def _luck() -> Keys:
+    names = streams()
+    assert apart((*DECISIONS, *names[0], *names[1])), "two decisions would share luck; rename a method"
+    return np.array([[stream(name) for name in row] for row in names], dtype=np.uint64)

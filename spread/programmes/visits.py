@@ -11,18 +11,8 @@ from spread.programmes import columns as c
 from spread.programmes import filter as firm
 from spread.programmes import keys as k
 from spread.programmes import rules as r
-from spread.programmes.tables import (
-    BRIEF,
-    HEAT,
-    MONITORED,
-    NO,
-    TRAPS,
-    UNCONFIRMED,
-    WHOLE_PROTOCOL,
-    YES,
-    Tables,
-)
-from spread.programmes.tables import UNSURE as UNSURE_END
+from spread.programmes import tables as p
+from spread.programmes.tables import NO, UNSURE, YES, Tables
 
 State = NDArray[np.int32]
 Whole = NDArray[np.int64]
@@ -63,9 +53,9 @@ def knock(state: State, habits: Floats, i: int, week: int, key: np.uint64, count
 @nb.njit(cache=True, nogil=True, error_model="numpy")
 def outcome(level: int, i: int, method: int, key: np.uint64, t: Tables) -> int:
     """Draw what a look gives: no, yes or unsure."""
-    if k.uniform(key, i, k.UNSURE + method) < t.unsure[method, level]:
-        return UNSURE_END
-    return YES if k.uniform(key, i, k.LOOK + method) < t.found[method, level] else NO
+    if k.uniform(key, i, t.luck[p.TO_BE_UNSURE, method]) < t.unsure[method, level]:
+        return UNSURE
+    return YES if k.uniform(key, i, t.luck[p.TO_FIND, method]) < t.found[method, level] else NO
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -120,7 +110,7 @@ def judge(
     if belief.shape[0]:
         firm.multiply(belief, i, t.likely[method, answer])
     kind = state[r.KIND, i]
-    if answer == YES and not UNCONFIRMED[method]:
+    if answer == YES and not t.kinds[p.NEEDS_CONFIRMING, method]:
         begin_case(state, i, week, rules, ring, key, counts)
         return
     if answer == YES:
@@ -148,9 +138,10 @@ def look(
 ) -> None:
     """Make the look that is due in a unit, or set its monitor."""
     method = state[r.METHOD, i]
+    whole, brief = method == t.places[p.PLACE_OF_PROTOCOL], t.places[p.PLACE_OF_BRIEF]
     state[r.DUE, i] = r.NOT
     door = knock(state, habits, i, week, key, counts)
-    if door != OPEN or method != WHOLE_PROTOCOL:
+    if door != OPEN or not whole:
         counts[c.KNOCKS] += 1
     if door != OPEN:
         state[r.TRIES, i] -= 1
@@ -163,14 +154,14 @@ def look(
     counts[c.SURVEY_LOOKS] += state[r.KIND, i] == r.BY_SURVEY
     counts[c.RANKED_LOOKS] += state[r.KIND, i] == r.BY_RANK
     answer = NO
-    if method == WHOLE_PROTOCOL:
-        answer = outcome(state[r.LEVEL, i], i, BRIEF, key, t)
+    if whole:
+        answer = outcome(state[r.LEVEL, i], i, brief, key, t)
         if answer == YES:
-            judge(state, i, week, BRIEF, answer, rules, ring, key, t, belief, counts)
+            judge(state, i, week, brief, answer, rules, ring, key, t, belief, counts)
             return
         if belief.shape[0]:
-            firm.multiply(belief, i, t.likely[BRIEF, answer])
-    if MONITORED[method] or method == WHOLE_PROTOCOL:
+            firm.multiply(belief, i, t.likely[brief, answer])
+    if t.kinds[p.IS_SET, method] or whole:
         state[r.PLACED, i] = week + FORTNIGHT
         state[r.PLACED_METHOD, i] = method
         return
@@ -193,15 +184,16 @@ def check(
 ) -> None:
     """Fetch the monitor that stands in a unit; tried every week until somebody opens."""
     method = state[r.PLACED_METHOD, i]
+    whole = method == t.places[p.PLACE_OF_PROTOCOL]
     door = knock(state, habits, i, week, key, counts)
-    if door != OPEN or method != WHOLE_PROTOCOL:
+    if door != OPEN or not whole:
         counts[c.KNOCKS] += 1
     if door != OPEN:
         state[r.PLACED, i] = week + 1
         return
     state[r.PLACED, i] = r.NOT
-    counts[c.CHECKS + method] += 1
-    seen = TRAPS if method == WHOLE_PROTOCOL else method
+    counts[t.places[p.FIRST_CHECK] + method] += 1
+    seen = t.places[p.PLACE_OF_TRAPS] if whole else method
     answer = outcome(state[r.LEVEL, i], i, seen, key, t)
     judge(state, i, week, seen, answer, rules, ring, key, t, belief, counts)
 
@@ -225,18 +217,18 @@ def follow_up(
     if door != OPEN:
         state[r.CASE_DUE, i] = week + (1 if door == SHUT else rules[r.TREAT_EVERY])
         return
-    level = state[r.LEVEL, i]
+    level, brief = state[r.LEVEL, i], t.places[p.PLACE_OF_BRIEF]
     monitor = rules[r.MONITOR]
     first = state[r.CASE_VISITS, i] == 0
     treats = first
     if not first:
-        counts[c.LOOKS + BRIEF] += 1
-        answer = outcome(level, i, BRIEF, key, t)
+        counts[c.LOOKS + brief] += 1
+        answer = outcome(level, i, brief, key, t)
         if belief.shape[0]:
-            firm.multiply(belief, i, t.likely[BRIEF, answer])
+            firm.multiply(belief, i, t.likely[brief, answer])
         treats = answer != NO
         if monitor >= 0:
-            counts[c.CHECKS + monitor] += 1
+            counts[t.places[p.FIRST_CHECK] + monitor] += 1
             caught = outcome(level, i, monitor, key, t)
             if belief.shape[0]:
                 firm.multiply(belief, i, t.likely[monitor, caught])
@@ -247,14 +239,14 @@ def follow_up(
     if treats:
         done = state[r.CASE_VISITS, i]
         heat = rules[r.HEAT_AFTER] > 0 and done > 0 and done % rules[r.HEAT_AFTER] == 0
-        method = HEAT if heat else rules[r.TREAT_METHOD]
+        method = t.places[p.PLACE_OF_HEAT] if heat else rules[r.TREAT_METHOD]
         state[r.CASE_VISITS, i] = done + 1
         state[r.CASE_CLEAN, i] = 0
         if level == HEAVY:
             state[r.CASE_HEAVY, i] = 1
         state[r.TREATED, i] = method
         state[r.HOLD_UNTIL, i] = week + r.HOLD_WEEKS
-        counts[c.TREATED + 3 * method + max(0, level - 2)] += 1
+        counts[t.places[p.FIRST_TREATED] + 3 * method + max(0, level - 2)] += 1
         state[r.CASE_DUE, i] = week + rules[r.TREAT_EVERY]
         return
     state[r.CASE_CLEAN, i] += 1

@@ -9,7 +9,6 @@ from spread.records.kinds import FIELDS, Finding, Record
 from spread.records.log import Log
 from spread.records.parse import record_from_fields
 from spread.records.store import append_record, new_id, read_log
-from spread.records.words import describe
 
 __all__ = [
     "FIELDS",
@@ -17,7 +16,6 @@ __all__ = [
     "Log",
     "Record",
     "append_record",
-    "describe",
     "new_id",
     "read_log",
     "record_from_fields",

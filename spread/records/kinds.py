@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from spread.trade import registry
+
 FIELDS = (
     "id",
     "when",
@@ -35,11 +37,11 @@ STAGES = ("eggs", "nymphs", "adults", "mixed")
 STATES = ("intact", "torn", "missing", "displaced")
 """State of an item that protects or catches: an encasement, a trap."""
 
-LOOKS = ("brief-visual", "thorough-visual", "dog", "interview")
+LOOKS = tuple(registry.LOOKS)
 """Methods of an inspection."""
-MONITORS = ("interceptors", "monitors-few", "lure-trap")
+MONITORS = tuple(registry.MONITORS)
 """Methods of a monitor period."""
-TREATMENTS = ("steam-dust-encase", "spray", "whole-room-heat", "combined")
+TREATMENTS = tuple(registry.TREATMENTS)
 """Methods of a treatment."""
 TURNOVERS = ("moved-out", "moved-in")
 """Methods of a turnover; left empty, somebody moved out and somebody moved in that day.

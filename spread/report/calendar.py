@@ -17,8 +17,8 @@ from icalendar import Calendar, Event
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import Duty
-from spread.trade.rule_set import STEPS
-from spread.weeks import speak_date
+from spread.words import ENGLISH
+from spread.words.duties import step_name, when_due
 
 PRODUCT = "-//Spread//Revisits and duties//EN"
 NAMESPACE = uuid.UUID("6f6b1f5e-6e0a-5d0c-9b53-0a7c5b3f7d11")
@@ -67,10 +67,10 @@ def visit_events(followups: Iterable[FollowUp], on: dt.date) -> tuple[CalendarEv
         visit = one.visit
         if visit is None:
             continue
-        window = f"On time from {speak_date(visit.earliest)} to {speak_date(visit.latest)}."
+        window = f"On time from {ENGLISH.day(visit.earliest)} to {ENGLISH.day(visit.latest)}."
         if visit.status == "overdue":
             window = (
-                f"Overdue. It was on time from {speak_date(visit.earliest)} to {speak_date(visit.latest)}."
+                f"Overdue. It was on time from {ENGLISH.day(visit.earliest)} to {ENGLISH.day(visit.latest)}."
             )
         events.append(
             CalendarEvent(
@@ -88,10 +88,10 @@ def duty_events(duties: Iterable[Duty], on: dt.date) -> tuple[CalendarEvent, ...
     """Return an event for each duty that is not done and has a date, by day and unit; late ones on ``on``."""
     events = [
         CalendarEvent(
-            key=f"duty/{duty.unit}/{duty.step}/{duty.of}/{duty.event}/{duty.because[0]}",
+            key=f"duty/{duty.unit}/{duty.step}/{duty.of}/{duty.deadline.event}/{duty.because[0]}",
             day=max(day_of(duty.due), on),
-            title=f"Due, {duty.unit}: {STEPS[duty.step]}",
-            words=f"{duty.when_words}. Check your local code.",
+            title=f"Due, {duty.unit}: {step_name(duty.step, ENGLISH)}",
+            words=f"{when_due(duty.deadline, ENGLISH)}. Check your local code.",
             category="Duty",
         )
         for duty in duties

@@ -5,46 +5,50 @@ from __future__ import annotations
 import datetime as dt
 import textwrap
 from collections.abc import Iterable, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from spread.building import Building
-from spread.decisions.duties.deadlines import When, day_of
+from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import NOTE_WORDS, WEEKS, Duty, duties, storeys_of
-from spread.trade.rule_set import ALWAYS_SAY, STEPS, EntryNotice, Keep, Origin, RuleSet
-from spread.weeks import speak_date
+from spread.facts import as_json
+from spread.trade.rule_set import ALWAYS_SAY, EntryNotice, Origin, RuleSet
+from spread.words import ENGLISH, Voice, say
+from spread.words import duties as words
+from spread.words.voice import upper
 
 WIDTH = 100
 SOON_DAYS = 6
 """What falls due today or up to so many days later is due this week."""
 AT_THE_DOOR = ("inspect", "begin-treatment")
 """Steps done in a unit, listed before those on paper, which only a note proves."""
-GROUPS = {
-    "overdue": "Overdue: no row proves it",
-    "cannot": "Not done for want of access (still owed)",
-    "week": "Due this week",
-    "later": "Due later",
-    "undated": "Owed, without a date in the rule",
-    "done": "Done",
-}
+GROUPS = ("overdue", "cannot", "week", "later", "undated", "done")
 _NOTE_OF_STEP = {step: word for word, step in NOTE_WORDS.items()}
 
 
-def duties_text(building: Building, rules: RuleSet, on: dt.date) -> str:
+def duties_text(building: Building, rules: RuleSet, on: dt.date, voice: Voice = ENGLISH) -> str:
     """Return what a rule set asks for in a building on a day, grouped by how soon, as plain text."""
     owed = duties(building.log, building.contacts, rules, on)
     lines = [
-        f"{building.name}, {speak_date(on)}",
-        _wrap(f"Rules: {rules.title} ({rules.authority}; {rules.text}; {rules.text_date}).", ""),
+        f"{building.name}, {voice.day(on)}",
+        _wrap(rules_line(rules, voice), ""),
     ]
-    why_none = _why_none(building, rules, owed)
+    why_none = _why_none(building, rules, owed, voice)
     if why_none:
         lines += ["", _wrap(why_none, "")]
     groups = group(owed, on)
-    lines += [part for key, title in GROUPS.items() for part in _group(title, groups[key], on)]
+    lines += [
+        part for key, title in group_names(voice).items() for part in _group(title, groups[key], on, voice)
+    ]
     if any(duty.of == "neighbours" and duty.status != "done" for duty in owed):
-        lines += ["", "Words for the notice to a neighbour", _wrap(neighbour_notice(rules))]
-    lines += _general(rules)
-    lines += ["", _wrap(f"Events of the last {WEEKS} weeks are counted. {ALWAYS_SAY}", "")]
+        lines += [
+            "",
+            voice.text("Words for the notice to a neighbour"),
+            _wrap(neighbour_notice(rules, voice)),
+        ]
+    lines += _general(rules, voice)
+    counted = voice.text("Events of the last {weeks} weeks are counted.", weeks=WEEKS)
+    lines += ["", _wrap(f"{counted} {voice.text(ALWAYS_SAY)}", "")]
     return "\n".join(lines)
 
 
@@ -71,15 +75,15 @@ def duties_data(building: Building, rules: RuleSet, on: dt.date) -> dict[str, An
                 "set": rules.neighbours.set,
                 "across": rules.neighbours.across,
                 "least_units": rules.neighbours.least_units,
-                **_origin(rules.neighbours.origin),
+                **asdict(rules.neighbours.origin),
             },
             "notices": [_notice(notice) for notice in rules.notices],
-            "records": [{"keep": k.what, "years": k.years, **_origin(k.origin)} for k in rules.keep],
+            "records": [{"keep": k.what, "years": k.years, **asdict(k.origin)} for k in rules.keep],
             "notes": list(rules.notes),
             "left_out": list(rules.left_out),
         },
         "duties": [{"group": key, **_duty(duty)} for key in GROUPS for duty in groups[key]],
-        "neighbour_notice": neighbour_notice(rules),
+        "neighbour_notice": neighbour_notice(rules, ENGLISH),
         "always_say": ALWAYS_SAY,
     }
 
@@ -98,146 +102,195 @@ def group(owed: Iterable[Duty], on: dt.date) -> dict[str, list[Duty]]:
     return groups
 
 
-def neighbour_notice(rules: RuleSet) -> str:
+def group_names(voice: Voice) -> dict[str, str]:
+    """Return what each of :data:`GROUPS` is called."""
+    return {
+        "overdue": voice.text("Overdue: no row proves it"),
+        "cannot": voice.text("Not done for want of access (still owed)"),
+        "week": voice.text("Due this week"),
+        "later": voice.text("Due later"),
+        "undated": voice.text("Owed, without a date in the rule"),
+        "done": voice.text("Done"),
+    }
+
+
+def rules_line(rules: RuleSet, voice: Voice) -> str:
+    """Return which rules a list goes by."""
+    return voice.text(
+        "Rules: {title} ({authority}; {text}; {day}).",
+        title=rules.title, authority=rules.authority, text=rules.text, day=rules.text_date,
+    )  # fmt: skip
+
+
+def neighbour_notice(rules: RuleSet, voice: Voice = ENGLISH) -> str:
     """Return words for a neighbour's notice of an inspection.
 
     They name no unit and nobody who reported, and no rule set here demands more.
     """
     lead = next((n.lead for n in rules.notices if "inspect" in n.before and n.of != "source"), None)
-    ahead = f" You get notice of the day at least {lead} before." if lead else ""
-    return (
+    told = voice.text(
         "Homes in this part of the building are to be inspected for bed bugs, and yours is one of them. "
-        f"This does not mean that any were found in your home.{ahead}"
+        "This does not mean that any were found in your home."
     )
+    if lead is None:
+        return told
+    ahead = voice.text("You get notice of the day at least {span} before.", span=words.span(lead, voice))
+    return f"{told} {ahead}"
 
 
-def _group(title: str, owed: Sequence[Duty], on: dt.date) -> list[str]:
+def _group(title: str, owed: Sequence[Duty], on: dt.date, voice: Voice) -> list[str]:
     """Write one group: under what a rule asks for and where it stands, a line a unit."""
     if not owed:
         return []
     lines = ["", f"{title} ({len(owed)})"]
-    asked: dict[tuple[str, str, str], list[Duty]] = {}
+    asked: dict[str, list[Duty]] = {}
     for duty in owed:
-        asked.setdefault((duty.step, duty.of, duty.event), []).append(duty)
+        asked.setdefault(duty.deadline.key, []).append(duty)
     for same in sorted(asked.values(), key=lambda same: same[0].step not in AT_THE_DOOR):
-        lines.append(_wrap(_asked(same[0])))
-        lines += [
-            _wrap(f"{_where_it_stands(duty, on)}. {_because(duty)}", f"    {duty.unit:<6} ") for duty in same
-        ]
+        lines.append(_wrap(_asked(same[0], voice)))
+        for duty in same:
+            because = voice.text(
+                "Because: {reason} ({rows}).",
+                reason=words.reason(duty, voice, more=True), rows=_rows(duty.because, voice),
+            )  # fmt: skip
+            lines.append(_wrap(f"{_where_it_stands(duty, on, voice)}. {because}", f"    {duty.unit:<6} "))
     return lines
 
 
-def _asked(duty: Duty) -> str:
-    step = STEPS[duty.step]
-    text = step[0].upper() + step[1:] + (" neighbours" if duty.of == "neighbours" else "")
-    text += f", {duty.when_words}" if duty.when_words else ""
-    text += f", by {duty.who}" if duty.who else ""
-    text += f". Source: {duty.origin}."
+def _asked(duty: Duty, voice: Voice) -> str:
+    asked = [words.asked(duty.deadline, voice), words.terms(duty.deadline, voice)]
+    source = words.origin(duty.deadline.origin, voice)
+    text = voice.text("{asked}. Source: {source}.", asked=", ".join(filter(None, asked)), source=source)
     if duty.notice:
-        text += (
-            f" Notice of entry {duty.notice}: 'spread notices BUILDING --unit {duty.unit} --kind entry "
-            "--when DAY -o OUT' writes it."
+        text += voice.text(
+            " Notice of entry at least {span} before: 'spread notices BUILDING --unit {unit} --kind entry "
+            "--when DAY -o OUT' writes it.",
+            span=words.span(duty.notice.lead, voice),
+            unit=duty.unit,
         )
     if duty.status != "done" and duty.step not in AT_THE_DOOR:
-        text += f" A note that begins with '{_NOTE_OF_STEP[duty.step]}:' proves it."
+        note = _NOTE_OF_STEP[duty.step]
+        text += voice.text(" A note that begins with '{word}:' proves it.", word=note)
     return text
 
 
-def _where_it_stands(duty: Duty, on: dt.date) -> str:
-    by = f"by {speak_when(duty.due)}" if duty.due is not None else ""
+def _where_it_stands(duty: Duty, on: dt.date, voice: Voice) -> str:
+    parts = []
+    if duty.due is not None:
+        parts.append(voice.text("by {day}", day=words.moment(duty.due, voice)))
     if duty.status == "done":
-        done = f"{by}, done{' late' if duty.late else ''}: row {duty.proof}"
-        return done.removeprefix(", ").capitalize() if not by else done
-    text = by or "No date"
+        row = {"row": duty.proof}
+        done = (
+            voice.text("done late: row {row}", **row) if duty.late else voice.text("done: row {row}", **row)
+        )
+        return ", ".join([*parts, done]) if parts else upper(done)
+    parts = parts or [voice.text("No date")]
     if duty.late and duty.due is not None:
-        days = (on - day_of(duty.due)).days
-        text += f", {days} day{'s' if days > 1 else ''} late"
+        parts.append(words.late((on - day_of(duty.due)).days, voice))
     if duty.attempts:
-        tried = "once" if len(duty.attempts) == 1 else f"{len(duty.attempts)} times"
-        text += f", tried {tried} without access ({_rows(duty.attempts)})"
+        parts.append(f"{words.tried(len(duty.attempts), voice)} ({_rows(duty.attempts, voice)})")
     if duty.notice_proof:
-        text += f", notice of entry given (row {duty.notice_proof})"
+        parts.append(voice.text("notice of entry given (row {row})", row=duty.notice_proof))
     elif duty.notice_by is not None and duty.notice_by >= on:
-        text += f", notice of entry by {speak_date(duty.notice_by)}"
-    return text
+        parts.append(voice.text("notice of entry by {day}", day=voice.day(duty.notice_by)))
+    return ", ".join(parts)
 
 
-def _because(duty: Duty) -> str:
-    more = f" and {len(duty.because) - 1} more" if len(duty.because) > 1 else ""
-    place = f"{duty.place}; " if duty.place else ""
-    return f"Because: {place}{duty.because_words}{more} ({_rows(duty.because)})."
-
-
-def _rows(ids: Sequence[str]) -> str:
+def _rows(ids: Sequence[str], voice: Voice) -> str:
     shown = ", ".join(ids[:4]) + (" ..." if len(ids) > 4 else "")
-    return f"row{'s' if len(ids) > 1 else ''} {shown}"
+    return voice.text("rows {ids}", ids=shown) if len(ids) > 1 else voice.text("row {ids}", ids=shown)
 
 
-def speak_when(when: When) -> str:
-    """Return a day or a moment as people read it."""
-    return speak_date(day_of(when)) + (f" {when:%H:%M}" if isinstance(when, dt.datetime) else "")
+def _general(rules: RuleSet, voice: Voice) -> list[str]:
+    def cited(told: str, origin: Origin) -> str:
+        return f"{told}: {words.origin(origin, voice)}."
 
-
-def _general(rules: RuleSet) -> list[str]:
-    lines = [f"- Notice of entry {_notice_words(n)}: {n.origin}." for n in rules.notices]
-    lines += [f"- Keep {_keep_words(keep)}: {keep.origin}." for keep in rules.keep]
+    lines = [cited(_notice_words(notice, voice), notice.origin) for notice in rules.notices]
+    for keep in rules.keep:
+        years = {"what": keep.what, "years": keep.years}
+        told = (
+            voice.text("Keep {what}", **years)
+            if keep.years is None
+            else voice.text("Keep {what} for {years} years", **years)
+        )
+        lines.append(cited(told, keep.origin))
     if rules.dogs is not None:
-        counts = "counts" if rules.dogs_count else "does not count"
-        lines.append(f"- A dog team's look {counts} as an inspection: {rules.dogs[1]}. It clears no unit.")
-    lines += [f"- {note}" for note in rules.notes]
-    lines += [f"- Left out, because too little is known of it: {field}" for field in rules.left_out]
-    return ["", "Besides", *(_wrap(line[2:], "  - ") for line in lines)] if lines else []
+        told = (
+            voice.text("A dog team's look counts as an inspection")
+            if rules.dogs_count
+            else voice.text("A dog team's look does not count as an inspection")
+        )
+        lines.append(f"{cited(told, rules.dogs[1])} {voice.text('It clears no unit.')}")
+    lines += rules.notes
+    lines += [
+        voice.text("Left out, because too little is known of it: {field}", field=field)
+        for field in rules.left_out
+    ]
+    return ["", voice.text("Besides"), *(_wrap(line, "  - ") for line in lines)] if lines else []
 
 
-def _notice_words(notice: EntryNotice) -> str:
-    steps = " or ".join(STEPS[step] for step in notice.before)
-    of = {"all": "", "source": " the reported unit", "neighbours": " neighbours"}[notice.of]
-    return f"at least {notice.lead} before you {steps}{of}"
-
-
-def _keep_words(keep: Keep) -> str:
-    return keep.what if keep.years is None else f"{keep.what} for {keep.years} years"
+def _notice_words(notice: EntryNotice, voice: Voice) -> str:
+    steps = voice.either([words.step_name(step, voice) for step in notice.before])
+    told = {"span": words.span(notice.lead, voice), "steps": steps}
+    return {
+        "all": voice.text("Notice of entry at least {span} before you {steps}", **told),
+        "source": voice.text("Notice of entry at least {span} before you {steps} the reported unit", **told),
+        "neighbours": voice.text("Notice of entry at least {span} before you {steps} neighbours", **told),
+    }[notice.of]
 
 
 def _applies(building: Building, rules: RuleSet) -> bool:
     return rules.applies_to(building.contacts.number_of_nodes(), storeys_of(building.contacts))
 
 
-def _why_none(building: Building, rules: RuleSet, owed: Sequence[Duty]) -> str:
+def _why_none(building: Building, rules: RuleSet, owed: Sequence[Duty], voice: Voice) -> str:
     if rules.applies is not None and not _applies(building, rules):
         least = rules.applies
-        return (
-            f"These rules do not apply here: they are for buildings of {least.least_units} units and "
-            f"{least.least_storeys} storeys or more ({least.origin})."
+        return voice.text(
+            "These rules do not apply here: they are for buildings of {units} units and {storeys} storeys or "
+            "more ({source}).",
+            units=least.least_units,
+            storeys=least.least_storeys,
+            source=words.origin(least.origin, voice),
         )
     if not rules.deadlines:
-        return "This rule set names nothing that is due by a record."
+        return voice.text("This rule set names nothing that is due by a record.")
     around = rules.neighbours
     if around is not None and building.contacts.number_of_nodes() < around.least_units:
-        return f"Neighbours are not asked for in buildings with fewer than {around.least_units} units."
-    return "" if owed else "Nothing is due: no record of these weeks starts a duty under these rules."
+        return voice.text(
+            "Neighbours are not asked for in buildings with fewer than {units} units.",
+            units=around.least_units,
+        )
+    if owed:
+        return ""
+    return voice.text("Nothing is due: no record of these weeks starts a duty under these rules.")
 
 
 def _duty(duty: Duty) -> dict[str, Any]:
+    """Return a duty as data: its texts in English, and the facts they say."""
+    ahead = duty.notice and words.span(duty.notice.lead, ENGLISH)
     return {
         "unit": duty.unit,
         "step": duty.step,
         "of": duty.of,
-        "event": duty.event,
-        "due": None if duty.due is None else duty.due.isoformat(),
-        "when": duty.when_words,
-        "who": duty.who,
+        "event": duty.deadline.event,
+        "due": as_json(duty.due),
+        "when": words.when_due(duty.deadline, ENGLISH),
+        "who": duty.deadline.who,
         "status": duty.status,
         "late": duty.late,
         "because": list(duty.because),
-        "because_words": duty.because_words,
-        "place": duty.place,
+        "because_words": say(duty.started, ENGLISH),
+        "place": words.place(duty.places, ENGLISH),
+        "started": as_json(duty.started),
+        "places": as_json(duty.places),
+        "within": as_json(duty.deadline.within),
         "proof": duty.proof,
         "attempts": list(duty.attempts),
-        "notice": duty.notice,
-        "notice_by": None if duty.notice_by is None else duty.notice_by.isoformat(),
+        "notice": f"at least {ahead} before" if ahead else "",
+        "notice_by": as_json(duty.notice_by),
         "notice_proof": duty.notice_proof,
-        **_origin(duty.origin),
+        **asdict(duty.deadline.origin),
     }
 
 
@@ -247,12 +300,8 @@ def _notice(notice: EntryNotice) -> dict[str, Any]:
         "of": notice.of,
         "amount": notice.lead.amount,
         "in": notice.lead.counted_in,
-        **_origin(notice.origin),
+        **asdict(notice.origin),
     }
-
-
-def _origin(origin: Origin) -> dict[str, str]:
-    return {"source": origin.source, "read": origin.read, "confidence": origin.confidence}
 
 
 def _wrap(text: str, lead: str = "  ") -> str:

@@ -13,6 +13,7 @@ from spread.decisions.case.revisits import revisit_words, revisits
 from spread.decisions.case.visits import KINDS, Visit, days_late
 from spread.decisions.words import as_percent
 from spread.trade.clearance import NEVER, SOURCES, ClearanceRule, residual_table
+from spread.trade.registry import MONITORS
 from spread.weeks import speak_date
 
 WIDTH = 100
@@ -87,8 +88,8 @@ def revisits_data(
 
 def rule_words(rule: ClearanceRule) -> str:
     """Return the clearance rule in a few sentences."""
+    traps = " or ".join(MONITORS[monitor].several for monitor in rule.monitors)
     covers = ", encasements recorded as intact," if rule.encasements else ""
-    traps = {"interceptors": "interceptors", "monitors-few": "a few monitors"}
     heavy = (
         f" ({rule.heavy_periods} where it was heavy or traps were displaced)"
         if rule.heavy_periods > rule.periods
@@ -96,7 +97,7 @@ def rule_words(rule: ClearanceRule) -> str:
     )
     return (
         f"Cleared takes {rule.periods} clean {rule.period_days}-day periods{heavy} with "
-        f"{' or '.join(traps[monitor] for monitor in rule.monitors)}, {rule.looks} clean looks by eye (early "
+        f"{traps}, {rule.looks} clean looks by eye (early "
         f"and at the end){covers} all since the last find, treatment, report or alert, and a chance of "
         f"{as_percent(rule.chance, 1)} or less by the model. Then a watch of {rule.watch_months} months. "
         f"Visit windows are for rooms at {rule.room_celsius:g} C. "

@@ -5,12 +5,19 @@ from __future__ import annotations
 import datetime as dt
 import textwrap
 from collections.abc import Sequence
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from spread.decisions.doors.learned import NAMES, Range, what_was_learned
+from spread.decisions.doors.learned import Range, what_was_learned
 from spread.decisions.past import past_of, weekly_chances
-from spread.weeks import speak_date
+from spread.words import ENGLISH, Voice
+from spread.words.learned import (
+    learned_data,
+    learned_words,
+    not_learned,
+    past_data,
+    past_words,
+    rate_name,
+)
 
 if TYPE_CHECKING:
     from spread.session import Session
@@ -18,21 +25,23 @@ if TYPE_CHECKING:
 WIDTH = 100
 STEP = 4
 """Weeks from one printed line of the past to the next."""
-NOT_LEARNED = "The rates were held at the general experience: nothing was learned from the log."
-NO_PAST = "This fit kept no past."
 
 
-def rates_text(session: Session) -> str:
+def rates_text(session: Session, voice: Voice = ENGLISH) -> str:
     """Return what the log taught, in sentences and a table of prior against posterior."""
     learned = what_was_learned(session.view)
-    lines = [f"{session.building.name}, {speak_date(session.on)}: what this building taught us"]
+    title = voice.text("what this building taught us")
+    lines = [f"{session.building.name}, {voice.day(session.on)}: {title}"]
     if learned is None:
-        return "\n".join([*lines, NOT_LEARNED])
-    lines += ["", *_bullets(learned.words)]
-    lines += ["", "Rates a week: median (90 % interval)", f"{'':<28}{'general experience':<30}with this log"]
+        return "\n".join([*lines, not_learned(voice)])
+    lines += ["", *_bullets(learned_words(learned, voice))]
+    before, after = voice.text("general experience"), voice.text("with this log")
+    lines += ["", voice.text("Rates a week: median (90 % interval)"), f"{'':<28}{before:<30}{after}"]
     for rate in learned.rates:
-        mark = "" if rate.learned else "  hardly moved"
-        lines.append(f"{NAMES[rate.name]:<28}{_range(rate.prior):<30}{_range(rate.posterior)}{mark}")
+        mark = "" if rate.learned else f"  {voice.text('hardly moved')}"
+        lines.append(
+            f"{rate_name(rate.name, voice):<28}{_range(rate.prior):<30}{_range(rate.posterior)}{mark}"
+        )
     lines += ["", session.view.posterior.diagnostics.words]
     return "\n".join(lines)
 
@@ -40,29 +49,34 @@ def rates_text(session: Session) -> str:
 def rates_data(session: Session) -> dict[str, Any]:
     """Return the same ready for JSON; ``learned`` is None where the rates were held."""
     learned = what_was_learned(session.view)
-    return _head(session) | {"learned": None if learned is None else asdict(learned)}
+    return _head(session) | {"learned": None if learned is None else learned_data(learned)}
 
 
-def past_text(session: Session) -> str:
+def past_text(session: Session, voice: Voice = ENGLISH) -> str:
     """Return the building through the weeks, a line every :data:`STEP` weeks."""
     past = past_of(session.view)
-    lines = [f"{session.building.name}, {speak_date(session.on)}: the past as the log lets us see it"]
+    title = voice.text("the past as the log lets us see it")
+    lines = [f"{session.building.name}, {voice.day(session.on)}: {title}"]
     if past is None:
-        return "\n".join([*lines, NO_PAST])
-    lines += ["", *_bullets(past.words)]
-    lines += ["", f"{'Week of':<18}{'infested':>8}{'50 % band':>14}{'90 % band':>14}"]
+        return "\n".join([*lines, voice.text("This fit kept no past.")])
+    lines += ["", *_bullets(past_words(past, voice))]
+    heads = (voice.text("Week of"), voice.text("infested"), voice.text("50 % band"), voice.text("90 % band"))
+    lines += ["", f"{heads[0]:<18}{heads[1]:>8}{heads[2]:>14}{heads[3]:>14}"]
     for week in past.weeks[::-STEP][::-1]:
-        monday = speak_date(dt.date.fromisoformat(week.monday))
-        half, most = f"{week.lower} to {week.upper}", f"{week.low} to {week.high}"
+        monday = voice.day(dt.date.fromisoformat(week.monday))
+        half, most = (
+            voice.text("{low} to {high}", low=low, high=high)
+            for low, high in ((week.lower, week.upper), (week.low, week.high))
+        )
         lines.append(f"{monday:<18}{week.median:>8}{half:>14}{most:>14}")
     return "\n".join(lines)
 
 
-def past_data(session: Session) -> dict[str, Any]:
+def past_json(session: Session) -> dict[str, Any]:
     """Return the whole past ready for JSON, with the chance of every unit in every week."""
     past = past_of(session.view)
     return _head(session) | {
-        "past": None if past is None else asdict(past),
+        "past": None if past is None else past_data(past),
         "chances": weekly_chances(session.view),
     }
 

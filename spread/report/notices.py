@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 
 from spread.building import Building
-from spread.contacts.words import ring_of
+from spread.contacts.relations import ring_around
 from spread.decisions.duties.deadlines import holidays_of, notice_before
 from spread.decisions.duties.owed import neighbours_of
 from spread.decisions.standing import is_find
@@ -23,6 +23,7 @@ from spread.report.document import Document
 from spread.report.languages import Language, day_in_words
 from spread.report.own_words import read_own_words
 from spread.report.wording import Wording, load_wording
+from spread.trade.registry import HEARSAY
 from spread.trade.rule_set import EntryNotice, RuleSet, Span
 
 KINDS = ("entry", "prepare", "result")
@@ -129,7 +130,7 @@ def around(building: Building, rules: RuleSet, unit: str) -> tuple[str, ...]:
     ring = (
         neighbours_of(building.contacts, unit, rules.neighbours)
         if rules.neighbours is not None
-        else ring_of(building.contacts, unit, rule=settings.ring, across=settings.across)
+        else ring_around(building.contacts, unit, rule=settings.ring, across=settings.across)
     )
     return tuple(ring)
 
@@ -258,6 +259,6 @@ def _last_look(building: Building, unit: str, up_to: dt.date) -> Record | None:
     looks = [
         row
         for row in building.log.of(unit)
-        if row.is_look and row.method != "interview" and row.when <= up_to
+        if row.is_look and row.method not in HEARSAY and row.when <= up_to
     ]
     return max(looks, key=lambda row: row.when, default=None)

@@ -12,34 +12,22 @@ from typing import Any
 
 import numpy as np
 
+from spread.facts import as_json
 from spread.programmes.drivers import Tornado
-from spread.programmes.figures import Figure, Share, Solved
+from spread.programmes.figures import Figure, Share
 from spread.programmes.optimise import Point, Search
-from spread.programmes.pairs import BreakEven, Pair
 from spread.programmes.results import Comparison, Outcome
-
-NAMES = {
-    "infested at the end": "Units infested at the end",
-    "infested unit-weeks": "Infested unit-weeks",
-    "new units infested": "Units newly infested",
-    "units found": "Units found infested",
-    "relapses": "Found again within 26 weeks of closing",
-    "closed while infested": "Closed though bugs were left",
-    "false finds": "Treated by mistake",
-    "false alerts": "False alerts of dogs",
-    "visits": "Visits",
-    "hours": "Technician hours",
-    "cost": "Cost",
-    "cost with what is left": "Cost, and treating what is left",
-}
-"""Figures of the table, in order."""
-
-SURVEY_NOTE = (
-    "A survey by interview, brief look and interceptors is taken to last the published 14.4 minutes a unit "
-    "(Wang et al. 2016)\nunless you give your own; by the minutes this package takes for its parts it would "
-    "last 35, and surveys would lose by that."
+from spread.words import ENGLISH, figures, say
+from spread.words.programmes import (
+    bug_verdict,
+    cost_verdict,
+    even_lines,
+    figure_names,
+    pair_line,
+    programme_name,
+    survey_note,
 )
-"""Said wherever such surveys are compared: it decides between them and ranked doors."""
+
 LINE = 100
 """Letters a line."""
 
@@ -79,19 +67,20 @@ def compare_text(
     reference = comparison.of(comparison.reference)
     if len(comparison.outcomes) > 1:
         lines += ["", f"Against {reference.name} (same futures):"]
-        others = [outcome for outcome in comparison.outcomes if outcome is not reference]
-        pairs = [comparison.pair(outcome.key, reference.key) for outcome in others]
         lines += [
-            f"  {outcome.name}: {pair_words(pair, comparison.currency)}"
-            for outcome, pair in zip(others, pairs, strict=True)
+            f"  {o.name}: {pair_line(comparison.pair(o.key, reference.key), comparison.currency, ENGLISH)}"
+            for o in comparison.outcomes
+            if o is not reference
         ]
         lines += ["", "Where money turns the answer:"]
-        lines += [f"  {line}" for even in comparison.break_even for line in even_words(even, comparison)]
+        lines += [
+            f"  {line}" for even in comparison.break_even for line in even_lines(even, comparison, ENGLISH)
+        ]
         lines += ["", "Regret (against the best choice of each future, mean):"]
         lines += [
             f"  {comparison.of(r.key).name}: {comparison.currency} {r.cost.mean:,.0f}, "
-            f"{r.bug_weeks.mean:,.0f} infested unit-weeks; cheapest in {as_share(r.best_in_cost)}, "
-            f"fewest bugs in {as_share(r.best_in_bugs)}"
+            f"{r.bug_weeks.mean:,.0f} infested unit-weeks; cheapest in {_share(r.best_in_cost)}, "
+            f"fewest bugs in {_share(r.best_in_bugs)}"
             for r in comparison.regrets
         ]
     lines += [
@@ -99,104 +88,46 @@ def compare_text(
         "Bands hold what is not known of the building (levels and rates) and chance; sensitivities,",
         "treatment effects and prices are held at their central values.",
         *textwrap.wrap(pace, LINE),
+        *textwrap.wrap(survey_note(comparison, ENGLISH), LINE),
     ]
-    if any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in comparison.outcomes):
-        lines.append(SURVEY_NOTE)
     return "\n".join(lines)
 
 
 def outcome_lines(outcome: Outcome, comparison: Comparison) -> list[str]:
     """Return one programme's figures as lines."""
     lines = [outcome.name, f"  {outcome.words}"] if outcome.words else [outcome.name]
-    for name, label in NAMES.items():
+    for name, label in figure_names(ENGLISH).items():
         shown = outcome.figures[name]
         if name == "false alerts" and shown.mean == 0.0:
             continue
         unit = f"{comparison.currency} " if name.startswith("cost") else ""
-        lines.append(f"  {label:<42}{unit}{as_figure(shown)}")
+        lines.append(f"  {label:<42}{unit}{_figure(shown)}")
     parts = [
         f"{kind} {figure.mean / outcome.figures['cost'].mean:.0%}"
         for kind, figure in outcome.cost_by_kind.items()
         if figure.mean > 0.0
     ]
     lines.append(f"  {'Where the money goes':<42}{', '.join(parts)}")
-    lines.append(f"  {'No unit infested by week ' + str(comparison.by_week):<42}{as_share(outcome.nil_by)}")
-    lines.append(f"  {'None infested at the end':<42}{as_share(outcome.nil_at_end)}")
+    lines.append(f"  {'No unit infested by week ' + str(comparison.by_week):<42}{_share(outcome.nil_by)}")
+    lines.append(f"  {'None infested at the end':<42}{_share(outcome.nil_at_end)}")
     weeks = outcome.weeks_to_nil
     if math.isfinite(weeks.median):
-        lines.append(f"  {'Weeks until none is infested':<42}{as_figure(weeks)}")
+        lines.append(f"  {'Weeks until none is infested':<42}{_figure(weeks)}")
     else:
         lines.append(f"  {'Weeks until none is infested':<42}not reached in half of the runs")
     return lines
 
 
-def pair_words(pair: Pair, currency: str) -> str:
-    """Return in a clause how one programme does against another."""
-    if pair.cost_verdict.startswith("cannot"):
-        money = f"cost cannot be told apart (cheaper in {as_share(pair.cheaper)})"
-    else:
-        money = (
-            f"{pair.cost_verdict} by {currency} {abs(pair.cost.median):,.0f} "
-            f"(cheaper in {as_share(pair.cheaper)})"
-        )
-    if pair.bug_verdict.startswith("cannot"):
-        bugs = f"infested unit-weeks cannot be told apart (fewer in {as_share(pair.fewer_bugs)})"
-    else:
-        bugs = (
-            f"{pair.bug_verdict} infested unit-weeks by {abs(pair.bug_weeks.median):,.0f} "
-            f"(fewer in {as_share(pair.fewer_bugs)})"
-        )
-    return f"{money}; {bugs}"
-
-
-def even_words(even: BreakEven, comparison: Comparison) -> list[str]:
-    """Return in sentences where a programme becomes the cheaper one."""
-    name, money = comparison.of(even.key).name, comparison.currency
-    lines = []
-    if even.survey_price is not None and even.survey_price.value is not None:
-        now = f", at {money} {even.survey_price_now:,.2f} now" if even.survey_price_now is not None else ""
-        if even.survey_price.value >= 0.01:
-            lines.append(
-                f"{name} is the cheaper one below {money} {as_solved(even.survey_price)} a planned look{now}."
-            )
-        else:
-            lines.append(f"{name} is the dearer one at any price of a planned look{now}.")
-    if even.loss is None or even.loss.value is None:
-        lines.append(f"{name} averts no infested unit-weeks on average, so no loss makes it pay.")
-    elif even.loss.value <= 0.0:
-        lines.append(f"{name} costs less on average, whatever an infested unit-week costs the owner.")
-    else:
-        lines.append(
-            f"{name} pays once an infested unit-week costs the owner {money} {as_solved(even.loss)} or more."
-        )
-    return lines
-
-
-def as_figure(figure: Figure) -> str:
+def _figure(figure: Figure) -> str:
     """Return a median with its band and its Monte Carlo error."""
-    error = f" +- {as_number(figure.median_error)}" if math.isfinite(figure.median_error) else ""
-    return f"{as_number(figure.median)} ({as_number(figure.low90)} to {as_number(figure.high90)}){error}"
+    error = figures.error(figure, ENGLISH, "+-")
+    return (
+        f"{figures.number(figure.median, ENGLISH)} ({figures.band(figure, ENGLISH)}){error and f' {error}'}"
+    )
 
 
-def as_share(chance: Share) -> str:
-    """Return a share of the runs as a percentage with its error."""
-    error = 100 * chance.error
-    return f"{100 * chance.chance:.0f} % (+- {f'{error:.0f}' if error >= 0.95 else f'{error:.1f}'})"
-
-
-def as_solved(answer: Solved) -> str:
-    """Return a solved figure with its band."""
-    value = f"{answer.value:,.2f}" if answer.value is not None else "unknown"
-    if answer.low is None or answer.high is None:
-        return value
-    return f"{value} ({answer.low:,.2f} to {answer.high:,.2f})"
-
-
-def as_number(value: float) -> str:
-    """Return a figure in whole numbers, a small one with a decimal; an infinite one is never reached."""
-    if not math.isfinite(value):
-        return "never"
-    return f"{value:,.1f}" if abs(value) < 10 and value != round(value) else f"{value:,.0f}"
+def _share(chance: Share) -> str:
+    return figures.share_with_error(chance, ENGLISH, "+-")
 
 
 def _many(count: int, word: str) -> str:
@@ -211,7 +142,14 @@ def compare_data(comparison: Comparison, building: str, on: object, seed: int) -
         outcome["infested"] = dict(
             zip(("low90", "low50", "median", "high50", "high90"), outcome["infested"], strict=True)
         )
-    verdicts = [{"cost_verdict": p.cost_verdict, "bug_verdict": p.bug_verdict} for p in comparison.pairs]
+    verdicts = [
+        {
+            "cost_verdict": cost_verdict(pair, ENGLISH),
+            "bug_verdict": bug_verdict(pair, ENGLISH),
+            "verdicts": {"cost": pair.cost_verdict, "bugs": pair.bug_verdict},
+        }
+        for pair in comparison.pairs
+    ]
     data["pairs"] = [{**pair, **words} for pair, words in zip(data["pairs"], verdicts, strict=True)]
     return {"building": building, "on": str(on), "seed": seed, **data}
 
@@ -276,10 +214,21 @@ def tornado_text(found: Tornado, currency: str) -> str:
     for d in found.drivers:
         low, high = d.bug_weeks
         lines.append(
-            f"  {d.name} ({d.low_words} to {d.high_words}): {low.mean:,.0f} to {high.mean:,.0f} infested "
-            f"unit-weeks; {currency} {d.cost[0].mean:,.0f} to {d.cost[1].mean:,.0f}"
+            f"  {d.name} ({say(d.low, ENGLISH)} to {say(d.high, ENGLISH)}): "
+            f"{low.mean:,.0f} to {high.mean:,.0f} infested unit-weeks; "
+            f"{currency} {d.cost[0].mean:,.0f} to {d.cost[1].mean:,.0f}"
         )
     return "\n".join(lines)
+
+
+def tornado_data(found: Tornado) -> dict[str, Any]:
+    """Return what drives the figures as plain data for JSON."""
+    data = plain(asdict(found))
+    assert isinstance(data, dict)
+    for driver, d in zip(data["drivers"], found.drivers, strict=True):
+        driver |= {"low_words": say(d.low, ENGLISH), "high_words": say(d.high, ENGLISH)}
+        driver |= {"low": as_json(d.low), "high": as_json(d.high)}
+    return data
 
 
 def search_text(found: Search, building: str, on: object, currency: str) -> str:
@@ -312,14 +261,26 @@ def search_text(found: Search, building: str, on: object, currency: str) -> str:
 def point_words(point: Point, currency: str) -> str:
     """Return one candidate in a line, means with Monte Carlo errors."""
     return (
-        f"{point.programme.name}: {currency} {point.cost.mean:,.0f} (+- {point.cost.error:,.0f}), "
+        f"{programme_name(point.programme, ENGLISH)}: "
+        f"{currency} {point.cost.mean:,.0f} (+- {point.cost.error:,.0f}), "
         f"{point.bug_weeks.mean:,.0f} infested unit-weeks (+- {point.bug_weeks.error:,.0f}), "
-        f"nil {as_share(point.nil)}"
+        f"nil {_share(point.nil)}"
     )
 
 
 def search_data(found: Search, building: str, on: object, seed: int) -> dict[str, Any]:
-    """Return the search as plain data for JSON."""
+    """Return the search as plain data for JSON; a candidate's name is in English, what it is a fact."""
     data = plain(asdict(found))
     assert isinstance(data, dict)
+
+    def named(point: Point, made: dict[str, Any]) -> None:
+        made["programme"] |= {
+            "name": programme_name(point.programme, ENGLISH), "made": as_json(point.programme.made)
+        }  # fmt: skip
+
+    for key in ("points", "rivals", "perhaps"):
+        for point, made in zip(getattr(found, key), data[key], strict=True):
+            named(point, made)
+    if found.best is not None:
+        named(found.best, data["best"])
     return {"building": building, "on": str(on), "seed": seed, **data}

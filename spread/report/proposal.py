@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from spread.decisions.duties.owed import Duty, duties
 from spread.decisions.words import as_percent
-from spread.programmes.pace_known import pace_words
+from spread.programmes.pace_known import pace_known
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
 from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
 from spread.report.document import (
@@ -33,9 +33,12 @@ from spread.report.duties_text import group
 from spread.report.firm import FIRM_FILE
 from spread.report.proposal_programmes import Offer, effort, side_by_side
 from spread.session import Session
-from spread.trade.rule_set import ALWAYS_SAY, STEPS
+from spread.trade.rule_set import ALWAYS_SAY
 from spread.trade.rules import load_rules
 from spread.weeks import monday_of, speak_date, week_of
+from spread.words import ENGLISH, say
+from spread.words.duties import step_name
+from spread.words.voice import upper
 
 MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
@@ -150,11 +153,11 @@ def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
     programme = next(each for each in offer.programmes if each.key == offer.chosen)
     planned = calendar(programme, session.on, offer.comparison.weeks)
     yield Heading(f"Schedule: {programme.name}")
-    yield Bullets(standing_work(programme))
+    yield Bullets(tuple(say(work, ENGLISH) for work in standing_work(programme)))
     if planned:
         yield Table(
             ("From", "Until", "What"),
-            tuple((speak_date(p.first), speak_date(p.last), p.words) for p in planned[:12]),
+            tuple((speak_date(p.first), speak_date(p.last), say(p.what, ENGLISH)) for p in planned[:12]),
             widths=(0.24, 0.24, 0.52),
             whole=True,
         )
@@ -211,7 +214,7 @@ def _owed(on: dt.date, owed: Sequence[Duty]) -> Iterator[str]:
             steps.setdefault(duty.step, []).append(duty.unit)
         for step, units in steps.items():
             many = f" and {len(units) - 12} more" if len(units) > 12 else ""
-            what = f"{STEPS.get(step, step).capitalize()} ({words.get(status, status)})"
+            what = f"{upper(step_name(step, ENGLISH))} ({words.get(status, status)})"
             yield f"{what}: {', '.join(units[:12])}{many}."
 
 
@@ -239,7 +242,7 @@ def _limits(session: Session, offer: Offer) -> Iterator[Block]:
             "work, and prices, are held at central values.",
             "A unit is called cleared only by monitor periods and looks that were clean, and a low chance "
             "together; never because it is empty, after one look or on a dog's silence.",
-            pace_words(session.building.settings.rate_scale),
+            say(pace_known(session.building.settings.rate_scale), ENGLISH),
             f"Seed {session.view.posterior.seed}; the same seed repeats every figure.",
         )
     )

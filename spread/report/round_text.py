@@ -11,11 +11,17 @@ from dataclasses import asdict
 from typing import Any
 
 from spread.decisions.doors.choice import MethodRow
-from spread.decisions.round.parts import Path, Round, Stop
-from spread.decisions.words import as_percent
+from spread.decisions.round.parts import ForRing, Path, Round, Stop
+from spread.facts import as_json
 from spread.plan.access import clock_of
-from spread.records.words import METHOD_WORDS
-from spread.weeks import speak_date
+from spread.trade.methods.rows import Monitor
+from spread.trade.registry import LOOKING
+from spread.words import ENGLISH, Voice, say
+from spread.words.doors import reason_text, reason_words
+from spread.words.musts import left_words, must_words
+from spread.words.relations import places
+from spread.words.round import doors_many, no_door, tier_name
+from spread.words.terms import method_name
 
 WIDTH = 100
 COLUMNS = (
@@ -23,53 +29,89 @@ COLUMNS = (
     "known", "opens", "finds", "worth_weeks", "worth_of_find_weeks", "must", "rule", "access", "why",
 )  # fmt: skip
 """Columns of the CSV; times are by the clock, chances 0 to 1."""
-_METHOD = {"dog": "dog, then a brief look to confirm an alert", "interceptors": "setting up interceptors"}
 
 
-def round_text(plan: Round, name: str, on: dt.date) -> str:
+def round_text(plan: Round, name: str, on: dt.date, voice: Voice = ENGLISH) -> str:
     """Return a round as a list for each technician."""
-    doors = len(plan.units)
-    method = _METHOD.get(plan.method, METHOD_WORDS[plan.method].lower())
-    lines = [f"{name}, {speak_date(on)}: a round of {plan.minutes:g} minutes, by {method}"]
-    if plan.words:
-        lines += [plan.words]
+    lines = [
+        voice.text(
+            "{building}, {day}: a round of {minutes} minutes, by {method}",
+            building=name,
+            day=voice.day(on),
+            minutes=f"{plan.minutes:g}",
+            method=_method(plan.method, voice),
+        )
+    ]
+    if plan.no_door:
+        lines.append(say(plan.no_door, voice))
     else:
+        expected = voice.text(
+            "{doors}, {finds} new finds and {worth} infested-unit-weeks averted expected; finished about "
+            "{clock}.",
+            doors=doors_many(len(plan.units), voice),
+            finds=voice.number(plan.finds, 2),
+            worth=voice.number(plan.worth, 1),
+            clock=_clock(plan, plan.finish),
+        )
+        known = ", ".join(plan.known)
         lines += [
-            f"{_count(doors, 'door')}, {plan.finds:.2f} new finds and {plan.worth:.1f} infested-unit-weeks "
-            f"averted expected; finished about {_clock(plan, plan.finish)}.",
-            *([f"Found before, no new find: {', '.join(plan.known)}."] if plan.known else []),
-            "From likely clear to infested, to limit carry-over. Plan again after each answer.",
+            expected,
+            *([voice.text("Found before, no new find: {units}.", units=known)] if known else []),
+            voice.text("From likely clear to infested, to limit carry-over. Plan again after each answer."),
         ]
     for path in plan.paths:
         if path.stops:
-            lines += ["", _head(plan, path), *(_line(plan, k, s) for k, s in enumerate(path.stops, 1))]
+            lines += ["", _head(plan, path, voice)]
+            lines += [_line(plan, k, stop, voice) for k, stop in enumerate(path.stops, 1)]
     if plan.left_out:
-        lines += ["", "Left out"]
-        lines += [f"  {unit}: {why}" for unit, why in plan.left_out]
+        lines += ["", voice.text("Left out")]
+        lines += [f"  {unit}: {left_words(why, voice)}" for unit, why in plan.left_out]
     return "\n".join(lines)
 
 
-def _head(plan: Round, path: Path) -> str:
-    return (
-        f"Technician {path.technician}, from {path.start} at {_clock(plan, path.begins)}: "
-        f"{_count(len(path.stops), 'door')}, {path.walk_m:.0f} m on foot, done about "
-        f"{_clock(plan, path.finish)} ({_clock(plan, path.at_most)} if every door opens)"
+def _method(method: str, voice: Voice) -> str:
+    way = LOOKING[method]
+    if isinstance(way, Monitor):
+        return voice.text("setting up {monitors}", monitors=voice.term("several", way.several))
+    return voice.term("whole", way.carried_through).lower()
+
+
+def _head(plan: Round, path: Path, voice: Voice) -> str:
+    return voice.text(
+        "Technician {number}, from {start} at {begins}: {doors}, {length} on foot, done about {finish} "
+        "({at_most} if every door opens)",
+        number=path.technician,
+        start=path.start,
+        begins=_clock(plan, path.begins),
+        doors=doors_many(len(path.stops), voice),
+        length=voice.distance(path.walk_m),
+        finish=_clock(plan, path.finish),
+        at_most=_clock(plan, path.at_most),
     )
 
 
-def _line(plan: Round, number: int, stop: Stop) -> str:
-    marks = [f"must: {stop.must}"] if stop.must else []
-    marks += [f"ring: {stop.rule}"] if stop.rule and stop.rule not in stop.must else []
+def _line(plan: Round, number: int, stop: Stop, voice: Voice) -> str:
+    marks = [voice.text("must: {why}", why=say(stop.must, voice))] if stop.must else []
+    if stop.ring and not isinstance(stop.must, ForRing):
+        marks.append(voice.text("ring: {places}", places=places(stop.ring, voice)))
     marks += [stop.access] if stop.access else []
-    head = (
-        f"{number:>3}. {_clock(plan, stop.begin)}  {stop.unit}  floor {stop.floor}, {stop.tier}, chance "
-        f"{as_percent(stop.chance)}, "
-        + ("known" if stop.known else f"find {as_percent(stop.finds)}")
-        + f", worth {stop.worth:.2f} weeks"
-        + (f"  [{'; '.join(marks)}]" if marks else "")
+    told = voice.text(
+        "floor {floor}, {tier}, chance {chance}, {find}, worth {worth} weeks",
+        floor=stop.floor,
+        tier=tier_name(stop.tier, voice),
+        chance=voice.percent(stop.chance),
+        find=voice.text("known")
+        if stop.known
+        else voice.text("find {chance}", chance=voice.percent(stop.finds)),
+        worth=voice.number(stop.worth, 2),
     )
-    why = textwrap.fill(" ".join(stop.why[:1]), WIDTH, initial_indent=" " * 12, subsequent_indent=" " * 12)
-    return f"{head}\n{why}"
+    head = f"{number:>3}. {_clock(plan, stop.begin)}  {stop.unit}  {told}"
+    marked = f"  [{'; '.join(marks)}]" if marks else ""
+    indent = " " * 12
+    why = textwrap.fill(
+        reason_text(stop.why[:1], voice), WIDTH, initial_indent=indent, subsequent_indent=indent
+    )
+    return f"{head}{marked}\n{why}"
 
 
 def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]:
@@ -77,7 +119,20 @@ def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]
     data = asdict(plan)
     for path, made in zip(plan.paths, data["paths"], strict=True):
         made["walk_m"] = path.walk_m
-    data["left_out"] = [{"unit": unit, "why": why} for unit, why in plan.left_out]
+        for stop, told in zip(path.stops, made["stops"], strict=True):
+            del told["ring"]
+            told |= {
+                "must": must_words(stop.must, ENGLISH),
+                "rule": places(stop.ring, ENGLISH),
+                "why": list(reason_words(stop.why, ENGLISH)),
+                "must_fact": as_json(stop.must),
+                "ring_facts": as_json(stop.ring),
+                "reasons_facts": as_json(stop.why),
+            }
+    data["words"] = no_door(plan, ENGLISH)
+    data["no_door"] = as_json(plan.no_door)
+    data["left_out_facts"] = as_json(plan.left_out)
+    data["left_out"] = [{"unit": unit, "why": left_words(why, ENGLISH)} for unit, why in plan.left_out]
     return {"building": name, "on": on.isoformat(), "seed": seed, **data, "begins": clock_of(plan.begins)}
 
 
@@ -92,35 +147,49 @@ def round_csv(plan: Round) -> str:
             figures = [f"{x:.4f}" for x in (s.opens, s.finds, s.worth, s.worth_of_find)]
             what = (path.technician, number, s.unit, s.floor, s.method, *clocks, f"{s.walk_m:.1f}")
             known = "yes" if s.known else "no"
-            why = (s.must, s.rule, s.access, " ".join(s.why))
+            why = (
+                must_words(s.must, ENGLISH),
+                places(s.ring, ENGLISH),
+                s.access,
+                reason_text(s.why, ENGLISH),
+            )
             writer.writerow((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))
     return out.getvalue()
 
 
-def methods_text(rows: Sequence[MethodRow], units: Sequence[str], name: str, on: dt.date) -> str:
+def methods_text(
+    rows: Sequence[MethodRow], units: Sequence[str], name: str, on: dt.date, voice: Voice = ENGLISH
+) -> str:
     """Return the methods for a unit or a set, the best for the minute first."""
-    what = units[0] if len(units) == 1 else f"{len(units)} units"
+    what = units[0] if len(units) == 1 else voice.many("{number} unit", "{number} units", len(units))
     best = max(rows, key=lambda row: row.settled)
-    lines = [f"{what} in {name}, {speak_date(on)}: which method next, by weeks averted per minute"]
+    lines = [
+        voice.text(
+            "{units} in {building}, {day}: which method next, by weeks averted per minute",
+            units=what,
+            building=name,
+            day=voice.day(on),
+        )
+    ]
     lines += [
-        textwrap.fill(f"{k}. {row.words}", WIDTH, subsequent_indent="   ") for k, row in enumerate(rows, 1)
+        textwrap.fill(f"{k}. {say(row, voice)}", WIDTH, subsequent_indent="   ")
+        for k, row in enumerate(rows, 1)
     ]
     lines.append(
-        f"What settles most: {METHOD_WORDS[best.method].lower()} ({best.settled:.2f} bits expected). "
-        "Minutes are without the walk."
+        voice.text(
+            "What settles most: {method} ({bits} bits expected). Minutes are without the walk.",
+            method=method_name(best.method, voice).lower(),
+            bits=voice.number(best.settled, 2),
+        )
     )
     return "\n".join(lines)
 
 
 def methods_data(rows: Sequence[MethodRow], units: Sequence[str], name: str, on: dt.date) -> dict[str, Any]:
-    """Return the same ready for JSON."""
-    methods = [asdict(row) for row in rows]
+    """Return the same ready for JSON, with the words in English."""
+    methods = [{**asdict(row), "words": say(row, ENGLISH)} for row in rows]
     return {"building": name, "on": on.isoformat(), "units": list(units), "methods": methods}
 
 
 def _clock(plan: Round, minute: float) -> str:
     return clock_of(plan.begins + minute)
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"

@@ -28,20 +28,13 @@ from spread.report.document import (
 )
 from spread.report.languages import day_in_words
 from spread.session import Session
+from spread.trade.registry import LOOKING
+from spread.words import ENGLISH, say
+from spread.words.doors import because_words, reason_words, sure_words
+from spread.words.relations import places
 
 MOST_REASONS = 3
-BRING = {
-    "brief-visual": "torch, gloves, a thin card for seams, clear tape and small bags for samples",
-    "thorough-visual": (
-        "torch, gloves, a thin card for seams, mirror, screwdriver, kneepads, shoe covers, clear tape and "
-        "small bags for samples"
-    ),
-    "dog": "the dog team, and for an alert: torch, gloves, a thin card for seams, clear tape, small bags",
-    "interview": "these questions and a pen",
-    "interceptors": "traps for every leg of beds and sofas, talc if they need it, torch, gloves, clear tape",
-    "monitors-few": "two traps a unit, torch, gloves, clear tape",
-    "lure-trap": "one lure trap and what it runs on, torch, gloves, clear tape",
-}
+BRING = {key: ", ".join(row.bring) for key, row in LOOKING.items()}
 """What to bring for each way of looking (common practice, no source)."""
 ON_LEAVING = "Look over yourself and your bag before you go to the next door."
 FOOTER = "For staff. Units, never people. A low chance clears no unit."
@@ -112,12 +105,18 @@ def chance_in_words(chance: float) -> str:
 
 def _door(session: Session, row: DoorRow, method: str) -> list[Block]:
     unit = session.plan.units[row.unit]
-    reasons: tuple[Text, ...] = row.reasons[:MOST_REASONS] or (row.reason,)
+    reasons: tuple[Text, ...] = reason_words(row.reasons[:MOST_REASONS], ENGLISH)
     facts: list[tuple[str, Text]] = [
         # Sheets are parted and carried about, so each says where and of which day it is.
         ("Where", f"{session.plan.name}, unit {row.unit}, floor {' and '.join(unit.parts)}"),
         ("As of", day_in_words(session.on, "en")),
-        ("Chance", (Strong(as_percent(row.chance)), f": {chance_in_words(row.chance)}; {row.sure}")),
+        (
+            "Chance",
+            (
+                Strong(as_percent(row.chance)),
+                f": {chance_in_words(row.chance)}; {sure_words(row.sure, ENGLISH)}",
+            ),
+        ),
         ("How", METHOD_WORDS[method].lower()),
         ("Bring", BRING[method]),
     ]
@@ -125,9 +124,9 @@ def _door(session: Session, row: DoorRow, method: str) -> list[Block]:
         ("Access", words) for rule in session.building.settings.access if (words := _access(rule, row.unit))
     ]
     if row.duty is not None:
-        facts.append(("Asked for", f"{row.duty.words}; {row.duty.because}"))
-    elif row.rule:
-        facts.append(("Asked for", f"the ring: {row.rule}"))
+        facts.append(("Asked for", f"{say(row.duty, ENGLISH)}; {because_words(row.duty, ENGLISH)}"))
+    elif row.ring:
+        facts.append(("Asked for", f"the ring: {places(row.ring, ENGLISH)}"))
     return [
         Heading(f"Unit {row.unit}"),
         Facts(tuple(facts)),

@@ -3,23 +3,36 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import textwrap
 from collections.abc import Iterable
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from spread.building import Building
-from spread.contacts.words import ring_of
+from spread.decisions.case.followup import followup_data
 from spread.decisions.case.revisits import revisit_words
-from spread.decisions.doors.contradictions import doubts_of
-from spread.decisions.words import as_percent
-from spread.records.words import METHOD_WORDS, describe
+from spread.facts import as_json
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.clearance import NEVER
-from spread.trade.routes import ROUTES
 from spread.trade.rule_set import ALWAYS_SAY
-from spread.weeks import speak_date
+from spread.words import ENGLISH, Voice, say
+from spread.words.contradictions import doubt_data
+from spread.words.doors import (
+    because_words,
+    door_data,
+    order_words,
+    reason_text,
+    reason_words,
+    sure_words,
+    visit_words,
+    worth_words,
+)
+from spread.words.records import describe
+from spread.words.relations import places
+from spread.words.terms import level_name, method_name
+from spread.words.voice import upper
+from spread.words.why import bears_note, bears_title, source_data, sources_note, sources_title, span_data
 
 if TYPE_CHECKING:
     from spread.decisions.doors.ranking import DoorRow
@@ -31,84 +44,17 @@ WIDTH = 100
 LIKELY = 0.5
 """A unit under this chance is likely clear, so that what bears on it is said too."""
 FEW = 3
-ORDER_WORDS = {
-    "find": "the chance of a find",
-    "benefit": "unit-weeks averted per minute at the door",
-}
-NO_DOOR = "No door to look at: every unit is known infested."
 DOOR_COLUMNS = (
     "unit", "status", "rank", "chance", "chance_of_find", "worth_of_find_weeks", "opens", "minutes",
     "weeks_per_hour", "ring", "duty", "duty_due", "duty_status", "duty_rule", "sure",
     "reason_1", "reason_2", "reason_3",
 )  # fmt: skip
 """Columns of the CSV of doors; chances 0 to 1, weeks are infested-unit-weeks averted."""
-MOST_DOUBTS = 20
-"""As many records that do not go together are printed; JSON has all."""
-ROUTE_WORDS = {
-    "wall": "shared walls",
-    "floor": "floors and ceilings",
-    "riser": "shared risers",
-    "hallway": "doors along a hallway",
-    "link": "ties given by hand",
-}
 
 
-def building_text(building: Building) -> str:
-    """Return what ``spread check`` says: what was read, and what the plan leaves out."""
-    plan, graph = building.plan, building.contacts
-    counts = {route: sum(data["route"] == route for *_, data in graph.edges(data=True)) for route in ROUTES}
-    alone = [unit for unit in graph.nodes if graph.degree(unit) == 0]
-    rings = [len(ring_of(graph, unit)) for unit in graph.nodes]
-    contacts = ", ".join(f"{counts[r]} by {ROUTE_WORDS[r]}" for r in ROUTES if counts[r])
-    spread_of_rings = f"{min(rings)} to {max(rings)}" if min(rings) < max(rings) else str(min(rings))
-    lines = [
-        f"{building.name}: {_count(len(plan.units), 'unit')} on {_count(len(plan.floors), 'floor')}, "
-        f"read from {plan.source}.",
-        f"Contacts: {contacts or 'none'}.",
-        f"Neighbours beside, above and below a unit: {spread_of_rings}.",
-        f"Log: {_count(len(building.log.rows), 'row')}"
-        + (
-            f", {speak_date(building.log.current[0].when)} to {speak_date(building.log.current[-1].when)}."
-            if building.log.current
-            else "; the log is empty, so every unit starts from the building's prior."
-        ),
-    ]
-    if alone:
-        lines.append(f"Without any contact: {', '.join(alone[:10])}{' ...' if len(alone) > 10 else ''}.")
-    lines += [f"Note: {warning}" for warning in building.warnings]
-    doubts = doubts_of(building.log, tuple(building.plan.units))
-    lines += [
-        textwrap.fill(
-            f"Note: {doubt.unit}: {doubt.words} (rows {', '.join(doubt.rows)})",
-            WIDTH,
-            subsequent_indent="      ",
-        )
-        for doubt in doubts[:MOST_DOUBTS]
-    ]
-    if len(doubts) > MOST_DOUBTS:
-        lines.append(f"Note: {len(doubts) - MOST_DOUBTS} more of this kind; --json lists them all.")
-    lines.append("Nothing stands in the way of a fit.")
-    return "\n".join(lines)
-
-
-def building_data(building: Building) -> dict[str, Any]:
-    """Return what ``spread check`` found, ready for JSON."""
-    plan, log = building.plan, building.log
-    return {
-        "building": building.name,
-        "units": len(plan.units),
-        "floors": list(plan.floors),
-        "contacts": {
-            route: sum(data["route"] == route for *_, data in building.contacts.edges(data=True))
-            for route in ROUTES
-        },
-        "rows": len(log.rows),
-        "warnings": [str(warning) for warning in building.warnings],
-        "doubts": [asdict(doubt) for doubt in doubts_of(log, tuple(plan.units))],
-    }
-
-
-def doors_text(session: Session, method: str, top: int, order: str | None = None) -> str:
+def doors_text(
+    session: Session, method: str, top: int, order: str | None = None, voice: Voice = ENGLISH
+) -> str:
     """Return the list of next doors with their reasons, then the units to treat and to visit again."""
     order = order or session.building.settings.order
     view = session.view
@@ -116,70 +62,75 @@ def doors_text(session: Session, method: str, top: int, order: str | None = None
     rows = session.doors(method, order)
     due = [row for row in rows if row.status == "look"]
     look = due[:top]
+    infested = voice.text(
+        "Infested now: about {median} of {units} units (90 % sure: {low} to {high}). Looking by: {method}.",
+        median=median,
+        units=len(view.network.units),
+        low=low,
+        high=high,
+        method=method_name(method, voice).lower(),
+    )
+    ranked = voice.text("Next doors, ranked by {order}", order=order_words(order, voice))
+    no_door = voice.text("No door to look at: every unit is known infested.")
     lines = [
-        f"{session.building.name}, {speak_date(view.on)}",
-        f"Infested now: about {median} of {len(view.network.units)} units (90 % sure: {low} to {high}). "
-        f"Looking by: {METHOD_WORDS[method].lower()}.",
+        f"{session.building.name}, {voice.day(view.on)}",
+        infested,
         "",
-        f"Next doors, ranked by {ORDER_WORDS[order]}" if due else NO_DOOR,
+        ranked if due else no_door,
     ]
     if due and not look:
-        lines.append("     None asked for.")
+        lines.append("     " + voice.text("None asked for."))
     for row in look:
-        rule = f"  [ring: {row.rule}]" if row.rule else ""
-        chances = f"chance {as_percent(row.chance)} ({row.sure}), find {as_percent(row.chance_of_find)}"
-        lines.append(f"{row.rank:>3}. {row.unit}  {chances}{rule}")
-        lines += [_indent(worth_words(row)), *_duty(row), _indent(row.reason)]
+        lines.append(f"{row.rank:>3}. {row.unit}  {_chances(row, voice, sure=True)}{_ring(row, voice)}")
+        lines += [_indent(worth_words(row, voice)), *_duty(row, voice), _reasons(row, voice)]
     listed = {row.unit for row in look}
     asked = [row for row in due if row.mandatory and row.unit not in listed]
     if asked:
-        duty = " or a duty" if any(row.duty for row in asked) else ""
-        lines += ["", f"Also asked for by the ring rule{duty}, whatever their rank"]
+        also = (
+            voice.text("Also asked for by the ring rule or a duty, whatever their rank")
+            if any(row.duty for row in asked)
+            else voice.text("Also asked for by the ring rule, whatever their rank")
+        )
+        lines += ["", also]
         for row in asked:
-            ring = f"  [ring: {row.rule}]" if row.rule else ""
-            chances = f"chance {as_percent(row.chance)}, find {as_percent(row.chance_of_find)}"
-            lines.append(f"  - {row.unit}  rank {row.rank}, {chances}{ring}")
-            lines += [_indent(worth_words(row)), *_duty(row)]
-    told = revisit_words(view.followups)
+            rank = voice.text("rank {rank}", rank=row.rank)
+            lines.append(f"  - {row.unit}  {rank}, {_chances(row, voice)}{_ring(row, voice)}")
+            lines += [_indent(worth_words(row, voice)), *_duty(row, voice)]
     for status, title in (
-        ("treat", "Treat (known infested, not treated since)"),
-        ("revisit", told[0].upper() + told[1:]),
+        ("treat", voice.text("Treat (known infested, not treated since)")),
+        ("revisit", upper(revisit_words(view.followups))),
     ):
         group = [row for row in rows if row.status == status]
         if group:
             lines += ["", title]
         for row in group:
-            lines.append(f"  - {row.unit}  chance {as_percent(row.chance)} ({row.sure})")
-            if row.visit_words:
-                lines.append(_indent(f"{row.visit_words}."))
-            lines += [*_duty(row), _indent(row.reason)]
+            chance = voice.text("chance {chance}", chance=voice.percent(row.chance))
+            lines.append(f"  - {row.unit}  {chance} ({sure_words(row.sure, voice)})")
+            lines += [_indent(f"{visit_words(row, view.on, voice)}.")] if row.visit else []
+            lines += [*_duty(row, voice), _reasons(row, voice)]
     if any(row.duty for row in rows):
         lines += ["", textwrap.fill(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}", WIDTH)]
     lines += ["", view.posterior.diagnostics.words]
     return "\n".join(lines)
 
 
+def _chances(row: DoorRow, voice: Voice, *, sure: bool = False) -> str:
+    chance = voice.text("chance {chance}", chance=voice.percent(row.chance))
+    find = voice.text("find {chance}", chance=voice.percent(row.chance_of_find))
+    return f"{chance} ({sure_words(row.sure, voice)}), {find}" if sure else f"{chance}, {find}"
+
+
+def _ring(row: DoorRow, voice: Voice) -> str:
+    return f"  [{voice.text('ring: {places}', places=places(row.ring, voice))}]" if row.ring else ""
+
+
+def _reasons(row: DoorRow, voice: Voice) -> str:
+    return _indent(reason_text(row.reasons, voice))
+
+
 def listed_doors(rows: Iterable[DoorRow], top: int) -> tuple[DoorRow, ...]:
     """Return the rows that a list of ``top`` doors holds: what a rule asks for is on it whatever its rank."""
     return tuple(row for row in rows if row.status != "look" or row.rank <= top or row.mandatory)
-
-
-def worth_words(row: DoorRow) -> str:
-    """Return what a find saves and what the visit costs: ``a find saves about 11 unit-weeks; ...``."""
-    hour = f"{row.per_hour:.1f}" if row.per_hour >= 0.05 else "under 0.1"
-    return f"{saves_words(row)}; {minutes_words(row)} at the door; {hour} unit-weeks averted an hour"
-
-
-def saves_words(row: DoorRow) -> str:
-    """Return ``a find saves about 11 unit-weeks``."""
-    if row.worth_of_find < 1:
-        return "a find saves under 1 unit-week"
-    return f"a find saves about {_count(round(row.worth_of_find), 'unit-week')}"
-
-
-def minutes_words(row: DoorRow) -> str:
-    """Return ``10 minutes``: expected, a door that stays shut counted in."""
-    return _count(max(1, round(row.minutes)), "minute")
 
 
 def doors_csv(rows: Iterable[DoorRow]) -> str:
@@ -190,63 +141,134 @@ def doors_csv(rows: Iterable[DoorRow]) -> str:
     for row in rows:
         figures = (row.chance, row.chance_of_find, row.worth_of_find, row.opens, row.minutes, row.per_hour)
         duty = row.duty
-        owed = ("", "", "", "") if duty is None else (duty.words, duty.due, duty.status, duty.rule)
-        whys = (*row.reasons, "", "", "")[:3]
+        owed = (
+            ("", "", "", "") if duty is None else (say(duty, ENGLISH), duty.due or "", duty.status, duty.rule)
+        )
+        whys = (*reason_words(row.reasons, ENGLISH), "", "", "")[:3]
         told = (row.unit, row.status, row.rank, *(f"{x:.4f}" for x in figures))
-        writer.writerow((*told, row.rule, *owed, row.sure, *whys))
+        writer.writerow((*told, places(row.ring, ENGLISH), *owed, sure_words(row.sure, ENGLISH), *whys))
     return out.getvalue()
 
 
-def _duty(row: DoorRow) -> list[str]:
+def _duty(row: DoorRow, voice: Voice) -> list[str]:
     """Return the line on the look that a rule set asks for, if any."""
     if row.duty is None:
         return []
-    return [_indent(f"duty: {row.duty.words} ({row.duty.rule}; {row.duty.because})")]
+    duty = voice.text("duty: {duty}", duty=say(row.duty, voice))
+    return [_indent(f"{duty} ({row.duty.rule}; {because_words(row.duty, voice)})")]
 
 
-def why_text(session: Session, why: Why) -> str:
+def why_text(session: Session, why: Why, voice: Voice = ENGLISH) -> str:
     """Return one unit explained."""
-    levels = ", ".join(f"{name} {as_percent(chance)}" for name, chance in why.levels.items())
+    levels = ", ".join(
+        f"{level_name(level, voice)} {voice.percent(chance)}" for level, chance in why.levels.items()
+    )
     lines = [
-        f"{why.unit} in {session.building.name}, {speak_date(session.on)}",
-        f"Chance of infestation {as_percent(why.chance)} ({why.sure}). Standing: {why.status}.",
-        f"Levels: {levels}.",
+        voice.text(
+            "{unit} in {building}, {day}",
+            unit=why.unit,
+            building=session.building.name,
+            day=voice.day(session.on),
+        ),
+        voice.text(
+            "Chance of infestation {chance} ({sure}). Standing: {status}.",
+            chance=voice.percent(why.chance),
+            sure=sure_words(why.sure, voice),
+            status=voice.term("status", why.status),
+        ),
+        voice.text("Levels: {levels}.", levels=levels),
     ]
-    if why.rule:
-        lines.append(f"Asked for by the ring rule: {why.rule}.")
-    lines += ["", "Why", *(_indent(reason, "- ") for reason in why.reasons)]
-    lines += ["", why.sources_title, _indent(why.sources_note), *_shares(why.sources)]
+    if why.ring:
+        asked = voice.text("Asked for by the ring rule: {places}.", places=places(why.ring, voice))
+        lines.append(asked)
+    reasons = reason_words(why.reasons, voice)
+    lines += ["", voice.text("Why"), *(_indent(reason, "- ") for reason in reasons)]
+    told = why.attribution
+    lines += [
+        "",
+        sources_title(told, voice),
+        _indent(sources_note(told, voice)),
+        *_shares(told.sources, voice),
+    ]
     if why.sources_kind == "came-from" and why.chance < LIKELY:
-        note = "Shares of the pressure on it over the last 26 weeks."
-        lines += ["", "What bears on it from now on", _indent(note), *_shares(why.pressure[:FEW])]
+        lines += ["", bears_title(voice), _indent(bears_note(voice)), *_shares(why.pressure[:FEW], voice)]
     if why.doubts:
-        lines += ["", "Records that do not go together"]
-        lines += [_indent(f"{doubt.words} (rows {', '.join(doubt.rows)})", "- ") for doubt in why.doubts]
-    lines += ["", "History"]
-    lines += [f"  {speak_date(record.when)}: {describe(record)}" for record in why.history] or [
-        "  Nothing on record."
+        lines += ["", voice.text("Records that do not go together")]
+    for doubt in why.doubts:
+        rows = voice.text("rows {rows}", rows=", ".join(doubt.rows))
+        lines.append(_indent(f"{say(doubt, voice)} ({rows})", "- "))
+    lines += ["", voice.text("History")]
+    lines += [f"  {voice.day(record.when)}: {describe(record, voice)}" for record in why.history] or [
+        "  " + voice.text("Nothing on record.")
     ]
     if why.followup is not None and why.followup.since is not None:
         lines += ["", f"Follow-up: {why.followup.title}"]
         lines += [_indent(words, "- ") for words in (*why.followup.words, *why.followup.notes)]
         lines.append(_indent(NEVER, "- "))
-    lines += ["", f"Next: {why.next_step}"]
+    lines += ["", voice.text("Next: {step}", step=say(why.next_step, voice))]
     return "\n".join(lines)
 
 
-def fit_text(session: Session) -> str:
+def doors_data(rows: Iterable[DoorRow], on: dt.date) -> list[dict[str, Any]]:
+    """Return doors ready for JSON."""
+    return [door_data(row, on) for row in rows]
+
+
+def why_data(why: Why) -> dict[str, Any]:
+    """Return one unit explained, ready for JSON: texts in English, and the facts that they say."""
+    history = [
+        {
+            **asdict(row),
+            "when": row.when.isoformat(),
+            "evidence": "+".join(sorted(row.evidence)),
+            "items": [{**asdict(item), "evidence": "+".join(sorted(item.evidence))} for item in row.items],
+        }
+        for row in why.history
+    ]
+    return {
+        "unit": why.unit,
+        "chance": why.chance,
+        "status": why.status,
+        "rule": places(why.ring, ENGLISH),
+        "sure": sure_words(why.sure, ENGLISH),
+        "levels": why.levels,
+        "reasons": list(reason_words(why.reasons, ENGLISH)),
+        "sources": [source_data(source) for source in why.sources],
+        "sources_kind": why.sources_kind,
+        "sources_title": sources_title(why.attribution, ENGLISH),
+        "sources_note": sources_note(why.attribution, ENGLISH),
+        "began": span_data(why.began),
+        "pressure": [source_data(source) for source in why.pressure],
+        "doubts": [doubt_data(doubt) for doubt in why.doubts],
+        "history": history,
+        "next_step": say(why.next_step, ENGLISH),
+        "trail": why.trail,
+        "followup": followup_data(why.followup) if why.followup else None,
+        "reasons_facts": as_json(why.reasons),
+        "ring_facts": as_json(why.ring),
+        "attribution_fact": as_json(why.attribution),
+        "pressure_facts": as_json(why.pressure),
+        "next_step_fact": as_json(why.next_step),
+        "sure_fact": why.sure,
+    }
+
+
+def fit_text(session: Session, voice: Voice = ENGLISH) -> str:
     """Return chance and levels of every unit as a table."""
     posterior = session.view.posterior
     low, median, high = posterior.infested_count()
+    infested = voice.text(
+        "about {median} units infested (90 % sure: {low} to {high}).", median=median, low=low, high=high
+    )
     lines = [
-        f"{session.building.name}, {speak_date(posterior.on)}: about {median} units infested "
-        f"(90 % sure: {low} to {high}).",
+        f"{session.building.name}, {voice.day(posterior.on)}: {infested}",
         posterior.diagnostics.words,
-        f"{'unit':<10}{'chance':>8}" + "".join(f"{name:>10}" for name in LEVEL_NAMES),
+        f"{voice.text('unit'):<10}{voice.text('chance'):>8}"
+        + "".join(f"{level_name(name, voice):>10}" for name in LEVEL_NAMES),
     ]
     for unit, chance, levels in zip(posterior.units, posterior.chance, posterior.levels, strict=True):
-        figures = "".join(f"{as_percent(p, 1):>10}" for p in levels)
-        lines.append(f"{unit:<10}{as_percent(chance, 1):>8}{figures}")
+        figures = "".join(f"{voice.percent(p, 1):>10}" for p in levels)
+        lines.append(f"{unit:<10}{voice.percent(chance, 1):>8}{figures}")
     return "\n".join(lines)
 
 
@@ -290,22 +312,18 @@ def fit_data(session: Session) -> dict[str, Any]:
     }
 
 
-def _shares(sources: tuple[SourceShare, ...]) -> list[str]:
+def _shares(sources: Iterable[SourceShare], voice: Voice) -> list[str]:
     """Return a line a source, long ones folded."""
     return [
         textwrap.fill(
-            source.words,
+            say(source, voice),
             WIDTH,
-            initial_indent=f"  {as_percent(source.share):>4}  ",
+            initial_indent=f"  {voice.percent(source.share):>4}  ",
             subsequent_indent="        ",
         )
         for source in sources
         if source.share >= 0.005
     ]
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _indent(text: str, bullet: str = "") -> str:

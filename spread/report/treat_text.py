@@ -21,7 +21,7 @@ from spread.report.document import (
     Table,
 )
 from spread.trade.holds import COLD, HEAT, LAUNDRY, STEAM, Row
-from spread.trade.treating import Line
+from spread.trade.sources import Line
 from spread.weeks import speak_date
 
 WIDTH = 100

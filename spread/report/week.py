@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import datetime as dt
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from spread.contacts.distances import Distances, distances_of
@@ -12,13 +13,16 @@ from spread.decisions.duties.owed import duties
 from spread.decisions.round.asked import plan_asked_round
 from spread.decisions.round.parts import NINE, Round, RoundSettings
 from spread.decisions.week import Owed, Week, week_ahead
-from spread.decisions.words import as_percent
 from spread.plan.access import clock_of
 from spread.report.document import Block, Caution, Document, Heading, Paragraph, Sources, Strong, Table
+from spread.report.duties_text import rules_line
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY, RuleSet
 from spread.trade.rules import load_rules
-from spread.weeks import speak_date
+from spread.words import ENGLISH, Voice
+from spread.words.doors import asked_words, reason_text
+from spread.words.round import no_door, rounds_head, stop_why
+from spread.words.week import Line, line
 
 NEXT_DOORS = 12
 """Doors of the list that are shown; those that a rule asks for are shown whatever their rank."""
@@ -49,15 +53,15 @@ class WeekView:
         The next doors.
     round
         A proposed round for the first day.
-    next_steps
-        What to do where there is nothing to list; empty otherwise.
+    bare
+        Whether the log is empty, so that nothing can be due yet.
     """
 
     week: Week
     rules: RuleSet
     doors: tuple[DoorRow, ...]
     round: Round
-    next_steps: tuple[str, ...]
+    bare: bool
 
 
 def week_view(session: Session, asked: Asked | None = None, distances: Distances | None = None) -> WeekView:
@@ -103,102 +107,121 @@ def week_view(session: Session, asked: Asked | None = None, distances: Distances
     )
     doors = [row for row in session.doors() if row.status == "look"]
     listed = tuple(row for row in doors if row.rank <= NEXT_DOORS or row.mandatory)
-    return WeekView(week, rules, listed, planned, _next_steps(session, week))
+    return WeekView(week, rules, listed, planned, not view.log.rows)
 
 
-def _next_steps(session: Session, week: Week) -> tuple[str, ...]:
-    if not session.view.log.rows:
-        return (
-            "The log of this building is empty, so nothing can be due yet.",
-            "Record the first report or look on the plan page, or bring in a list of records with "
-            "the command spread import.",
-            "Until then the next doors below go by the building alone.",
-        )
-    if week.empty:
-        later = f" {week.later} fall due later." if week.later else ""
-        return (
-            f"Nothing is late or due this week.{later}",
-            "Use the time for the next doors below: a find before a complaint spares weeks.",
-        )
-    return ()
-
-
-def week_document(shown: WeekView, session: Session) -> Document:
-    """Return the week as a printable document."""
+def next_steps(shown: WeekView, voice: Voice) -> tuple[str, ...]:
+    """Return what to do where there is nothing to list; nothing otherwise."""
     week = shown.week
-    blocks: list[Block] = [Paragraph(step) for step in shown.next_steps]
+    if shown.bare:
+        return (
+            voice.text("The log of this building is empty, so nothing can be due yet."),
+            voice.text(
+                "Record the first report or look on the plan page, or bring in a list of records with the "
+                "command spread import."
+            ),
+            voice.text("Until then the next doors below go by the building alone."),
+        )
+    if not week.empty:
+        return ()
+    later = week.later and voice.text(" {number} fall due later.", number=week.later)
+    return (
+        voice.text("Nothing is late or due this week.") + (later or ""),
+        voice.text("Use the time for the next doors below: a find before a complaint spares weeks."),
+    )
+
+
+def headings(voice: Voice) -> dict[str, str]:
+    """Return the headings that the document and the page share."""
+    return {
+        "week": voice.text("This week"),
+        "late": voice.text("Late"),
+        "undated": voice.text("Owed, without a date in the rule"),
+        "doors": voice.text("Next doors"),
+        "no_doors": voice.text("No unit is left to look at."),
+    }
+
+
+def day_title(day: dt.date, today: dt.date, voice: Voice) -> str:
+    """Return the heading of a day."""
+    return voice.text("Today, {day}", day=voice.day(day)) if day == today else voice.day(day)
+
+
+def week_document(shown: WeekView, session: Session, voice: Voice = ENGLISH) -> Document:
+    """Return the week as a printable document."""
+    week, heads = shown.week, headings(voice)
+
+    def lines(owed: Sequence[Owed]) -> list[Line]:
+        return [line(one, week.on, voice) for one in owed]
+
+    blocks: list[Block] = [Paragraph(step) for step in next_steps(shown, voice)]
     if week.late:
-        blocks += [Heading("Late"), _table(week.late, by=True)]
+        blocks += [Heading(heads["late"]), _table(lines(week.late), voice, by=True)]
     for day, owed in week.days:
         if owed:
-            blocks += [Heading(day_title(day == week.on, speak_date(day))), _table(owed)]
+            blocks += [Heading(day_title(day, week.on, voice)), _table(lines(owed), voice)]
     if week.undated:
-        blocks += [Heading("Owed, without a date in the rule"), _table(week.undated)]
+        blocks += [Heading(heads["undated"]), _table(lines(week.undated), voice)]
     if week.later and not week.empty:
-        blocks.append(Paragraph(f"{week.later} more fall due after this week.", small=True))
-    blocks += _doors(shown.doors)
-    blocks += _round(shown.round)
-    rules = shown.rules
+        more = voice.text("{number} more fall due after this week.", number=week.later)
+        blocks.append(Paragraph(more, small=True))
+    blocks += _doors(shown.doors, heads, voice)
+    blocks += _round(shown.round, voice)
+    told = lines([*week.late, *(one for _, day in week.days for one in day), *week.undated])
     blocks += [
-        Caution(f"{ALWAYS_SAY} {NEVER}", NOT_ADVICE),
+        Caution(f"{voice.text(ALWAYS_SAY)} {voice.text(NEVER)}", voice.text(NOT_ADVICE)),
         Sources(
-            (f"Rules: {rules.title} ({rules.authority}; {rules.text}; {rules.text_date}).", *_rules(week))
+            (
+                rules_line(shown.rules, voice),
+                *dict.fromkeys(f"{one.title}: {one.rule}" for one in told if one.rule),
+            )
         ),
     ]
     return Document(
-        title="This week",
-        subtitle=f"From {speak_date(week.on)}",
+        title=heads["week"],
+        subtitle=voice.text("From {day}", day=voice.day(week.on)),
         blocks=tuple(blocks),
         made_on=session.on,
         building=session.plan.name,
-        footer="For staff. Units, never people.",
+        footer=voice.text("For staff. Units, never people."),
     )
 
 
-def day_title(today: bool, words: str) -> str:
-    """Return the heading of a day."""
-    return f"Today, {words}" if today else words
+def _table(lines: Sequence[Line], voice: Voice, *, by: bool = False) -> Table:
+    def by_when(one: Line) -> str:
+        return voice.text(", by {day}", day=one.by) if by and one.by else ""
 
-
-def rounds_head(planned: Round) -> str:
-    """Return what a proposed round takes and is expected to find."""
-    count = len(planned.units)
-    return (
-        f"{count} door{'' if count == 1 else 's'}, about {planned.finds:.2f} new finds expected, done about "
-        f"{clock_of(planned.begins + planned.finish)}. From likely clear to infested, to limit carry-over; "
-        "plan again after each answer."
-    )
-
-
-def _table(owed: Sequence[Owed], *, by: bool = False) -> Table:
     rows = [
         (
             Strong(unit.unit),
-            (Strong(line.title), f", by {line.by}" if by and line.by else ""),
+            (Strong(one.title), by_when(one)),
             "; ".join(filter(None, [unit.why, unit.state])),
         )
-        for line in owed
-        for unit in line.units
+        for one in lines
+        for unit in one.units
     ]
-    return Table(("Unit", "What", "Why"), tuple(rows), widths=(0.12, 0.3, 0.58), ticks=True)
+    head = (voice.text("Unit"), voice.text("What"), voice.text("Why"))
+    return Table(head, tuple(rows), widths=(0.12, 0.3, 0.58), ticks=True)
 
 
-def _rules(week: Week) -> Iterator[str]:
-    lines: Iterable[Owed] = (*week.late, *(one for _, day in week.days for one in day), *week.undated)
-    yield from dict.fromkeys(f"{line.title}: {line.rule}" for line in lines if line.rule)
-
-
-def _doors(doors: Sequence[DoorRow]) -> list[Block]:
+def _doors(doors: Sequence[DoorRow], heads: Mapping[str, str], voice: Voice) -> list[Block]:
     if not doors:
-        return [Heading("Next doors"), Paragraph("No unit is left to look at.")]
+        return [Heading(heads["doors"]), Paragraph(heads["no_doors"])]
     rows = [
-        (str(row.rank), Strong(row.unit), as_percent(row.chance), _asked_for(row), row.reason)
+        (
+            str(row.rank),
+            Strong(row.unit),
+            voice.percent(row.chance),
+            asked_words(row, voice),
+            reason_text(row.reasons, voice),
+        )
         for row in doors
     ]
+    head = ("Rank", "Unit", "Chance", "Asked for", "Why")
     return [
-        Heading("Next doors"),
+        Heading(heads["doors"]),
         Table(
-            ("Rank", "Unit", "Chance", "Asked for", "Why"),
+            tuple(voice.text(word) for word in head),
             tuple(rows),
             align=("right", "left", "right", "left", "left"),
             widths=(0.07, 0.1, 0.09, 0.2, 0.54),
@@ -207,30 +230,20 @@ def _doors(doors: Sequence[DoorRow]) -> list[Block]:
     ]
 
 
-def _asked_for(row: DoorRow) -> str:
-    return "; ".join(filter(None, [row.duty.words if row.duty else "", row.rule]))
-
-
-def _round(planned: Round) -> list[Block]:
+def _round(planned: Round, voice: Voice) -> list[Block]:
+    title = Heading(voice.text("A round for today"))
     if not planned.units:
-        return [Heading("A round for today"), Paragraph(planned.words or NO_ROUND)]
-    blocks: list[Block] = [Heading("A round for today"), Paragraph(rounds_head(planned))]
+        return [title, Paragraph(no_door(planned, voice) or voice.text(NO_ROUND))]
+    blocks: list[Block] = [title, Paragraph(rounds_head(planned, voice))]
     for path in planned.paths:
         rows = tuple(
-            (
-                clock_of(planned.begins + stop.begin),
-                Strong(stop.unit),
-                stop.floor,
-                stop.must or _first(stop.why),
-            )
+            (clock_of(planned.begins + stop.begin), Strong(stop.unit), stop.floor, stop_why(stop, voice))
             for stop in path.stops
         )
         if rows:
-            caption = f"Technician {path.technician}, from {path.start}"
-            head, widths = ("Time", "Unit", "Floor", "Why"), (0.12, 0.12, 0.12, 0.64)
-            blocks.append(Table(head, rows, caption=caption, widths=widths, ticks=True))
+            caption = voice.text(
+                "Technician {number}, from {start}", number=path.technician, start=path.start
+            )
+            head = (voice.text("Time"), voice.text("Unit"), voice.text("Floor"), voice.text("Why"))
+            blocks.append(Table(head, rows, caption=caption, widths=(0.12, 0.12, 0.12, 0.64), ticks=True))
     return blocks
-
-
-def _first(reasons: Sequence[str]) -> str:
-    return reasons[0] if reasons else ""

@@ -12,10 +12,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from spread.errors import Problem, SettingsError
-from spread.records.kinds import LOOKS, MONITORS
 from spread.report.document import (
     Block,
     Bullets,
@@ -31,6 +31,7 @@ from spread.report.document import (
 from spread.report.languages import Language
 from spread.report.own_words import KEYS
 from spread.toml_file import near, parse_toml, read_toml
+from spread.trade.registry import HEARSAY, LOOKING
 
 NOTICES = (
     "entry-inspection",
@@ -48,7 +49,7 @@ FILLED = ("unit", "building", "when", "time", "lead", "looked_on", "method", *KE
 """What may stand in braces."""
 WORDS = ("no_window", "from_to", "hours", "calendar_days", "business_days", "footer")
 KINDS = ("text", "heading", "caution", "bullets", "ticks", "facts", "blanks", "part")
-METHODS = tuple(method for method in (*LOOKS, *MONITORS) if method != "interview")
+METHODS = tuple(key for key in LOOKING if key not in HEARSAY)
 _BRACES = re.compile(r"\{(\w*)\}")
 _STARS = re.compile(r"\*\*(.+?)\*\*")
 
@@ -114,7 +115,7 @@ def check_wording(table: Mapping[str, Any], file: str, language: Language) -> Wo
         if key not in ("language", "words", "methods", "parts", *NOTICES):
             check.fail(f"[{key}]", "it is not known", near(key, NOTICES))
     words = check.texts("words", WORDS, filled=("from", "to", "number"))
-    methods = check.texts("methods", METHODS)
+    methods = check.texts("methods", METHODS, usual={key: LOOKING[key].plain for key in METHODS})
     notices = {name: check.notice(name) for name in NOTICES}
     if check.problems:
         raise SettingsError(check.problems)
@@ -136,20 +137,29 @@ class _Check:
     def fail(self, where: str, what: str, fix: str) -> None:
         self.problems.append(Problem(self.file, where, what, fix))
 
-    def texts(self, name: str, keys: tuple[str, ...], *, filled: tuple[str, ...] = ()) -> dict[str, str]:
-        """Read a table of texts, every key of which must be there."""
+    def texts(
+        self,
+        name: str,
+        keys: tuple[str, ...],
+        *,
+        filled: tuple[str, ...] = (),
+        usual: Mapping[str, str] = MappingProxyType({}),
+    ) -> dict[str, str]:
+        """Read a table of texts, every key of which must be there or have its usual words."""
         table = self.table.get(name)
         table = table if isinstance(table, dict) else {}
         for key in table:
             if key not in keys:
                 self.fail(f"[{name}], field {key!r}", "it is not known", near(key, keys))
         for key in keys:
+            if key in usual and key not in table:
+                continue
             where = f"[{name}], field {key!r}"
             if not isinstance(table.get(key), str) or not table[key].strip():
                 self.fail(where, "it is missing or no text", f'write {key} = "..." with text in the quotes')
             else:
                 self.braces(where, table[key], filled)
-        return {key: str(table.get(key, "")) for key in keys}
+        return {key: str(table.get(key, usual.get(key, ""))) for key in keys}
 
     def notice(self, name: str) -> tuple[str, tuple[Mapping[str, Any], ...]]:
         table = self.table.get(name)

@@ -8,7 +8,8 @@ from itertools import pairwise
 import numpy as np
 
 from spread.errors import SpreadError
-from spread.trade.sources import FloatArray, Sourced, centrals, sourced_row
+from spread.trade.arrays import FloatArray, centrals
+from spread.trade.sources import Sourced, sourced_row
 
 LEVEL_NAMES = ("clear", "trace", "low", "moderate", "heavy")
 """Names of the levels, in the order of every array of this package."""

@@ -7,7 +7,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from spread.trade.sources import FloatArray, Sourced, centrals, sourced_row
+from spread.trade.arrays import FloatArray, centrals
+from spread.trade.sources import Sourced, sourced_row
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,13 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from spread.trade.detection import SENSITIVITY
 from spread.trade.development import ROOM_CELSIUS
 from spread.trade.formulas import residual_after_clean
+from spread.trade.methods.monitors import INTERCEPTORS
+from spread.trade.registry import MONITORS
 
 NEVER = "An empty unit, a dog's no, nobody bitten or a single look clear nothing."
 """What is said wherever clearance is spoken of."""
-COUNTING_MONITORS = ("interceptors", "monitors-few")
+COUNTING_MONITORS = tuple(key for key, row in MONITORS.items() if row.may_clear)
 """Monitors that a rule may count: they stand for the whole period. A lure trap stands for a night."""
 
 
@@ -51,7 +52,7 @@ class ClearanceRule:
     chance: float = 0.05
     watch_months: int = 12
     encasements: bool = True
-    monitors: tuple[str, ...] = ("interceptors",)
+    monitors: tuple[str, ...] = (INTERCEPTORS.key,)
     room_celsius: float = ROOM_CELSIUS.central
 
 
@@ -92,7 +93,7 @@ SOURCES = MappingProxyType(
 WATCH_VISITS = ((3, 30), (36, 91))
 """Visits of the watch: up to so many months after clearance, every so many days: monthly, then quarterly
 (judgement)."""
-SURVIVOR_CAUGHT = SENSITIVITY["interceptors"][0]
+SURVIVOR_CAUGHT = INTERCEPTORS.sensitivity[0]
 """Chance that interceptors under all legs catch one of a trace of survivors in 14 days."""
 RESIDUAL_PRIORS = (0.50, 0.20, 0.10)
 RESIDUAL_PERIODS = (1, 2, 3, 4)

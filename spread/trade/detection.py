@@ -7,6 +7,7 @@ from types import MappingProxyType
 import numpy as np
 
 from spread.errors import SpreadError
+from spread.trade.arrays import FloatArray, centrals
 from spread.trade.formulas import (
     combine_parallel,
     combine_series,
@@ -17,7 +18,10 @@ from spread.trade.formulas import (
     two_sample_capture,
     wilson_interval,
 )
-from spread.trade.sources import FloatArray, Sourced, centrals, sourced_row
+from spread.trade.methods import false_finds
+from spread.trade.methods.rows import Look, Monitor
+from spread.trade.registry import LOOKING, MONITORS
+from spread.trade.sources import Sourced, sourced_row
 
 __all__ = [
     "FALSE_POSITIVE",
@@ -46,90 +50,17 @@ __all__ = [
 ]
 
 _W16 = "Wang et al. 2016, J Med Entomol 53:639"
-_C14 = "Cooper et al. 2014, doi 10.1603/EC14195"
-_VC17 = "Vail and Chandler 2017, doi 10.1093/jee/tox053"
-_W11 = "Wang et al. 2011, doi 10.1603/EC10141"
-_SPLIT = "; the split by level is judgement, tuned to the pooled figure with the level mix of building_stock"
 
-SENSITIVITY = MappingProxyType(
-    {
-        "brief-visual": sourced_row(
-            (0.30, 0.60, 0.85, 0.98),
-            (0.10, 0.40, 0.75, 0.93),
-            (0.45, 0.75, 0.95, 1.0),
-            unit="chance of a find",
-            source=f"{_W16}: 72 % pooled, 69 % allowing for those missed by both looks{_SPLIT}",
-            confidence="B",
-        ),
-        "thorough-visual": sourced_row(
-            (0.40, 0.70, 0.92, 0.99),
-            (0.15, 0.50, 0.80, 0.95),
-            (0.60, 0.85, 0.97, 1.0),
-            unit="chance of a find",
-            source="judgement: the brief look and a tenth; no direct data",
-            confidence="C",
-        ),
-        "dog": sourced_row(
-            (0.44,) * 4,
-            (0.10,) * 4,
-            (1.0,) * 4,
-            unit="chance of an alert",
-            source=f"{_C14}: mean of 11 teams, 10-100 %, no effect of level",
-            confidence="B",
-        ),
-        "interview": sourced_row(
-            (0.15, 0.35, 0.65, 0.85),
-            (0.05, 0.20, 0.45, 0.70),
-            (0.25, 0.50, 0.80, 0.95),
-            unit="chance that the resident knows and says so",
-            source=f"{_W16} (49 % unaware); Wang et al. 2010, doi 10.1603/EC09230 (50 %){_SPLIT}",
-            confidence="B",
-        ),
-        "interceptors": sourced_row(
-            (0.60, 0.85, 0.95, 0.99),
-            (0.40, 0.75, 0.90, 0.97),
-            (0.80, 0.93, 0.99, 1.0),
-            unit="chance of a catch in 14 days",
-            source=f"{_W16}: 89 % pooled, 86 % allowing for those missed by both looks{_SPLIT}",
-            confidence="B",
-        ),
-        "monitors-few": sourced_row(
-            (0.25, 0.50, 0.80, 0.95),
-            (0.10, 0.35, 0.65, 0.90),
-            (0.40, 0.65, 0.90, 0.99),
-            unit="chance of a catch in 14 days",
-            source=f"{_VC17}: 80-90 % of low-level units in 8 weeks{_SPLIT}",
-            confidence="C",
-        ),
-        "lure-trap": sourced_row(
-            (0.30, 0.60, 0.80, 0.95),
-            (0.10, 0.40, 0.65, 0.85),
-            (0.45, 0.75, 0.95, 1.0),
-            unit="chance of a catch in one night",
-            source=f"{_W11}: a carbon dioxide trap for one night equals a visual inspection",
-            confidence="C",
-        ),
-    }
-)
+SENSITIVITY = MappingProxyType({key: row.sensitivity for key, row in LOOKING.items()})
 """Chance of a find in a unit that is infested, by method: trace, low, moderate, heavy."""
 
-METHODS = tuple(SENSITIVITY)
+METHODS = tuple(LOOKING)
 """Methods of looking, as the log spells them."""
 
-NOMINAL_DAYS = MappingProxyType({"interceptors": 14.0, "monitors-few": 14.0, "lure-trap": 1.0})
+NOMINAL_DAYS = MappingProxyType({key: row.nominal_days for key, row in MONITORS.items()})
 """Length in days of the monitor period that :data:`SENSITIVITY` holds for."""
 
 _CEILING = 0.99
-_LONG_PERIOD_CAPS = MappingProxyType(
-    {
-        # Two periods of 14 days; legs get moved and monitors kicked away (judgement).
-        "interceptors": (0.84, 0.95, 0.97, 0.99),
-        "monitors-few": (_CEILING,) * 4,
-        # Four nights of an active trap equal ten days of interceptors (doi 10.1603/EC10141), not four
-        # independent nights.
-        "lure-trap": (0.50, 0.75, 0.90, 0.98),
-    }
-)
 
 
 def sensitivity(method: str, days: float | None = None) -> FloatArray:
@@ -153,61 +84,35 @@ def sensitivity(method: str, days: float | None = None) -> FloatArray:
     SpreadError
         For an unknown method or a period that is not longer than nothing.
     """
-    found = centrals(_row(method))
-    nominal = NOMINAL_DAYS.get(method)
-    if nominal is not None:
-        period = nominal if days is None else float(days)
+    row = _row(method)
+    found = centrals(row.sensitivity)
+    if isinstance(row, Monitor):
+        period = row.nominal_days if days is None else float(days)
         if not period > 0:
             raise SpreadError(
                 f"A monitor period of {days} days; expected more than 0; write how long it stood."
             )
-        found = 1.0 - (1.0 - found) ** (period / nominal)
-        found = np.minimum(found, np.array(_LONG_PERIOD_CAPS[method]))
+        found = 1.0 - (1.0 - found) ** (period / row.nominal_days)
+        found = np.minimum(found, np.array(row.caps))
     return np.concatenate(([0.0], np.minimum(found, _CEILING)))
 
 
-def _row(method: str) -> tuple[Sourced, ...]:
-    if method not in SENSITIVITY:
+def _row(method: str) -> Look:
+    if method not in LOOKING:
         raise SpreadError(f"The method {method!r} is not known; expected one of {', '.join(METHODS)}.")
-    return SENSITIVITY[method]
+    return LOOKING[method]
 
 
-_FP = "chance of a positive in a clear unit"
 FALSE_POSITIVE = MappingProxyType(
     {
-        "seen": Sourced(
-            0.005, 0.0, 0.02, _FP, "judgement: look-alike insects, a stray bug; no field study found", "C"
-        ),
-        "caught": Sourced(
-            0.01, 0.0, 0.03, _FP, "judgement: as seen, and a monitor may hold a stray or an old bug", "C"
-        ),
-        "signs": Sourced(
-            0.10,
-            0.03,
-            0.20,
-            _FP,
-            "judgement from NPMA Best Management Practices 2016, 9.4: never treated",
-            "C",
-        ),
-        "old signs": Sourced(0.35, 0.20, 0.50, _FP, "judgement: skins and stains outlast a treatment", "C"),
-        "dead": Sourced(
-            0.05,
-            0.02,
-            0.09,
-            _FP,
-            "Vail and Chandler 2017, Int. Conf. Urban Pests 1471: only dead bugs in 2 and 9 % of units",
-            "C",
-        ),
-        "alert": Sourced(0.15, 0.0, 0.57, _FP, f"{_C14}: mean of 11 teams, 0-57 %", "B"),
-        "bites": Sourced(
-            0.40,
-            0.20,
-            0.60,
-            _FP,
-            "judgement; bites prove nothing: Vaidyanathan and Feldlaufer 2013, doi 10.4269/ajtmh.12-0493",
-            "C",
-        ),
-        "said": Sourced(0.05, 0.01, 0.15, _FP, "judgement: a resident's own word, nothing shown", "C"),
+        "seen": false_finds.SEEN,
+        "caught": false_finds.CAUGHT,
+        "signs": false_finds.SIGNS,
+        "old signs": false_finds.OLD_SIGNS,
+        "dead": false_finds.DEAD,
+        "alert": false_finds.ALERT,
+        "bites": false_finds.BITES,
+        "said": false_finds.SAID,
     }
 )
 """Chance of a positive in a clear unit, by what was accepted as positive."""
@@ -215,7 +120,7 @@ FALSE_POSITIVE = MappingProxyType(
 
 def _evidence_kind(sign: str, method: str, treated_before: bool) -> str:
     if sign in ("live", "eggs"):
-        return "caught" if method in NOMINAL_DAYS else "seen"
+        return "caught" if method in MONITORS else "seen"
     if sign in ("skins", "stains"):
         return "old signs" if treated_before else "signs"
     return sign
@@ -241,20 +146,17 @@ def false_positive(method: str, evidence: frozenset[str], treated_before: bool) 
     SpreadError
         For an unknown method or an unknown word of evidence.
     """
-    _row(method)
+    row = _row(method)
     unknown = sorted(evidence - {"live", "eggs", "skins", "stains", "dead", "alert", "bites"})
     if unknown:
         raise SpreadError(
             f"The evidence {', '.join(unknown)!r} is not known; expected live, eggs, skins, ... ."
         )
-    if evidence:
-        kinds = [_evidence_kind(sign, method, treated_before) for sign in evidence]
-    elif method in NOMINAL_DAYS:
-        kinds = ["caught"]
-    else:
-        kinds = [{"dog": "alert", "interview": "said"}.get(method, "seen")]
+    if not evidence:
+        return row.false_find.central
+    kinds = [_evidence_kind(sign, method, treated_before) for sign in evidence]
     chance = min(FALSE_POSITIVE[kind].central for kind in kinds)
-    return max(chance, FALSE_POSITIVE["said"].central) if method == "interview" else chance
+    return max(chance, row.false_find.central) if row.hearsay else chance
 
 
 UNSURE = sourced_row(

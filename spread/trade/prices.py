@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
+from spread.trade.methods.treatments import COURSE
+from spread.trade.registry import LOOKING, TREATMENTS
 from spread.trade.sources import Sourced
 
 _W16 = "Wang et al. 2016, J Med Entomol 53:639: US$12 an apartment at US$50 an hour"
 _MINUTES = "minutes per unit"
-_DOLLARS = "US$"
 
 HOUR = Sourced(50.0, 30.0, 90.0, "US$ per technician hour", f"{_W16}; range judged", "B")
 """What a technician's hour costs."""
@@ -31,43 +32,19 @@ SURVEY_MINUTES = Sourced(
 )
 """Labour of the same."""
 
-_COURSE = (
-    "judgement, set so that five visits to a heavy unit, looks and traps included, cost US$476: published "
-    "are US$463 and 482 for ten weeks in units with medians of 73.5 and 77 bugs (Wang et al. 2009, J Med "
-    "Entomol 46:566, from memory)"
-)
 TREATMENT_MINUTES = MappingProxyType(
     {
-        "light": Sourced(30.0, 20.0, 120.0, _MINUTES, _COURSE, "C"),
-        "moderate": Sourced(45.0, 30.0, 240.0, _MINUTES, _COURSE, "C"),
-        "heavy": Sourced(60.0, 45.0, 480.0, _MINUTES, _COURSE, "C"),
+        "light": Sourced(30.0, 20.0, 120.0, _MINUTES, COURSE, "C"),
+        "moderate": Sourced(45.0, 30.0, 240.0, _MINUTES, COURSE, "C"),
+        "heavy": Sourced(60.0, 45.0, 480.0, _MINUTES, COURSE, "C"),
     }
 )
 """Minutes of one treatment visit, beside the look that goes before it: up to 12 bugs, 13 to 50, more."""
 
-TREATMENT_MATERIAL = MappingProxyType(
-    {
-        "steam-dust-encase": Sourced(25.0, 10.0, 60.0, _DOLLARS, _COURSE, "C"),
-        "spray": Sourced(15.0, 5.0, 40.0, _DOLLARS, _COURSE, "C"),
-        "whole-room-heat": Sourced(
-            700.0, 300.0, 1500.0, _DOLLARS, "judgement: equipment, fuel and a second person", "C"
-        ),
-        "combined": Sourced(30.0, 10.0, 70.0, _DOLLARS, _COURSE, "C"),
-    }
-)
+TREATMENT_MATERIAL = MappingProxyType({key: row.material for key, row in TREATMENTS.items()})
 """Material and equipment of one treatment visit."""
 
-LOOK_FEE = MappingProxyType(
-    {
-        "brief-visual": Sourced(0.0, 0.0, 2.0, _DOLLARS, "judgement: labour only", "C"),
-        "thorough-visual": Sourced(0.0, 0.0, 2.0, _DOLLARS, "judgement: labour only", "C"),
-        "dog": Sourced(20.0, 8.0, 40.0, _DOLLARS, "a trade page: US$20 a further unit, second-hand", "C"),
-        "interview": Sourced(0.0, 0.0, 1.0, _DOLLARS, "judgement: labour only", "C"),
-        "interceptors": Sourced(5.0, 2.0, 20.0, _DOLLARS, "judgement: 8-12 of them, used several times", "C"),
-        "monitors-few": Sourced(3.0, 1.0, 10.0, _DOLLARS, "judgement: two, used several times", "C"),
-        "lure-trap": Sourced(10.0, 4.0, 25.0, _DOLLARS, "judgement: the lure of a night", "C"),
-    }
-)
+LOOK_FEE = MappingProxyType({key: row.fee for key, row in LOOKING.items()})
 """Material or fee of one look, or of one monitor set, beside the technician's time."""
 
 REPORT_MINUTES = Sourced(5.0, 2.0, 15.0, "minutes per report", "judgement: taking a call, giving a date", "C")

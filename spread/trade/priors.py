@@ -70,7 +70,7 @@ def rate_priors(scale: float = 1.0) -> tuple[tuple[float, ...], tuple[float, ...
     scale
         Factor on the routes and building-wide mixing, as ``rate_scale`` of a building.
     """
-    numbers = [routes.BROUGHT_IN, routes.MIXING, *(routes.RATES[route] for route in routes.ROUTES)]
+    numbers = [routes.BROUGHT_IN, routes.MIXING, *routes.RATES.values()]
     pairs = [gamma_prior(number) for number in numbers]
     shapes = tuple(shape for shape, _ in pairs)
     return shapes, tuple(rate if i == 0 else rate / scale for i, (_, rate) in enumerate(pairs))

@@ -4,52 +4,26 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from spread.trade.sources import FloatArray, Sourced, centrals
+from spread.trade.arrays import FloatArray, centrals
+from spread.trade.route_rows import ROWS
+from spread.trade.sources import Sourced
 
-ROUTES = ("wall", "floor", "riser", "hallway", "link")
+BY_KEY = MappingProxyType({row.key: row for row in ROWS})
+"""Every route by its key."""
+ROUTES = tuple(BY_KEY)
 """Routes of the contact graph, in the order of :func:`rates`."""
-
-_BUILDING = (
-    "fit by simulation to Wang et al. 2010, doi 10.1603/EC09230 (101 of 223 units in 41 months); total "
-    "export agrees with Xie et al. 2019, doi 10.1073/pnas.1814647116"
-)
-
-RATES = MappingProxyType(
-    {
-        "wall": Sourced(0.008, 0.003, 0.024, "per week", _BUILDING, "C"),
-        "floor": Sourced(
-            0.0056, 0.0015, 0.025, "per week", "judgement: 0.7 of a wall; its size was not identified", "C"
-        ),
-        "riser": Sourced(
-            0.00125,
-            0.0004,
-            0.012,
-            "per week",
-            "judgement: plumbing matters to German cockroaches (Owens 1984, Purdue thesis). 0.3 of a wall "
-            "would be 0.0025; a unit meets about nine others along a drawn riser, and with 0.0025 each a "
-            "simulated tower filled faster than the published one (134 units in 41 months against 101), so "
-            "it is halved",
-            "C",
-        ),
-        "hallway": Sourced(
-            0.0047,
-            0.0012,
-            0.020,
-            "per week",
-            "0.57-0.6 of a wall, from 53 % beside and 45 % across (Wang et al. 2010, doi 10.1603/EC09230; "
-            "the 45 % second-hand)",
-            "C",
-        ),
-        "link": Sourced(0.0047, 0.0005, 0.020, "per week", "judgement: as the door across the hallway", "C"),
-    }
-)
-"""Chance rate per week that a heavy neighbour founds an infestation at exposure 1, by route.
-In managed buildings they come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830)."""
+RATES = MappingProxyType({row.key: row.rate for row in ROWS})
+"""The rate of each route at exposure 1."""
+BY_HAND = tuple(key for key, row in BY_KEY.items() if not row.measured_by)
+"""Routes whose pairs are given in ``[[links]]`` of ``building.toml``."""
+TOUCHING = frozenset(key for key, row in BY_KEY.items() if row.touches)
+"""Routes through what two units share: a wall, a floor, a ceiling."""
+assert len(BY_KEY) == len(ROWS), "two routes have one key; give each a word of its own"
 
 
 def rates() -> FloatArray:
-    """Return the central rate of each route, per week, shape (5,), in the order of :data:`ROUTES`."""
-    return centrals(RATES[route] for route in ROUTES)
+    """Return the central rate of each route, per week, shape (routes,), in the order of :data:`ROUTES`."""
+    return centrals(RATES.values())
 
 
 BROUGHT_IN = Sourced(

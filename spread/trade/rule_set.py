@@ -52,9 +52,6 @@ class Origin:
     read: str
     confidence: str
 
-    def __str__(self) -> str:
-        return f"{self.source} ({self.read}, confidence {self.confidence})"
-
 
 @dataclass(frozen=True, slots=True)
 class Span:
@@ -70,9 +67,6 @@ class Span:
 
     amount: int
     counted_in: str
-
-    def __str__(self) -> str:
-        return f"{self.amount} {self.counted_in if self.amount != 1 else self.counted_in.removesuffix('s')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,13 +110,6 @@ class Deadline:
     def key(self) -> str:
         """A name that tells it from the other deadlines of its rule set."""
         return f"{self.step}/{self.of}/{self.event}"
-
-    @property
-    def when_words(self) -> str:
-        """When it is due, in words that follow the step: ``within 5 business days of the report``."""
-        if self.within is not None:
-            return f"within {self.within} of the {self.event.replace('-', ' ')}"
-        return "before or with the first treatment" if self.with_treatment else self.words
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
-import numpy.typing as npt
-
-FloatArray = npt.NDArray[np.float64]
 
 CONFIDENCES = ("A", "B", "C")
 """A strong; B usable; C weak: a judgement, an analogue or one small study."""
@@ -57,6 +52,25 @@ class Sourced:
             raise ValueError(f"confidence must be one of {CONFIDENCES}, found {self.confidence!r}")
 
 
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One sentence for a sheet, with its source; an empty source never occurs.
+
+    Parameters
+    ----------
+    text
+        The sentence.
+    source
+        Where it is from; never empty.
+    topic
+        What it is about, where cautions are grouped; may be empty.
+    """
+
+    text: str
+    source: str
+    topic: str = ""
+
+
 def sourced_row(
     central: Sequence[float],
     low: Sequence[float],
@@ -83,8 +97,3 @@ def sourced_row(
     return tuple(
         Sourced(c, lo, hi, unit, source, confidence) for c, lo, hi in zip(central, low, high, strict=True)
     )
-
-
-def centrals(values: Iterable[Sourced]) -> FloatArray:
-    """Return the central values as a new array, shape (number of values,)."""
-    return np.array([value.central for value in values], dtype=np.float64)

@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from spread.trade.sources import COMMON_PRACTICE, Sourced
+from spread.trade.registry import TREATMENTS
+from spread.trade.sources import COMMON_PRACTICE, Line, Sourced
 
 _MINUTES = "minutes per visit"
 _JUDGED = "judgement; no timed study found"
@@ -27,25 +28,6 @@ MINUTES = MappingProxyType(
 PRODUCT_FROM = 12
 """Bugs above which trials added a labelled product; at 1-12 work without products was as fast
 (Singh et al. 2017, doi 10.3390/insects8030076)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One sentence for a sheet, with its source; an empty source never occurs.
-
-    Parameters
-    ----------
-    text
-        The sentence.
-    source
-        Where it is from; never empty.
-    topic
-        What it is about, where cautions are grouped; may be empty.
-    """
-
-    text: str
-    source: str
-    topic: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,14 +93,8 @@ PREPARE = (
 )
 """What a resident prepares. Short on purpose: long lists weigh on old and disabled people and spread bugs
 as things move (USDA NIFA project 1001163)."""
-PREPARE_HEAT = (
-    Line("For a whole-room heat treatment things stay in the room.", _NPMA + ", 8.3.1.3"),
-    Line(
-        "Before it, take out what heat harms or what can burst: aerosols, lighters, ammunition, candles, "
-        "medicines, pets.",
-        COMMON_PRACTICE,
-    ),
-)
+PREPARE_ALSO = tuple(dict.fromkeys(line for row in TREATMENTS.values() for line in row.prepare))
+"""What some methods ask for besides."""
 
 MUST_NOT = (
     Line("Do not carry things to other rooms, to the hallway or to neighbours, or sleep elsewhere.", _EPA),
@@ -140,35 +116,7 @@ CAUTIONS = (
         f"{COMMON_PRACTICE}; check your local code",
         "Entering",
     ),
-    Line(
-        "Burns. Low pressure and a wide head or cloth, so that no bug is blown away; a surface of 71-82 C "
-        "(160-180 F) right after the pass. Keep off outlets and electronics; dry what got wet.",
-        "Cornell Integrated Pest Management for the temperature; the rest common practice, no source",
-        "Steam",
-    ),
-    Line(
-        "Power off and verified dead before a plate comes off, by a trained person; no steam or liquid.",
-        "OSHA 29 CFR 1910.333, from memory",
-        "Electricity",
-    ),
-    Line(
-        "A thin film in cracks and voids, no visible piles, only where the label allows it. N95 or better, "
-        "nobody else in the room; never pool or filter grade.",
-        "OSHA 29 CFR 1910.1000 Table Z-3 limits dust in the air; the rest from memory",
-        "Dust",
-    ),
-    Line(
-        "Attended and measured all the time, probes where it is coldest. Never improvised or fuel heaters: "
-        "they have started fires. Sprinklers need a plan with the owner and the fire authority first.",
-        "pctonline.com pct0313 and NFPA 13 notes (second-hand)",
-        "Heat",
-    ),
-    Line(
-        "Licensed applicators only where the law asks for it. Not on bedding, not where heads rest, not near "
-        "medicines, oxygen or breathing devices. Wash treated bedding before use.",
-        f"{_MM11}; local law on applicators",
-        "Products",
-    ),
+    *dict.fromkeys(line for row in TREATMENTS.values() for line in row.cautions),
     Line(
         "Two people for box springs and sofas. See that no oxygen line or cable runs through the bed.",
         "NIOSH 94-110 (lifting), from memory",
@@ -187,7 +135,7 @@ CAUTIONS = (
         "Yourself",
     ),
 )
-"""What to be careful of, by topic."""
+"""What to be careful of, by topic; those of a method stand in its row of the registry."""
 
 LABEL = Line(
     "The label is the law: product, place, amount, protection and time of return are as it says, and nothing "

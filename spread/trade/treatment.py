@@ -8,67 +8,16 @@ from types import MappingProxyType
 import numpy as np
 
 from spread.errors import SpreadError
+from spread.trade.arrays import FloatArray
 from spread.trade.biology import COUNT_CLASSES
-from spread.trade.sources import FloatArray, Sourced, sourced_row
+from spread.trade.registry import TREATMENTS
+from spread.trade.sources import Sourced
 
-_W12 = "Wang et al. 2012, doi 10.3390/insects3020402 (shares from memory)"
-_S13 = "Singh et al. 2013, doi 10.3390/insects4040731"
-_W14 = "Wang et al. 2014, doi 10.3390/insects5040849"
-_A20 = "Abbar et al. 2020, doi 10.3390/insects11070443"
-_C16 = (
-    "Cooper 2016, doi 10.7282/T3NC638W: 96 % of units with 10 bugs or fewer were free after 22 weeks of traps"
-)
-_UNIT = "chance of elimination per visit"
-
-ELIMINATION = MappingProxyType(
-    {
-        "steam-dust-encase": (
-            Sourced(0.25, 0.10, 0.35, _UNIT, _C16, "C"),
-            Sourced(0.20, 0.10, 0.35, _UNIT, f"{_W12}: 6 of 9 units in five visits, non-chemical", "C"),
-            Sourced(0.12, 0.04, 0.20, _UNIT, f"{_W12}; {_A20}: 4 of 10 units in six visits", "C"),
-            Sourced(0.05, 0.01, 0.12, _UNIT, f"{_S13}: 3 of 9 units in 13 visits, none of the heavy", "C"),
-        ),
-        "spray": sourced_row(
-            (0.10, 0.08, 0.05, 0.02),
-            (0.04, 0.03, 0.02, 0.005),
-            (0.20, 0.15, 0.10, 0.06),
-            unit=_UNIT,
-            source=f"{_W12}: 2 of 6 units in five visits; {_W14}: 22 % in six visits; split judged",
-            confidence="C",
-        ),
-        "whole-room-heat": sourced_row(
-            (0.70,) * 4,
-            (0.50,) * 4,
-            (0.90,) * 4,
-            unit=_UNIT,
-            source="judgement: a competent heat treatment; no trial found",
-            confidence="C",
-        ),
-        "combined": sourced_row(
-            (0.25, 0.20, 0.14, 0.07),
-            (0.10, 0.08, 0.05, 0.02),
-            (0.40, 0.35, 0.25, 0.15),
-            unit=_UNIT,
-            source=f"judgement: as steam, dust and encasing, a little better where bugs are many ({_A20}; "
-            "Singh et al. 2017, doi 10.3390/insects8030076)",
-            confidence="C",
-        ),
-    }
-)
+ELIMINATION = MappingProxyType({key: row.elimination for key, row in TREATMENTS.items()})
 """Chance that one visit leaves no bug alive, by method: trace, low, moderate, heavy.
 In trials 90-99 % fewer bugs were normal, none left in 10-26 weeks was 22-67 %."""
 
-_CUT = "share of bugs gone per visit"
-COUNT_REDUCTION = MappingProxyType(
-    {
-        "steam-dust-encase": Sourced(
-            0.34, 0.23, 0.54, _CUT, f"{_S13}; {_A20}: -89 and -99 % in six visits", "B"
-        ),
-        "spray": Sourced(0.34, 0.23, 0.54, _CUT, f"{_W14}: about -92 % in six visits", "B"),
-        "whole-room-heat": Sourced(0.90, 0.70, 0.98, _CUT, "judgement: where heat fails, few are left", "C"),
-        "combined": Sourced(0.40, 0.23, 0.54, _CUT, f"judgement between 0.34 and {_A20}: -99 % in six", "C"),
-    }
-)
+COUNT_REDUCTION = MappingProxyType({key: row.reduction for key, row in TREATMENTS.items()})
 """Bugs gone in one visit where some remain."""
 
 HEAVY_TYPICAL = Sourced(

@@ -1,14 +1,63 @@
-"""The words of the registries in a person's language: methods, levels, signs, kinds. One vocabulary for all."""
+"""The words of the registries in a person's language: one vocabulary for every page, sheet and command."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
+from spread.trade.biology import LEVEL_NAMES
+from spread.trade.registry import LOOKING, TREATMENTS
+from spread.trade.route_rows import ROWS
+from spread.trade.routes import BY_KEY
 from spread.words.voice import Voice
 
 
 def method_name(method: str, voice: Voice) -> str:
     """Return what a method of looking or treating is called, such as ``Brief look``."""
     return voice.term("method", METHOD_WORDS.get(method, method))
+
+
+def found_by(method: str, voice: Voice) -> str:
+    """Return how something was found by a method, such as ``in a brief look``."""
+    return voice.term("how", LOOKING[method].how)
+
+
+def within(method: str, voice: Voice) -> str:
+    """Return what a method of looking is called within a sentence, such as ``a dog``."""
+    return voice.term("within", LOOKING[method].within)
+
+
+def carried_through(method: str, voice: Voice) -> str:
+    """Return what a visit by a method is until there is an answer, such as ``Interceptors for 14 days``."""
+    return voice.term("whole", LOOKING[method].carried_through)
+
+
+def alert_of(method: str, voice: Voice) -> str:
+    """Return what a method's unconfirmed yes is called, such as ``a dog alerted``; empty for a find."""
+    alert = LOOKING[method].alert
+    return voice.term("alert", alert) if alert else ""
+
+
+def if_nothing(method: str, voice: Voice) -> str:
+    """Return what it is called where a method comes upon nothing, such as ``nothing is found``."""
+    return voice.term("nothing", LOOKING[method].if_nothing)
+
+
+def caution_of(method: str, voice: Voice) -> str:
+    """Return what has to be said where a method is offered; empty for none."""
+    caution = LOOKING[method].caution
+    return voice.term("caution", caution) if caution else ""
+
+
+def outcome_name(method: str, found: bool, voice: Voice) -> str:
+    """Return what a yes or a no of a method is called in the log, such as ``nothing caught``."""
+    way = LOOKING[method]
+    return voice.term("outcome", way.found if found else way.not_found)
+
+
+def route_name(route: str, voice: Voice) -> str:
+    """Return what a route is called as a source of new infestations, such as ``Walls``."""
+    return voice.term("route", BY_KEY[route].name)
 
 
 def sign_name(sign: str, voice: Voice) -> str:
@@ -19,3 +68,35 @@ def sign_name(sign: str, voice: Voice) -> str:
 def level_name(level: str, voice: Voice) -> str:
     """Return what a level of infestation is called, such as ``moderate``."""
     return voice.term("level", level)
+
+
+def registry_terms() -> Iterator[tuple[str, str]]:
+    """Yield context and word of all that the registries say, for whoever gathers texts to translate.
+
+    These words stand in rows, not in calls of ``voice.term``, so that no search through the code finds them.
+    """
+    for name in METHOD_WORDS.values():
+        yield "method", name
+    for way in LOOKING.values():
+        yield "how", way.how
+        yield "within", way.within
+        yield "whole", way.carried_through
+        yield "plain", way.plain
+        yield "alert", way.alert
+        yield "nothing", way.if_nothing
+        yield "caution", way.caution
+        yield "outcome", way.found
+        yield "outcome", way.not_found
+        for thing in way.bring:
+            yield "bring", thing
+    for treatment in TREATMENTS.values():
+        yield "treatment", treatment.short
+        for line in (*treatment.prepare, *treatment.cautions):
+            yield "line", line.text
+    for route in ROWS:
+        yield "route", route.name
+        yield "contacts", route.contacts
+    for sign in EVIDENCE_WORDS.values():
+        yield "sign", sign
+    for level in LEVEL_NAMES:
+        yield "level", level

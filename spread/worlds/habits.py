@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 import networkx as nx
 
+from spread.trade.routes import BY_KEY
+
 
 @dataclass(frozen=True, slots=True)
 class PracticeSettings:
@@ -82,9 +84,9 @@ def ring(graph: nx.MultiGraph, unit: str) -> tuple[str, ...]:
     stacked: dict[bool, tuple[float, str]] = {}
     for other, edges in graph.adj[unit].items():
         for data in edges.values():
-            if data["route"] == "wall":
+            if BY_KEY[data["route"]].side == "beside":
                 beside.append((-data["exposure"], other))
-            elif data["route"] == "floor":
+            elif BY_KEY[data["route"]].side == "stacked":
                 above = data.get("upper") == other
                 stacked[above] = min(stacked.get(above, (0.0, "")), (-data["exposure"], other))
     found = {other for _, other in sorted(beside)[:2]} | {other for _, other in stacked.values()}

@@ -23,6 +23,7 @@ from spread.posterior.observations import GRADE_OF_NOTHING
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import MONITORS, Record
 from spread.trade import biology, detection, treatment
+from spread.trade.registry import LOOKING
 from spread.weeks import monday_of
 
 Levels = NDArray[np.int8]
@@ -330,8 +331,8 @@ class World:
         day = when or monday_of(self.week)
         self._act_before(self.network.index[unit], day)
         level = self.level_of(unit)
-        usual = {"dog": frozenset({"alert"}), "interview": frozenset[str]()}
-        evidence = usual.get(method, frozenset({"live"}))
+        sign = LOOKING[method].usual_sign
+        evidence = frozenset({sign} if sign else ())
         chances = detection.sensitivity(method, days)
         chances[0] = detection.false_positive(method, evidence, treated_before=False)
         kind = "monitor" if method in MONITORS else "inspection"

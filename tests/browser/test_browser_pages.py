@@ -29,10 +29,9 @@ def test_only_the_page_that_draws_charts_loads_the_chart_library(new_page, build
     page.goto(building.url)
     page.wait_for_selector("#plan .unit")
     assert not [url for url in asked if "plotly" in url]
-    own = {url.split("/assets/")[1].split("?")[0] for url in asked if "/assets/" in url}
-    assert "spread.css" in own
-    foreign = [asset for other in IN_BAR if other.path != "/" for asset in other.assets]
-    assert not [name for name in own if name in foreign or name.split("/")[0] in foreign]
+    own = {url.split("/files/")[1].split("?")[0] for url in asked if "/files/" in url}
+    assert {"web/spread.css", "plan/page.js"} <= own
+    assert {name.split("/")[0] for name in own} == {"plan", "web"}
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

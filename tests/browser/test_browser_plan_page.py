@@ -7,6 +7,9 @@ import time
 
 import pytest
 
+from spread.words.learned import learned_words, past_words
+from spread.words.voice import ENGLISH
+
 pytestmark = pytest.mark.browser
 
 
@@ -105,7 +108,9 @@ def select(page, building, unit):
     page.locator(f'#floors [data-floor="{floor_of(building, unit)}"]').click()
     page.locator(f'#plan [data-unit="{unit}"]').click()
     page.wait_for_selector("#panel-first .reasons")
-    until(page, "unit => (window.Spread.now.arrows || {}).unit === unit", unit)
+    until(
+        page, "async unit => ((await import('/files/plan/state.js')).state.arrows || {}).unit === unit", unit
+    )
 
 
 def test_likely_sources_of_the_selected_unit_are_arrows_as_wide_as_their_share(new_page, building):
@@ -142,10 +147,9 @@ def test_what_the_building_taught_opens_below_the_plan_with_its_curve_in_words(n
     assert not page.locator("#past-chart").is_visible()
     page.locator("#taught-part summary").click()
     told = page.locator("#taught").text_content()
-    for sentence in (*building.session.past().words, *building.session.learned().words):
-        assert page.evaluate("words => Spread.dated(words)", sentence) in told, (
-            "dates as the reader writes them"
-        )
+    past, learned = building.session.past(), building.session.learned()
+    for sentence in (*past_words(past, ENGLISH), *learned_words(learned, ENGLISH)):
+        assert sentence in told
     assert "Infested units: about" in page.locator("#past-chart svg").get_attribute("aria-label")
     assert page.locator("#past-chart .band-90").is_visible()
 
@@ -295,14 +299,14 @@ def test_when_the_line_is_gone_what_was_typed_stays_and_the_second_try_counts_on
     page.locator(f'#doors [data-unit="{first_look(building).unit}"]').click()
     page.wait_for_selector("#panel-first .reasons")
     page.locator("#answer-note").fill("by the bed")
-    page.evaluate("window.Spread.patience = 600")
+    page.evaluate("import('/files/plan/state.js').then(the => { the.state.patience = 600; })")
     page.route("**/_dash-update-component*", lose)
     page.locator('[data-answer="clear"]').click()
     until(page, "document.getElementById('form-error').textContent.includes('No reply')")
     assert len(building.new_rows()) == (1 if lose is lose_the_reply else 0)
     assert page.locator("#answer-note").input_value() == "by the bed"
     page.unroute("**/_dash-update-component*")
-    page.evaluate("window.Spread.patience = 10000")
+    page.evaluate("import('/files/plan/state.js').then(the => { the.state.patience = 10000; })")
     page.locator('[data-answer="clear"]').click()
     page.wait_for_selector("#form .kept")
     assert [row["note"] for row in building.new_rows()] == ["by the bed"]

@@ -13,6 +13,8 @@ from test_browser_plan_page import first_look, floor_of, listed, opened, until
 from dashboard.plan.facts import ONLY, kept_by
 from dashboard.plan.looks import VIEWS
 from spread.decisions.words import as_percent
+from spread.words.doors import reason_text
+from spread.words.voice import ENGLISH, Voice
 
 pytestmark = pytest.mark.browser
 
@@ -20,6 +22,9 @@ ROOMS = """() => { const box = document.querySelector('.plan-box').getBoundingCl
     const nodes = document.querySelectorAll('#plan .unit .room');
     const rooms = Array.from(nodes, node => node.getBoundingClientRect());
     return [box, ...rooms].map(one => [one.left, one.top, one.right, one.bottom]); }"""
+
+PHONE = "document.documentElement.dataset.measure"
+SCALE = "import('/files/plan/zoom.js').then(the => the.zoom.scale())"
 
 
 def all_inside(page):
@@ -141,11 +146,11 @@ def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(new_page,
     page = opened(new_page, building)
     box = page.locator(".plan-box").bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    start = page.evaluate("window.Spread.zoom.scale()")
+    start = page.evaluate(SCALE)
     for _ in range(14):
         page.evaluate("document.getElementById('zoom-in').click()")
     assert page.locator("#zoom-in").get_attribute("aria-disabled") == "true"
-    largest = page.evaluate("window.Spread.zoom.scale()")
+    largest = page.evaluate(SCALE)
     assert start < largest < 200
     page.mouse.move(x, y)
     page.mouse.down()
@@ -155,18 +160,18 @@ def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(new_page,
     assert page.locator("#panel").is_hidden(), "a drag opens no unit"
     page.locator("#zoom-whole").click()
     assert all_inside(page)
-    whole = page.evaluate("window.Spread.zoom.scale()")
+    whole = page.evaluate(SCALE)
     page.mouse.move(x, y)
     page.keyboard.down("Control")
     page.mouse.wheel(0, -240)
     page.keyboard.up("Control")
-    until(page, "whole => window.Spread.zoom.scale() > whole * 1.2", whole)
+    until(page, "async whole => (await import('/files/plan/zoom.js')).zoom.scale() > whole * 1.2", whole)
     page.locator('#plan .unit[tabindex="0"]').focus()
     page.keyboard.press("0")
-    assert page.evaluate("window.Spread.zoom.scale()") == pytest.approx(whole, rel=0.02)
+    assert page.evaluate(SCALE) == pytest.approx(whole, rel=0.02)
     page.keyboard.press("+")
     page.keyboard.press("+")
-    assert page.evaluate("window.Spread.zoom.scale()") == pytest.approx(whole * 1.69, rel=0.03)
+    assert page.evaluate(SCALE) == pytest.approx(whole * 1.69, rel=0.03)
     page.keyboard.press("-")
     for name in ("all", "section"):
         shape(page, name)
@@ -177,9 +182,9 @@ def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(new_page,
 def test_two_fingers_make_the_plan_larger_about_the_place_between_them(new_page, building):
     page = opened(new_page, building, width=390, height=844, phone=True)
     page.locator(".plan-box").scroll_into_view_if_needed()
-    before = page.evaluate("window.Spread.zoom.scale()")
+    before = page.evaluate(SCALE)
     page.evaluate(PINCH)
-    assert page.evaluate("window.Spread.zoom.scale()") == pytest.approx(2 * before, rel=0.05)
+    assert page.evaluate(SCALE) == pytest.approx(2 * before, rel=0.05)
 
 
 def test_looking_back_shows_the_weekly_chances_and_apart_from_them_what_was_on_record(new_page, building):
@@ -204,7 +209,9 @@ def test_looking_back_shows_the_weekly_chances_and_apart_from_them_what_was_on_r
     assert "not what the figures were" in page.locator("#time-says").text_content()
     assert "Infested units: about" in page.locator("#time-chart svg").get_attribute("aria-label")
     page.locator('input[name="then"][value="known"]').check()
-    end = dt.date.fromisoformat(page.evaluate("window.Spread.now.weeks.weeks[60]")) + dt.timedelta(days=7)
+    end = dt.date.fromisoformat(
+        page.evaluate("import('/files/plan/state.js').then(the => the.state.weeks.weeks[60])")
+    ) + dt.timedelta(days=7)
     log = building.session.view.log
     for unit in building.session.plan.units:
         word = page.locator(f'#plan [data-unit="{unit}"] .chance').text_content()
@@ -312,27 +319,38 @@ def test_a_new_reader_has_the_measures_of_the_region_and_desk_and_phone_agree(
     assert page.evaluate(shown) == first
     page.goto(f"{building.url}/round")
     page.wait_for_selector("#unit", state="visible")
-    assert page.evaluate("Field.feet") == first.endswith("ft")
+    assert page.evaluate(PHONE) == ("feet" if first.endswith("ft") else "metres")
     page.goto(building.url)
     page.wait_for_selector("#plan .unit")
     page.locator(f'[data-measures="{"metres" if first.endswith("ft") else "feet"}"]').click()
     page.goto(f"{building.url}/round")
     page.wait_for_selector("#unit", state="visible")
-    assert page.evaluate("Field.feet") != first.endswith("ft")
+    assert page.evaluate(PHONE) == ("metres" if first.endswith("ft") else "feet")
 
 
-def test_days_and_measures_are_written_as_the_reader_writes_them_and_feet_stay_chosen(new_page, building):
+def test_lists_and_panel_are_said_in_feet_at_once_and_what_is_typed_stays(new_page, building):
     page = opened(new_page, building, locale="de-DE")
-    until(page, "document.getElementById('as-of-day').textContent.includes('25. Nov')")
+    assert page.locator("#as-of-day").text_content() == ENGLISH.day(building.session.on)
     shown = "document.querySelector('.scale-bar text').textContent"
     assert page.evaluate(shown) == "5 m"
+    row = next(row for row in building.session.doors()[:8] if " m " in reason_text(row.reasons, ENGLISH))
+    page.locator(f'#doors [data-unit="{row.unit}"]').first.click()
+    page.wait_for_selector("#panel-first .reasons")
+    page.locator("#answer-note").fill("typed before")
     page.locator('[data-measures="feet"]').click()
     until(page, f"{shown} === '15 ft'")
+    feet = reason_text(row.reasons, Voice("en", "feet"))
+    assert " ft " in feet
+    until(
+        page,
+        "([unit, feet]) => "
+        "document.querySelector(`#doors [data-unit='${unit}'] .row-why`).textContent === feet",
+        [row.unit, feet],
+    )
+    until(page, "!/[0-9] m of/.test(document.getElementById('panel-first').textContent)")
+    assert page.locator("#answer-note").input_value() == "typed before"
     page.reload()
     page.wait_for_selector("#plan .unit")
     assert page.evaluate(shown) == "15 ft"
-    text = page.evaluate(
-        "window.Spread.measured('through 6.2 m of shared wall, 12 m by the stairs, 3 months, 10 m²')"
-    )
-    # 6.2 m is 20.3 ft and 12 m is 39.4 ft (1 ft = 0.3048 m exactly, the international foot)
-    assert text == "through 20 ft of shared wall, 39 ft by the stairs, 3 months, 10 m²"
+    page.wait_for_selector(f'#doors [data-unit="{row.unit}"]')
+    assert page.locator(f'#doors [data-unit="{row.unit}"] .row-why').first.text_content() == feet

@@ -54,7 +54,7 @@ def sign_in(page, code="T1"):
     page.wait_for_selector("#phrase")
     page.locator("#who").fill(code)
     page.locator("#phrase").fill(PHRASES[code])
-    page.locator("button").click()
+    page.locator("button[type=submit]").click()
 
 
 def in_round(new_page, shut, **more):
@@ -221,7 +221,7 @@ def test_anothers_answers_wait_for_them_and_are_not_sent_under_a_second_persons_
     page.wait_for_timeout(300)
     assert len(shut.new_rows()) == 0
     page.goto(f"{shut.url}/sign-out")
-    page.locator("button").click()
+    page.locator("button[type=submit]").click()
     page.wait_for_selector("#phrase")
     sign_in(page, "T1")
     page.wait_for_url(f"{shut.url}/")
@@ -244,7 +244,7 @@ def test_signing_out_clears_the_doors_from_the_phone_but_no_answer_that_waits(ne
     page.route("**/round/answers", lambda route: route.abort())
     page.goto(f"{shut.url}/sign-out")
     assert "T1" in page.locator("main").inner_text()
-    page.locator("button").click()
+    page.locator("button[type=submit]").click()
     page.wait_for_selector("#phrase")
     until(page, lambda: "You are signed out on this device." in page.locator("#kept").inner_text())
     assert not {"doors", "round", "room", "any-room"} & set(page.evaluate(kept))
@@ -272,7 +272,7 @@ def test_the_plan_says_that_the_sign_in_ended_and_keeps_what_was_typed(new_page,
     page.bring_to_front()
     page.wait_for_timeout(200)
     assert shut.new_rows() == ()
-    page.evaluate("Spread.patience = 300")
+    page.evaluate("import('/files/plan/state.js').then(the => { the.state.patience = 300; })")
     until(page, lambda: page.locator('#form [aria-disabled="true"]').count() == 0)
     page.locator('[data-answer="clear"]').click()
     until(page, lambda: len(shut.new_rows()) == 1)
@@ -290,7 +290,7 @@ def test_axe_finds_nothing_on_the_pages_to_sign_in_and_out(new_page, shut, schem
     found = axe.Axe().run(page).response["violations"]
     page.locator("#who").fill("T1")
     page.locator("#phrase").fill("x")
-    page.locator("button").click()
+    page.locator("button[type=submit]").click()
     page.wait_for_selector("#wrong")
     found += axe.Axe().run(page).response["violations"]
     sign_in(page)

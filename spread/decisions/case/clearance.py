@@ -17,10 +17,9 @@ from spread.records.kinds import Record
 from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.clearance import ClearanceRule
 from spread.trade.development import visit_days
+from spread.trade.registry import BY_EYE, MONITORS
 from spread.weeks import speak_date
 
-BY_EYE = ("brief-visual", "thorough-visual")
-"""Looks that count towards clearance."""
 DAY_EARLY = 1
 """A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)."""
 TRAP, COVER = "interceptors", "encasement"
@@ -186,7 +185,7 @@ def _displaced(row: Record) -> bool:
 
 
 def _monitor_words(method: str) -> str:
-    return {"monitors-few": "a few monitors", "lure-trap": "lure traps"}.get(method, "these traps")
+    return MONITORS[method].several if method in MONITORS else "these traps"
 
 
 def _looks(

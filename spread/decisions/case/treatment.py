@@ -22,8 +22,8 @@ from spread.trade import treating
 from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.development import VisitDays, visit_days
 from spread.trade.room import RoomItem, RoomItems
-from spread.trade.sources import Sourced
-from spread.trade.treating import Line, MattressSize
+from spread.trade.sources import Line, Sourced
+from spread.trade.treating import MattressSize
 
 CLOTH = ("bedding", "bed-skirt")
 """Items that go into bags before anything else."""
@@ -254,7 +254,7 @@ def treatment_plan(
         steps=steps,
         tools=tuple(dict.fromkeys(tool for step in steps for tool in step.tools)),
         materials=materials_for(beds, max(1, places), sofas, supports, level, sleeping),
-        prepare=treating.PREPARE + treating.PREPARE_HEAT,
+        prepare=treating.PREPARE + treating.PREPARE_ALSO,
         must_not=treating.MUST_NOT,
         cautions=(*treating.CAUTIONS, treating.VACUUM_BAG),
         label=treating.LABEL,

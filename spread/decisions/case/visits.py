@@ -6,10 +6,11 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from spread.decisions.case.clearance import BY_EYE, DAY_EARLY, Count
+from spread.decisions.case.clearance import DAY_EARLY, Count
 from spread.records.kinds import Record
 from spread.trade.clearance import WATCH_VISITS, ClearanceRule
 from spread.trade.development import NO_HATCH_CELSIUS, visit_days
+from spread.trade.registry import BY_EYE
 from spread.weeks import speak_date
 
 SOON_DAYS = 7

@@ -15,28 +15,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.decisions.doors.benefit import COURSE, HORIZON_WEEKS, weeks_averted
-from spread.decisions.doors.effort import CONFIRM, effort_of
+from spread.decisions.doors.effort import effort_of
 from spread.decisions.view import View
-from spread.decisions.words import as_percent
 from spread.errors import Problem, SettingsError
+from spread.facts import Fact
 from spread.posterior.dynamics import LEVELS, Floats
-from spread.records.kinds import MONITORS
 from spread.trade import detection
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING, MONITORS
 
-CHOICES = ("brief-visual", "thorough-visual", "interceptors", "dog")
+CHOICES = tuple(key for key, row in LOOKING.items() if row.weighed)
 """Methods that are weighed against each other."""
-CHOICE_WORDS = {
-    "brief-visual": "Brief look",
-    "thorough-visual": "Thorough look",
-    "interceptors": "Interceptors for 14 days",
-    "dog": "Dog, then a brief look to confirm an alert",
-}
-_NOTHING = {"interceptors": "nothing is caught", "dog": "the dog finds nothing that a look confirms"}
 
 
 @dataclass(frozen=True, slots=True)
-class MethodRow:
+class MethodRow(Fact):
     """One method for a unit or a set of units; sums over the units unless said otherwise.
 
     Parameters
@@ -61,8 +54,6 @@ class MethodRow:
         Mean chance of infestation after the method was carried through and found nothing.
     settled
         Expected fall of the uncertainty, in bits (1 bit settles one even chance), shut doors counted.
-    words
-        The same in a sentence or two.
     """
 
     method: str
@@ -75,7 +66,6 @@ class MethodRow:
     chance: float
     chance_if_nothing: float
     settled: float
-    words: str
 
 
 def outcomes(method: str) -> tuple[Floats, Floats]:
@@ -89,9 +79,10 @@ def outcomes(method: str) -> tuple[Floats, Floats]:
         Shape (outcomes,): 1 where the outcome is a find.
     """
     positive = _positive(method)
-    if method != "dog":
+    confirm = LOOKING[method].confirmed_by
+    if not confirm:
         return np.stack([positive, 1.0 - positive]), np.array([1.0, 0.0])
-    confirmed = _positive(CONFIRM)
+    confirmed = _positive(confirm)
     return (
         np.stack([positive * confirmed, positive * (1.0 - confirmed), 1.0 - positive]),
         np.array([1.0, 0.0, 0.0]),
@@ -134,7 +125,7 @@ def finds_and_worth(view: View, method: str, *, horizon: int = HORIZON_WEEKS) ->
 
 def weeks_until_answer(method: str) -> int:
     """Return the whole weeks from the first visit to the answer: 2 for interceptors, 0 for a look."""
-    return round(detection.NOMINAL_DAYS.get(method, 0.0) / 7) if method in MONITORS else 0
+    return round(MONITORS[method].nominal_days / 7) if method in MONITORS else 0
 
 
 def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Floats:
@@ -214,7 +205,7 @@ def _row(view: View, rows: NDArray[np.intp], method: str, pace: Pace, horizon: i
     chance = float(1.0 - levels[:, 0].mean())
     nothing = float(_infested_given(levels, (1.0 - found) @ chances).mean())
     weeks = weeks_until_answer(method)
-    row = MethodRow(
+    return MethodRow(
         method=method,
         finds=float(opens @ finds),
         worth=total,
@@ -225,9 +216,7 @@ def _row(view: View, rows: NDArray[np.intp], method: str, pace: Pace, horizon: i
         chance=chance,
         chance_if_nothing=nothing,
         settled=float(opens @ settled_bits(levels, chances)),
-        words="",
     )
-    return MethodRow(**{name: getattr(row, name) for name in row.__slots__} | {"words": _words(row)})
 
 
 def settled_bits(levels: Floats, chances: Floats) -> Floats:
@@ -256,15 +245,3 @@ def _entropy(chance: Floats) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         bits = -chance * np.log2(chance) - (1.0 - chance) * np.log2(1.0 - chance)
     return np.asarray(np.nan_to_num(bits))
-
-
-def _words(row: MethodRow) -> str:
-    visits = "two visits" if row.visits == 2 else "one visit"
-    fall = f"from {as_percent(row.chance)} to {as_percent(row.chance_if_nothing)}"
-    nothing = _NOTHING.get(row.method, "nothing is found")
-    tail = "; that clears nothing" if row.method == "dog" else ""
-    return (
-        f"{CHOICE_WORDS.get(row.method, row.method)}: {row.minutes:.0f} minutes in {visits}, "
-        f"{row.finds:.2f} finds expected, {row.worth:.2f} infested-unit-weeks averted "
-        f"({60 * row.per_minute:.1f} an hour). If {nothing}, the chance falls {fall}{tail}."
-    )

@@ -10,14 +10,13 @@ import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from spread.decisions.standing import UNCONFIRMED, is_find
-from spread.decisions.words import number_words
+from spread.decisions.standing import is_find
+from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.records.log import Log
-from spread.records.words import METHOD_WORDS
 from spread.trade import detection
 from spread.trade.biology import LEVEL_NAMES
-from spread.weeks import speak_date
+from spread.trade.registry import HEARSAY, LOOKING, UNCONFIRMED
 
 WEEK = dt.timedelta(days=7)
 FORTNIGHT = dt.timedelta(days=14)
@@ -27,29 +26,85 @@ with at most this chance (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class ClearAndFind(Fact):
+    """Clear looks and a find within a week; looks like these would all miss it with the chance ``missed``."""
+
+    looks: int
+    level: str
+    missed: float
+
+
+@dataclass(frozen=True, slots=True)
+class FindThenClear(Fact):
+    """A find by a thorough look and a clear look so many days later with no treatment between."""
+
+    days: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReportWhileEmpty(Fact):
+    """A report from a unit that stands empty by the log."""
+
+
+@dataclass(frozen=True, slots=True)
+class TreatedUnfound(Fact):
+    """A treatment of a unit where no find is on record."""
+
+
+@dataclass(frozen=True, slots=True)
+class MonitorOverTreatment(Fact):
+    """Monitors that stood from a day across a treatment."""
+
+    began: dt.date
+
+
+Contradiction = ClearAndFind | FindThenClear | ReportWhileEmpty | TreatedUnfound | MonitorOverTreatment
+
+
+@dataclass(frozen=True, slots=True)
+class Noted(Fact):
+    """A record of a doubt: its id, its day and what it is. Nothing about people."""
+
+    id: str
+    when: dt.date
+    kind: str
+    method: str
+    found: str
+    is_look: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt(Fact):
     """Records of one unit that do not go together.
 
     Parameters
     ----------
     unit
         Unit code.
-    kind
-        ``clear-and-find``, ``find-then-clear``, ``report-while-empty``, ``treated-unfound`` or
-        ``monitor-over-treatment``.
-    words
-        What does not go together, as a sentence without the unit's code.
-    dates
-        Days of the records, ISO, oldest first.
-    rows
-        Ids of the records, in the same order.
+    what
+        What does not go together.
+    records
+        The records, oldest first.
     """
 
     unit: str
-    kind: str
-    words: str
-    dates: tuple[str, ...]
-    rows: tuple[str, ...]
+    what: Contradiction
+    records: tuple[Noted, ...]
+
+    @property
+    def kind(self) -> str:
+        """The kind of what does not go together, such as ``clear-and-find``."""
+        return self.what.fact
+
+    @property
+    def dates(self) -> tuple[str, ...]:
+        """Days of the records, ISO, oldest first."""
+        return tuple(row.when.isoformat() for row in self.records)
+
+    @property
+    def rows(self) -> tuple[str, ...]:
+        """Ids of the records, in the same order."""
+        return tuple(row.id for row in self.records)
 
 
 def doubts_of(log: Log, units: Sequence[str], on: dt.date | None = None) -> tuple[Doubt, ...]:
@@ -94,16 +149,13 @@ def _clear_and_find(rows: Sequence[Record]) -> Iterator[Doubt]:
         for row in clear:
             missed *= 1.0 - float(detection.sensitivity(row.method, row.days)[level])
         if clear and missed <= UNLIKELY:
-            looks = f"{number_words(len(clear))} clear look{'s' if len(clear) > 1 else ''}"
-            what = f"a {find.level} find" if find.level else "a find"
-            often = f"a {find.level or 'low'} infestation is missed like that {_one_in(missed)}"
-            yield _doubt("clear-and-find", [*clear, find], f"{looks} and {what} within a week", f"{often}")
+            yield _doubt(ClearAndFind(len(clear), find.level, missed), [*clear, find])
 
 
 def _find_then_clear(rows: Sequence[Record]) -> Iterator[Doubt]:
     """Find a thorough look's find with a clear look within a fortnight and no treatment between."""
     for find in rows:
-        if find.method != "thorough-visual" or not is_find(find):
+        if not is_find(find) or not LOOKING[find.method].thorough:
             continue
         after = [
             row
@@ -114,14 +166,7 @@ def _find_then_clear(rows: Sequence[Record]) -> Iterator[Doubt]:
             and not _treated(rows, row, find)
         ]
         if after:
-            days = (after[0].when - find.when).days
-            yield _doubt(
-                "find-then-clear",
-                [find, after[0]],
-                f"a find by a thorough look and a clear look {days} day{'s' if days > 1 else ''} later "
-                "with no treatment between",
-                "bugs do not leave by themselves so soon",
-            )
+            yield _doubt(FindThenClear((after[0].when - find.when).days), [find, after[0]])
 
 
 def _report_while_empty(rows: Sequence[Record]) -> Iterator[Doubt]:
@@ -131,24 +176,14 @@ def _report_while_empty(rows: Sequence[Record]) -> Iterator[Doubt]:
         if row.kind == "turnover":
             out = row if row.method == "moved-out" else None
         elif out is not None and row.is_complaint and row.when > out.when:
-            yield _doubt(
-                "report-while-empty",
-                [out, row],
-                "a report from a unit that stands empty by the log",
-                "a move-in may be missing, or the report belongs to another unit",
-            )
+            yield _doubt(ReportWhileEmpty(), [out, row])
 
 
 def _treated_unfound(rows: Sequence[Record]) -> Iterator[Doubt]:
     """Find the first treatment of a unit where nothing was found before."""
     treated = next((row for row in rows if row.kind == "treatment"), None)
     if treated is not None and not any(is_find(row) and row.when <= treated.when for row in rows):
-        yield _doubt(
-            "treated-unfound",
-            [treated],
-            "a treatment of a unit where no find is on record",
-            "it may be a precaution, or the find was not written down",
-        )
+        yield _doubt(TreatedUnfound(), [treated])
 
 
 def _monitor_over_treatment(rows: Sequence[Record]) -> Iterator[Doubt]:
@@ -158,12 +193,7 @@ def _monitor_over_treatment(rows: Sequence[Record]) -> Iterator[Doubt]:
             continue
         for row in rows:
             if row.kind == "treatment" and monitor.began < row.when < monitor.when:
-                yield _doubt(
-                    "monitor-over-treatment",
-                    [row, monitor],
-                    f"monitors that stood from {speak_date(monitor.began)} across a treatment",
-                    "what they caught tells neither of before nor of after",
-                )
+                yield _doubt(MonitorOverTreatment(monitor.began), [row, monitor])
 
 
 _SEARCHES: tuple[Callable[[Sequence[Record]], Iterator[Doubt]], ...] = (
@@ -176,7 +206,7 @@ _SEARCHES: tuple[Callable[[Sequence[Record]], Iterator[Doubt]], ...] = (
 
 
 def _is_clear(row: Record) -> bool:
-    return row.is_look and row.found == "no" and row.method != "interview"
+    return row.is_look and row.found == "no" and row.method not in HEARSAY
 
 
 def _treated(rows: Sequence[Record], one: Record, other: Record) -> bool:
@@ -185,26 +215,7 @@ def _treated(rows: Sequence[Record], one: Record, other: Record) -> bool:
     return any(row.kind == "treatment" and first <= row.when <= last for row in rows)
 
 
-def _one_in(chance: float) -> str:
-    times = round(1.0 / max(chance, 1e-4))
-    return f"about one time in {number_words(times)}" if chance >= 1e-3 else "less than one time in 1000"
-
-
-def _doubt(kind: str, rows: Sequence[Record], what: str, meaning: str) -> Doubt:
-    """Return a doubt whose words name what was recorded when."""
+def _doubt(what: Contradiction, rows: Sequence[Record]) -> Doubt:
     ordered = sorted(rows, key=lambda row: (row.when, row.id))
-    when = "; ".join(_short(row) for row in ordered)
-    return Doubt(
-        unit=ordered[0].unit,
-        kind=kind,
-        words=f"{what[0].upper()}{what[1:]} ({when}): {meaning}.",
-        dates=tuple(row.when.isoformat() for row in ordered),
-        rows=tuple(row.id for row in ordered),
-    )
-
-
-def _short(row: Record) -> str:
-    """Return what a record is and its day."""
-    name = METHOD_WORDS[row.method].lower() if row.is_look or row.kind == "turnover" else row.kind
-    said = {"no": ", nothing found", "yes": ", found"}.get(row.found, "") if row.is_look else ""
-    return f"{name} {speak_date(row.when)}{said}"
+    noted = (Noted(r.id, r.when, r.kind, r.method, r.found, r.is_look) for r in ordered)
+    return Doubt(ordered[0].unit, what, tuple(noted))

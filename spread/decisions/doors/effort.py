@@ -10,12 +10,11 @@ import numpy as np
 from spread.decisions.standing import Standing
 from spread.decisions.view import View
 from spread.posterior.dynamics import Floats
-from spread.records.kinds import LOOKS, MONITORS, Record
+from spread.records.kinds import Record
 from spread.trade import detection
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING, MONITORS
 
-CONFIRM = "brief-visual"
-"""How a dog's alert is confirmed at the same visit; without that it is no find."""
 _ENTERED = ("inspection", "monitor", "treatment")
 """Kinds of record that prove that somebody opened."""
 
@@ -102,9 +101,11 @@ def effort_of(view: View, method: str, pace: Pace) -> Effort:
         For an unknown method.
     """
     opens = opening_chances(view, pace)
-    alert = alert_chance(view) if method == "dog" else np.zeros_like(opens)
-    first = np.full_like(opens, pace.set_up.get(method, look_minutes(method, pace)))
-    after = pace.look[CONFIRM] if method == "dog" else 0.0
+    in_unit = look_minutes(method, pace)
+    confirm = LOOKING[method].confirmed_by
+    alert = alert_chance(view, method) if confirm else np.zeros_like(opens)
+    first = np.full_like(opens, pace.set_up.get(method, in_unit))
+    after = pace.look[confirm] if confirm else 0.0
     visit = pace.knock + opens * (first + alert * after)
     longest = pace.knock + first + after
     whole = visit
@@ -115,13 +116,13 @@ def effort_of(view: View, method: str, pace: Pace) -> Effort:
 
 def look_minutes(method: str, pace: Pace) -> float:
     """Return the minutes in the unit; the dog's alone for a dog."""
-    if method not in (*LOOKS, *MONITORS):
+    if method not in LOOKING:
         detection.sensitivity(method)  # says which methods there are
     return pace.look[method]
 
 
-def alert_chance(view: View) -> Floats:
-    """Return the chance that a dog alerts in each unit, false alerts in clear units included, shape (N,)."""
-    alerts = detection.sensitivity("dog")
-    alerts[0] = detection.false_positive("dog", frozenset(), False)
+def alert_chance(view: View, method: str) -> Floats:
+    """Return the chance of a dog's alert in each unit, false alerts in clear units included, shape (N,)."""
+    alerts = detection.sensitivity(method)
+    alerts[0] = detection.false_positive(method, frozenset(), False)
     return np.asarray(view.posterior.levels @ alerts)

@@ -1,15 +1,15 @@
-"""What the log taught about a building's own rates: prior against posterior, in words a manager reads."""
+"""What the log taught about a building's own rates: prior against posterior."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from spread.decisions.view import View
-from spread.decisions.words import as_percent, joined, number_words
+from spread.facts import Fact
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.observations import Conditions
@@ -22,26 +22,14 @@ SAME = 0.80
 """Overlap of posterior and prior from which a log has told nothing worth saying (judgement)."""
 BINS = 20
 """The overlap is counted over so many stretches of equal prior mass."""
-TELLS = 0.75
-"""Probability from which one route is said to matter more than another (judgement)."""
 ENOUGH = 500
 """About so many draws, evenly spaced, give the pace of today; more would only make answers wait."""
 BLOCK = 100
 """Draws worked on at a time, to bound memory on large buildings."""
 
-NAMES = {
-    "brought in": "What people bring in",
-    "building-wide": "Visits, laundry and lounges",
-    "wall": "Walls",
-    "floor": "Floors and ceilings",
-    "riser": "Risers",
-    "hallway": "Hallways",
-    "link": "Ties given by hand",
-}
-
 
 @dataclass(frozen=True, slots=True)
-class Range:
+class Range(Fact):
     """A quantity that is known by chance: its 5 %, 50 % and 95 % points.
 
     Parameters
@@ -56,7 +44,7 @@ class Range:
 
 
 @dataclass(frozen=True, slots=True)
-class RateReport:
+class RateReport(Fact):
     """One rate before and after the log.
 
     Parameters
@@ -70,8 +58,6 @@ class RateReport:
         Shared area of prior and posterior, 0 to 1; 1 where the log told nothing.
     learned
         Whether the overlap is under :data:`SAME`.
-    words
-        A sentence.
     """
 
     name: str
@@ -79,11 +65,10 @@ class RateReport:
     posterior: Range
     overlap: float
     learned: bool
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class Comparison(Fact):
     """Which of two routes carries more out of a typical infested unit.
 
     Parameters
@@ -94,8 +79,6 @@ class Comparison:
         Probability that ``more`` carries more, by the draws and by the prior alone.
     learned
         Whether the log moved either of the two rates.
-    words
-        A sentence.
     """
 
     more: str
@@ -103,11 +86,10 @@ class Comparison:
     sure: float
     sure_before: float
     learned: bool
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
-class Learned:
+class Learned(Fact):
     """What the log taught about the building.
 
     Parameters
@@ -120,15 +102,15 @@ class Learned:
         Infestations brought into the whole building a year, move-ins not counted.
     new_per_year
         By source: new infestations a year at the pace of today, brought in and building-wide included.
-    words
-        All of it in sentences, the most telling first.
+    new_in_all
+        The same of all sources together.
     """
 
     rates: tuple[RateReport, ...]
     comparisons: tuple[Comparison, ...]
     brought_in_per_year: Range
     new_per_year: dict[str, Range]
-    words: tuple[str, ...]
+    new_in_all: Range
 
 
 def what_was_learned(view: View) -> Learned | None:
@@ -153,15 +135,7 @@ def what_was_learned(view: View) -> Learned | None:
     few = slice(None, None, max(1, len(draws) // ENOUGH))
     new, share = _new_per_year(posterior, view.network, view.dynamics, few), w[few] / w[few].sum()
     new_ranges = {names[r]: _range(new[:, r], share) for r in has}
-    words = (
-        *(comparison.words for comparison in comparisons),
-        f"Brought into the building: {_a_year(brought)}, move-ins not counted"
-        f"{'' if learned['brought in'] else '; the log has hardly moved this figure'}.",
-        _pace(new[:, has].sum(axis=1), new_ranges, share),
-        *(rate.words for rate in rates if rate.learned),
-        *_untold([rate.name for rate in rates if not rate.learned]),
-    )
-    return Learned(rates, comparisons, brought, new_ranges, words)
+    return Learned(rates, comparisons, brought, new_ranges, _range(new[:, has].sum(axis=1), share))
 
 
 def overlap(draws: Floats, weights: Floats, shape: float, rate: float) -> float:
@@ -206,24 +180,7 @@ def _report(name: str, draws: Floats, w: Floats, shape: float, rate: float) -> R
     prior = Range(*(gamma_quantile(shape, p) / rate for p in (0.05, 0.5, 0.95)))
     posterior = _range(draws, w)
     shared = overlap(draws, w, shape, rate)
-    learned = shared < SAME
-    times = posterior.median / prior.median
-    if not learned:
-        words = f"{NAMES[name]}: the log cannot tell yet; this is the general experience."
-    elif 0.8 < times < 1.25:
-        words = f"{NAMES[name]}: as in general experience, and the log has narrowed it."
-    else:
-        words = f"{NAMES[name]}: {_times(times)} as much as in general experience."
-    return RateReport(name, prior, posterior, shared, learned, words)
-
-
-def _times(times: float) -> str:
-    if times >= 1.75:
-        return "about twice" if times < 2.5 else f"about {number_words(round(times))} times"
-    if times >= 1.25:
-        return "about one and a half times"
-    parts = {2: "half", 3: "a third", 4: "a quarter", 5: "a fifth"}
-    return "about three quarters" if times > 0.6 else f"about {parts.get(round(1 / times), 'a tenth')}"
+    return RateReport(name, prior, posterior, shared, shared < SAME)
 
 
 def _comparisons(
@@ -244,23 +201,7 @@ def _comparisons(
         sure = float(w[carried[:, a] > carried[:, b]].sum())
         sure_before = float((before[:, a] > before[:, b]).mean())
         moved = learned[more] or learned[less]
-        one, other = NAMES[more].lower(), NAMES[less].lower()
-        if sure < TELLS:
-            words = (
-                f"Whether {one} or {other} matter more here cannot be told yet "
-                f"({as_percent(sure)} for {one})."
-            )
-        elif not moved:
-            words = (
-                f"{NAMES[more]} matter more than {other} in general ({as_percent(sure_before)}); "
-                "this log cannot tell yet."
-            )
-        else:
-            words = (
-                f"In this building {one} matter more than {other} (sure: {as_percent(sure)}; "
-                f"before the log {as_percent(sure_before)})."
-            )
-        yield Comparison(more, less, sure, sure_before, moved, words)
+        yield Comparison(more, less, sure, sure_before, moved)
 
 
 def _new_per_year(posterior: Posterior, network: Network, dynamics: Dynamics, few: slice) -> Floats:
@@ -284,28 +225,3 @@ def _new_per_year(posterior: Posterior, network: Network, dynamics: Dynamics, fe
         block[:, MIXING] = shed.sum(axis=1) * open_to.sum(axis=1) / max(1, n)
         block[:, FIRST_ROUTE:] = push
     return np.asarray(result * rates * WEEKS_A_YEAR)
-
-
-def _pace(total: Floats, by_source: dict[str, Range], w: Floats) -> str:
-    parts = sorted(by_source.items(), key=lambda pair: -pair[1].median)
-    named = [f"{NAMES[name].lower()} {_short(span.median)}" for name, span in parts]
-    return f"New infestations at the pace of today: {_a_year(_range(total, w))}; {joined(named)}."
-
-
-def _a_year(span: Range) -> str:
-    return f"about {_short(span.median)} a year (90 % sure: {_short(span.low)} to {_short(span.high)})"
-
-
-def _untold(names: Sequence[str]) -> tuple[str, ...]:
-    """Say once for all of them that the log has told nothing new."""
-    if not names:
-        return ()
-    listed = joined([NAMES[name].lower() for name in names])
-    what = "this is" if len(names) == 1 else "these are"
-    return (f"{listed[0].upper()}{listed[1:]}: the log cannot tell yet; {what} the general experience.",)
-
-
-def _short(value: float) -> str:
-    if value < 0.1:
-        return "under 0.1"
-    return f"{value:.1f}" if value < 10 else f"{value:.0f}"

@@ -2,60 +2,64 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from spread.contacts.relations import RingPlace
 from spread.decisions.case.revisits import revisits
-from spread.decisions.case.visits import window_words
+from spread.decisions.case.visits import Visit
 from spread.decisions.doors.choice import finds_and_worth
 from spread.decisions.doors.effort import effort_of
 from spread.decisions.doors.reasons import how_sure, reasons_for
+from spread.decisions.doors.told import Sure
 from spread.decisions.duties.deadlines import day_of
-from spread.decisions.duties.owed import Duty, duties
+from spread.decisions.duties.owed import Duty, Place, Started, duties
 from spread.decisions.view import View
 from spread.errors import Problem, SettingsError
+from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.settings import ORDERS
 from spread.trade import detection
 from spread.trade.pace import Pace
-from spread.trade.rule_set import RuleSet
-from spread.weeks import speak_date
+from spread.trade.rule_set import Origin, RuleSet
 
 MOST_REASONS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class DoorDuty:
+class DoorDuty(Fact):
     """A look that a rule set asks for and nobody has done yet.
 
     Parameters
     ----------
-    words
-        In plain words: ``look by Tue 24 Nov 2026``.
     due
-        The day as ISO text; empty where the rule gives no date.
+        Its day; None where the rule gives no date.
+    late
+        Whether that day has gone by.
     status
         ``overdue``, ``due`` or ``cannot`` (tried without access; still owed).
-    because
-        What started it and how the unit lies to it: ``beside 1405; find in 1405 on Fri 13 Nov 2026``.
+    places, started
+        How the unit lies to what started it, and what that was.
     rule
         Id of the rule set.
-    source
+    origin
         Where the rule stands, and how sure that is.
     """
 
-    words: str
-    due: str
+    due: dt.date | None
+    late: bool
     status: str
-    because: str
+    places: tuple[tuple[Place, ...], ...]
+    started: Started
     rule: str
-    source: str
+    origin: Origin
 
 
 @dataclass(frozen=True, slots=True)
-class DoorRow:
+class DoorRow(Fact):
     """One unit in the list of next doors.
 
     Parameters
@@ -69,15 +73,15 @@ class DoorRow:
     chance_of_find
         Probability that the chosen method finds something there today, if somebody opens. A dog's
         alert counts here; ``worth`` asks for its confirmation too.
-    reason
-        A sentence or two in plain words.
-    rule
-        What a ring rule asks for, such as ``"beside 304"``; empty where no rule names the unit.
+    reasons
+        Up to three, the weightiest first.
+    ring
+        How it lies to the finds whose rings ask for it; empty where none does.
     status
         ``look`` (knock), ``treat`` (known infested, not treated since) or ``revisit`` (treated and on its
         way to clearance, or a visit of the watch is due): :attr:`FollowUp.status`.
     sure
-        What the chance rests on, in a few words (:func:`spread.decisions.doors.reasons.how_sure`).
+        What the chance rests on (:func:`spread.decisions.doors.reasons.how_sure`).
     opens
         Chance that somebody opens.
     worth_of_find
@@ -90,34 +94,30 @@ class DoorRow:
         Infested-unit-weeks averted for an hour spent so: ``60 * worth / minutes``.
     duty
         The look that a rule set asks for, or None.
-    reasons
-        Up to three sentences; ``reason`` is all of them in one text.
-    visit, visit_words
-        Of a unit to revisit: ``overdue``, ``due`` or ``coming``, and its window in words; else empty.
+    visit
+        Of a unit to revisit; else None.
     """
 
     unit: str
     rank: int
     chance: float
     chance_of_find: float
-    reason: str
-    rule: str
+    reasons: tuple[Fact, ...]
+    ring: tuple[RingPlace, ...]
     status: str
-    sure: str
+    sure: Sure
     opens: float = 1.0
     worth_of_find: float = 0.0
     worth: float = 0.0
     minutes: float = 0.0
     per_hour: float = 0.0
     duty: DoorDuty | None = None
-    reasons: tuple[str, ...] = ()
-    visit: str = ""
-    visit_words: str = ""
+    visit: Visit | None = None
 
     @property
     def mandatory(self) -> bool:
         """Whether a ring rule or a duty puts it on the list whatever its rank."""
-        return bool(self.rule) or self.duty is not None
+        return bool(self.ring) or self.duty is not None
 
 
 def chance_of_find(view: View, method: str) -> Floats:
@@ -161,13 +161,8 @@ def open_looks(view: View, rules: RuleSet) -> dict[str, DoorDuty]:
 
 
 def _door_duty(duty: Duty, rules: RuleSet) -> DoorDuty:
-    day = "" if duty.due is None else day_of(duty.due).isoformat()
-    told = "" if duty.due is None else f" by {speak_date(day_of(duty.due))}"
-    words = f"look was due{told}" if duty.late else f"look{told or ', the rule gives no date'}"
-    if duty.status == "cannot":
-        words += ", tried without access"
-    because = "; ".join(filter(None, (duty.place, duty.because_words)))
-    return DoorDuty(words, day, duty.status, because, rules.id, str(duty.origin))
+    due = None if duty.due is None else day_of(duty.due)
+    return DoorDuty(due, duty.late, duty.status, duty.places, duty.started, rules.id, duty.deadline.origin)
 
 
 def rank_doors(
@@ -228,15 +223,13 @@ def rank_doors(
 
     def row(status: str, rank: int, unit: str) -> DoorRow:
         i = index[unit]
-        reasons = reasons_for(view, unit)[:MOST_REASONS]
-        visit = view.followups[unit].visit if status == "revisit" else None
         return DoorRow(
             unit=unit,
             rank=rank,
             chance=float(chance[i]),
             chance_of_find=float(finds[i]),
-            reason=" ".join(reasons),
-            rule=view.rule_words.get(unit, ""),
+            reasons=reasons_for(view, unit)[:MOST_REASONS],
+            ring=view.ring_places.get(unit, ()),
             status=status,
             sure=how_sure(view, unit),
             opens=float(effort.opens[i]),
@@ -245,9 +238,7 @@ def rank_doors(
             minutes=float(effort.whole[i]),
             per_hour=float(per_hour[i]),
             duty=(looks or {}).get(unit),
-            reasons=reasons,
-            visit=visit.status if visit else "",
-            visit_words=window_words(visit, view.on) if visit else "",
+            visit=view.followups[unit].visit if status == "revisit" else None,
         )
 
     return tuple(

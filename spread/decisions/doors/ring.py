@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 import networkx as nx
 
-from spread.contacts.words import ring_of
+from spread.contacts.relations import SIDES, ring_around
 from spread.decisions.standing import Standing
 from spread.records.kinds import Record
 
@@ -62,8 +62,8 @@ def ring_order(
     while front:
         found_next = []
         for centre in front:
-            ring = ring_of(graph, centre, rule="LRUD", across=across)
-            for unit in sorted(ring, key=lambda u: _place(ring[u])):
+            ring = ring_around(graph, centre, rule="LRUD", across=across)
+            for unit in sorted(ring, key=lambda u: SIDES.index(ring[u].sides[0])):
                 if unit not in placed:
                     placed.add(unit)
                     order.append(unit)
@@ -72,13 +72,6 @@ def ring_order(
                     found_next.append(unit)
         front = found_next
     return order + [unit for unit in graph.nodes if unit not in placed]
-
-
-def _place(words: str) -> int:
-    """Return 0 for beside, 1 for above, 2 for below, 3 for across; a unit in two places takes the first."""
-    return next(
-        i for i, start in enumerate(("beside", "above", "below", "across")) if words.startswith(start)
-    )
 
 
 def _unseen(standing: Standing, since: dt.date) -> bool:

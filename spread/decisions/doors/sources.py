@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from spread.contacts.words import relation
-from spread.decisions.doors.reasons import on_riser
+from spread.contacts.relations import Way, ways_between
+from spread.decisions.doors.told import Attributed
 from spread.decisions.span import Span, span_of
 from spread.decisions.view import View
+from spread.facts import Fact
 from spread.posterior.rates import ANYWHERE, BEFORE, FROM_OUTSIDE, MOVED_IN
 from spread.trade.routes import ROUTES
-from spread.weeks import monday_of, speak_date
+from spread.weeks import monday_of
 
 MEANINGFUL = 0.02
 """Chance from which a source is named: under it too few draws have the unit infested (judgement)."""
@@ -22,7 +24,7 @@ MOST = 6
 
 
 @dataclass(frozen=True, slots=True)
-class SourceShare:
+class SourceShare(Fact):
     """A share of where an infestation came from, or of what bears on a unit.
 
     Parameters
@@ -34,21 +36,27 @@ class SourceShare:
         ``brought in``, ``moved in``, ``building-wide``, ``before``.
     share
         0 to 1; all sources of a unit together are 1.
-    words
-        The same in words, such as ``"304: through 6.2 m of shared wall"``.
+    of
+        Whether it is a share of where an infestation came from, or of what bears on the unit.
+    ways
+        How the contact lies to the unit, by the routes that carry much of its share, most first.
     by_route
         The contact's share by route, summing to ``share``; empty where no contact is meant.
+    since
+        The window's first day for ``before``, else None.
     """
 
     unit: str
     route: str
     share: float
-    words: str
+    of: Attributed
+    ways: tuple[Way, ...] = ()
     by_route: dict[str, float] = field(default_factory=dict)
+    since: dt.date | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Origin:
+class Origin(Fact):
     """Where the infestation of a unit came from, given that it is infested now.
 
     Parameters
@@ -59,11 +67,51 @@ class Origin:
         When the present infestation began.
     as_of_fit
         Whether answers have moved the chances since the last full fit, whose sources these are.
+    known
+        Whether the infestation is on record and not treated since.
     """
 
     sources: tuple[SourceShare, ...]
     began: Span
     as_of_fit: bool
+    known: bool
+
+    @property
+    def kind(self) -> Attributed:
+        """Which of the two attributions it is."""
+        return "came-from"
+
+
+@dataclass(frozen=True, slots=True)
+class Bearing(Fact):
+    """What bears on a unit, where no source of an infestation can be named.
+
+    Parameters
+    ----------
+    sources
+        Largest share first.
+    unlikely
+        Whether that is because an infestation is too unlikely; else the last full fit knows of none.
+    """
+
+    sources: tuple[SourceShare, ...]
+    unlikely: bool
+
+    @property
+    def kind(self) -> Attributed:
+        """Which of the two attributions it is."""
+        return "bears-on"
+
+
+Attribution = Origin | Bearing
+
+
+def attribution_of(view: View, unit: str) -> Attribution:
+    """Return where a unit's bugs come from: the one answer that the reasons and ``why`` go by."""
+    origin = came_from(view, unit)
+    if origin is not None:
+        return origin
+    return Bearing(bears_on(view, unit), float(view.posterior.chance[view.network.index[unit]]) < MEANINGFUL)
 
 
 def came_from(view: View, unit: str, *, most: int = MOST) -> Origin | None:
@@ -99,20 +147,22 @@ def came_from(view: View, unit: str, *, most: int = MOST) -> Origin | None:
         for r in np.flatnonzero(blame.contact[k])
     }
     others = blame.other[i] / infested
-    start = speak_date(monday_of(posterior.first_week))
-    named = (
-        ("brought in", FROM_OUTSIDE, "brought in from outside"),
-        ("moved in", MOVED_IN, "moved in with the people"),
-        ("building-wide", ANYWHERE, "visits, laundry and lounges, from a unit that cannot be named"),
-        ("before", BEFORE, f"there before {start}, when the window begins"),
-    )
+    routes = {"brought in": FROM_OUTSIDE, "moved in": MOVED_IN, "building-wide": ANYWHERE, "before": BEFORE}
+    start = monday_of(posterior.first_week)
     rest = [
-        SourceShare("", route, float(others[column]), words)
-        for route, column, words in named
+        SourceShare("", route, float(others[column]), "came-from", since=start if route == "before" else None)
+        for route, column in routes.items()
         if others[column] > 0
     ]
-    sources = sorted([*_of_contacts(view, unit, by_contact, "or"), *rest], key=lambda s: -s.share)[:most]
-    return Origin(tuple(sources), span_of(blame.began[i], posterior.first_week), _moved_since_fit(view))
+    sources = sorted(
+        [*_of_contacts(view, unit, by_contact, "came-from"), *rest], key=lambda source: -source.share
+    )
+    return Origin(
+        tuple(sources[:most]),
+        span_of(blame.began[i], posterior.first_week),
+        _moved_since_fit(view),
+        view.standings[unit].status == "treat",
+    )
 
 
 def bears_on(view: View, unit: str, *, most: int = MOST) -> tuple[SourceShare, ...]:
@@ -131,16 +181,14 @@ def bears_on(view: View, unit: str, *, most: int = MOST) -> tuple[SourceShare, .
     """
     by_contact, building_wide, brought_in = view.pressure_on(unit)
     total = sum(by_contact.values()) + building_wide + brought_in
-    shares = _of_contacts(view, unit, {key: h / total for key, h in by_contact.items()}, "and")
-    shares.append(
-        SourceShare("", "building-wide", building_wide / total, "visits, laundry and lounges, building-wide")
-    )
-    shares.append(SourceShare("", "brought in", brought_in / total, "brought in from outside"))
+    shares = _of_contacts(view, unit, {key: h / total for key, h in by_contact.items()}, "bears-on")
+    shares.append(SourceShare("", "building-wide", building_wide / total, "bears-on"))
+    shares.append(SourceShare("", "brought in", brought_in / total, "bears-on"))
     return tuple(sorted(shares, key=lambda s: -s.share)[:most])
 
 
 def _of_contacts(
-    view: View, unit: str, by_contact: dict[tuple[str, str], float], between: str
+    view: View, unit: str, by_contact: dict[tuple[str, str], float], of: Attributed
 ) -> list[SourceShare]:
     """Gather shares by contact and route into one share a contact."""
     contacts: dict[str, dict[str, float]] = {}
@@ -150,22 +198,10 @@ def _of_contacts(
     for contact, routes in contacts.items():
         ordered = dict(sorted(routes.items(), key=lambda pair: -pair[1]))
         whole, first = sum(ordered.values()), next(iter(ordered))
-        ways = [
-            _way(view, unit, contact, r) for r, s in ordered.items() if r == first or s >= ALSO_NAMED * whole
-        ]
-        shares.append(SourceShare(contact, first, whole, f"{contact}: {f', {between} '.join(ways)}", ordered))
+        ways = ways_between(view.graph, contact, unit)
+        told = tuple(ways[r] for r, s in ordered.items() if r == first or s >= ALSO_NAMED * whole)
+        shares.append(SourceShare(contact, first, whole, of, told, ordered))
     return shares
-
-
-def _way(view: View, unit: str, contact: str, route: str) -> str:
-    """Return by what a contact reaches a unit."""
-    edge = view.graph.get_edge_data(unit, contact)[route]
-    if route == "wall":
-        return f"through {edge['metres']:.1f} m of shared wall"
-    if route == "floor":
-        return "through the floor" if edge["upper"] == unit else "through the ceiling"
-    words = dict(relation(view.graph, contact, unit))[route]
-    return f"{on_riser(words) if route == 'riser' else words} {unit}"
 
 
 def _moved_since_fit(view: View) -> bool:

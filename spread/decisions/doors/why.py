@@ -2,19 +2,55 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
-from typing import Any
 
+from spread.contacts.relations import RingPlace
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.doors.contradictions import Doubt, doubts_in
 from spread.decisions.doors.reasons import how_sure, reasons_for
-from spread.decisions.doors.sources import MEANINGFUL, SourceShare, bears_on, came_from
+from spread.decisions.doors.sources import Attribution, Origin, SourceShare, attribution_of, bears_on
+from spread.decisions.doors.told import Attributed, Sure
 from spread.decisions.span import Span
 from spread.decisions.view import View
+from spread.facts import Fact
 from spread.records.kinds import Record
-from spread.records.words import METHOD_WORDS
 from spread.trade.biology import LEVEL_NAMES
-from spread.weeks import speak_date
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTreatment(Fact):
+    """Plan a treatment and tell the resident how to prepare; the neighbours are due a look."""
+
+
+@dataclass(frozen=True, slots=True)
+class VisitAgain(Fact):
+    """Visit again on a day (None: now); ``lacks``: it is not cleared yet, else it is to keep watch."""
+
+    due: dt.date | None
+    lacks: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmAlert(Fact):
+    """Confirm an alert before anything is treated."""
+
+
+@dataclass(frozen=True, slots=True)
+class LookForRing(Fact):
+    """Look, because the ring rule asks for it."""
+
+    places: tuple[RingPlace, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LookInTurn(Fact):
+    """Look by a method when the unit's turn comes."""
+
+    method: str
+
+
+NextStep = PlanTreatment | VisitAgain | ConfirmAlert | LookForRing | LookInTurn
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,21 +59,14 @@ class Why:
 
     Parameters
     ----------
-    unit, chance, status, rule, sure
+    unit, chance, status, ring, sure
         As in :class:`spread.decisions.doors.ranking.DoorRow`.
     levels
         Probability by level name (clear, trace, low, moderate, heavy).
     reasons
-        One to four sentences, the weightiest first.
-    sources
-        Largest share first; see ``sources_kind``.
-    sources_kind
-        ``came-from``: where the infestation came from, given that there is one; or ``bears-on``:
-        the pressure on a unit that is likely clear.
-    sources_title, sources_note
-        The same in words, to stand over the sources; the note tells when it began and how fresh it is.
-    began
-        When the infestation began, given that there is one; None with ``bears-on``.
+        One to four, the weightiest first.
+    attribution
+        Where the infestation came from, given that there is one; or what bears on a clear unit.
     pressure
         What bears on the unit whether or not it is infested, largest share first.
     doubts
@@ -45,7 +74,7 @@ class Why:
     history
         The unit's current records, newest first.
     next_step
-        What to do next, in words.
+        What to do next.
     trail
         (Monday, chance) for every week of the window, oldest first.
     followup
@@ -55,21 +84,32 @@ class Why:
     unit: str
     chance: float
     status: str
-    rule: str
-    sure: str
+    ring: tuple[RingPlace, ...]
+    sure: Sure
     levels: dict[str, float]
-    reasons: tuple[str, ...]
-    sources: tuple[SourceShare, ...]
-    sources_kind: str
-    sources_title: str
-    sources_note: str
-    began: Span | None
+    reasons: tuple[Fact, ...]
+    attribution: Attribution
     pressure: tuple[SourceShare, ...]
     doubts: tuple[Doubt, ...]
     history: tuple[Record, ...]
-    next_step: str
+    next_step: NextStep
     trail: tuple[tuple[str, float], ...]
     followup: FollowUp | None = None
+
+    @property
+    def sources(self) -> tuple[SourceShare, ...]:
+        """The shares of the attribution, largest first."""
+        return self.attribution.sources
+
+    @property
+    def sources_kind(self) -> Attributed:
+        """Which attribution it is."""
+        return self.attribution.kind
+
+    @property
+    def began(self) -> Span | None:
+        """When the infestation began, given that there is one; None where that cannot be said."""
+        return self.attribution.began if isinstance(self.attribution, Origin) else None
 
 
 def explain(view: View, unit: str, method: str) -> Why:
@@ -91,11 +131,12 @@ def explain(view: View, unit: str, method: str) -> Why:
         unit=unit,
         chance=chance,
         status=followup.status,
-        rule=view.rule_words.get(unit, ""),
+        ring=view.ring_places.get(unit, ()),
         sure=how_sure(view, unit),
         levels={name: float(p) for name, p in zip(LEVEL_NAMES, view.posterior.levels[i], strict=True)},
         reasons=reasons_for(view, unit),
-        **_sources(view, unit),
+        attribution=attribution_of(view, unit),
+        pressure=bears_on(view, unit),
         doubts=doubts_in(view.log.of(unit), view.on),
         history=tuple(r for r in reversed(view.log.of(unit)) if r.when <= view.on),
         next_step=_next_step(view, unit, method, followup),
@@ -104,58 +145,16 @@ def explain(view: View, unit: str, method: str) -> Why:
     )
 
 
-def _sources(view: View, unit: str) -> dict[str, Any]:
-    """Return the fields of :class:`Why` on sources, and say which of the two kinds is shown."""
-    pressure = bears_on(view, unit)
-    origin = came_from(view, unit)
-    if origin is None:
-        unlikely = float(view.posterior.chance[view.network.index[unit]]) < MEANINGFUL
-        why_not = (
-            "Too unlikely to name a source."
-            if unlikely
-            else "The last full fit can name no source for it yet."
-        )
-        return {
-            "sources": pressure,
-            "sources_kind": "bears-on",
-            "sources_title": "What bears on it from now on",
-            "sources_note": f"{why_not} Shares of the pressure over the last 26 weeks.",
-            "began": None,
-            "pressure": pressure,
-        }
-    known = view.standings[unit].status == "treat"
-    note = "As of the last full fit; answers since have moved the chance. " if origin.as_of_fit else ""
-    return {
-        "sources": origin.sources,
-        "sources_kind": "came-from",
-        "sources_title": "The infestation most likely came from"
-        if known
-        else "If it is infested, it most likely came from",
-        "sources_note": f"{note}{'It' if known else 'If it is infested, that'} began {origin.began.words}.",
-        "began": origin.began,
-        "pressure": pressure,
-    }
-
-
-def _next_step(view: View, unit: str, method: str, followup: FollowUp) -> str:
+def _next_step(view: View, unit: str, method: str, followup: FollowUp) -> NextStep:
     standing = view.standings[unit]
     if followup.status == "treat":
-        return (
-            "Plan a treatment and tell the resident how to prepare; the neighbours around it are due a look."
-        )
+        return PlanTreatment()
     if followup.status == "revisit":
-        again = f"Visit again {_when_again(view, followup)}"
-        return f"{again}, to keep watch." if not followup.lacks else f"{again}; it is not cleared yet."
+        visit = followup.visit
+        later = visit is not None and visit.target > view.on
+        return VisitAgain(visit.target if visit and later else None, bool(followup.lacks))
     if standing.last_alert is not None and standing.last_alert == standing.last_look:
-        return (
-            "Confirm by eye or with interceptors before anything is treated; an alert alone proves nothing."
-        )
-    if unit in view.rule_words:
-        return f"Look at it: the ring rule asks for it ({view.rule_words[unit]})."
-    return f"{METHOD_WORDS[method]} when its turn comes."
-
-
-def _when_again(view: View, followup: FollowUp) -> str:
-    visit = followup.visit
-    due = view.on if visit is None else visit.target
-    return "now" if due <= view.on else f"about {speak_date(due)}"
+        return ConfirmAlert()
+    if unit in view.ring_places:
+        return LookForRing(view.ring_places[unit])
+    return LookInTurn(method)

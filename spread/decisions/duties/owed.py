@@ -24,13 +24,15 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from spread.contacts.words import relation, ring_of
+from spread.contacts.relations import RingPlace, Way, ring_around, ways_between
 from spread.decisions.duties.deadlines import IsHoliday, When, day_of, due_after, holidays_of, notice_before
 from spread.decisions.standing import is_find, standing_of
+from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.records.log import Log
-from spread.trade.rule_set import STEPS, Deadline, EntryNotice, Neighbours, Origin, RuleSet
-from spread.weeks import speak_date
+from spread.trade.registry import HEARSAY, UNCONFIRMED
+from spread.trade.routes import TOUCHING
+from spread.trade.rule_set import STEPS, Deadline, EntryNotice, Neighbours, RuleSet
 
 WEEKS = 26
 """An event asks for its duties this long; older ones had theirs or missed them (judgement, no source)."""
@@ -47,35 +49,35 @@ NOTE_WORDS = {
 STATUSES = ("overdue", "due", "cannot", "done")
 
 _WORD = re.compile(r"\s*([A-Za-z]+)\s*:")
-_EVENT_WORDS = {
-    "report": "report in",
-    "find": "signs in",
-    "confirmed-find": "find in",
-    "inspection": "inspection of",
-    "order": "order for",
-}
+Place = Way | RingPlace
+"""How a unit lies to another."""
 
 
 @dataclass(frozen=True, slots=True)
-class Duty:
+class Started(Fact):
+    """What started a duty: an event of :data:`spread.trade.rule_set.EVENTS` in a unit on a day."""
+
+    event: str
+    unit: str
+    when: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class Duty(Fact):
     """One thing that a rule set asks for.
 
     Parameters
     ----------
     unit
         Where.
-    step
-        One of :data:`spread.trade.rule_set.STEPS`; ``of`` and ``event`` are those of its deadline.
+    deadline
+        What the rule asks for.
     due
         The day, or the moment where the hour is known; None where the rule gives no date.
-    when_words
-        The rule's own way of saying it: ``within 96 hours of the report``.
-    who
-        Who has to; may be empty.
-    because
-        Ids of the records that started it, oldest first; ``because_words`` says the one that counts.
-    place
-        How the unit lies to the units of the events, such as ``above 203``; empty for the unit itself.
+    started
+        What started it; ``because`` are the ids of all records that did, oldest first.
+    places
+        How the unit lies to the unit of each event; empty for that unit itself.
     status
         ``overdue``, ``due``, ``cannot`` (somebody tried and could not get in; it is still owed) or ``done``.
     late
@@ -84,10 +86,8 @@ class Duty:
         Id of the record that proves it, or empty.
     attempts
         Ids of the no-access records since the event, where it is not done.
-    origin
-        Where the rule stands.
     notice
-        Notice of entry that comes first: ``at least 48 hours before``; empty where none or where it is done.
+        Notice of entry that comes first; None where none or where it is done.
     notice_by
         Last day for that notice, or None.
     notice_proof
@@ -95,23 +95,28 @@ class Duty:
     """
 
     unit: str
-    step: str
-    of: str
-    event: str
+    deadline: Deadline
     due: When | None
-    when_words: str
-    who: str
+    started: Started
     because: tuple[str, ...]
-    because_words: str
-    place: str
+    places: tuple[tuple[Place, ...], ...]
     status: str
     late: bool
     proof: str
     attempts: tuple[str, ...]
-    origin: Origin
-    notice: str = ""
+    notice: EntryNotice | None = None
     notice_by: dt.date | None = None
     notice_proof: str = ""
+
+    @property
+    def step(self) -> str:
+        """One of :data:`spread.trade.rule_set.STEPS`."""
+        return self.deadline.step
+
+    @property
+    def of(self) -> str:
+        """Whether it is asked of the ``source`` or of its ``neighbours``."""
+        return self.deadline.of
 
 
 def duties(
@@ -159,8 +164,8 @@ def duties(
     return tuple(sorted((_merged(same) for same in found.values()), key=lambda d: _order(d, graph)))
 
 
-def neighbours_of(graph: nx.MultiGraph, unit: str, around: Neighbours) -> dict[str, str]:
-    """Return the units that a rule means by the neighbours of ``unit``, with words such as ``beside 304``.
+def neighbours_of(graph: nx.MultiGraph, unit: str, around: Neighbours) -> dict[str, tuple[Place, ...]]:
+    """Return the units that a rule means by the neighbours of ``unit``, and how each lies to it.
 
     None in a building with fewer units than the rule asks for.
 
@@ -175,14 +180,17 @@ def neighbours_of(graph: nx.MultiGraph, unit: str, around: Neighbours) -> dict[s
     """
     if graph.number_of_nodes() < around.least_units:
         return {}
-    if around.set == "LRUD":
-        return ring_of(graph, unit, rule="LRUD", across=around.across)
-    ring = ring_of(graph, unit, rule="", across=around.across)
+    by_sides = around.set == "LRUD"
+    ring = ring_around(graph, unit, rule="LRUD" if by_sides else "", across=around.across)
+    found: dict[str, tuple[Place, ...]] = {other: (place,) for other, place in ring.items()}
+    if by_sides:
+        return found
     for other in graph.adj[unit]:
-        touching = [words for route, words in relation(graph, other, unit) if route in ("wall", "floor")]
+        ways = ways_between(graph, other, unit)
+        touching = tuple(way for route, way in ways.items() if route in TOUCHING)
         if touching:
-            ring[other] = " and ".join([f"{' and '.join(touching)} {unit}", *filter(None, [ring.get(other)])])
-    return dict(sorted(ring.items(), key=lambda item: graph.nodes[item[0]]["index"]))
+            found[other] = (*touching, *found.get(other, ()))
+    return dict(sorted(found.items(), key=lambda item: graph.nodes[item[0]]["index"]))
 
 
 def storeys_of(graph: nx.MultiGraph) -> int:
@@ -206,7 +214,7 @@ class _Known:
         self.is_holiday: IsHoliday = holidays_of(rules.calendar)
         self._graph = graph
         self._rows = {unit: tuple(row for row in log.of(unit) if row.when <= on) for unit in graph.nodes}
-        self._rings: dict[str, dict[str, str]] = {}
+        self._rings: dict[str, dict[str, tuple[Place, ...]]] = {}
 
     def rows(self, unit: str) -> tuple[Record, ...]:
         return self._rows[unit]
@@ -214,9 +222,9 @@ class _Known:
     def since(self, unit: str, day: dt.date) -> tuple[Record, ...]:
         return tuple(row for row in self._rows[unit] if row.when >= day)
 
-    def targets(self, deadline: Deadline, unit: str) -> Mapping[str, str]:
+    def targets(self, deadline: Deadline, unit: str) -> Mapping[str, tuple[Place, ...]]:
         if deadline.of == "source":
-            return {unit: ""}
+            return {unit: ()}
         if unit not in self._rings:
             around = self.rules.neighbours
             self._rings[unit] = neighbours_of(self._graph, unit, around) if around else {}
@@ -242,7 +250,7 @@ def _is_event(row: Record, event: str) -> bool:
         return row.is_complaint
     if event == "order":
         return note_word(row) == "order"
-    looked = row.is_look and row.method != "interview"
+    looked = row.is_look and row.method not in HEARSAY
     if event == "inspection":
         return looked
     return is_find(row) if event == "confirmed-find" else looked and row.found == "yes"
@@ -264,12 +272,12 @@ def _proves(row: Record, deadline: Deadline, rules: RuleSet) -> bool:
         return treated
     if step not in ("inspect", "contact"):
         return False
-    dog_alone = row.method == "dog" and not rules.dogs_count and not is_find(row)
-    looked = row.is_look and row.method != "interview" and not (dog_alone and step == "inspect")
+    dog_alone = row.method in UNCONFIRMED and not rules.dogs_count and not is_find(row)
+    looked = row.is_look and row.method not in HEARSAY and not (dog_alone and step == "inspect")
     return looked or (treated and step == "contact")
 
 
-def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: str) -> Duty:
+def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: tuple[Place, ...]) -> Duty:
     rows = known.since(unit, event.when)
     proof = next((row for row in rows if _proves(row, deadline, known.rules)), None)
     due: When | None = None
@@ -284,20 +292,15 @@ def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: st
     late = due is not None and (proof.when if proof else known.on) > day_of(due)
     duty = Duty(
         unit=unit,
-        step=deadline.step,
-        of=deadline.of,
-        event=deadline.event,
+        deadline=deadline,
         due=due,
-        when_words=deadline.when_words,
-        who=deadline.who,
+        started=Started(deadline.event, event.unit, event.when),
         because=(event.id,),
-        because_words=f"{_EVENT_WORDS[deadline.event]} {event.unit} on {speak_date(event.when)}",
-        place=place,
+        places=(place,) if place else (),
         status="done" if proof else "cannot" if shut else "overdue" if late else "due",
         late=late,
         proof=proof.id if proof else "",
         attempts=shut,
-        origin=deadline.origin,
     )
     entry = _entry_notice(known.rules.notices, deadline)
     if proof is not None or entry is None:
@@ -305,7 +308,7 @@ def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: st
     given = next((row.id for row in rows if note_word(row) == "notice"), "")
     return replace(
         duty,
-        notice=f"at least {entry.lead} before",
+        notice=entry,
         notice_by=notice_before(due, entry.lead, known.is_holiday) if due else None,
         notice_proof=given,
     )
@@ -326,7 +329,7 @@ def _merged(same: Sequence[tuple[Record, Duty]]) -> Duty:
     return replace(
         first,
         because=tuple(dict.fromkeys(event.id for event, _ in by_event)),
-        place="; ".join(dict.fromkeys(duty.place for _, duty in by_event if duty.place)),
+        places=tuple(dict.fromkeys(place for _, duty in by_event for place in duty.places)),
         attempts=tuple(attempts),
         status="cannot" if attempts and not first.proof else first.status,
         notice_proof=notices[-1] if notices else "",

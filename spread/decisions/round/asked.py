@@ -7,38 +7,35 @@ from dataclasses import replace
 
 from spread.contacts.distances import Distances
 from spread.decisions.case.revisits import revisits
-from spread.decisions.case.visits import window_words
 from spread.decisions.doors.ranking import DoorDuty
 from spread.decisions.round.making import done_today, plan_round
-from spread.decisions.round.parts import Round, RoundSettings
+from spread.decisions.round.parts import ForDuty, ForRevisit, ForRing, GaveWay, Must, Round, RoundSettings
 from spread.decisions.view import View
 from spread.plan.model import Plan
 
 
-def duty_doors(looks: Mapping[str, DoorDuty]) -> dict[str, str]:
-    """Return the doors that a rule set asks for, with why in words for a round."""
-    return {unit: f"duty: {look.words}, {look.rule}" for unit, look in looks.items()}
+def duty_doors(looks: Mapping[str, DoorDuty]) -> dict[str, Must]:
+    """Return the doors that a rule set asks for, with why."""
+    return {unit: ForDuty(look) for unit, look in looks.items()}
 
 
-def ring_doors(view: View) -> dict[str, str]:
+def ring_doors(view: View) -> dict[str, Must]:
     """Return the doors that the ring rule asks for, with why.
 
     A unit that is known infested needs no look for the ring's sake, but a duty may still ask for one.
     """
     return {
-        unit: f"ring: {place}"
-        for unit, place in view.rule_words.items()
+        unit: ForRing(places)
+        for unit, places in view.ring_places.items()
         if view.followups[unit].status == "look"
     }
 
 
-def revisit_doors(view: View) -> dict[str, str]:
+def revisit_doors(view: View) -> dict[str, Must]:
     """Return the units whose revisit is late or due, with why: the same as on every list."""
     groups = revisits(view.followups.values())
     return {
-        one.unit: f"revisit, {window_words(visit, view.on)}"
-        for status in ("overdue", "due")
-        for one, visit in groups[status]
+        one.unit: ForRevisit(visit, view.on) for status in ("overdue", "due") for one, visit in groups[status]
     }
 
 
@@ -75,11 +72,7 @@ def plan_asked_round(
     return replace(second, left_out=(*second.left_out, *missed))
 
 
-def _not_visited(view: View, ring: Mapping[str, str], settings: RoundSettings) -> list[tuple[str, str]]:
-    """Return every door of the ring that was not done today, with words for the list of those left out."""
+def _not_visited(view: View, ring: Mapping[str, Must], settings: RoundSettings) -> list[tuple[str, GaveWay]]:
+    """Return every door of the ring that was not done today, for the list of those left out."""
     done = done_today(view, settings)
-    return [
-        (unit, f"asked for ({why}); the duties and doors worth more take the time")
-        for unit, why in ring.items()
-        if unit not in done
-    ]
+    return [(unit, GaveWay(must)) for unit, must in ring.items() if unit not in done]

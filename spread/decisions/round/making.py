@@ -22,12 +22,25 @@ from spread.contacts.distances import Distances
 from spread.decisions.doors.choice import finds_and_worth
 from spread.decisions.doors.effort import Effort, effort_of
 from spread.decisions.doors.reasons import reasons_for
-from spread.decisions.round.parts import KINDS, Path, Position, Round, RoundSettings, Stop
+from spread.decisions.round.parts import (
+    KINDS,
+    AllShut,
+    NoDoor,
+    NothingLeft,
+    NoTime,
+    NoWindow,
+    Path,
+    Position,
+    Round,
+    RoundSettings,
+    Stop,
+    TooFar,
+)
 from spread.decisions.round.search import plan_routes
 from spread.decisions.round.walks import Task, schedule
 from spread.decisions.view import View
 from spread.errors import Problem, SettingsError
-from spread.plan.access import Access, access_on, clock_of
+from spread.plan.access import Access, access_on
 from spread.plan.model import Plan
 from spread.posterior.dynamics import Floats
 from spread.records.sense import guess
@@ -57,7 +70,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
     ------
     SettingsError
         With every problem of the settings: no time, no technician, an unknown start or unit. A round that
-        reaches no door is an answer and no error: it says so in ``words``.
+        reaches no door is an answer and no error: it says so in ``no_door``.
     """
     access = _check(view, distances, settings)
     positions = _positions(distances, settings)
@@ -75,9 +88,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
     )
     chosen = {doors[i] for route in routes for i in route}
     missed = [
-        (unit, f"must be visited ({why}) and does not fit into the time")
-        for unit, why in settings.must.items()
-        if unit in doors and unit not in chosen
+        (unit, NoTime(must)) for unit, must in settings.must.items() if unit in doors and unit not in chosen
     ]
     stops = [stop for path in paths for stop in path.stops]
     return Round(
@@ -89,7 +100,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
         worth=sum(stop.worth for stop in stops),
         finish=max(path.finish for path in paths),
         left_out=(*blocked, *missed),
-        words="" if stops else _no_door(doors, blocked, task, settings),
+        no_door=None if stops else _no_door(doors, blocked, task, settings),
     )
 
 
@@ -258,28 +269,20 @@ class _StopMaker:
             finds=opens * finds,
             worth=opens * float(self.worth[i]),
             worth_of_find=float(self.worth[i]) / finds if finds > 0 else 0.0,
-            must=self.settings.must.get(unit, ""),
-            rule=view.rule_words.get(unit, ""),
+            must=self.settings.must.get(unit),
+            ring=view.ring_places.get(unit, ()),
             access=self.access[unit].why if unit in self.access else "",
-            why=tuple(reasons_for(view, unit)[:3]),
+            why=reasons_for(view, unit)[:3],
         )
 
 
 def _no_door(
     doors: Sequence[str], blocked: Sequence[tuple[str, str]], task: Task, settings: RoundSettings
-) -> str:
-    """Return one sentence on why a round has no stop."""
-    if not doors and blocked:
-        return f"No door can be entered today: all {len(blocked)} doors of this round are shut by [[access]]."
+) -> NoDoor:
+    """Return why a round has no stop."""
     if not doors:
-        words = " or ".join(f"to {'look at' if kind == 'look' else kind}" for kind in settings.kinds)
-        return f"There is no door {words} that was not done today."
-    need = (task.first + task.minutes).min()
-    spare = (task.until - task.clock).max()
+        return AllShut(len(blocked)) if blocked else NothingLeft(settings.kinds)
+    need, spare = float((task.first + task.minutes).min()), float((task.until - task.clock).max())
     if need > spare:
-        return (
-            f"No door can be reached: the nearest takes {need:.0f} minutes with the walk and "
-            f"{max(spare, 0.0):.0f} are left; give the round more time."
-        )
-    clock = f"{clock_of(settings.begins)} to {clock_of(settings.begins + settings.minutes)}"
-    return f"No door can be entered from {clock}: the time windows of [[access]] leave none worth a visit."
+        return TooFar(need, max(spare, 0.0))
+    return NoWindow(settings.begins, settings.begins + settings.minutes)

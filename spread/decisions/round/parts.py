@@ -2,14 +2,96 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
+from spread.contacts.relations import RingPlace
+from spread.decisions.case.visits import Visit
+from spread.decisions.doors.ranking import DoorDuty
+from spread.facts import Fact
 from spread.plan.access import AccessRule
 from spread.trade.pace import Pace
 
 NINE = 9 * 60
 KINDS = ("look", "treat", "revisit")
+
+
+@dataclass(frozen=True, slots=True)
+class AskedFor(Fact):
+    """A door goes in first because somebody asked for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ForDuty(Fact):
+    """A door goes in first because a rule set asks for a look."""
+
+    duty: DoorDuty
+
+
+@dataclass(frozen=True, slots=True)
+class ForRing(Fact):
+    """A door goes in first because the rings of finds ask for it."""
+
+    places: tuple[RingPlace, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ForRevisit(Fact):
+    """A door goes in first because its revisit is late or due on the day."""
+
+    visit: Visit
+    on: dt.date
+
+
+Must = AskedFor | ForDuty | ForRing | ForRevisit
+
+
+@dataclass(frozen=True, slots=True)
+class NoTime(Fact):
+    """A door that had to go in does not fit into the time."""
+
+    must: Must
+
+
+@dataclass(frozen=True, slots=True)
+class GaveWay(Fact):
+    """A door that is asked for gave way to the duties and to doors worth more."""
+
+    must: Must
+
+
+@dataclass(frozen=True, slots=True)
+class AllShut(Fact):
+    """No door can be entered today: every one of so many is shut by the house's own ``[[access]]``."""
+
+    doors: int
+
+
+@dataclass(frozen=True, slots=True)
+class NothingLeft(Fact):
+    """There is no door of these standings that was not done today."""
+
+    kinds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TooFar(Fact):
+    """The nearest door takes more minutes, with the walk, than are left."""
+
+    needed: float
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class NoWindow(Fact):
+    """The time windows of ``[[access]]`` leave no door worth a visit between two minutes after midnight."""
+
+    begins: int
+    ends: float
+
+
+NoDoor = AllShut | NothingLeft | TooFar | NoWindow
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +149,7 @@ class RoundSettings:
     method: str = "brief-visual"
     pace: Pace = field(default_factory=Pace)
     access: tuple[AccessRule, ...] = ()
-    must: Mapping[str, str] = field(default_factory=dict)
+    must: Mapping[str, Must] = field(default_factory=dict)
     kinds: tuple[str, ...] = ("look",)
     done: Collection[str] = frozenset()
     positions: tuple[Position, ...] = ()
@@ -81,8 +163,8 @@ class Stop:
 
     ``known`` says that an infestation is on record there, so that a look finds nothing new.
     ``finds`` and ``worth`` (weeks averted) are expected ones with the chance of a shut door in;
-    ``worth_of_find`` is what a find there is worth, ``must`` why it was forced in, ``rule`` what the
-    ring asks for, ``access`` its time window, ``why`` up to three reasons.
+    ``worth_of_find`` is what a find there is worth, ``must`` why it was forced in, ``ring`` how it
+    lies to the finds whose rings ask for it, ``access`` its time window, ``why`` up to three reasons.
     """
 
     unit: str
@@ -99,10 +181,10 @@ class Stop:
     finds: float
     worth: float
     worth_of_find: float
-    must: str
-    rule: str
+    must: Must | None
+    ring: tuple[RingPlace, ...]
     access: str
-    why: tuple[str, ...]
+    why: tuple[Fact, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +220,10 @@ class Round:
     finish
         Minutes from the beginning until the last technician is done.
     left_out
-        Units that cannot be entered or did not fit though forced, with why.
-    words
-        Why there is no stop at all; else empty.
+        Units that cannot be entered or did not fit though forced, with why: a fact, or the words of the
+        house's own ``[[access]]``.
+    no_door
+        Why there is no stop at all; else None.
     """
 
     method: str
@@ -150,8 +233,8 @@ class Round:
     finds: float
     worth: float
     finish: float
-    left_out: tuple[tuple[str, str], ...]
-    words: str = ""
+    left_out: tuple[tuple[str, str | NoTime | GaveWay], ...]
+    no_door: NoDoor | None = None
 
     @property
     def known(self) -> tuple[str, ...]:

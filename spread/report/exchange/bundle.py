@@ -6,15 +6,24 @@ import datetime as dt
 import io
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 
 from spread.decisions.duties.owed import duties
 from spread.errors import Problem, SpreadError
 from spread.files import write_whole
-from spread.report.exchange.graph import contacts_graphml
-from spread.report.exchange.maps import units_geojson
-from spread.report.exchange.tables import records_csv, records_xlsx, units_csv, units_xlsx
+from spread.report.exchange.graph import contacts_graphml, known_contacts
+from spread.report.exchange.maps import geopackage, units_geojson
+from spread.report.exchange.statistics import draws_parquet, intervals_parquet, netcdf, rates_parquet
+from spread.report.exchange.tables import (
+    records_csv,
+    records_schema,
+    records_xlsx,
+    units_csv,
+    units_schema,
+    units_xlsx,
+)
 from spread.session import Session
 from spread.trade.rules import load_rules
 from spread.weeks import speak_date
@@ -37,12 +46,23 @@ class Export:
         What it holds, in a sentence.
     make
         Makes it.
+    beside
+        What goes into a folder beside it: files by name.
+    needs
+        Packages of the extra ``data`` that it cannot do without.
     """
 
     file: str
     media_type: str
     words: str
     make: Callable[[Session], bytes]
+    beside: Mapping[str, Callable[[Session], bytes]] = field(default_factory=dict)
+    needs: tuple[str, ...] = ()
+
+    @property
+    def ready(self) -> bool:
+        """Whether the packages that it needs are installed."""
+        return all(find_spec(name) is not None for name in self.needs)
 
 
 def _calendar(session: Session) -> bytes:
@@ -66,6 +86,7 @@ EXPORTS: Mapping[str, Export] = {
         "text/csv; charset=utf-8",
         "Every record, as CSV. The command spread import reads it back.",
         lambda session: records_csv(session.view.log),
+        {"records.schema.json": lambda session: records_schema(session.view.log)},
     ),
     "records-xlsx": Export(
         "records.xlsx",
@@ -74,29 +95,56 @@ EXPORTS: Mapping[str, Export] = {
         lambda session: records_xlsx(session.view.log),
     ),
     "units-csv": Export(
-        "units.csv", "text/csv; charset=utf-8", "Each unit with its chance and last looks, as CSV.", units_csv
+        "units.csv",
+        "text/csv; charset=utf-8",
+        "Each unit with its chance and last looks, as CSV.",
+        units_csv,
+        {"units.schema.json": lambda session: units_schema()},
     ),
     "units-xlsx": Export(
         "units.xlsx", _SHEET, "Each unit with its chance and last looks, as a workbook.", units_xlsx
     ),
     "geojson": Export(
-        "units.geojson",
+        "building.geojson",
         "application/geo+json",
-        "Units with their chances, for a GIS. In longitude and latitude if the plan says where it stands, "
-        "else in metres of the drawing.",
+        "Units with their chances, hallways, doors, risers, stairs and contacts, for a GIS. In longitude "
+        "and latitude if the plan says where it stands, else in metres of the drawing.",
         units_geojson,
     ),
     "graphml": Export(
         "contacts.graphml",
         "application/graphml+xml",
-        "The contact graph: an edge for each wall, floor, riser and hallway between two units.",
-        lambda session: contacts_graphml(session.contacts),
+        "The contact graph: an edge for each wall, floor, riser and hallway between two units, with "
+        "chances and hazards.",
+        lambda session: contacts_graphml(known_contacts(session)),
     ),
     "icalendar": Export(
         "calendar.ics",
         "text/calendar; charset=utf-8",
         "Duties and visits that are due, for a calendar.",
         _calendar,
+    ),
+    "gpkg": Export(
+        "building.gpkg",
+        "application/geopackage+sqlite3",
+        "The same map as a GeoPackage, a layer a kind of thing.",
+        geopackage,
+        needs=("pyogrio",),
+    ),
+    "netcdf": Export(
+        "draws.nc",
+        "application/x-netcdf",
+        "Draws of the fit by chain with rates and intervals, as netCDF that ArviZ opens.",
+        netcdf,
+        needs=("h5netcdf", "h5py"),
+    ),
+    "parquet": Export(
+        "draws.parquet",
+        "application/vnd.apache.parquet",
+        "Draws of the fit, a row for each chain, draw and unit, as Parquet; rates and intervals beside it.",
+        draws_parquet,
+        {"rates.parquet": rates_parquet, "intervals.parquet": intervals_parquet},
+        needs=("pyarrow",),
     ),
 }
 
@@ -116,7 +164,7 @@ def make_export(session: Session, name: str) -> bytes:
 
 
 def make_zip(session: Session) -> bytes:
-    """Return all exports in one zip file, with a page that says what each of them is."""
+    """Return every export that can be made here in one zip file, with a page that says what each is."""
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in ((README, readme(session).encode("utf-8")), *_all_files(session).items()):
@@ -127,10 +175,14 @@ def make_zip(session: Session) -> bytes:
 
 def readme(session: Session) -> str:
     """Return what the files are, as a page of text."""
-    files = "\n".join(f"{export.file:18} {export.words}" for export in EXPORTS.values())
+    files = "\n".join(f"{one.file:18} {one.words}" for one in EXPORTS.values() if one.ready)
+    lacking = [one.file for one in EXPORTS.values() if not one.ready]
+    if lacking:
+        files += f"\n\nNot here, for want of the extra spread[data]: {', '.join(lacking)}."
     return (
         f"{session.plan.name}, as known on {speak_date(session.on)}.\n\n{files}\n\n"
         "Chances are 0 to 1 and are no guarantee: a low one clears no unit. Units, never people.\n"
+        "Each schema says which columns of a CSV file are text, numbers and days (Table Schema).\n"
         "Cells that a spreadsheet would take for a formula begin with an apostrophe in the CSV files.\n"
     )
 
@@ -147,7 +199,7 @@ def write_exports(
     folder
         Made if it is missing.
     names
-        Which exports; all if empty.
+        Which exports; if empty all that need no more than what is installed.
     zipped
         Write all of them as one zip file instead.
     replace
@@ -161,7 +213,7 @@ def write_exports(
     if zipped:
         files = {ZIP_FILE: make_zip(session)}
     elif names:
-        files = {EXPORTS[name].file: make_export(session, name) for name in names}
+        files = {file: data for name in names for file, data in _files(session, EXPORTS[name]).items()}
     else:
         files = {README: readme(session).encode("utf-8"), **_all_files(session)}
     _check_folder(session, folder, files, replace=replace)
@@ -177,7 +229,14 @@ def write_exports(
 
 
 def _all_files(session: Session) -> dict[str, bytes]:
-    return {export.file: export.make(session) for export in EXPORTS.values()}
+    ready = (export for export in EXPORTS.values() if export.ready)
+    return {file: data for export in ready for file, data in _files(session, export).items()}
+
+
+def _files(session: Session, export: Export) -> dict[str, bytes]:
+    """Return an export and what goes beside it."""
+    makers = {export.file: export.make, **export.beside}
+    return {file: make(session) for file, make in makers.items()}
 
 
 def _check_folder(session: Session, folder: Path, files: Mapping[str, bytes], *, replace: bool) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+import json
+from collections.abc import Mapping, Sequence
 
 from spread.decisions.doors.ranking import DoorRow
 from spread.plan.spreadsheet import write_workbook
@@ -15,30 +16,39 @@ from spread.records.kinds import Record
 from spread.records.log import Log
 from spread.session import Session
 from spread.trade.biology import LEVEL_NAMES
+from spread.words import ENGLISH
+from spread.words.doors import reason_text, sure_words
+from spread.words.relations import places
 
 Cell = str | float | None
 Table = list[Sequence[Cell]]
 """Rows of cells; the first row has the heads."""
 
-UNIT_HEADS = (
-    "unit",
-    "floors",
-    "stack",
-    "area_m2",
-    "status",
-    "rank",
-    "chance",
-    *(f"chance_{level}" for level in LEVEL_NAMES[1:]),
-    "chance_of_find",
-    "rests_on",
-    "reason",
-    "ring",
-    "duty",
-    "duty_due",
-    "last_look",
-    "last_find",
-    "last_treatment",
-)
+UNIT_FIELDS = {
+    "unit": "string",
+    "floors": "string",
+    "stack": "string",
+    "area_m2": "number",
+    "status": "string",
+    "rank": "integer",
+    "chance": "number",
+    **dict.fromkeys((f"chance_{level}" for level in LEVEL_NAMES[1:]), "number"),
+    "chance_of_find": "number",
+    "rests_on": "string",
+    "reason": "string",
+    "ring": "string",
+    "duty": "string",
+    "duty_due": "date",
+    "last_look": "date",
+    "last_find": "date",
+    "last_treatment": "date",
+}
+"""Columns of the table of units with their types, as Table Schema names types."""
+UNIT_HEADS = tuple(UNIT_FIELDS)
+RECORD_TYPES = {"when": "date", "count": "integer", "days": "integer"}
+"""Types of a record's fields that are not text."""
+TABLE_SCHEMA = "https://datapackage.org/profiles/2.0/tableschema.json"
+"""The profile of the open standard that the schemas follow; nothing is fetched from it."""
 STATUS_WORDS = {"look": "look", "treat": "treat", "revisit": "look again"}
 
 
@@ -88,9 +98,9 @@ def units_table(session: Session) -> Table:
                 round(door.chance, 4),
                 *levels[1:],
                 round(door.chance_of_find, 4),
-                door.sure,
-                door.reason,
-                door.rule,
+                sure_words(door.sure, ENGLISH),
+                reason_text(door.reasons, ENGLISH),
+                places(door.ring, ENGLISH),
                 *_duty(door),
                 *_days(session, unit.id),
             ]
@@ -109,8 +119,32 @@ def write_csv(table: Table) -> bytes:
     return stream.getvalue().encode("utf-8")
 
 
+def units_schema() -> bytes:
+    """Return what the columns of the table of units are, as a Table Schema: a stack ``01`` is a text."""
+    return _schema(UNIT_FIELDS, "unit")
+
+
+def records_schema(log: Log) -> bytes:
+    """Return what the columns of a log are, as a Table Schema."""
+    heads = map(str, records_table(log.rows)[0])
+    return _schema({name: RECORD_TYPES.get(name, "string") for name in heads}, "id")
+
+
+def _schema(types: Mapping[str, str], key: str) -> bytes:
+    fields = [
+        {"name": name, "type": kind, **({"constraints": {"required": True}} if name == key else {})}
+        for name, kind in types.items()
+    ]
+    head = {"$schema": TABLE_SCHEMA, "fields": fields, "missingValues": [""], "primaryKey": [key]}
+    return json.dumps(head, indent=1).encode("utf-8")
+
+
 def _duty(door: DoorRow) -> tuple[str, str]:
-    return ("", "") if door.duty is None else (door.duty.status, door.duty.due)
+    return (
+        ("", "")
+        if door.duty is None
+        else (door.duty.status, door.duty.due.isoformat() if door.duty.due else "")
+    )
 
 
 def _days(session: Session, unit: str) -> list[str]:

@@ -1,6 +1,0 @@
-/* The week's page works without this script; it only offers the browser's own printing. */
-(function () {
-  "use strict";
-  const button = document.getElementById("week-print");
-  if (button) button.addEventListener("click", () => window.print());
-})();

@@ -1,0 +1,209 @@
+// The programme page: starts, watches and stops a comparison, and prices what is done.
+import "../web/sign_again.js";
+import { at as found } from "../web/elements.js";
+
+const at = (id) => found(`programmes-${id}`);
+const form = at("form");
+const priced = at("price-form");
+const KEPT = "spread-programme-prices";
+const LARGEST_FILE = 50000;
+let timer = 0;
+let asked = 0;
+
+async function send(what, body) {
+  let reply;
+  try {
+    reply = await fetch(`/programmes/${what}`, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+  } catch {
+    throw new Error("The server cannot be reached; see whether it still runs, then load the page again.");
+  }
+  if (!reply.ok) throw new Error("The server did not answer as it should; load the page again.");
+  return reply.json();
+}
+const fields = () => [...priced.querySelectorAll("input[name]")];
+const prices = () => Object.fromEntries(fields().filter((one) => one.value.trim()).map((one) => [one.name, one.value]));
+const made = (tag, text, more = {}) => Object.assign(document.createElement(tag), { textContent: text }, more);
+
+function table(id, head, rows) {
+  const top = document.createElement("tr");
+  top.append(made("td", head[0]), ...head.slice(1).map((name) => made("th", name, { scope: "col" })));
+  at(id).replaceChildren(top, ...rows.map(([label, ...cells]) => {
+    const row = document.createElement("tr");
+    row.append(made("th", label, { scope: "row" }), ...cells.map((cell, place) => {
+      const [middle, ...rest] = cell;
+      const one = made("td", "");
+      const both = document.createElement("span");
+      both.append(made("b", middle), ...rest.map((part) => made("small", part)));
+      one.append(both);
+      one.dataset.name = head[place + 1];
+      return one;
+    }));
+    return row;
+  }));
+}
+
+function curves(shown) {
+  at("curves").dataset.many = shown.curves.length;
+  at("curves").replaceChildren(...shown.curves.map((svg, place) => {
+    const figure = document.createElement("figure");
+    figure.append(made("figcaption", shown.names[place]), new DOMParser().parseFromString(svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" '), "image/svg+xml").documentElement);
+    return figure;
+  }));
+}
+
+function duels(shown) {
+  at("duels").replaceChildren(...shown.duels.map(([title, bugs, cost]) => {
+    const one = document.createElement("article");
+    const list = document.createElement("dl");
+    list.append(made("dt", "Bugs"), made("dd", bugs), made("dt", "Cost"), made("dd", cost));
+    one.append(made("h4", title), list);
+    return one;
+  }));
+}
+
+function choices(shown) {
+  const before = at("choose").value;
+  const options = shown.keys.map((key, place) => made("option", shown.names[place], { value: key }));
+  at("choose").replaceChildren(...options);
+  at("choose").value = shown.keys.includes(before) ? before : shown.keys[shown.keys.length - 1];
+}
+
+function links() {
+  const query = new URLSearchParams(prices());
+  at("keep").href = `/programmes/prices.toml?${query}`;
+  query.set("choose", at("choose").value);
+  at("pdf").href = `/programmes/proposal.pdf?${query}`;
+  at("html").href = `/programmes/proposal?${query}`;
+}
+
+function faults(now) {
+  for (const one of fields()) {
+    const bad = now.bad[one.name] || "";
+    const said = document.getElementById(`bad-${one.name}`);
+    if (said && said.textContent !== bad) said.textContent = bad;
+    if (bad) one.setAttribute("aria-invalid", "true");
+    else one.removeAttribute("aria-invalid");
+  }
+  for (const group of priced.querySelectorAll("details")) {
+    const own = [...group.querySelectorAll("input")].filter((one) => one.value.trim()).length;
+    group.querySelector(".programmes-changed").textContent = own ? `(${own} changed)` : "";
+    if (group.querySelector("[aria-invalid]")) group.open = true;
+  }
+  if (now.survey) priced.querySelector("[name=survey]").placeholder = now.survey;
+  const currency = now.shown?.currency;
+  if (currency) for (const unit of priced.querySelectorAll(".programmes-money")) unit.textContent = currency;
+}
+
+function words(now) {
+  if (now.running) return now.done ? `${now.done} of ${now.asked} runs of each programme done.` : "Getting ready.";
+  if (now.done) return now.done < now.asked ? `Stopped: ${now.done} of ${now.asked} runs of each programme done, and kept.` : `Done: ${now.done} runs of each programme.`;
+  return now.simulations ? "Stopped before any run was done." : "Choose programmes and press Start. Curves build as runs are done, and a stop keeps them.";
+}
+
+function paint(now) {
+  at("problem").textContent = now.problem;
+  at("bar").value = now.asked ? (100 * now.done) / now.asked : 0;
+  const said = words(now);
+  if (at("said").textContent !== said) at("said").textContent = said;
+  at("start").textContent = now.running ? "Running" : now.simulations ? "Start again" : "Start";
+  at("start").disabled = now.running;
+  at("stop").disabled = !now.running;
+  at("old").hidden = !now.old;
+  faults(now);
+  if (!now.shown) {
+    at("out").hidden = !now.done;
+    if (!now.done) at("costs").replaceChildren();
+    return;
+  }
+  const shown = now.shown;
+  at("out").hidden = false;
+  curves(shown);
+  table("table", ["", ...shown.names], shown.rows);
+  table("regrets", ["", "Infested unit-weeks", "Fewest bugs in", `Money, ${shown.currency}`, "Cheapest in"], shown.regrets);
+  duels(shown);
+  at("evens").replaceChildren(...shown.evens.map((line) => made("li", line)));
+  at("costs").replaceChildren(...shown.costs.map((line) => made("li", line)));
+  at("note").textContent = shown.note;
+  choices(shown);
+  links();
+}
+
+async function look() {
+  clearTimeout(timer);
+  const mine = ++asked;
+  const began = performance.now();
+  try {
+    const now = await send("now", prices());
+    if (mine !== asked) return;
+    paint(now);
+    // Figures cost the server time that the runs need: the longer they take, the rarer they are asked for.
+    if (now.running) timer = setTimeout(look, Math.max(500, 2 * (performance.now() - began)));
+  } catch (error) {
+    at("problem").textContent = error.message;
+  }
+}
+
+function changed() {
+  try {
+    sessionStorage.setItem(KEPT, JSON.stringify(prices()));
+  } catch {
+    // A browser that keeps nothing: what is typed lives as long as the page.
+  }
+  links();
+  clearTimeout(timer);
+  timer = setTimeout(look, 150);
+}
+
+function fill(values) {
+  for (const one of fields()) if (one.name in values) one.value = values[one.name];
+  changed();
+}
+
+form.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const keys = [...form.querySelectorAll("[name=programme]:checked")].map((one) => one.value);
+  at("wrong").textContent = "";
+  try {
+    const reply = await send("start", { programmes: keys, runs: Number(at("runs").value), weeks: Number(at("weeks").value) });
+    if (!reply.ok) at("wrong").textContent = reply.problem;
+    else {
+      await look();
+      if (at("title").getBoundingClientRect().top > innerHeight) at("title").scrollIntoView({ block: "start" });
+    }
+  } catch (error) {
+    at("wrong").textContent = error.message;
+  }
+});
+at("stop").addEventListener("click", () => send("stop", {}).then(look, (error) => { at("problem").textContent = error.message; }));
+priced.addEventListener("input", changed);
+priced.addEventListener("submit", (event) => event.preventDefault());
+at("choose").addEventListener("change", links);
+at("reset").addEventListener("click", () => {
+  for (const one of fields()) one.value = "";
+  at("file-said").textContent = "";
+  changed();
+});
+at("file").addEventListener("change", async () => {
+  const [file] = at("file").files;
+  if (!file) return;
+  at("file").value = "";
+  try {
+    if (file.size > LARGEST_FILE) throw new Error(`${file.name}: it is larger than 50 kB; choose a small TOML file of prices.`);
+    const reply = await send("prices", { name: file.name, text: await file.text() });
+    if (reply.problem) throw new Error(reply.problem);
+    const count = Object.keys(reply.values).length;
+    at("file-said").className = "soft";
+    at("file-said").textContent = `${file.name}: ${count} ${count === 1 ? "price" : "prices"} taken over.`;
+    fill(reply.values);
+  } catch (error) {
+    at("file-said").className = "form-error";
+    at("file-said").textContent = error.message;
+  }
+});
+try {
+  const kept = JSON.parse(sessionStorage.getItem(KEPT) || "{}");
+  for (const one of fields()) if (one.name in kept) one.value = kept[one.name];
+} catch {
+  // Nothing kept, or nothing that can be read.
+}
+look();

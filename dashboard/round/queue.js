@@ -1,0 +1,119 @@
+/* Answers that wait: each is kept on the phone under its own id before anything else happens, sent in order,
+   and forgotten only when the server says by that id that it is kept. Sent twice it is one record: the server
+   knows the id. What the server refuses stays, with its sentence, until a person decides. */
+import { keep, newId } from "../web/storage.js";
+import { say } from "./said.js";
+
+/* An error whose words are for the person. */
+class Told extends Error {}
+const AT_ONCE = 10;
+const PATIENCE = 20000; /* ms for one request */
+export const Q = { building: keep.get("building", null), online: true, signIn: "", trouble: "", onReply: null, onChange: null };
+let sending = null, again = false, timer = null, pause = 2000;
+
+const prefix = (key) => `wait.${key}.`;
+const order = (a, b) => a.seq - b.seq || (a.id < b.id ? -1 : 1);
+const read = (start) => keep.keys(start).map((key) => Object.assign(keep.get(key, {}), { key: key })).filter((one) => one.id).sort(order);
+Q.all = () => (Q.building ? read(prefix(Q.building.key)) : []);
+Q.waiting = () => Q.all().filter((one) => !one.refused);
+Q.refused = () => Q.all().filter((one) => one.refused);
+Q.elsewhere = () => read("wait.").filter((one) => !Q.building || one.building.key !== Q.building.key);
+
+function write(one) {
+  const bare = Object.assign({}, one);
+  delete bare.key;
+  keep.set(`${prefix(one.building.key)}${one.id}`, bare);
+}
+
+/* Keep an answer; returns its id. Throws when the phone has no room. */
+Q.add = function (body, words) {
+  const id = newId();
+  const seq = Math.max(Date.now(), ...read("wait.").map((one) => one.seq + 1));
+  write({ id: id, seq: seq, building: Q.building, words: words, body: Object.assign({ id: id }, body) });
+  changed();
+  return id;
+};
+Q.again = function (one) { write(Object.assign(one, { refused: "" })); changed(); Q.send(); };
+Q.forget = function (one) { keep.drop(one.key); changed(); };
+Q.adopt = function (one) {
+  keep.drop(one.key);
+  write(Object.assign(one, { building: Q.building, refused: "" }));
+  changed();
+  Q.send();
+};
+/* An answer that never reached the server and is taken back leaves nothing to send. */
+Q.undoRefused = (id) => { const one = Q.refused().find((other) => other.id === id); if (one) Q.forget(one); return !!one; };
+
+function changed() { if (Q.onChange) Q.onChange(); }
+Q.changed = changed;
+
+function settle(replies) {
+  const all = Q.all();
+  for (const reply of replies) {
+    const one = all.find((other) => other.id === reply.id);
+    if (!one) continue;
+    if (reply.ok) { keep.drop(one.key); continue; }
+    /* Taken back before it was ever kept: the answer and its undo go together. */
+    const undone = one.body.answer === "undo" && all.find((other) => other.refused && other.id === one.body.undoes);
+    if (undone) { keep.drop(one.key); keep.drop(undone.key); continue; }
+    one.refused = reply.words || say("refused_silent");
+    write(one);
+  }
+}
+
+async function post(body) {
+  const stop = new AbortController();
+  const late = setTimeout(() => stop.abort(), PATIENCE);
+  try {
+    const response = await fetch("/round/answers", {
+      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal: stop.signal, cache: "no-store",
+    });
+    let reply = null;
+    try { reply = await response.json(); } catch { /* not our server's words: a proxy, a login page */ }
+    if (reply && (response.status === 200 || response.status === 409) && reply.building) return reply;
+    if (response.status === 401 && reply && reply.sign_in) Q.signIn = `${reply.sign_in}?next=${encodeURIComponent(location.pathname + location.search)}`;
+    throw new Told(reply && reply.words ? reply.words : say("answered_code", { status: response.status }));
+  } finally { clearTimeout(late); }
+}
+
+function meet(building) {
+  if (Q.building && Q.building.key === building.key && Q.building.name === building.name) return; /* the key tells the person too */
+  Q.building = building;
+  keep.try("building", building);
+}
+
+async function run() {
+  for (;;) {
+    again = false;
+    const batch = Q.waiting().slice(0, AT_ONCE);
+    const asked = Q.building ? Q.building.key : "";
+    const reply = await post({ building: asked, answers: batch.map((one) => one.body), want: Q.want ? Q.want() : null });
+    meet(reply.building);
+    settle(reply.replies || []);
+    Q.online = true;
+    Q.signIn = Q.trouble = "";
+    pause = 2000;
+    if (reply.replies && Q.onReply) Q.onReply(reply, Q.waiting().length === 0);
+    changed();
+    /* The 409 of another building has no replies: ask once more, now under the right name. */
+    if (!again && reply.replies && Q.waiting().length === 0) return;
+  }
+}
+
+Q.send = function () {
+  if (sending) { again = true; return sending; }
+  clearTimeout(timer);
+  const locked = globalThis.navigator && navigator.locks ? () => navigator.locks.request("spread-send", run) : run;
+  sending = locked().catch(function (error) {
+    Q.online = false;
+    Q.trouble = error instanceof Told ? error.message : "";
+    timer = setTimeout(Q.send, pause);
+    pause = Math.min(pause * 2, 30000);
+    changed();
+  }).finally(() => { sending = null; });
+  changed();
+  return sending;
+};
+Q.busy = () => !!sending;
+/* A person or the browser says that it may work again: do not wait for the pause to end. */
+Q.now = () => { pause = 2000; return Q.send(); };

@@ -1,0 +1,11 @@
+/* What our modules and Dash have to do with each other. Dash looks for our functions on `window` when it starts,
+   which is after every module of the page has run. */
+const dash = (window.dash_clientside = window.dash_clientside || {});
+
+/* The functions that clientside callbacks of the namespace `spread` name. */
+export const pages = (dash.spread = dash.spread || {});
+export const tell = (id, data) => dash.set_props(id, { data: data });
+
+const bare = (path) => path.replace(/(.)\/+$/, "$1");
+/* A page was laid out for the address that the browser told; where it told none, ask again. */
+pages.address = (path, laidOut) => (bare(path) === bare(laidOut) ? dash.no_update : path);

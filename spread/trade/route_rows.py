@@ -1,0 +1,112 @@
+"""The registry of routes: one row a way between two units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from spread.trade.sources import Sourced
+
+_BUILDING = (
+    "fit by simulation to Wang et al. 2010, doi 10.1603/EC09230 (101 of 223 units in 41 months); total "
+    "export agrees with Xie et al. 2019, doi 10.1073/pnas.1814647116"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Route:
+    """A way between two units: a row of the registry of routes.
+
+    Parameters
+    ----------
+    key
+        Its word: the key of an edge of the contact graph, and ``route`` of ``[[links]]``.
+    name
+        What it is called as a source of new infestations: ``Walls``.
+    contacts
+        What its contacts are called where they are counted: ``shared walls``.
+    rate
+        Chance per week that a heavy neighbour founds an infestation at exposure 1. In managed buildings
+        they come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830).
+    measured_by
+        The function that measures it, as ``module:function``. It takes a plan and the exposure settings and
+        yields :class:`spread.contacts.measured.Measured`. Empty for a route that no drawing shows: its pairs
+        are given by hand, in ``[[links]]`` of ``building.toml`` with ``route`` its key.
+    side
+        Whether rings see it, and on which side: ``beside``, ``stacked``, ``facing`` (only doors that face
+        each other), or empty.
+    """
+
+    key: str
+    name: str
+    contacts: str
+    rate: Sourced
+    measured_by: str = ""
+    side: Literal["", "beside", "stacked", "facing"] = ""
+
+    @property
+    def touches(self) -> bool:
+        """Whether the two units share a wall, a floor or a ceiling."""
+        return self.side in ("beside", "stacked")
+
+
+ROWS = (
+    Route(
+        key="wall",
+        name="Walls",
+        contacts="shared walls",
+        rate=Sourced(0.008, 0.003, 0.024, "per week", _BUILDING, "C"),
+        measured_by="spread.contacts.measured:walls",
+        side="beside",
+    ),
+    Route(
+        key="floor",
+        name="Floors and ceilings",
+        contacts="floors and ceilings",
+        rate=Sourced(
+            0.0056, 0.0015, 0.025, "per week", "judgement: 0.7 of a wall; its size was not identified", "C"
+        ),
+        measured_by="spread.contacts.measured:floors",
+        side="stacked",
+    ),
+    Route(
+        key="riser",
+        name="Risers",
+        contacts="shared risers",
+        rate=Sourced(
+            0.00125,
+            0.0004,
+            0.012,
+            "per week",
+            "judgement: plumbing matters to German cockroaches (Owens 1984, Purdue thesis). 0.3 of a wall "
+            "would be 0.0025; a unit meets about nine others along a drawn riser, and with 0.0025 each a "
+            "simulated tower filled faster than the published one (134 units in 41 months against 101), so "
+            "it is halved",
+            "C",
+        ),
+        measured_by="spread.contacts.measured:risers",
+    ),
+    Route(
+        key="hallway",
+        name="Hallways",
+        contacts="doors along a hallway",
+        rate=Sourced(
+            0.0047,
+            0.0012,
+            0.020,
+            "per week",
+            "0.57-0.6 of a wall, from 53 % beside and 45 % across (Wang et al. 2010, doi 10.1603/EC09230; "
+            "the 45 % second-hand)",
+            "C",
+        ),
+        measured_by="spread.contacts.measured:hallways",
+        side="facing",
+    ),
+    Route(
+        key="link",
+        name="Ties given by hand",
+        contacts="ties given by hand",
+        rate=Sourced(0.0047, 0.0005, 0.020, "per week", "judgement: as the door across the hallway", "C"),
+    ),
+)
+"""Every route; a new one is a row more, and goes at the end, so that the others keep their places."""

@@ -1,0 +1,339 @@
+"""Every text of the phone pages and of the sign-in pages, by the key that a page or a script asks for it by.
+
+A page comes with its whole table in the voice of whoever asked, and keeps it without a connection. A text
+with two forms is a list: for one, and for more.
+"""
+
+from __future__ import annotations
+
+from spread.words.catalogue import catalogue
+from spread.words.voice import Voice
+
+Table = dict[str, str | list[str]]
+
+
+class _Forms:
+    """A text's two forms, not filled yet, by a method whose name the catalogues are gathered by."""
+
+    def __init__(self, voice: Voice) -> None:
+        self._told = catalogue(voice.language)
+
+    def many(self, one: str, more: str) -> list[str]:
+        return [self._told.ngettext(one, more, 1), self._told.ngettext(one, more, 2)]
+
+
+def phone_words(voice: Voice) -> Table:
+    """Return the texts of the round and of the room page."""
+    return {**_page(voice), **_queue(voice), **_round(voice), **_room(voice), **_look(voice), **_after(voice)}
+
+
+def _page(voice: Voice) -> Table:
+    text = voice.text
+    return {
+        "disclaimer": text(
+            "Decision support, not a guarantee: local codes, product labels and licensed practice come first."
+        ),
+        "clears_nothing": text("No answer here clears a unit."),
+        "needs_script": text("This page keeps answers on the phone and needs JavaScript for it."),
+        "undo": text("Undo"),
+        "back": text("Back"),
+        "close": text("Close"),
+        "unit": text("Unit"),
+        "try_now": text("Try now"),
+        "answers_here": text("Answers on this phone"),
+        "language": text("Language"),
+        "measures": text("Measures"),
+        "metres": text("metres"),
+        "feet": text("feet"),
+        "keeps_nothing": text(
+            "This browser keeps nothing (private window?): an answer could not wait here, so none is taken. "
+            "Open it in an ordinary window."
+        ),
+        "undo_what": text("Undo: {what}"),
+        "taken_back": text("{unit}: taken back"),
+        "no_room_undo": text("This phone has no room to keep that. Nothing was taken back."),
+    }
+
+
+def _queue(voice: Voice) -> Table:
+    text, many = voice.text, _Forms(voice).many
+    return {
+        "refused_silent": text("The server refused it without a word."),
+        "answered_code": text("The server answered {status}."),
+        "count_refused": many("{number} refused", "{number} refused"),
+        "count_waiting": many("{number} waiting", "{number} waiting"),
+        "count_elsewhere": many("{number} for elsewhere", "{number} for elsewhere"),
+        "sign_in_to_send": text("sign in again to send"),
+        "no_connection": text("no connection"),
+        "all_sent": text("all sent"),
+        "throw_away": text("Throw away"),
+        "throw_away_sure": text("Press again to throw away"),
+        "state_sign_in": text(
+            "Sign in again to send. Until then answers are kept on this phone; each is sent once afterwards."
+        ),
+        "state_sending": text("Being sent."),
+        "state_kept": text("Everything that was answered here is kept by the server."),
+        "state_offline": text(
+            "No connection. Go on: answers are kept on this phone and sent in order when it is back."
+        ),
+        "sign_in_again": text("Sign in again"),
+        "part_waiting": text("Waiting to be sent"),
+        "part_refused": text("Refused by the server"),
+        "part_refused_more": text("Kept here until you decide."),
+        "part_elsewhere": text("For elsewhere"),
+        "part_elsewhere_more": text(
+            "They wait until that building is served at this address, or whoever gave them signs in. "
+            "Sent here they count as yours."
+        ),
+        "send_again": text("Send again"),
+        "send_here": text("Send them here"),
+    }
+
+
+def _round(voice: Voice) -> Table:
+    text, many = voice.text, _Forms(voice).many
+    return {
+        "round": text("Round"),
+        "getting_doors": text("Getting the doors …"),
+        "doors_sign_in": text("Sign in again to get the doors."),
+        "doors_offline": text(
+            "No connection, and no doors on this phone yet. Open this page once with a connection."
+        ),
+        "other_doors": text("Other doors, and settings"),
+        "answer": text("Answer"),
+        "room_sheet": text("Room sheet"),
+        "room_sheet_of": text("Room sheet of {unit}"),
+        "found": text("Signs found"),
+        "nothing_found": text("Nothing found"),
+        "nobody": text("Nobody home"),
+        "refused": text("Refused"),
+        "skip": text("Skip"),
+        "seen_label": text("What was seen (any, or none)"),
+        "level_label": text("How heavy, by live bugs: this saves"),
+        "up": many("up {number} floor", "up {number} floors"),
+        "down": many("down {number} floor", "down {number} floors"),
+        "from_climb": text("From {unit}: {climb}"),
+        "from_walk": text("From {unit}: {distance} to walk"),
+        "from_climb_walk": text("From {unit}: {climb}, {distance} to walk"),
+        "to_treat": text("to treat"),
+        "to_revisit": text("to revisit"),
+        "beyond": text("beyond the planned time"),
+        "chance_of": text("{word} chance"),
+        "how_sure": text("How sure: {sure}."),
+        "bring": text("Bring"),
+        "time": text("Time"),
+        "about_minutes": text("about {minutes} min if it opens ({opens} likely)"),
+        "go_to": text("Go to {unit}"),
+        "planned_again": text("Planned again: {unit} ({percent}) would come first now."),
+        "bring_back": many("Bring back {number} skipped door", "Bring back {number} skipped doors"),
+        "none_left": text("No door is left"),
+        "all_answered": text("Every door of this list was answered today."),
+        "all_answered_here": text("The doors on this phone are all answered. More come with the connection."),
+        "count_done": many("{number} done", "{number} done"),
+        "count_to_go": many("{number} to go", "{number} to go"),
+        "time_used": text("planned time used up"),
+        "till": text("till {clock}"),
+        "by_code": text("Another door, by its code"),
+        "go": text("Go"),
+        "no_unit": text("This building has no unit {unit}."),
+        "write_code": text("Write the code on the door, such as {unit}."),
+        "begin_new": text("Begin a new round now"),
+        "next_doors": text("Next doors"),
+        "left_out": text("Left out: {units}."),
+        "how_goes": text("How this round goes"),
+        "looking_by": text("Looking by"),
+        "time_for_round": text("Time for the round"),
+        "hours": text("{hours} h"),
+        "order": text("Order"),
+        "order_planned": text("planned walk, clear doors first"),
+        "order_likeliest": text("likeliest finds first"),
+        "also_revisit": text("Also doors to revisit"),
+        "also_treat": text("Also units to treat"),
+        "heard": text("Unit {unit}, {floor}, {word} chance, {percent}"),
+        "not_fetched": text("not fetched, unknown"),
+        "by_its_code": text("Chosen by its code; its reasons come with the connection."),
+        "not_fetched_yet": text("not fetched yet"),
+        "said_clear": text("{unit}: nothing found"),
+        "said_nobody": text("{unit}: nobody home"),
+        "said_refused": text("{unit}: refused entry"),
+        "said_found": text("{unit}: signs found"),
+        "said_found_level": text("{unit}: signs found, {level}"),
+        "said_skip": text("{unit}: skipped"),
+        "no_room": text(
+            "This phone has no room to keep the answer for {unit}. It was not kept: free some space, or "
+            "write it down."
+        ),
+        "found_in": text("Signs found in {unit}"),
+        "no_live": text("No live bug counted"),
+        "no_live_more": text("signs only, level not judged"),
+    }
+
+
+def _room(voice: Voice) -> Table:
+    text, many = voice.text, _Forms(voice).many
+    return {
+        "back_to_round": text("Back to the round"),
+        "part_look": text("Look: the room sheet"),
+        "part_treat": text("Treat"),
+        "part_traps": text("Traps read"),
+        "part_follow": text("Follow-up and clearance"),
+        "next_door": text("Next door"),
+        "save": text("Save"),
+        "save_findings": text("Save findings"),
+        "amounts_to": text("What it amounts to"),
+        "looked_how": text("Looked how"),
+        "level_saves": text("Level: this saves"),
+        "room_title": text("{unit} · room sheet"),
+        "getting_room": text("Getting the room …"),
+        "room_sign_in": text("Sign in again to get the room."),
+        "room_offline": text(
+            "No connection, and this phone has no room sheet yet. Open this page once with a connection."
+        ),
+        "known_later": text("What is known of this unit comes with the connection. The sheet is here."),
+        "still_lacks": many(
+            "Clearance still lacks {number} thing: see follow-up.",
+            "Clearance still lacks {number} things: see follow-up.",
+        ),
+        "save_items": text("Save findings: {looked} of {all} items"),
+        "save_items_again": text("Save again: {looked} of {all} items"),
+        "judge_offline": text(
+            "No connection. Saved as proposed, the level is worked out when it is sent; or choose one "
+            "yourself."
+        ),
+        "judge_asking": text("Asking what it amounts to …"),
+        "rest_nothing": many(
+            "I looked at the other {number} item too: nothing seen",
+            "I looked at the other {number} items too: nothing seen",
+        ),
+        "as_proposed": text("As proposed"),
+        "as_proposed_level": text("As proposed: {level}"),
+        "level_nothing": text("nothing found"),
+        "level_signs": text("signs, no level"),
+        "level_unsure": text("not sure"),
+        "level_as_proposed": text("level as proposed"),
+        "signs_no_level": text("Signs, no level"),
+        "signs_found_no_level": text("signs found, no level"),
+        "not_sure": text("Not sure"),
+        "said_sheet": text("{unit}: room sheet, {level}"),
+        "kept": text("Kept. {what}"),
+        "room_no_unit": text("This building has no unit {unit}. Go back to the round and choose a door."),
+        "no_room_entered": text(
+            "This phone has no room to keep what is entered. Free some space before you go on."
+        ),
+        "no_day": text("The day is not known yet: open this page once with a connection."),
+        "no_room_kept": text(
+            "This phone has no room to keep that. It was not kept: free some space, or write it down."
+        ),
+    }
+
+
+def _look(voice: Voice) -> Table:
+    text = voice.text
+    return {
+        "sleep_on": text("People sleep on"),
+        "place_bed": text("bed"),
+        "place_sofa": text("sofa"),
+        "take_away": text("Take away {place}"),
+        "more_bed": text("+ bed"),
+        "more_sofa": text("+ sofa"),
+        "likeliest_first": text(
+            "Likeliest first. Press Nothing where you looked and saw nothing, or the name to read on and "
+            "write down what was seen."
+        ),
+        "traps_covers": text("Traps and covers"),
+        "whole_room": text("What holds for the whole room"),
+        "nothing": text("Nothing"),
+        "nothing_seen": text("nothing seen"),
+        "item_nothing": text("{item}: nothing seen"),
+        "clear_this": text("Clear this"),
+        "item_clear": text("{item}: take back what was written"),
+        "at_look": text("Look"),
+        "at_here": text("Here"),
+        "at_counts": text("Counts"),
+        "at_usual": text("Usual"),
+        "at_product": text("Product"),
+        "at_care": text("Care"),
+        "at_last": text("Last"),
+        "at_source": text("Source"),
+        "seen_at": text("Seen at {place}"),
+        "seen_here": text("Seen here"),
+        "state_of": text("State of {item}"),
+        "signs_at": text("Signs at {item}"),
+        "counted": text("Counted"),
+        "stage": text("Stage"),
+        "stage_unsaid": text("not said"),
+        "feet_from_bed": text("Feet from the bed"),
+        "metres_from_bed": text("Metres from the bed"),
+        "photo": text("Photo file"),
+    }
+
+
+def _after(voice: Voice) -> Table:
+    text = voice.text
+    return {
+        "plan_later": text("The plan comes with the connection."),
+        "plan_level": text("{level} level"),
+        "plan_basis": text("({basis}). About {minutes} minutes ({span})."),
+        "product_is": text("Product:"),
+        "care_is": text("Care:"),
+        "resident_prepares": text("The resident prepares"),
+        "resident_must_not": text("The resident must not"),
+        "cautions": text("Cautions"),
+        "done": text("Done?"),
+        "treated_by": text("Treated by"),
+        "record_treated": text("Treatment done: record it"),
+        "said_treated": text("{unit}: treated, {method}"),
+        "which_traps": text("Which traps"),
+        "days_stood": text("Days they stood"),
+        "bugs_caught": text("Bugs caught"),
+        "record_caught": text("Record: {caught} caught"),
+        "record_clean": text("Record: a clean period"),
+        "traps_found": text("Traps found"),
+        "covers_found": text("Encasements found"),
+        "period_counts": text(
+            "A period counts towards clearance only with its days, and with the traps where they were put."
+        ),
+        "write_days": text("Write the days that the traps stood as a whole number, such as 14."),
+        "write_caught": text("Write the bugs caught as a whole number; 0 if none."),
+        "said_caught": text("{unit}: traps read, {caught} caught"),
+        "said_clean": text("{unit}: traps read, a clean period"),
+        "follow_later": text("It comes with the connection."),
+        "lacks": text("Clearance still lacks"),
+        "next_visit": text("Next visit"),
+        "visit_days": text("{earliest} to {latest}, best {target}"),
+        "not_counted": text("Not counted"),
+    }
+
+
+def sign_in_words(voice: Voice) -> Table:
+    """Return the texts of the pages to sign in and out."""
+    text, many = voice.text, _Forms(voice).many
+    return {
+        "title": text("Sign in"),
+        "title_wrong": text("Not signed in · Sign in"),
+        "code": text("Your work code"),
+        "code_more": text("Short, such as T1; not your name."),
+        "phrase": text("Pass phrase"),
+        "show_it": text("Show it"),
+        "lost": text("Lost it? Whoever runs Spread here can set a new one. A sign-in lasts 12 hours."),
+        "empty": text("Write your code and your pass phrase."),
+        "wrong": text("This code and pass phrase do not belong together. Check both and try again."),
+        "busy": text("Others are signing in at this moment. Try again."),
+        "shut": text(
+            "Nobody can sign in now: the people file cannot be read. Tell whoever runs Spread here."
+        ),
+        "too_many": many(
+            "Too many wrong tries. Wait {number} second, then try again.",
+            "Too many wrong tries. Wait {number} seconds, then try again.",
+        ),
+        "out": text("You are signed out on this device."),
+        "waiting": many(
+            "{number} answer waits on this device and is sent after you sign in.",
+            "{number} answers wait on this device and are sent after you sign in.",
+        ),
+        "sign_out": text("Sign out"),
+        "signed_in_as": text("You are signed in as {who}. What you record carries this code."),
+        "sign_out_here": text("Sign out on this device"),
+        "back_to_plan": text("Back to the plan"),
+        "back_to_round": text("Back to the round"),
+    }

@@ -1,0 +1,84 @@
+"""A round in words: what it takes and finds, its stops, and why it has none."""
+
+from __future__ import annotations
+
+from spread.decisions.round.making import TIERS
+from spread.decisions.round.parts import AllShut, NothingLeft, NoWindow, Round, Stop, TooFar
+from spread.plan.access import clock_of
+from spread.words.doors import reason_text
+from spread.words.musts import must_words
+from spread.words.saying import say
+from spread.words.voice import Voice
+
+
+@say.register
+def _(fact: AllShut, voice: Voice) -> str:
+    return voice.text(
+        "No door can be entered today: all {doors} doors of this round are shut by [[access]].",
+        doors=fact.doors,
+    )
+
+
+@say.register
+def _(fact: NothingLeft, voice: Voice) -> str:
+    names = {
+        "look": voice.text("to look at"),
+        "treat": voice.text("to treat"),
+        "revisit": voice.text("to revisit"),
+    }
+    return voice.text(
+        "There is no door {kinds} that was not done today.",
+        kinds=voice.either([names[kind] for kind in fact.kinds]),
+    )
+
+
+@say.register
+def _(fact: TooFar, voice: Voice) -> str:
+    return voice.text(
+        "No door can be reached: the nearest takes {needed} minutes with the walk and {left} are left; give "
+        "the round more time.",
+        needed=voice.number(fact.needed),
+        left=voice.number(fact.left),
+    )
+
+
+@say.register
+def _(fact: NoWindow, voice: Voice) -> str:
+    return voice.text(
+        "No door can be entered from {begins} to {ends}: the time windows of [[access]] leave none worth a "
+        "visit.",
+        begins=clock_of(fact.begins),
+        ends=clock_of(fact.ends),
+    )
+
+
+def no_door(planned: Round, voice: Voice) -> str:
+    """Return why a round has no stop; empty where it has one."""
+    return "" if planned.no_door is None else say(planned.no_door, voice)
+
+
+def doors_many(count: int, voice: Voice) -> str:
+    """Return ``1 door``, ``12 doors``."""
+    return voice.many("{number} door", "{number} doors", count)
+
+
+def rounds_head(planned: Round, voice: Voice) -> str:
+    """Return what a proposed round takes and is expected to find."""
+    return voice.text(
+        "{doors}, about {finds} new finds expected, done about {clock}. From likely clear to infested, to "
+        "limit carry-over; plan again after each answer.",
+        doors=doors_many(len(planned.units), voice),
+        finds=voice.number(planned.finds, 2),
+        clock=clock_of(planned.begins + planned.finish),
+    )
+
+
+def stop_why(stop: Stop, voice: Voice) -> str:
+    """Return why a door is on a round: what asks for it, else the first of its reasons."""
+    return must_words(stop.must, voice) or reason_text(stop.why[:1], voice)
+
+
+def tier_name(tier: str, voice: Voice) -> str:
+    """Return what a tier of doors is called (:data:`spread.decisions.round.making.TIERS`)."""
+    names = (voice.text("likely clear"), voice.text("suspect"), voice.text("likely infested"))
+    return names[TIERS.index(tier)]

@@ -1,0 +1,81 @@
+/* The queue of answers without a phone: storage, network and page are stood in for, the queue is ours. */
+import assert from "node:assert/strict";
+import { beforeEach, test } from "node:test";
+
+const kept = new Map();
+globalThis.localStorage = {
+  get length() { return kept.size; },
+  key: (i) => [...kept.keys()][i],
+  getItem: (key) => (kept.has(key) ? kept.get(key) : null),
+  setItem: (key, value) => { kept.set(key, value); },
+  removeItem: (key) => { kept.delete(key); },
+};
+const texts = { refused_silent: "silent", answered_code: "{status}" };
+globalThis.document = { getElementById: (id) => (id === "said" ? { textContent: JSON.stringify(texts) } : null), addEventListener: () => {}, visibilityState: "visible" };
+globalThis.location = { pathname: "/round", search: "" };
+kept.set("spread.building", JSON.stringify({ key: "b1", name: "House", who: "" }));
+const { Q } = await import("../../dashboard/round/queue.js");
+
+let sent = [];
+const answered = (replies, more = {}) => ({ status: 200, json: async () => ({ building: Q.building, replies: replies, ...more }) });
+const all = (body) => body.answers.map((one) => ({ id: one.id, ok: true }));
+function serve(reply) {
+  sent = [];
+  globalThis.fetch = async (_, request) => { const body = JSON.parse(request.body); sent.push(body.answers.map((one) => one.unit)); return reply(body); };
+}
+beforeEach(() => { for (const key of [...kept.keys()]) if (key.startsWith("spread.wait.")) kept.delete(key); });
+
+test("answers go in the order they were given, ten at once, and are forgotten when they are kept", async () => {
+  const ids = Array.from({ length: 12 }, (_, i) => Q.add({ unit: `u${i}`, answer: "clear" }, "said"));
+  assert.equal(new Set(ids).size, 12);
+  serve((body) => answered(all(body)));
+  await Q.send();
+  assert.deepEqual(sent[0], Array.from({ length: 10 }, (_, i) => `u${i}`));
+  assert.deepEqual(sent[1], ["u10", "u11"]);
+  assert.equal(Q.all().length, 0);
+});
+
+test("without a connection an answer waits, and is sent again under the same id", async () => {
+  const id = Q.add({ unit: "u1", answer: "clear" }, "said");
+  globalThis.fetch = async () => { throw new TypeError("The network is gone"); };
+  await Q.send();
+  assert.equal(Q.online, false);
+  assert.equal(Q.trouble, "", "what a browser says is no word for a person");
+  assert.deepEqual(Q.waiting().map((one) => one.id), [id]);
+  const seen = [];
+  serve((body) => { seen.push(...body.answers.map((one) => one.id)); return answered(all(body)); });
+  await Q.send();
+  assert.deepEqual(seen, [id]);
+  assert.equal(Q.waiting().length, 0);
+});
+
+test("what the server says in its own words is shown", async () => {
+  Q.add({ unit: "u1", answer: "clear" }, "said");
+  globalThis.fetch = async () => ({ status: 503, json: async () => ({ words: "Busy." }) });
+  await Q.send();
+  assert.equal(Q.trouble, "Busy.");
+});
+
+test("what is refused stays with its sentence, does not hold up the others, and goes with its undo", async () => {
+  const bad = Q.add({ unit: "bad", answer: "clear" }, "said");
+  Q.add({ unit: "good", answer: "clear" }, "said");
+  serve((body) => answered(body.answers.map((one) => ({ id: one.id, ok: one.unit === "good", words: "No such day." }))));
+  await Q.send();
+  assert.deepEqual(Q.refused().map((one) => [one.id, one.refused]), [[bad, "No such day."]]);
+  assert.equal(Q.waiting().length, 0);
+  assert.equal(Q.undoRefused(bad), true);
+  assert.equal(Q.all().length, 0);
+});
+
+test("answers of another building are kept apart and go only when a person says so", async () => {
+  const id = Q.add({ unit: "u1", answer: "clear" }, "said");
+  const home = Q.building;
+  Q.building = { key: "b2", name: "Other", who: "" };
+  assert.equal(Q.waiting().length, 0);
+  assert.deepEqual(Q.elsewhere().map((one) => one.id), [id]);
+  serve((body) => answered(all(body)));
+  Q.adopt(Q.elsewhere()[0]);
+  await new Promise((done) => setTimeout(done, 20));
+  assert.deepEqual(sent[0], ["u1"]);
+  Q.building = home;
+});

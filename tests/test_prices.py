@@ -1,0 +1,60 @@
+"""Prices by hand, without a run: what a look costs, and which prices a file may give."""
+
+from __future__ import annotations
+
+import pytest
+
+from spread.errors import SettingsError
+from spread.programmes.money import Prices, parse_prices
+
+
+def test_one_look_costs_one_knock_and_a_monitor_two_with_its_check():
+    """By hand at 60 an hour, so that a minute costs 1."""
+    prices = Prices(
+        hour=60.0,
+        knock=4.0,
+        look={"brief-visual": 8.0, "interceptors": 10.0},
+        check={"brief-visual": 0.0, "interceptors": 5.0},
+        fee={"brief-visual": 0.5, "interceptors": 3.0},
+    )
+    assert prices.of_look("brief-visual") == pytest.approx(4 + 8 + 0.5)
+    assert prices.of_look("interceptors") == pytest.approx(2 * 4 + 10 + 5 + 3)
+
+
+BOUNDS = {
+    "hour": 1_000_000.0,
+    "knock": 480.0,
+    "report": 480.0,
+    "notice": 480.0,
+    "trip": 2_000.0,
+    "survey_minutes": 480.0,
+    "survey": 1_000_000.0,
+    "loss": 10_000_000.0,
+    "look.brief-visual": 480.0,
+    "check.interceptors": 480.0,
+    "fee.dog": 1_000_000.0,
+    "treat.heavy": 2_000.0,
+    "material.spray": 1_000_000.0,
+}
+"""The most that each price may be, as the page and the messages say it."""
+
+
+@pytest.mark.parametrize("key", BOUNDS)
+def test_a_price_from_nothing_to_its_bound_is_taken_and_none_beyond(key):
+    part, _, inner = key.partition(".")
+
+    def read(value):
+        prices = parse_prices({part: {inner: value}} if inner else {part: value}, "prices.toml")
+        return getattr(prices, part)[inner] if inner else getattr(prices, part)
+
+    assert read(0.0) == 0.0
+    assert read(0.25) == 0.25
+    assert read(BOUNDS[key]) == BOUNDS[key]
+    for beyond in (-0.25, BOUNDS[key] + 0.25):
+        with pytest.raises(SettingsError, match=inner or part):
+            read(beyond)
+
+
+def test_infestation_costs_the_owner_nothing_unless_a_price_is_given():
+    assert Prices().loss == 0.0
+    assert parse_prices({}, "prices.toml").loss == 0.0
