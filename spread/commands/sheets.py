@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from spread.commands.common import Adder, fit_options, open_session, print_json, whole
+from spread.commands.common import Adder, add_voice, fit_options, open_session, print_json, whole
 from spread.commands.notices import page_options
 
 DOORS = 8
@@ -24,16 +24,18 @@ def add(command: Adder) -> None:
     )
     page_options(sub)
     fit_options(sub)
+    add_voice(sub)
 
 
 def _sheets(args: argparse.Namespace) -> None:
     from spread.report.folder import write_documents  # noqa: PLC0415
     from spread.report.sheets import door_sheets, next_units  # noqa: PLC0415
     from spread.report.week import week_document, week_view  # noqa: PLC0415
+    from spread.words import Voice  # noqa: PLC0415
 
     session = open_session(args)
     units = tuple(dict.fromkeys(args.unit)) or next_units(session, args.doors)
-    documents = {"week": week_document(week_view(session), session)}
+    documents = {"week": week_document(week_view(session), session, Voice(args.language, args.measures))}
     if units:
         documents["doors"] = door_sheets(session, units)
     paths = write_documents(

@@ -13,8 +13,9 @@ from spread.decisions.week import week_ahead
 from spread.report.exchange.bundle import EXPORTS
 from spread.report.week import NOT_ADVICE, week_document, week_view
 from spread.trade.rules import load_rules
+from spread.words import ENGLISH
+from spread.words import week as words
 from spread.words.doors import reason_text
-from spread.words.voice import ENGLISH
 
 pytestmark = pytest.mark.browser
 ROWS = [find("203", 1, level="moderate"), clear("101", 40), find("105", 30), treatment("105", 29)]
@@ -144,7 +145,7 @@ def test_the_document_of_the_week_names_every_unit_that_is_owed(maple):
     shown = week_view(maple)
     text = str(week_document(shown, maple))
     for line in (*shown.week.late, *(one for _, day in shown.week.days for one in day)):
-        assert line.title in text
+        assert words.line(line, ON, ENGLISH).title in text
         assert all(unit.unit in text for unit in line.units)
 
 
