@@ -119,6 +119,15 @@ def test_xarray_takes_the_draws_with_their_labels(maple):
     assert data["rate"].dims == ("chain", "draw", "source")
 
 
+def test_xarray_opens_the_file_as_a_tree_of_groups(maple, files):
+    xarray = pytest.importorskip("xarray")
+    with xarray.open_datatree(files / "draws.nc", engine="h5netcdf") as tree:
+        assert set(tree.children) == {"posterior", "sample_stats", "summary"}
+        chance = tree["summary"]["chance_by_week"].isel(week=-1)
+        assert chance.sel(unit="203").item() == pytest.approx(maple.session.chances()["203"])
+        assert tree["sample_stats"]["log_weight"].dims == ("chain", "draw")
+
+
 @pytest.mark.filterwarnings("ignore")
 def test_arviz_opens_the_draws_and_agrees_with_us(maple, files):
     arviz = pytest.importorskip("arviz")
