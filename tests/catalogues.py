@@ -1,0 +1,118 @@
+"""The messages of the product, and its catalogues held against them: ``python -m tests.catalogues``.
+
+``python -m tests.catalogues`` adds what is new to every ``.po`` file of ``spread/words/locale``, in the file of
+the part that says it, and takes out what nobody says any more. Messages are the literals given to
+``voice.text``, ``voice.many`` and ``voice.term``, the words of the registries, and the texts of data files.
+"""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from string import Formatter
+
+from babel.messages.catalog import Catalog
+from babel.messages.pofile import read_po, write_po
+
+ROOT = Path(__file__).parents[1]
+LOCALE = ROOT / "spread/words/locale"
+LANGUAGES = ("es",)
+
+
+@dataclass(frozen=True)
+class Message:
+    """A message: its context, its English, and its English for many, as far as it has them."""
+
+    text: str
+    many: str = ""
+    context: str = ""
+
+    @property
+    def key(self) -> str | tuple[str, str]:
+        return (self.text, self.many) if self.many else self.text
+
+
+def said_in(path: Path) -> list[Message]:
+    """Return the messages of a module, in their order, once each."""
+    found: dict[Message, None] = {}
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Attribute | ast.Name):
+            continue
+        name = node.func.attr if isinstance(node.func, ast.Attribute) else node.func.id
+        words = [one.value for one in node.args if isinstance(one, ast.Constant) and isinstance(one.value, str)]
+        if name == "text" and len(words) == 1:
+            found[Message(words[0])] = None
+        elif name == "many" and len(words) == 2:
+            found[Message(*words)] = None
+        elif name == "term" and len(words) == 2:
+            found[Message(words[1], context=words[0])] = None
+    return list(found)
+
+
+def placeholders(text: str) -> set[str]:
+    return {name for _, name, _, _ in Formatter().parse(text) if name}
+
+
+def catalogue_of(path: Path, language: str) -> Catalog:
+    if not path.exists():
+        return Catalog(locale=language)
+    with path.open("rb") as file:
+        return read_po(file, locale=language)
+
+
+def translated(language: str) -> dict[tuple[str, str], tuple[str, ...]]:
+    """Return every translation by context and English; what is empty or unsure is left out."""
+    found = {}
+    for path in sorted((LOCALE / language).glob("*.po")):
+        for message in catalogue_of(path, language):
+            words = message.string if isinstance(message.string, (tuple, list)) else (message.string,)
+            english = message.id[0] if isinstance(message.id, (tuple, list)) else message.id
+            if english and all(words) and not message.fuzzy:
+                found[message.context or "", english] = tuple(words)
+    return found
+
+
+def parts() -> Iterator[tuple[str, list[Message]]]:
+    """Yield each part of the product that speaks and its messages; a message belongs to the first that says it."""
+    from spread.words.terms import registry_terms
+
+    seen: set[tuple[str, str]] = set()
+
+    def fresh(messages: list[Message]) -> list[Message]:
+        new = [one for one in messages if (one.context, one.text) not in seen]
+        seen.update((one.context, one.text) for one in new)
+        return new
+
+    yield "registry", fresh([Message(text, context=context) for context, text in registry_terms()])
+    for path in sorted((ROOT / "spread/words").glob("*.py")):
+        yield path.stem, fresh(said_in(path))
+    rest = [path for folder in ("spread", "dashboard") for path in sorted((ROOT / folder).rglob("*.py"))]
+    rest = [path for path in rest if path.parent.name != "words" and "Voice" in path.read_text(encoding="utf-8")]
+    others = [one for path in rest for one in said_in(path)]
+    yield "elsewhere", fresh(list(dict.fromkeys(others)))
+
+
+def update(language: str) -> None:
+    """Bring the catalogues of a language in line with what is said; translations that stand are kept."""
+    had = {}
+    for path in (LOCALE / language).glob("*.po"):
+        for message in catalogue_of(path, language):
+            had[message.context or "", message.id] = message.string
+    for part, messages in parts():
+        if not messages:
+            continue
+        made = Catalog(locale=language, project="spread", fuzzy=False)
+        for one in messages:
+            made.add(one.key, had.get((one.context, one.key), ""), context=one.context or None)
+        path = LOCALE / language / f"{part}.po"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("wb") as file:
+            write_po(file, made, omit_header=False, width=100)
+
+
+if __name__ == "__main__":
+    for wanted in sys.argv[1:] or LANGUAGES:
+        update(wanted)
