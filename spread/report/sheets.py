@@ -156,7 +156,9 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
         ),
         Fill((text("Where, what, how many; which rooms could not be seen"),), lines=5),
         Fill((text("Time in"), text("Time out"), text("Crew")), side_by_side=True),
-        Caution(f"{text(NEVER)} {text('Look over yourself and your bag before you go to the next door.')}"),
+        Caution(
+            f"{voice.term('line', NEVER)} {text('Look over yourself and your bag before you go to the next door.')}"
+        ),
     ]
 
 

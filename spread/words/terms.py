@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from spread.records.kinds import STAGES, STATES
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade.biology import LEVEL_NAMES
+from spread.trade.clearance import NEVER
 from spread.trade.registry import LOOKING, TREATMENTS
 from spread.trade.room import SLEEPING, TEXTS, load_room
 from spread.trade.route_rows import ROWS
@@ -106,7 +107,7 @@ def registry_terms() -> Iterator[tuple[str, str]]:
 
 
 def _room_terms() -> Iterator[tuple[str, str]]:
-    """Yield what our own room sheet says; a firm's sheet is in the language that the firm wrote it in."""
+    """Yield what our own room sheet says and the caution of every door sheet; a firm's sheet is in the language that the firm wrote it in."""
     sheet = load_room(None)
     yield "room", sheet.name
     yield "source", sheet.weights_source
@@ -120,6 +121,7 @@ def _room_terms() -> Iterator[tuple[str, str]]:
         yield "source", item.source
         for tool in item.tools:
             yield "tool", tool
+    yield "line", NEVER
     for kind in SLEEPING:
         yield "place", kind
     for stage in STAGES:
