@@ -108,6 +108,7 @@ def bring_words(method: str, voice: Voice) -> str:
 
 def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Block]:
     unit, text = session.plan.units[row.unit], voice.text
+    leaving = text("Look over yourself and your bag before you go to the next door.")
     reasons: tuple[Text, ...] = reason_words(row.reasons[:MOST_REASONS], voice)
     facts: list[tuple[str, Text]] = [
         # Sheets are parted and carried about, so each says where and of which day it is.
@@ -156,9 +157,7 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
         ),
         Fill((text("Where, what, how many; which rooms could not be seen"),), lines=5),
         Fill((text("Time in"), text("Time out"), text("Crew")), side_by_side=True),
-        Caution(
-            f"{voice.term('line', NEVER)} {text('Look over yourself and your bag before you go to the next door.')}"
-        ),
+        Caution(f"{voice.term('line', NEVER)} {leaving}"),
     ]
 
 

@@ -107,7 +107,10 @@ def registry_terms() -> Iterator[tuple[str, str]]:
 
 
 def _room_terms() -> Iterator[tuple[str, str]]:
-    """Yield what our own room sheet says and the caution of every door sheet; a firm's sheet is in the language that the firm wrote it in."""
+    """Yield what our own room sheet says, and the caution of every door sheet.
+
+    A firm's own sheet is said as the firm wrote it.
+    """
     sheet = load_room(None)
     yield "room", sheet.name
     yield "source", sheet.weights_source
