@@ -19,8 +19,6 @@ STILL_PROSE = {
     "spread/decisions/case/treatment.py",
     "spread/decisions/case/visits.py",
     "spread/decisions/duties/owed.py",
-    "spread/decisions/room/findings.py",
-    "spread/decisions/room/sheet.py",
     "spread/programmes/columns.py",
     "spread/programmes/drivers.py",
     "spread/programmes/money.py",

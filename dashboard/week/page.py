@@ -16,7 +16,7 @@ from flask import Blueprint, Flask, Response, abort, render_template, request
 from dashboard.pages import Page
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
-from dashboard.web.voice import desk_voice
+from dashboard.web.voice import asked_voice, desk_voice
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.case.revisits import revisit_words
@@ -70,7 +70,7 @@ def add_week(server: Flask, session: Session) -> None:
         units = asked_now().view.round.units
         if not units:
             return Response(NO_ROUND, mimetype="text/plain")
-        return _page(door_sheets(session, units), _paper())
+        return _page(door_sheets(session, units, voice=asked_voice()), _paper())
 
     @pages.get("/week/export/<name>")
     def export(name: str) -> Response:

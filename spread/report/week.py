@@ -182,6 +182,7 @@ def week_document(shown: WeekView, session: Session, voice: Voice = ENGLISH) -> 
         subtitle=voice.text("From {day}", day=voice.day(week.on)),
         blocks=tuple(blocks),
         made_on=session.on,
+        language=voice.language,
         building=session.plan.name,
         footer=voice.text("For staff. Units, never people."),
     )
