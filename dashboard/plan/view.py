@@ -221,7 +221,7 @@ def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[s
         "sources": _sources(why.sources[:6], voice),
         "pressure": _sources(why.pressure[:6], voice) if why.sources_kind == "came-from" else [],
         "arrows": _arrows(why),
-        "bed": beds_of(session.plan, unit),
+        "bed": beds_of(session.plan, unit, voice),
         "doubts": [
             {
                 "words": say(doubt, voice),

@@ -25,7 +25,7 @@ from spread.report.room_text import room_data
 from spread.session import Session
 from spread.trade.registry import TREATMENTS
 from spread.trade.room import RoomItems, load_room
-from spread.words import ENGLISH, Voice
+from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
 from spread.words.terms import method_name
 
@@ -45,9 +45,9 @@ class Rooms:
         """Return what a phone keeps for rooms that it never asked for: the sheet of one bed, and words."""
         session = self._session
         unit = next(iter(session.plan.units))
-        sheet = room_data(room_sheet(unit, session.plan, self.sheet))
+        sheet = room_data(room_sheet(unit, session.plan, self.sheet), voice)
         kept = {key: sheet[key] for key in ("rows", "checks", "notes", "tools")}
-        kept["rows"] = [{**row, "near": ""} for row in kept["rows"]]  # that is one room's own
+        kept["rows"] = [{**row, "near": "", "facts": []} for row in kept["rows"]]  # that is one room's own
         return {
             "sheet": kept | {"places": [{"kind": "bed", "name": "bed"}], "known": []},
             "words": words(voice),
@@ -82,7 +82,7 @@ class Rooms:
             "sure": sure_words(row.sure, voice),
             "status": row.status,
             "why": reason_text(row.reasons, voice),
-            "sheet": room_data(sheet),
+            "sheet": room_data(sheet, voice),
             "places_wrong": wrong,
             "followup": followup_data(view.followups[unit]),
             "never": NEVER,
@@ -90,7 +90,7 @@ class Rooms:
             "words": words(voice),
         }
         if isinstance(ask.get("items"), list) and ask["items"]:
-            reply["proposal"] = self._proposal(ask, unit)
+            reply["proposal"] = self._proposal(ask, unit, voice)
         return reply
 
     def _plan(self, unit: str, places: Sequence[SleepingPlace]) -> dict[str, Any]:
@@ -139,7 +139,7 @@ class Rooms:
         except SpreadError as error:
             return (), str(error)
 
-    def _proposal(self, ask: Mapping[str, object], unit: str) -> dict[str, Any]:
+    def _proposal(self, ask: Mapping[str, object], unit: str, voice: Voice) -> dict[str, Any]:
         session = self._session
         try:
             items = read_findings(ask["items"], self.sheet.by_code)
@@ -151,10 +151,10 @@ class Rooms:
         return {
             "found": made.found,
             "level": made.level,
-            "level_words": LEVEL_WORDS.get(made.level, ""),
+            "level_words": voice.term("level", LEVEL_WORDS[made.level]) if made.level else "",
             "bugs": made.bugs,
             "signs": signs_in_order(made.signs),
-            "words": made.words,
+            "words": say(made, voice),
             "wrong": "",
         }
 

@@ -20,18 +20,18 @@ from spread.plan.access import minute_of
 from spread.records.kinds import Record
 from spread.records.sense import guess
 from spread.report.document import Document
-from spread.report.languages import Language, day_in_words
 from spread.report.own_words import read_own_words
 from spread.report.wording import Wording, load_wording
 from spread.trade.registry import HEARSAY
 from spread.trade.rule_set import EntryNotice, RuleSet, Span
+from spread.words.paper import time_of_day
+from spread.words.voice import Language, Voice
 
 KINDS = ("entry", "prepare", "result")
 PURPOSES = ("inspection", "treatment")
 RECENT_DAYS = 28
 """A neighbour looked at within so many days gets its own result (judgement, no source)."""
 _STEPS = {"inspection": "inspect", "treatment": "begin-treatment"}
-_NOON = 12 * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,18 +151,6 @@ def hand_out_by(
     return min(days, key=lambda pair: pair[0])
 
 
-def time_in_words(minute: int, language: Language) -> str:
-    """Return a time of day as people write it: ``9:30 am``, ``12:00 noon``, ``las 9:30 a. m.``."""
-    minute %= 2 * _NOON
-    hour, rest = divmod(minute, 60)
-    clock = f"{hour % 12 or 12}:{rest:02d}"
-    if language == "es":
-        half = "del mediodía" if minute == _NOON else "a. m." if minute < _NOON else "p. m."
-        return f"{'la' if hour % 12 == 1 else 'las'} {clock} {half}"
-    half = "noon" if minute == _NOON else "am" if minute < _NOON else "pm"
-    return f"{clock} {half}"
-
-
 def read_window(text: str) -> tuple[int, int] | None:
     """Read ``09:00-12:00`` as two minutes after midnight; None where it is no window."""
     first, _, last = text.partition("-")
@@ -191,7 +179,7 @@ def _of_a_neighbour(
         look = _last_look(building, unit, visit.when)
         if look is not None and (visit.when - look.when).days <= RECENT_DAYS:
             return _result(building, unit, visit, look, wording, own)
-        values = {"when": day_in_words(visit.when, wording.language)}
+        values = {"when": Voice(wording.language).long_day(visit.when)}
         return _notice(building, unit, "result-neighbour", visit, wording, own, values)
     name = "entry-neighbour" if visit.kind == "entry" else "prepare-inspection"
     rule = _rule(rules, visit, "neighbours")
@@ -203,7 +191,7 @@ def _result(
 ) -> Notice:
     said = "found" if is_find(look) else "not-found" if look.found == "no" else "not-sure"
     values = {
-        "looked_on": day_in_words(look.when, wording.language),
+        "looked_on": Voice(wording.language).long_day(look.when),
         "method": wording.methods[look.method],
     }
     return _notice(building, unit, f"result-{said}", visit, wording, own, values)
@@ -233,11 +221,11 @@ def _notice(
 
 def _coming(visit: Visit, rule: EntryNotice | None, wording: Wording) -> dict[str, str]:
     """Return the words of a visit that is to come."""
-    time = wording.words["no_window"]
+    voice, time = Voice(wording.language), wording.words["no_window"]
     if visit.window is not None:
-        begins, ends = (time_in_words(minute, wording.language) for minute in visit.window)
+        begins, ends = (time_of_day(minute, voice) for minute in visit.window)
         time = wording.words["from_to"].replace("{from}", begins).replace("{to}", ends)
-    values = {"when": day_in_words(visit.when, wording.language), "time": time}
+    values = {"when": voice.long_day(visit.when), "time": time}
     if rule is not None and rule.lead.amount:
         values["lead"] = _span(rule.lead, wording)
     return values

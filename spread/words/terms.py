@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from spread.records.kinds import STAGES, STATES
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade.biology import LEVEL_NAMES
+from spread.trade.clearance import NEVER
 from spread.trade.registry import LOOKING, TREATMENTS
+from spread.trade.room import SLEEPING, TEXTS, load_room
 from spread.trade.route_rows import ROWS
 from spread.trade.routes import BY_KEY
 from spread.words.voice import Voice
@@ -100,3 +103,31 @@ def registry_terms() -> Iterator[tuple[str, str]]:
         yield "sign", sign
     for level in LEVEL_NAMES:
         yield "level", level
+    yield from _room_terms()
+
+
+def _room_terms() -> Iterator[tuple[str, str]]:
+    """Yield what our own room sheet says, and the caution of every door sheet.
+
+    A firm's own sheet is said as the firm wrote it.
+    """
+    sheet = load_room(None)
+    yield "room", sheet.name
+    yield "source", sheet.weights_source
+    for note in sheet.notes:
+        yield "room", note.text
+        yield "source", note.source
+    for item in sheet.items:
+        for name in TEXTS:
+            yield "room", getattr(item, name)
+        yield "item", item.code.replace("-", " ")
+        yield "source", item.source
+        for tool in item.tools:
+            yield "tool", tool
+    yield "line", NEVER
+    for kind in SLEEPING:
+        yield "place", kind
+    for stage in STAGES:
+        yield "stage", stage
+    for state in STATES:
+        yield "state", state
