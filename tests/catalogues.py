@@ -82,9 +82,10 @@ def parts() -> Iterator[tuple[str, list[Message]]]:
     seen: set[tuple[str, str]] = set()
 
     def fresh(messages: list[Message]) -> list[Message]:
-        new = [one for one in messages if (one.context, one.text) not in seen]
-        seen.update((one.context, one.text) for one in new)
-        return new
+        new = {(one.context, one.text): one for one in reversed(messages) if one.text}
+        found = [one for key, one in reversed(new.items()) if key not in seen]
+        seen.update(new)
+        return found
 
     yield "registry", fresh([Message(text, context=context) for context, text in registry_terms()])
     for path in sorted((ROOT / "spread/words").glob("*.py")):
