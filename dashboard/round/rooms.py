@@ -85,15 +85,15 @@ class Rooms:
             "sheet": room_data(sheet, voice),
             "places_wrong": wrong,
             "followup": followup_data(view.followups[unit]),
-            "never": NEVER,
-            "plan": self._plan(unit, sheet.places),
+            "never": voice.term("line", NEVER),
+            "plan": self._plan(unit, sheet.places, voice),
             "words": words(voice),
         }
         if isinstance(ask.get("items"), list) and ask["items"]:
             reply["proposal"] = self._proposal(ask, unit, voice)
         return reply
 
-    def _plan(self, unit: str, places: Sequence[SleepingPlace]) -> dict[str, Any]:
+    def _plan(self, unit: str, places: Sequence[SleepingPlace], voice: Voice) -> dict[str, Any]:
         """Return the treatment plan from what is recorded, or in a sentence why there is none."""
         session = self._session
         beds = sum(place.kind == "bed" for place in places)
@@ -109,12 +109,18 @@ class Rooms:
                 room_celsius=session.building.settings.clearance.room_celsius,
             )
         except SpreadError:
-            return {"none": "There is no find on record, so nothing is planned. An alert is confirmed first."}
+            return {
+                "none": voice.text(
+                    "There is no find on record, so nothing is planned. An alert is confirmed first."
+                )
+            }
         return {
-            "level": LEVEL_WORDS.get(made.level, made.level),
+            "level": voice.term("level", LEVEL_WORDS.get(made.level, made.level)),
             "basis": made.basis,
             "minutes": round(made.minutes.central),
-            "minutes_span": f"{made.minutes.low:g} to {made.minutes.high:g}",
+            "minutes_span": voice.text(
+                "{low} to {high}", low=f"{made.minutes.low:g}", high=f"{made.minutes.high:g}"
+            ),
             "product": made.product_words.text,
             "steps": [
                 {
