@@ -166,7 +166,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         "free": "" if week.empty else ", ".join(voice.day(day) for day, owed in week.days if not owed),
         "next_steps": next_steps(view, voice),
         "rules": view.rules,
-        "not_advice": voice.text(NOT_ADVICE),
+        "not_advice": voice.term("law", NOT_ADVICE),
         "day_word": voice.text("today") if week.on == dt.date.today() else voice.day(week.on),
         "asked": {
             "minutes": given["minutes"] or f"{usual.minutes:g}",
@@ -213,12 +213,11 @@ def _summary(week: Week, voice: Voice) -> str:
     def units(lines: Sequence[Owed]) -> int:
         return sum(len(one.units) for one in lines)
 
-    counts = (
-        ("{number} late", units(week.late)),
-        ("{number} due this week", sum(units(day) for _, day in week.days)),
-        ("{number} without a date", units(week.undated)),
-    )
-    told = [voice.text(words, number=number) for words, number in counts if number]
+    late, dated = units(week.late), sum(units(day) for _, day in week.days)
+    undated = units(week.undated)
+    told = [voice.text("{number} late", number=late)] if late else []
+    told += [voice.text("{number} due this week", number=dated)] if dated else []
+    told += [voice.text("{number} without a date", number=undated)] if undated else []
     return ", ".join(told) or voice.text("nothing due")
 
 
