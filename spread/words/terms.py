@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from spread.plan.access import DAYS
 from spread.records.kinds import STAGES, STATES
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade.biology import LEVEL_NAMES
@@ -103,11 +104,11 @@ def registry_terms() -> Iterator[tuple[str, str]]:
         yield "sign", sign
     for level in LEVEL_NAMES:
         yield "level", level
-    yield from _room_terms()
+    yield from _sheet_terms()
 
 
-def _room_terms() -> Iterator[tuple[str, str]]:
-    """Yield what our own room sheet says, and the caution of every door sheet.
+def _sheet_terms() -> Iterator[tuple[str, str]]:
+    """Yield what our own room sheet says, and what door sheets do.
 
     A firm's own sheet is said as the firm wrote it.
     """
@@ -125,6 +126,8 @@ def _room_terms() -> Iterator[tuple[str, str]]:
         for tool in item.tools:
             yield "tool", tool
     yield "line", NEVER
+    for day in DAYS:
+        yield "weekday", day
     for kind in SLEEPING:
         yield "place", kind
     for stage in STAGES:

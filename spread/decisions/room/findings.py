@@ -10,6 +10,7 @@ unit was never treated; a dead bug, a bite or a dog's alert decides nothing.
 from __future__ import annotations
 
 import datetime as dt
+import difflib
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
@@ -17,7 +18,6 @@ from spread.errors import Problem
 from spread.facts import Fact
 from spread.records.items import bugs_counted, signs_of
 from spread.records.kinds import Finding, Record
-from spread.records.sense import guess
 from spread.trade import biology
 
 ACTIVE = ("live", "eggs")
@@ -146,6 +146,7 @@ def strange_items(
     """
     problems = []
     for code in dict.fromkeys(one.item for one in items if one.item not in codes):
-        fix = guess(code, codes, "use a code of the room sheet (spread room)")
+        near = difflib.get_close_matches(code, codes, n=1)
+        fix = f"write {near[0]!r} if that is meant" if near else "use a code of the room sheet (spread room)"
         problems.append(Problem(file, "field 'items'", f"the room sheet has no item {code!r}", fix))
     return problems
