@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from spread.plan.access import DAYS
 from spread.records.kinds import STAGES, STATES
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
-from spread.trade.biology import LEVEL_NAMES
+from spread.trade.biology import COUNT_CLASSES, LEVEL_NAMES
 from spread.trade.clearance import NEVER
 from spread.trade.registry import LOOKING, TREATMENTS
 from spread.trade.room import SLEEPING, TEXTS, load_room
 from spread.trade.route_rows import ROWS
 from spread.trade.routes import BY_KEY
-from spread.words.voice import Voice
+from spread.words.voice import Voice, upper
 
 
 def method_name(method: str, voice: Voice) -> str:
@@ -72,6 +72,24 @@ def sign_name(sign: str, voice: Voice) -> str:
 def level_name(level: str, voice: Voice) -> str:
     """Return what a level of infestation is called, such as ``moderate``."""
     return voice.term("level", level)
+
+
+def level_choice(level: str, voice: Voice) -> list[str]:
+    """Return a level as a form offers it: its key, its name, and how many live bugs make it."""
+    low, high = COUNT_CLASSES[LEVEL_NAMES.index(level) - 1]
+    if high is None:
+        bugs = voice.text("over {number}", number=low - 1)
+    elif low == 1:
+        bugs = voice.text("{low} to {high} bugs", low=low, high=high)
+    else:
+        bugs = voice.text("{low} to {high}", low=low, high=high)
+    return [level, upper(level_name(level, voice)), bugs]
+
+
+def sign_choice(sign: str, voice: Voice) -> list[str]:
+    """Return a sign as a form offers it: its key and its name."""
+    alone = {"live": voice.text("Live bugs"), "alert": voice.text("Dog alert")}
+    return [sign, alone.get(sign) or upper(sign_name(sign, voice))]
 
 
 def registry_terms() -> Iterator[tuple[str, str]]:
