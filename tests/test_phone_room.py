@@ -57,10 +57,10 @@ def fitted(tmp_path_factory):
 @pytest.fixture
 def session(fitted, tmp_path):
     """The fitted demo on a copy of its own."""
-    building, open_one = fitted
+    _, open_one = fitted
     folder = tmp_path / DEMO.name
     shutil.copytree(DEMO, folder)
-    own = Session(replace(building, folder=folder), open_one.view.posterior, open_one.fit_settings)
+    own = Session(load_building(folder), open_one.view.posterior, open_one.fit_settings)
     yield own
     own.wait()
 
