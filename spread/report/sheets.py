@@ -155,7 +155,7 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
             ),
             ticks=True,
         ),
-        Fill((text("Where, what, how many; which rooms could not be seen"),), lines=5),
+        Fill((text("Where, what, how many; which rooms could not be seen"),), lines=4),
         Fill((text("Time in"), text("Time out"), text("Crew")), side_by_side=True),
         Caution(f"{voice.term('line', NEVER)} {leaving}"),
     ]
