@@ -10,6 +10,7 @@ import re
 import shutil
 import tomllib
 from dataclasses import replace
+from gettext import NullTranslations
 from importlib.resources import files
 
 import pytest
@@ -31,6 +32,7 @@ from spread.report.room_text import known_words, room_data, room_sheet_document,
 from spread.trade.room import GROUPS, RINGS, ROOM_FILE, load_room, parse_room, read_room
 from spread.trade.sources import COMMON_PRACTICE, CONFIDENCES
 from spread.words import ENGLISH, Voice, say
+from spread.words import voice as voice_module
 
 OURS = load_room()
 TEXT = files("spread.trade").joinpath(ROOM_FILE).read_text(encoding="utf-8")
@@ -379,6 +381,35 @@ def test_a_reader_of_feet_and_spanish_gets_the_same_facts():
     assert "within 6.9 ft of it" in room_text(sheet, feet)
     assert "dom 5 may 2024" in " ".join(known_words(sheet, Voice("es")))
     assert room_data(sheet)["facts"] == [{"fact": "treated-on", "when": "2024-05-05"}]
+
+
+class Hidden(NullTranslations):
+    """A catalogue of a language that has no letters but ``x``."""
+
+    def gettext(self, message):
+        return re.sub(r"(?<![{A-Za-z_])[A-Za-z]+(?![A-Za-z_]*})", "x", message)
+
+    def ngettext(self, one, more, number):
+        return self.gettext(one if number == 1 else more)
+
+    def pgettext(self, context, message):
+        return re.sub("[A-Za-z]+", "x", message)
+
+
+def test_every_text_of_a_sheet_goes_through_the_catalogue(monkeypatch):
+    monkeypatch.setattr(voice_module, "catalogue", lambda language: Hidden())
+    plan = plan_of(
+        {"A": box(0, 0, 5, 5), "B": box(5.2, 0, 10, 5)},
+        beds=[("A", "1", (4, 2.5))],
+        outlets=[("A", "1", (5, 2.5))],
+    )
+    found = row("A", 9, method="thorough-visual", found="yes", items=read_items("headboard: live, 12, torn"))
+    log = Log((found, row("A", 8, "treatment", "spray"), row("B", 9, found="yes", level="low")))
+    sheet = room_sheet("A", plan, OURS, log=log, on=ON, chance=0.2)
+    said = [*texts_of(room_sheet_document(sheet)), *known_words(sheet, ENGLISH)]
+    left = {word for text in said for word in re.findall("[A-Za-z]{2,}", text)}
+    assert len(sheet.known) == 4
+    assert left <= {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun", "May", "and", *plan.name.split()}
 
 
 # What is printed.

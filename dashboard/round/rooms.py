@@ -8,9 +8,6 @@ from typing import Any
 
 from dashboard.round.room_answers import LOOKED, read_findings, signs_in_order
 from dashboard.words import (
-    EVIDENCE_WORDS,
-    LEVEL_HINTS,
-    LEVEL_WORDS,
     chance_class,
     chance_name,
     floor_name,
@@ -27,7 +24,8 @@ from spread.trade.registry import TREATMENTS
 from spread.trade.room import RoomItems, load_room
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
-from spread.words.terms import method_name
+from spread.words.terms import level_choice, level_name, method_name, sign_choice
+from spread.words.voice import upper
 
 
 class Rooms:
@@ -85,15 +83,15 @@ class Rooms:
             "sheet": room_data(sheet, voice),
             "places_wrong": wrong,
             "followup": followup_data(view.followups[unit]),
-            "never": NEVER,
-            "plan": self._plan(unit, sheet.places),
+            "never": voice.term("line", NEVER),
+            "plan": self._plan(unit, sheet.places, voice),
             "words": words(voice),
         }
         if isinstance(ask.get("items"), list) and ask["items"]:
             reply["proposal"] = self._proposal(ask, unit, voice)
         return reply
 
-    def _plan(self, unit: str, places: Sequence[SleepingPlace]) -> dict[str, Any]:
+    def _plan(self, unit: str, places: Sequence[SleepingPlace], voice: Voice) -> dict[str, Any]:
         """Return the treatment plan from what is recorded, or in a sentence why there is none."""
         session = self._session
         beds = sum(place.kind == "bed" for place in places)
@@ -109,12 +107,18 @@ class Rooms:
                 room_celsius=session.building.settings.clearance.room_celsius,
             )
         except SpreadError:
-            return {"none": "There is no find on record, so nothing is planned. An alert is confirmed first."}
+            return {
+                "none": voice.text(
+                    "There is no find on record, so nothing is planned. An alert is confirmed first."
+                )
+            }
         return {
-            "level": LEVEL_WORDS.get(made.level, made.level),
+            "level": upper(level_name(made.level, voice)),
             "basis": made.basis,
             "minutes": round(made.minutes.central),
-            "minutes_span": f"{made.minutes.low:g} to {made.minutes.high:g}",
+            "minutes_span": voice.text(
+                "{low} to {high}", low=f"{made.minutes.low:g}", high=f"{made.minutes.high:g}"
+            ),
             "product": made.product_words.text,
             "steps": [
                 {
@@ -151,7 +155,7 @@ class Rooms:
         return {
             "found": made.found,
             "level": made.level,
-            "level_words": voice.term("level", LEVEL_WORDS[made.level]) if made.level else "",
+            "level_words": upper(level_name(made.level, voice)) if made.level else "",
             "bugs": made.bugs,
             "signs": signs_in_order(made.signs),
             "words": say(made, voice),
@@ -163,14 +167,10 @@ def words(voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return the words that the room page offers."""
     term = voice.term
     return {
-        "evidence": [
-            [sign, term("sign", EVIDENCE_WORDS[sign])] for sign in ("live", "eggs", "skins", "stains", "dead")
-        ],
+        "evidence": [sign_choice(sign, voice) for sign in ("live", "eggs", "skins", "stains", "dead")],
         "stages": [[stage, term("stage", stage)] for stage in STAGES],
         "states": [[state, term("state", state)] for state in STATES],
-        "levels": [
-            [level, term("level", LEVEL_WORDS[level]), term("bugs", LEVEL_HINTS[level])] for level in LEVELS
-        ],
+        "levels": [level_choice(level, voice) for level in LEVELS],
         "looks": [[method, method_name(method, voice)] for method in LOOKED],
         "treatments": [[way, term("treatment", row.short)] for way, row in TREATMENTS.items()],
         "traps": [[method, method_name(method, voice)] for method in MONITORS],

@@ -17,6 +17,7 @@ from spread.facts import Fact
 from spread.plan.model import Plan
 from spread.records.kinds import Finding
 from spread.records.log import Log
+from spread.records.sense import guess
 from spread.trade.room import SLEEPING, RoomItem, RoomItems
 
 MOST_PLACES = 12
@@ -244,8 +245,7 @@ def room_sheet(
         If the plan has no such unit.
     """
     if unit not in plan.units:
-        near = difflib.get_close_matches(unit, plan.units, n=2)
-        fix = f"write {' or '.join(map(repr, near))} if that is meant" if near else "use a unit of the plan"
+        fix = guess(unit, plan.units, "use a unit of the plan")
         raise SpreadError(Problem(plan.name, "", f"there is no unit {unit[:40]!r}", fix))
     beds = [bed for bed in plan.beds if bed.unit == unit]
     places = tuple(places) or _numbered([SleepingPlace("bed", "bed")] * max(1, len(beds)))
