@@ -60,6 +60,7 @@ MODULES = (
     "dashboard.plan.page",
     "dashboard.round.page",
     "dashboard.week.page",
+    "dashboard.past.page",
     "dashboard.programmes.page",
     "dashboard.setup.page",
 )
