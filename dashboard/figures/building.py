@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from dashboard.figures.drawn import (
     ACCENT,
+    DATES,
     OTHER,
     PLAIN,
     Drawn,
@@ -57,8 +58,8 @@ def past_figure(past: Past, voice: Voice = ENGLISH) -> Drawn:
         {
             "data": traces,
             "layout": layout_of(
-                voice.text("Week of"), voice.text("Units infested"), high=360, hovermode="x",
-                yaxis={"rangemode": "tozero"}, xaxis={"type": "date", "title": {"text": ""}},
+                "", voice.text("Units infested"), high=360, hovermode="x",
+                yaxis={"rangemode": "tozero"}, xaxis=DATES,
             ),
         },
         voice.text("Units infested through time"),
@@ -96,7 +97,9 @@ def began_figure(past: Past, voice: Voice = ENGLISH) -> Drawn:
         {
             "data": [
                 {
-                    "type": "bar", "x": [day.isoformat() for day in days], "y": [100.0 * c for _, c in months],
+                    "type": "bar",
+                    "x": [day.isoformat() for day in days],
+                    "y": [100.0 * chance for _, chance in months],
                     "marker": {"color": ACCENT}, "showlegend": False,
                     "text": [f"{name}: {chance}" for name, chance in zip(names, said, strict=True)],
                     "textposition": "none", "hovertemplate": "%{text}<extra></extra>",
@@ -104,7 +107,7 @@ def began_figure(past: Past, voice: Voice = ENGLISH) -> Drawn:
             ],
             "layout": layout_of(
                 "", voice.text("Chance that it began then, %"), high=280,
-                xaxis={"type": "date"}, yaxis={"range": [0, min(100.0, 110.0 * top)]},
+                xaxis=DATES, yaxis={"range": [0, min(100.0, 110.0 * top)]},
             ),
         },
         voice.text("When the first infestation of the window began"),
@@ -142,7 +145,8 @@ def trail_figure(
     lines = zip(mondays, shown, strict=True)
     traces = [
         {
-            "type": "scatter", "x": mondays, "y": [100.0 * chance for chance in chances], "mode": "lines", "showlegend": False,
+            "type": "scatter", "x": mondays, "y": [100.0 * chance for chance in chances],
+            "mode": "lines", "showlegend": False,
             "line": {"color": ACCENT, "width": 2.5},
             "text": [f"{_day(monday, voice)}: {chance}" for monday, chance in lines],
             "hovertemplate": "%{text}<extra></extra>",
@@ -171,7 +175,7 @@ def trail_figure(
         {
             "data": traces,
             "layout": layout_of(
-                "", voice.text("Chance of bed bugs, %"), high=320, xaxis={"type": "date"},
+                "", voice.text("Chance of bed bugs, %"), high=320, xaxis=DATES,
                 yaxis={
                     "range": [-8.0 - 6.0 * lanes, 102.0], "tickvals": [0, 25, 50, 75, 100],
                 },
@@ -221,7 +225,7 @@ def rates_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
                 row([r.posterior for r in rates], after, Look(width=4, cap=0, shift=-0.12)),
             ],
             "layout": layout_of(
-                voice.text("times the middle of general experience (log scale)"), "",
+                voice.text("times general experience (log scale)"), "",
                 high=90 + 52 * len(names), yaxis=name_ticks(names),
                 xaxis={"type": "log", "tickvals": ticks, "ticktext": [f"{tick:g}" for tick in ticks]},
             ),
@@ -255,7 +259,7 @@ def sources_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
         {
             "data": [span_rows(spans, hover, "", Look(width=4, cap=0))],
             "layout": layout_of(
-                voice.text("new infestations a year in the building"), "", high=80 + 44 * len(names),
+                voice.text("new infestations a year"), "", high=80 + 44 * len(names),
                 yaxis=name_ticks(names), xaxis={"rangemode": "tozero"},
                 margin={"l": 8, "r": 12, "t": 30, "b": 8},
             ),

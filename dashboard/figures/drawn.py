@@ -72,17 +72,21 @@ def layout_of(
     }
     return {
         "height": high,
-        "margin": {"l": 8, "r": 12, "t": 34, "b": 8},
+        "margin": {"l": 8, "r": 14, "t": 34, "b": 8},
         "font": {"family": LETTERS, "size": 13, "color": INK},
         "paper_bgcolor": PAPER,
         "plot_bgcolor": "rgba(0,0,0,0)",
-        "legend": {"orientation": "h", "x": 0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
+        "legend": {"orientation": "h", "yref": "container", "y": 0.0, "yanchor": "bottom"},
         "hoverlabel": {"bgcolor": INK, "bordercolor": INK, "font": {"color": PAPER, "family": LETTERS}},
         "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": PLAIN, "activecolor": ACCENT},
         "dragmode": "zoom",
         **axes,
         **more,
     }
+
+
+DATES = {"type": "date", "tickformat": "%b<br>%Y", "nticks": 6}
+"""An axis of dates that a phone has room for."""
 
 
 def bands(
@@ -149,7 +153,12 @@ def span_rows(
         "y": [place + look.shift for place in range(len(spans))],
         "text": list(hover),
         "hovertemplate": "%{text}<extra></extra>",
-        "marker": {"color": look.color, "size": 10, "symbol": look.symbol},
+        "marker": {
+            "color": look.color,
+            "size": 12,
+            "symbol": look.symbol,
+            "line": {"color": PAPER if look.symbol == "circle" else look.color, "width": 2},
+        },
         "error_x": {
             "type": "data",
             "symmetric": False,

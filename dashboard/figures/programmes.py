@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import textwrap
 
-from dashboard.figures.drawn import ACCENT, OTHER, Drawn, Look, bands, layout_of, name_ticks, span_rows
+from dashboard.figures.drawn import ACCENT, DATES, OTHER, Drawn, Look, bands, layout_of, name_ticks, span_rows
 from spread.programmes.drivers import Driver, Tornado
 from spread.programmes.results import Comparison, Outcome
 from spread.words import ENGLISH, Voice, say
@@ -53,7 +53,7 @@ def curve_figure(outcome: Outcome, top: float, on: dt.date, voice: Voice = ENGLI
             "data": traces,
             "layout": layout_of(
                 "", voice.text("Units infested"), high=290, hovermode="x",
-                xaxis={"type": "date", "nticks": 5}, yaxis={"range": [0, 1.04 * max(1.0, top)]},
+                xaxis=DATES, yaxis={"range": [0, 1.04 * max(1.0, top)]},
             ),
         },
         outcome.name,
@@ -108,8 +108,8 @@ def cost_figure(comparison: Comparison, voice: Voice = ENGLISH) -> Drawn:
     return Drawn(
         {
             "data": [
-                span_rows(outer, hover, nine),
-                span_rows(inner, hover, half, Look(width=8, cap=0)),
+                span_rows(outer, hover, ""),
+                span_rows(inner, hover, "", Look(width=8, cap=0)),
             ],
             "layout": layout_of(
                 voice.text(
@@ -169,7 +169,7 @@ def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENG
                 bar(1, voice.text("set high"), OTHER, "/"),
             ],
             "layout": layout_of(
-                "<br>".join(textwrap.wrap(along, 44)), "", high=120 + 36 * len(names), barmode="overlay",
+                "<br>".join(textwrap.wrap(along, 34)), "", high=120 + 36 * len(names), barmode="overlay",
                 yaxis=name_ticks(names), xaxis={"nticks": 6},
             ),
         },
