@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dash import Dash, Input, Output, dcc, html
+from dash import Dash, Input, Output, dcc, html, no_update
 from dash.development.base_component import Component
 from flask import has_request_context
 
@@ -58,13 +58,13 @@ def build_layout(session: Session, unit: str, voice: Voice = ENGLISH) -> html.Ma
             graph("past-sources", sources_figure(learned, voice), voice),
             _list(learned_words(learned, voice)),
         ]
-    units = [{"label": each, "value": each} for each in session.plan.units]
     one = [
         html.H2(voice.text("One unit")),
         html.Label(
             [
                 voice.text("Unit"),
-                dcc.Dropdown(units, unit, id="past-unit", clearable=False, className="past-unit"),
+                dcc.Input(id="past-unit", type="text", value=unit, list="past-codes", debounce=True),
+                html.Datalist([html.Option(value=each) for each in session.plan.units], id="past-codes"),
             ],
             className="field",
         ),
@@ -112,8 +112,10 @@ def register(app: Dash, session: Session) -> None:
         prevent_initial_call=True,
     )
     def other_unit(unit: object) -> tuple[object, ...]:
-        known = unit if isinstance(unit, str) and unit in session.plan.units else asked_unit(session)
-        return filled(trail_of(session, known, desk_voice()))
+        wanted = unit.strip() if isinstance(unit, str) else ""
+        if wanted not in session.plan.units:
+            return (no_update,) * len(outputs("past-trail"))
+        return filled(trail_of(session, wanted, desk_voice()))
 
 
 def _list(sentences: tuple[str, ...]) -> html.Ul:
