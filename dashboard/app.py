@@ -32,6 +32,7 @@ PAGE = """<!DOCTYPE html>
 <body>
 <!--bar-->
 {%app_entry%}
+<!--inside-->
 <footer class="foot"><p>Decision support, not a guarantee: local codes, product labels and licensed practice
 come first. For staff.</p><p class="measures" role="group" aria-label="Measures">Measures
 <button type="button" data-measures="metres" aria-pressed="true">metres</button>
@@ -91,6 +92,7 @@ def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
             {"name": "color-scheme", "content": "light dark"},
         ],
     )
+    app.session = session
     app.layout = lambda: _whole(session)
     _address(app, session)
     add_files(app.server)
@@ -121,6 +123,8 @@ class _App(Dash):
     for our functions, its one line in the page is made a module too. Modules run in the order of their tags.
     """
 
+    session: Session
+
     def interpolate_index(self, **parts: str) -> str:
         page = page_at(request.path)
         parts["renderer"] = parts["renderer"].replace('type="application/javascript"', 'type="module"', 1)
@@ -130,6 +134,8 @@ class _App(Dash):
             parts["scripts"] += f"\n{script_tags(*(page.scripts or ALONE))}"
         whole: str = super().interpolate_index(**parts)
         whole = whole.replace("<!--measure-->", desk_voice().measure, 1)
+        if page is not None and page.inside is not None:
+            whole = whole.replace("<!--inside-->", page.inside(self.session), 1)
         return whole.replace("<!--bar-->", bar_html(request.path), 1)
 
 

@@ -60,6 +60,7 @@ MODULES = (
     "dashboard.plan.page",
     "dashboard.round.page",
     "dashboard.week.page",
+    "dashboard.past.page",
     "dashboard.programmes.page",
     "dashboard.setup.page",
 )
@@ -87,6 +88,8 @@ class Page:
     scripts, styles
         What a Dash page loads of its own, as ``folder/file`` below ``dashboard``: modules to begin with (what
         they import comes along) and styles beside the shared one.
+    inside
+        HTML that a Dash page has at the end of its body, such as templates for its script.
     in_bar
         Whether the bar links to it.
     below
@@ -103,6 +106,7 @@ class Page:
     routes: Callable[[Flask, Session], None] | None = None
     scripts: tuple[str, ...] = ()
     styles: tuple[str, ...] = ()
+    inside: Callable[[Session], str] | None = None
     in_bar: bool = True
     below: bool = False
     largest_body: int = 0

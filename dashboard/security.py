@@ -76,7 +76,7 @@ def _policy(fingerprints: Sequence[str]) -> str:
             "default-src 'self'",
             f"script-src 'self'{scripts}",
             "style-src 'self' 'unsafe-inline'",  # Dash's own components put their styles in the page
-            "img-src 'self' data:",
+            "img-src 'self' data: blob:",  # blob: a figure saved as a picture
             "object-src 'none'",
             "base-uri 'none'",
             "form-action 'self'",

@@ -260,6 +260,7 @@ def taught_part() -> html.Details:
             html.H3("Infested units through the weeks"),
             html.Div(id="past-chart", className="trail"),
             html.Div(id="taught"),
+            html.P(html.A("The past in figures, with tables", href="/past")),
         ],
         id="taught-part",
         className="taught",

@@ -1,10 +1,10 @@
 // The programme page: starts, watches and stops a comparison, and prices what is done.
 import "../web/sign_again.js";
+import { fill as show } from "../web/dash.js";
 import { at as found } from "../web/elements.js";
 
 const at = (id) => found(`programmes-${id}`);
-const form = at("form");
-const priced = at("price-form");
+let form, priced;
 const KEPT = "spread-programme-prices";
 const LARGEST_FILE = 50000;
 let timer = 0;
@@ -42,13 +42,28 @@ function table(id, head, rows) {
   }));
 }
 
-function curves(shown) {
-  at("curves").dataset.many = shown.curves.length;
-  at("curves").replaceChildren(...shown.curves.map((svg, place) => {
-    const figure = document.createElement("figure");
-    figure.append(made("figcaption", shown.names[place]), new DOMParser().parseFromString(svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" '), "image/svg+xml").documentElement);
-    return figure;
-  }));
+/* A graph is drawn again only where it has changed: a new price leaves the curves alone. */
+const drawn = {};
+function figures(told) {
+  for (const [id, props] of Object.entries(told)) {
+    const text = JSON.stringify(props);
+    if (drawn[id] === text) continue;
+    drawn[id] = text;
+    show(id, props);
+  }
+}
+
+function driven(now) {
+  const { running, share, problem, figures: told } = now.drivers;
+  const before = at("driven").value;
+  at("driven").replaceChildren(...now.shown.keys.slice(1).map((key, place) => made("option", now.shown.names[place + 1], { value: key })));
+  if (now.shown.keys.slice(1).includes(before)) at("driven").value = before;
+  at("drivers-start").textContent = running ? "Stop it" : "Work it out";
+  at("drivers-start").disabled = now.running;
+  at("drivers-start").dataset.running = running || "";
+  at("drivers-said").textContent = problem || (running ? `${Math.min(99, Math.round(100 * share))} % of the cases done.` : told ? "Done." : "");
+  at("drivers-box").hidden = !told;
+  if (told) figures(told);
 }
 
 function duels(shown) {
@@ -117,7 +132,9 @@ function paint(now) {
   }
   const shown = now.shown;
   at("out").hidden = false;
-  curves(shown);
+  [...at("curves").children].forEach((box, place) => { box.hidden = place >= shown.names.length; });
+  figures(shown.figures);
+  driven(now);
   table("table", ["", ...shown.names], shown.rows);
   table("regrets", ["", "Infested unit-weeks", "Fewest bugs in", `Money, ${shown.currency}`, "Cheapest in"], shown.regrets);
   duels(shown);
@@ -137,7 +154,7 @@ async function look() {
     if (mine !== asked) return;
     paint(now);
     // Figures cost the server time that the runs need: the longer they take, the rarer they are asked for.
-    if (now.running) timer = setTimeout(look, Math.max(500, 2 * (performance.now() - began)));
+    if (now.running || now.drivers.running) timer = setTimeout(look, Math.max(500, 2 * (performance.now() - began)));
   } catch (error) {
     at("problem").textContent = error.message;
   }
@@ -159,51 +176,73 @@ function fill(values) {
   changed();
 }
 
-form.addEventListener("submit", async (event) => {
-  event.preventDefault();
-  const keys = [...form.querySelectorAll("[name=programme]:checked")].map((one) => one.value);
-  at("wrong").textContent = "";
-  try {
-    const reply = await send("start", { programmes: keys, runs: Number(at("runs").value), weeks: Number(at("weeks").value) });
-    if (!reply.ok) at("wrong").textContent = reply.problem;
-    else {
-      await look();
-      if (at("title").getBoundingClientRect().top > innerHeight) at("title").scrollIntoView({ block: "start" });
+function begin() {
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const keys = [...form.querySelectorAll("[name=programme]:checked")].map((one) => one.value);
+    at("wrong").textContent = "";
+    try {
+      const reply = await send("start", { programmes: keys, runs: Number(at("runs").value), weeks: Number(at("weeks").value) });
+      if (!reply.ok) at("wrong").textContent = reply.problem;
+      else {
+        await look();
+        if (at("title").getBoundingClientRect().top > innerHeight) at("title").scrollIntoView({ block: "start" });
+      }
+    } catch (error) {
+      at("wrong").textContent = error.message;
     }
-  } catch (error) {
-    at("wrong").textContent = error.message;
-  }
-});
-at("stop").addEventListener("click", () => send("stop", {}).then(look, (error) => { at("problem").textContent = error.message; }));
-priced.addEventListener("input", changed);
-priced.addEventListener("submit", (event) => event.preventDefault());
-at("choose").addEventListener("change", links);
-at("reset").addEventListener("click", () => {
-  for (const one of fields()) one.value = "";
-  at("file-said").textContent = "";
-  changed();
-});
-at("file").addEventListener("change", async () => {
-  const [file] = at("file").files;
-  if (!file) return;
-  at("file").value = "";
+  });
+  at("stop").addEventListener("click", () => send("stop", {}).then(look, (error) => { at("problem").textContent = error.message; }));
+  priced.addEventListener("input", changed);
+  priced.addEventListener("submit", (event) => event.preventDefault());
+  at("choose").addEventListener("change", links);
+  at("drivers-start").addEventListener("click", async () => {
+    const stop = Boolean(at("drivers-start").dataset.running);
+    try {
+      const reply = await send("drivers", { key: stop ? "" : at("driven").value, prices: prices() });
+      if (reply.problem) at("drivers-said").textContent = reply.problem;
+      else await look();
+    } catch (error) {
+      at("drivers-said").textContent = error.message;
+    }
+  });
+  at("reset").addEventListener("click", () => {
+    for (const one of fields()) one.value = "";
+    at("file-said").textContent = "";
+    changed();
+  });
+  at("file").addEventListener("change", async () => {
+    const [file] = at("file").files;
+    if (!file) return;
+    at("file").value = "";
+    try {
+      if (file.size > LARGEST_FILE) throw new Error(`${file.name}: it is larger than 50 kB; choose a small TOML file of prices.`);
+      const reply = await send("prices", { name: file.name, text: await file.text() });
+      if (reply.problem) throw new Error(reply.problem);
+      const count = Object.keys(reply.values).length;
+      at("file-said").className = "soft";
+      at("file-said").textContent = `${file.name}: ${count} ${count === 1 ? "price" : "prices"} taken over.`;
+      fill(reply.values);
+    } catch (error) {
+      at("file-said").className = "form-error";
+      at("file-said").textContent = error.message;
+    }
+  });
   try {
-    if (file.size > LARGEST_FILE) throw new Error(`${file.name}: it is larger than 50 kB; choose a small TOML file of prices.`);
-    const reply = await send("prices", { name: file.name, text: await file.text() });
-    if (reply.problem) throw new Error(reply.problem);
-    const count = Object.keys(reply.values).length;
-    at("file-said").className = "soft";
-    at("file-said").textContent = `${file.name}: ${count} ${count === 1 ? "price" : "prices"} taken over.`;
-    fill(reply.values);
-  } catch (error) {
-    at("file-said").className = "form-error";
-    at("file-said").textContent = error.message;
+    const kept = JSON.parse(sessionStorage.getItem(KEPT) || "{}");
+    for (const one of fields()) if (one.name in kept) one.value = kept[one.name];
+  } catch {
+    // Nothing kept, or nothing that can be read.
   }
-});
-try {
-  const kept = JSON.parse(sessionStorage.getItem(KEPT) || "{}");
-  for (const one of fields()) if (one.name in kept) one.value = kept[one.name];
-} catch {
-  // Nothing kept, or nothing that can be read.
+  look();
 }
-look();
+
+/* Dash lays the page out after our modules have run; then the pieces of the template go into their places. */
+function arrive() {
+  if (!at("out")) { setTimeout(arrive, 20); return; }
+  for (const piece of document.querySelectorAll("template[data-into]")) at(`at-${piece.dataset.into}`).append(piece.content.cloneNode(true));
+  form = at("form");
+  priced = at("price-form");
+  begin();
+}
+arrive();

@@ -6,16 +6,17 @@ from collections.abc import Callable, Mapping
 from itertools import groupby
 from typing import Any
 
-from flask import Blueprint, Flask, Response, jsonify, render_template, request
+from flask import Blueprint, Flask, Response, current_app, jsonify, request
 
+from dashboard.figures.graph import STYLE, told
 from dashboard.pages import Page
+from dashboard.programmes.driven import MOST_RUNS, Drivers, asked, drawn
 from dashboard.programmes.figures import shown
+from dashboard.programmes.layout import DRIVERS, layout
 from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_prices
 from dashboard.programmes.proposal import offered
 from dashboard.programmes.work import Work
-from dashboard.web.bar import bar_html
-from dashboard.web.files import script_tags
-from dashboard.web.voice import desk_voice
+from dashboard.web.files import filled
 from spread.errors import SpreadError
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.money import PRICES_FILE, Prices
@@ -39,32 +40,9 @@ PIECE = 20
 
 def add_programmes(server: Flask, session: Session) -> None:
     """Put the page and its addresses on a server."""
-    pages = Blueprint("programmes", __name__, template_folder=".")
-    work = Work(session)
+    pages = Blueprint("programmes", __name__)
+    work, drivers = Work(session), Drivers()
     server.extensions["programmes"] = work
-
-    @pages.get("/programmes")
-    def programmes_page() -> str:
-        usual = usual_prices(session)
-        sources = list(dict.fromkeys(price.source for price in price_list(usual)))
-        return render_template(
-            "programmes.html",
-            bar=bar_html("/programmes"),
-            scripts=script_tags("programmes/page.js"),
-            measure=desk_voice().measure,
-            building=session.plan.name,
-            on=ENGLISH.day(session.on),
-            programmes=presets(),
-            chosen=[programme.key for programme in work.chosen] or CHOSEN,
-            runs=RUNS,
-            weeks=WEEKS,
-            usual_runs=work.settings.runs if work.chosen else USUAL_RUNS,
-            usual_weeks=work.settings.weeks if work.chosen else USUAL_WEEKS,
-            groups=_groups(usual, sources),
-            sources=sources,
-            currency=usual.currency,
-            pace=say(pace_known(session.building.settings.rate_scale), ENGLISH),
-        )
 
     @pages.post("/programmes/start")
     def start() -> Response:
@@ -76,6 +54,7 @@ def add_programmes(server: Flask, session: Session) -> None:
         if sent.get("runs") not in RUNS or sent.get("weeks") not in WEEKS:
             return jsonify(ok=False, problem="Choose runs and weeks from the lists.")
         settings = RunSettings(weeks=sent["weeks"], runs=sent["runs"], chunk=PIECE)
+        drivers.clear()
         if not work.start(chosen, settings):
             return jsonify(ok=False, problem="A comparison is running already; stop it first.")
         return jsonify(ok=True)
@@ -84,6 +63,14 @@ def add_programmes(server: Flask, session: Session) -> None:
     def stop() -> Response:
         work.stop()
         return jsonify(ok=True)
+
+    @pages.post("/programmes/drivers")
+    def what_drives() -> Response:
+        """Work out what drives a programme's difference to the first; without a key, stop that."""
+        try:
+            return jsonify(problem=asked(session, work, drivers, _sent()))
+        except SpreadError as error:
+            return jsonify(problem=str(error))
 
     @pages.post("/programmes/now")
     def now() -> Response:
@@ -96,12 +83,15 @@ def add_programmes(server: Flask, session: Session) -> None:
             "asked": work.settings.runs,
             "old": work.is_old,
             "bad": {},
+            "drivers": {"running": drivers.running, "share": drivers.share, "problem": drivers.error},
         }
         try:
             typed = typed_prices(usual_prices(session), _sent())
             answer |= {"bad": typed.problems, "survey": f"{typed.prices.of_look(PROTOCOL):.4g}"}
             if done is not None:
-                answer["shown"] = shown(summarise(done, typed.prices))
+                answer["shown"] = shown(summarise(done, typed.prices), session.on)
+            if drivers.found is not None:
+                answer["drivers"]["figures"] = told(DRIVERS, drawn(work, drivers.found))
         except SpreadError as error:
             answer["problem"] = str(error)
         return jsonify(answer)
@@ -134,6 +124,29 @@ def add_programmes(server: Flask, session: Session) -> None:
         )
 
     server.register_blueprint(pages)
+
+
+def pieces(session: Session) -> str:
+    """Return the parts of the page that are a template's, each for the place that Dash laid out for it."""
+    usual = usual_prices(session)
+    sources = list(dict.fromkeys(price.source for price in price_list(usual)))
+    work: Work = current_app.extensions["programmes"]
+    return filled(
+        "programmes/programmes.html",
+        building=session.plan.name,
+        on=ENGLISH.day(session.on),
+        programmes=presets(),
+        chosen=[programme.key for programme in work.chosen] or CHOSEN,
+        runs=RUNS,
+        weeks=WEEKS,
+        usual_runs=work.settings.runs if work.chosen else USUAL_RUNS,
+        usual_weeks=work.settings.weeks if work.chosen else USUAL_WEEKS,
+        groups=_groups(usual, sources),
+        sources=sources,
+        currency=usual.currency,
+        pace=say(pace_known(session.building.settings.rate_scale), ENGLISH),
+        most_runs=MOST_RUNS,
+    )
 
 
 def _groups(usual: Prices, sources: list[str]) -> list[tuple[str, list[dict[str, Any]]]]:
@@ -177,4 +190,13 @@ def _sent() -> Mapping[str, Any]:
     return sent if isinstance(sent, dict) else {}
 
 
-PAGE = Page("/programmes", "Programmes", "Programmes side by side", routes=add_programmes)
+PAGE = Page(
+    "/programmes",
+    "Programmes",
+    "Programmes side by side",
+    layout=layout,
+    routes=add_programmes,
+    inside=pieces,
+    scripts=("programmes/page.js",),
+    styles=(STYLE, "programmes/programmes.css"),
+)

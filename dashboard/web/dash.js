@@ -4,7 +4,8 @@ const dash = (window.dash_clientside = window.dash_clientside || {});
 
 /* The functions that clientside callbacks of the namespace `spread` name. */
 export const pages = (dash.spread = dash.spread || {});
-export const tell = (id, data) => dash.set_props(id, { data: data });
+export const fill = (id, props) => dash.set_props(id, props);
+export const tell = (id, data) => fill(id, { data: data });
 
 const bare = (path) => path.replace(/(.)\/+$/, "$1");
 /* A page was laid out for the address that the browser told; where it told none, ask again. */

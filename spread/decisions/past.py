@@ -53,6 +53,9 @@ class Past(Fact):
         Chance that some unit was infested when the window began.
     none
         Chance that no unit was infested in any week.
+    began
+        By week: chance that the first infestation of the window began in it; in the first, that it was there
+        when the window began. With :attr:`none` they sum to one.
     """
 
     weeks: tuple[PastWeek, ...]
@@ -60,6 +63,7 @@ class Past(Fact):
     first: Span | None
     before: float
     none: float
+    began: tuple[float, ...]
 
 
 def past_of(view: View) -> Past | None:
@@ -85,7 +89,8 @@ def past_of(view: View) -> Past | None:
     first = np.bincount(any_week.argmax(axis=1)[ever], weights=w[ever], minlength=width).astype(np.float64)
     span = span_of(first, posterior.first_week) if ever.any() else None
     none = float(w[~ever].sum())
-    return Past(weeks, len(posterior.units), span, float(first[0]), none)
+    began = tuple(float(chance) for chance in first)
+    return Past(weeks, len(posterior.units), span, float(first[0]), none, began)
 
 
 def weekly_chances(view: View) -> dict[str, list[float]]:

@@ -27,6 +27,7 @@ _LISTS = {"en": "en_GB"}
 """Locale of lists where it is not the language's own: ``a, b and c`` without a third comma."""
 _DAY = "EEE d MMM y"
 _SHORT = "d MMM"
+_MONTH = "MMM y"
 _LONG = {"en": "EEEE d MMMM y", "es": "EEEE d 'de' MMMM 'de' y"}
 _FIGURES = 10
 """Whole numbers up to this one may be said as words."""
@@ -121,6 +122,10 @@ class Voice:
     def short_day(self, day: dt.date) -> str:
         """Return a date without weekday and year, such as ``25 Nov``."""
         return format_date(day, _SHORT, locale=_locale(self.language))
+
+    def month(self, day: dt.date) -> str:
+        """Return the month of a date, such as ``Nov 2026``."""
+        return format_date(day, _MONTH, locale=_locale(self.language))
 
     def long_day(self, day: dt.date) -> str:
         """Return a date in full, such as ``Monday 30 November 2026``."""

@@ -20,7 +20,7 @@ def test_curves_build_and_a_new_price_changes_money_alone(new_page, building):
     page = new_page()
     started(page, building.url)
     page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
-    assert page.locator("#programmes-curves .median").count() == 2
+    assert page.locator("#programmes-curves .js-plotly-plot .scatterlayer:visible").count() == 2
     assert page.locator("#programmes-bar").evaluate("bar => bar.value") == 100
     cost, bugs = row(page, "Cost"), row(page, "Infested unit-weeks")
     page.locator('input[name="hour"]').fill("500")
@@ -83,7 +83,7 @@ def test_the_proposal_opens_from_the_runs(new_page, building):
 def test_a_stop_keeps_what_is_done(new_page, building):
     page = new_page()
     started(page, building.url, "1000", "104")
-    page.locator("#programmes-curves .median").first.wait_for(timeout=60000)
+    page.locator("#programmes-curves .scatterlayer").first.wait_for(timeout=60000)
     page.locator("#programmes-stop").click()
     page.locator("#programmes-said", has_text="and kept").wait_for(timeout=60000)
     now = page.request.post(f"{building.url}/programmes/now", data={}).json()

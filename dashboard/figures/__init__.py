@@ -1,0 +1,1 @@
+"""Figures to look into: pure functions from facts to plotly figures, and the one way to show them."""
