@@ -8,6 +8,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 from dash.development.base_component import Component
 from flask import Response, abort, g, request
 
+from dashboard.guard.addresses import add_guard
 from dashboard.pages import page_at, pages
 from dashboard.reach import LOCAL, Reach
 from dashboard.round.addresses import building_key
@@ -51,7 +52,7 @@ NOWHERE = """<!DOCTYPE html>
 </body></html>
 """
 
-ALONE = ("web/dash.js", "web/sign_again.js", "web/switch.js")
+ALONE = ("web/dash.js", "web/guard.js", "web/sign_again.js", "web/switch.js")
 """Modules of a Dash page that has none of its own."""
 
 
@@ -96,6 +97,7 @@ def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
     app.layout = lambda: _whole(session)
     _address(app, session)
     add_files(app.server)
+    add_guard(app.server, session)
     for page in pages():
         if page.register is not None:
             page.register(app, session)

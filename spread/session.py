@@ -253,25 +253,25 @@ class Session:
         Cheap where nothing has, so that a server may ask every second. Where the log's file has lost rows
         that were known, work goes on with them and ``building.store.trouble`` tells.
         """
-        if not self.building.store.refresh():
-            return False
+        told = self.building.store.refresh()
         with self._lock:
-            self._take_in()
-            self._version += 1
-        return True
+            taken = self._take_in()
+            self._version += told and not taken
+        return told or taken
 
     def wait(self) -> None:
         """Wait for a running refit to end."""
         while (thread := self._refit) is not None and thread.is_alive():
             thread.join()
 
-    def _take_in(self) -> None:
+    def _take_in(self) -> bool:
         """Fit again where the store holds another log than the one that the chances rest on."""
-        if self.building.log.rows == self._log.rows:
-            return
+        if self.building.log is self._log or self.building.log.rows == self._log.rows:
+            return False
         self._log = self.building.log
         self._show(replace(self._view.posterior, late=True))
         self._fit_when_needed()
+        return True
 
     def _apply(self, record: Record, log: Log) -> None:
         before, others = self._view.on, len(log.rows) - len(self._log.rows) != 1

@@ -86,3 +86,4 @@ document.addEventListener("keydown", function (event) {
 document.addEventListener("visibilitychange", function () {
   if (document.visibilityState === "visible" && at("plan")) tell("wake", Date.now());
 });
+document.addEventListener("spread-news", (event) => { event.preventDefault(); tell("wake", Date.now()); });

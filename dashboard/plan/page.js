@@ -1,6 +1,7 @@
 /* The plan page: hands the drawing functions to Dash's clientside callbacks. */
 import { pages, tell } from "../web/dash.js";
 import { at } from "../web/elements.js";
+import "../web/guard.js";
 import "../web/sign_again.js";
 import "../web/switch.js";
 import "./answer.js";
