@@ -40,16 +40,16 @@ DAY = dt.date(2026, 11, 20)
 PEOPLE, ANSWERS_EACH = 10, 10
 
 OURS = """async () => {
-  const S = window.Spread;
+  const { state } = await import("/files/plan/state.js"), { paintPlan } = await import("/files/plan/plan.js");
   const frames = () => new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)));
-  const units = Object.keys(S.now.paint.units), took = [];
+  const units = Object.keys(state.paint.units), took = [];
   for (let k = 0; k < %d; k++) {
-    const before = S.now.paint.units, turned = {};
+    const before = state.paint.units, turned = {};
     units.forEach((id, i) => { turned[id] = before[i %% EVERY ? id : units[(i + 37) %% units.length]]; });
-    S.now.paint = Object.assign({}, S.now.paint, { units: turned });
+    state.paint = Object.assign({}, state.paint, { units: turned });
     await frames();
     const from = performance.now();
-    S.paintPlan();
+    paintPlan();
     const script = performance.now() - from;
     await frames();
     took.push([performance.now() - from, script]);
