@@ -10,32 +10,6 @@ CLASS_FLOORS = (0.0, 0.02, 0.05, 0.15, 0.35, 0.65)
 CLASS_WORDS = ("very low", "low", "some", "raised", "high", "very high")
 CLASS_SPANS = ("under 2%", "2 to 5%", "5 to 15%", "15 to 35%", "35 to 65%", "65% or more")
 
-LEVEL_WORDS = {
-    "clear": "Clear",
-    "trace": "Trace",
-    "low": "Low",
-    "moderate": "Moderate",
-    "heavy": "Heavy",
-}
-
-LEVEL_HINTS = {
-    "trace": "1 to 3 bugs",
-    "low": "4 to 12",
-    "moderate": "13 to 50",
-    "heavy": "over 50",
-}
-"""Bug numbers behind each level, as in the model (classes of live bugs)."""
-
-EVIDENCE_WORDS = {
-    "live": "Live bugs",
-    "eggs": "Eggs",
-    "skins": "Cast skins",
-    "stains": "Stains",
-    "dead": "Dead bugs",
-    "alert": "Dog alert",
-    "bites": "Bites",
-}
-
 
 def chance_class(chance: float) -> int:
     """Return the class of a chance, 0 (very low) to 5 (very high).

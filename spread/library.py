@@ -27,7 +27,7 @@ from spread.plan.unit_list import draw_plan
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings
 from spread.records.folder import as_file
-from spread.records.kinds import Record
+from spread.records.kinds import LOOKS, Record
 from spread.report.exchange.draws import Draws, draws_of
 from spread.report.exchange.graph import known_contacts
 from spread.report.exchange.tables import units_table
@@ -36,7 +36,7 @@ from spread.weeks import monday_of, week_of
 from spread.worlds.practice import usual_practice
 
 __version__ = version("spread")
-METHOD = "brief-visual"
+METHOD = LOOKS[0]
 
 
 class Building:

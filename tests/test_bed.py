@@ -14,11 +14,13 @@ from hypothesis import strategies as st
 from shapely import LineString, Point, box
 
 from spread.building import load_building
-from spread.contacts.bed import BED_FROM_WALL, BedPlace, bed_reach, bed_words, place_beds
+from spread.contacts.bed import BED_FROM_WALL, BedPlace, bed_reach, place_beds
 from spread.contacts.graph import build_contacts
 from spread.errors import SettingsError
 from spread.plan.model import Outlet
 from spread.settings import parse_settings
+from spread.words import ENGLISH
+from spread.words.room import bed_words
 
 GOOD = {"name": "Elm Court", "floors": ["1", "2"]}
 
@@ -58,7 +60,7 @@ def test_a_riser_within_reach_names_the_other_units_that_it_reaches():
     (bed,) = bed_reach(pair((4.0, 0.2)), "A")["beds"]
     (shaft,) = bed["risers"]
     assert (shaft["id"], shaft["distance_m"], shaft["units"]) == ("R1", 1.0, ["B"])
-    assert bed_words(bed_reach(pair((4.0, 0.2)), "A")) == (
+    assert bed_words(bed_reach(pair((4.0, 0.2)), "A"), ENGLISH) == (
         "The bed has within 2.1 m: the wall to B (1.0 m away) and riser R1 (1.0 m away, which reaches B).",
     )
     (bed,) = bed_reach(pair((4.0, 4.0)), "A")["beds"]
@@ -84,7 +86,7 @@ def test_outlets_within_reach_are_those_of_the_own_room_nearest_first_with_their
         ("O3", 2.1, "", ""),
     ]
     assert [(one["x"], one["y"]) for one in bed["outlets"]] == [(2.5, 2.5), (5.0, 4.0), (4.0, 4.6)]
-    assert bed_words(bed_reach(pair(outlets=OUTLETS), "A")) == (
+    assert bed_words(bed_reach(pair(outlets=OUTLETS), "A"), ENGLISH) == (
         "The bed has within 2.1 m: the wall to B (1.0 m away), outlet O2 (1.5 m away), "
         "outlet O0 (1.8 m away, on the wall to B) and outlet O3 (2.1 m away).",
     )
@@ -93,7 +95,7 @@ def test_outlets_within_reach_are_those_of_the_own_room_nearest_first_with_their
 def test_of_many_outlets_the_nearest_four_are_named_and_the_others_counted():
     for many, last in ((4, "O3 (1.3 m away)."), (5, "and 1 more outlet."), (7, "and 3 more outlets.")):
         row = [("A", "1", (4.0 - (1 + k / 10), 2.5)) for k in range(many)]
-        (said,) = bed_words(bed_reach(pair(outlets=row), "A"))
+        (said,) = bed_words(bed_reach(pair(outlets=row), "A"), ENGLISH)
         assert said.endswith(last)
         assert said.count("outlet O") == 4
 
@@ -110,7 +112,7 @@ def test_an_outlet_names_its_wall_and_no_unit_behind_one_that_nobody_shares(bed,
     reach = bed_reach(pair(bed, outlets=[("A", "1", outlet)]), "A")
     (one,) = reach["beds"][0]["outlets"]
     assert (one["wall"], one["behind"]) == (wall, "B" if wall == "B" else "")
-    assert words in bed_words(reach)[0]
+    assert words in bed_words(reach, ENGLISH)[0]
 
 
 def test_an_outlet_changes_no_exposure():
@@ -121,7 +123,7 @@ def test_an_outlet_changes_no_exposure():
 
 def test_a_unit_without_a_known_bed_has_none():
     assert bed_reach(pair(beds=[]), "A") == {"unit": "A", "radius_m": 2.1, "beds": []}
-    assert bed_words(bed_reach(pair(beds=[]), "A")) == ()
+    assert bed_words(bed_reach(pair(beds=[]), "A"), ENGLISH) == ()
 
 
 def test_the_reach_is_ready_for_json():

@@ -46,6 +46,7 @@ def panel_call(unit):
         "inputs": [
             {"id": "selected", "property": "data", "value": unit},
             {"id": "seen", "property": "data", "value": 1},
+            {"id": "voice", "property": "data", "value": ""},
         ],
         "changedPropIds": ["selected.data"],
     }

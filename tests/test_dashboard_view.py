@@ -13,9 +13,12 @@ from hypothesis import strategies as st
 
 from dashboard.plan import panel, view
 from dashboard.words import CLASS_FLOORS, CLASS_WORDS, chance_class, floor_title
+from spread.contacts.relations import RingPlace
 from spread.decisions.doors.ranking import DoorDuty
 from spread.decisions.doors.sources import Bearing, SourceShare
+from spread.decisions.duties.owed import Started
 from spread.decisions.words import as_percent
+from spread.trade.rule_set import Origin
 
 
 @pytest.fixture
@@ -150,11 +153,12 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
 
 def with_duties(session, monkeypatch):
     """Give the last door of the list an overdue look, and the one before it one without a date."""
-    owed = DoorDuty(
-        dt.date(2026, 11, 17), True, "cannot",
-        "beside 104", "find in 104 on Fri 13 Nov 2026", "good-practice", "a made source",
-    )  # fmt: skip
-    undated = DoorDuty(None, False, "due", "", "report in 101", "good-practice", "made")
+    made = Origin("a made source", "read", "B")
+    day = dt.date(2026, 11, 13)
+    find, report = Started("confirmed-find", "104", day), Started("report", "101", day)
+    beside = ((RingPlace("104", ("beside",)),),)
+    owed = DoorDuty(dt.date(2026, 11, 17), True, "cannot", beside, find, "good-practice", made)
+    undated = DoorDuty(None, False, "due", (), report, "good-practice", made)
     rows = list(session.doors())
     look = [row for row in rows if row.status == "look"]
     duties = {look[-1].unit: owed, look[-2].unit: undated}

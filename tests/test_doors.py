@@ -270,7 +270,7 @@ def test_open_looks_are_those_that_the_rule_set_asks_for_and_nobody_has_done():
     )
     assert say(looks["203"], ENGLISH) == "look was due by Thu 9 May 2024, tried without access"
     assert looks["203"].status == "cannot"
-    assert "NPMA" in looks["203"].source
+    assert "NPMA" in looks["203"].origin.source
 
 
 def test_a_report_asks_for_a_look_without_a_date():

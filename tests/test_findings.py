@@ -17,6 +17,7 @@ from spread.posterior.observations import look_likelihood
 from spread.records.items import read_items
 from spread.records.kinds import EVIDENCE, FOUND, LEVELS, LOOKS, MONITORS, Finding
 from spread.trade import detection
+from spread.words import ENGLISH, say
 
 TREATED = dt.date(2024, 4, 1)
 
@@ -27,6 +28,10 @@ of them (assumption of the calibration)."""
 
 def level(text, **more):
     return propose_level(read_items(text), **more)
+
+
+def told(proposal):
+    return say(proposal, ENGLISH)
 
 
 def look(items, found="yes", method="thorough-visual", **more):
@@ -65,15 +70,15 @@ def test_one_cluster_of_signs_is_a_trace_where_nothing_was_ever_treated():
     """NPMA Best Management Practices 2016, 9.4: taken for active only if the area was never treated."""
     one = level("headboard: stains+skins")
     assert (one.found, one.level) == ("yes", "trace")
-    assert "never treated" in one.words
+    assert "never treated" in told(one)
     assert level("headboard: stains; mattress: skins").level == "low"
 
 
 def test_the_same_signs_after_a_treatment_are_past_or_present_and_propose_no_level():
     one = level("headboard: stains; mattress: skins", treated_on=TREATED)
     assert (one.found, one.level) == ("unsure", "")
-    assert "Mon 1 Apr 2024" in one.words
-    assert "past or present" in one.words
+    assert "Mon 1 Apr 2024" in told(one)
+    assert "past or present" in told(one)
 
 
 @pytest.mark.parametrize("text", ["headboard: live, 2; mattress: stains", "headboard: eggs; sofa: skins"])
@@ -86,16 +91,16 @@ def test_live_bugs_and_viable_eggs_count_whatever_was_treated(text):
 def test_what_was_not_counted_is_one_each_and_the_words_say_so():
     one = level("headboard: live; mattress: live+eggs, 40, eggs; sofa: eggs; lamp: live, 2")
     assert (one.bugs, one.level) == (5, "low")  # 2 counted, 2 items with live bugs not counted, 1 with eggs
-    assert "2 live bugs counted" in one.words
-    assert "not counted at 2 items" in one.words
-    assert "viable eggs at 1 item" in one.words
-    assert "may be more" in one.words
+    assert "2 live bugs counted" in told(one)
+    assert "not counted at 2 items" in told(one)
+    assert "viable eggs at 1 item" in told(one)
+    assert "may be more" in told(one)
 
 
 @pytest.mark.parametrize(("bugs", "side"), [(29, "it is fewer"), (30, "it is not fewer")])
 def test_the_cut_of_a_trial_is_a_note(bugs, side):
     """Fewer than 30 bugs at the start are lightly infested: Singh et al. 2013, doi 10.3390/insects4040731."""
-    assert level(f"headboard: live, {bugs}").words.endswith(side + ".")
+    assert told(level(f"headboard: live, {bugs}")).endswith(side + ".")
 
 
 @pytest.mark.parametrize("sign", ["dead", "bites", "alert"])
@@ -107,7 +112,7 @@ def test_a_dead_bug_a_bite_or_an_alert_decides_nothing(sign):
 def test_nothing_seen_is_never_a_clearance():
     one = level("headboard: nothing; sofa: nothing")
     assert (one.found, one.level) == ("no", "")
-    assert "does not clear" in one.words
+    assert "does not clear" in told(one)
     assert propose_level(()).found == "no"
 
 
@@ -130,7 +135,7 @@ def test_every_finding_has_a_proposal_with_words(found, treated, caught):
     one = propose_level(found, treated_on=TREATED if treated else None, caught=caught)
     assert one.found in FOUND
     assert one.level in ("", *LEVELS)
-    assert one.words.endswith(".")
+    assert told(one).endswith(".")
     assert bool(one.level) == (one.found == "yes")
     untreated = propose_level(found, caught=caught)
     order = ["", *LEVELS]

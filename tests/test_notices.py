@@ -31,11 +31,12 @@ from spread.report.notices import (
     hand_out_by,
     notices_for,
     read_window,
-    time_in_words,
 )
 from spread.report.own_words import read_own_words
 from spread.report.wording import METHODS, NOTICES, check_wording, load_wording
 from spread.trade.rules import load_rules, rule_ids
+from spread.words import Voice
+from spread.words.paper import time_of_day
 
 WHEN = ON + dt.timedelta(days=10)
 LANGUAGES = ("en", "es")
@@ -312,7 +313,7 @@ def test_both_languages_have_the_same_notices_with_as_many_points():
     ],
 )
 def test_times_are_written_as_people_say_them(minute, language, words):
-    assert time_in_words(minute, language) == words
+    assert time_of_day(minute, Voice(language)) == words
 
 
 def test_a_window_is_two_times_in_order():

@@ -28,6 +28,7 @@ from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding
 from spread.records.log import Log
 from spread.session import Session
 from spread.trade.room import load_room
+from spread.words import ENGLISH
 
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
 ON = dt.date(2026, 11, 20)
@@ -56,10 +57,10 @@ def fitted(tmp_path_factory):
 @pytest.fixture
 def session(fitted, tmp_path):
     """The fitted demo on a copy of its own."""
-    building, open_one = fitted
+    _, open_one = fitted
     folder = tmp_path / DEMO.name
     shutil.copytree(DEMO, folder)
-    own = Session(replace(building, folder=folder), open_one.view.posterior, open_one.fit_settings)
+    own = Session(load_building(folder), open_one.view.posterior, open_one.fit_settings)
     yield own
     own.wait()
 
@@ -211,7 +212,7 @@ def test_the_room_shows_sheet_proposal_plan_and_what_clearance_lacks(session, po
     assert after["plan"]["steps"]
     assert "The label is the law" in after["plan"]["cautions"][0]
     (mattress,) = (row for row in after["sheet"]["rows"] if row["code"] == "mattress")
-    assert mattress["last"] == f"live, 6 ({ON})"
+    assert mattress["last"] == f"live, 6 ({ENGLISH.day(ON)})"
 
 
 def test_sleeping_places_that_make_no_sense_are_said_and_the_room_is_shown_all_the_same(session, post):

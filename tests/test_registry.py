@@ -49,7 +49,7 @@ MAY_NAME = {
 }
 ROOM_ITEMS = {"interceptors"}
 """Also the code of an item of the room sheet."""
-SAYS_ROUTES = ("spread/contacts/words.py", "spread/decisions/doors/", "spread/words/")
+SAYS_ROUTES = ("spread/contacts/relations.py", "spread/decisions/doors/", "spread/words/")
 """Where what was measured of a route is put into words, each in its own; any other has words of its own."""
 
 

@@ -39,8 +39,8 @@ from spread.report.document import (
     texts_of,
 )
 from spread.report.html import write_html
-from spread.report.languages import day_in_words
 from spread.report.pdf import write_pdf
+from spread.words import Voice
 
 DAY = dt.date(2026, 11, 20)
 SVG = (
@@ -124,7 +124,7 @@ def test_everything_a_document_says_is_in_both_outputs(language):
     for text in said:
         assert bare(text) in page, text
         assert bare(text) in pdf, text
-    for words in (bare(day_in_words(DAY, language)), "Fuentes" if language == "es" else "Sources"):
+    for words in (bare(Voice(language).long_day(DAY)), "Fuentes" if language == "es" else "Sources"):
         assert words in page
         assert words in pdf
 
@@ -284,7 +284,7 @@ def test_no_file_is_left_or_written(tmp_path, monkeypatch):
     ],
 )
 def test_days_are_written_as_people_write_them(day, language, words):
-    assert day_in_words(day, language) == words
+    assert Voice(language).long_day(day) == words
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ import re
 import shutil
 import tomllib
 from dataclasses import replace
+from gettext import NullTranslations
 from importlib.resources import files
 
 import pytest
@@ -27,9 +28,11 @@ from spread.records.log import Log
 from spread.records.store import append_record
 from spread.report.document import texts_of
 from spread.report.pdf import write_pdf
-from spread.report.room_text import room_data, room_sheet_document, room_text
+from spread.report.room_text import known_words, room_data, room_sheet_document, room_text
 from spread.trade.room import GROUPS, RINGS, ROOM_FILE, load_room, parse_room, read_room
 from spread.trade.sources import COMMON_PRACTICE, CONFIDENCES
+from spread.words import ENGLISH, Voice, say
+from spread.words import voice as voice_module
 
 OURS = load_room()
 TEXT = files("spread.trade").joinpath(ROOM_FILE).read_text(encoding="utf-8")
@@ -264,9 +267,9 @@ def test_weights_of_several_sleeping_places_sum_to_one_and_each_row_names_its_pl
     sheet = room_sheet("101", PLAN, OURS, places=places)
     assert math.fsum(row.weight for row in sheet.rows) == pytest.approx(1.0)
     by = {row.item.code: row.places for row in sheet.rows}
-    assert by["mattress"] == tuple(place.name for place in places if place.kind == "bed")
-    assert by["sofa"] == tuple(place.name for place in places if place.kind == "sofa")
-    assert by["baseboard"] == tuple(place.name for place in places)
+    assert by["mattress"] == tuple(place for place in places if place.kind == "bed")
+    assert by["sofa"] == tuple(place for place in places if place.kind == "sofa")
+    assert by["baseboard"] == tuple(places)
     assert by["luggage"] == ()
 
 
@@ -317,21 +320,24 @@ def test_the_sheet_knows_what_was_seen_there_and_warns_of_old_stains():
     treated = row("101", 10, "treatment", "spray")
     log = Log((seen, treated, later))
     sheet = room_sheet("101", PLAN, OURS, log=log, on=ON)
-    last = {one.item.code: one.last for one in (*sheet.rows, *sheet.checks)}
-    assert last["headboard"] == "stains, bed 1 (2024-05-13)"
-    assert last["sofa"] == "nothing seen (2024-04-25)"
-    assert last["encasement"] == "torn (2024-04-25)"
-    assert last["lamp"] == ""
-    assert any(words.startswith("Treated on Sun 5 May 2024: old stains") for words in sheet.known)
+    last = {one.item.code: one.last and say(one.last, ENGLISH) for one in (*sheet.rows, *sheet.checks)}
+    assert last["headboard"] == "stains, bed 1 (Mon 13 May 2024)"
+    assert last["sofa"] == "nothing seen (Thu 25 Apr 2024)"
+    assert last["encasement"] == "torn (Thu 25 Apr 2024)"
+    assert last["lamp"] is None
+    assert any(
+        words.startswith("Treated on Sun 5 May 2024: old stains") for words in known_words(sheet, ENGLISH)
+    )
     before = room_sheet("101", PLAN, OURS, log=log, on=ON - dt.timedelta(days=15))
-    assert {one.last for one in before.rows if one.item.code == "headboard"} == {"live, 12 (2024-04-25)"}
-    assert not any("Treated" in words for words in before.known)
+    (headboard,) = (one for one in before.rows if one.item.code == "headboard")
+    assert say(headboard.last, ENGLISH) == "live, 12 (Thu 25 Apr 2024)"
+    assert not any("Treated" in words for words in known_words(before, ENGLISH))
 
 
 def test_a_bed_at_the_wall_of_a_known_infested_unit_is_said():
     plan = plan_of({"A": box(0, 0, 5, 5), "B": box(5.2, 0, 10, 5)}, beds=[("A", "1", (4, 2.5))])
     log = Log((row("B", 9, method="thorough-visual", found="yes", level="low"),))
-    known = room_sheet("A", plan, OURS, log=log, on=ON).known
+    known = known_words(room_sheet("A", plan, OURS, log=log, on=ON), ENGLISH)
     assert "The bed has within 2.1 m: the wall to B (1.0 m away)." in known
     assert any(
         "under treatment, and within reach of the bed: B. Start on that side" in words for words in known
@@ -346,7 +352,7 @@ def test_the_outlets_within_reach_of_a_bed_are_named_in_their_row_with_their_cau
         outlets=[("A", "1", (5, 2.5)), ("A", "1", (3, 4.9))],
     )
     sheet = room_sheet("A", plan, OURS)
-    told = {row.item.code: row.near for row in sheet.rows if row.near}
+    told = {row.item.code: say(row.near, ENGLISH) for row in sheet.rows if row.near}
     assert told == {
         "outlets": "Within 2.1 m of the bed: outlet O0 (1.0 m away, on the wall to B). "
         "Cover off only with the power off; dust only."
@@ -355,7 +361,7 @@ def test_the_outlets_within_reach_of_a_bed_are_named_in_their_row_with_their_cau
     assert {row["code"]: row["near"] for row in room_data(sheet)["rows"] if row["near"]} == told
     assert told["outlets"] in str(room_sheet_document(sheet).blocks)
     more = replace(plan, beds=(*plan.beds, replace(plan.beds[0], id="B1", at=Point(3.5, 3.5))))
-    (near,) = (row.near for row in room_sheet("A", more, OURS).rows if row.near)
+    (near,) = (say(row.near, ENGLISH) for row in room_sheet("A", more, OURS).rows if row.near)
     # Each as far as from the nearest bed: (3, 4.9) is sqrt(0.25 + 1.96) = 1.49 m from (3.5, 3.5).
     assert near.startswith(
         "Within 2.1 m of a bed: outlet O0 (1.0 m away, on the wall to B); outlet O1 (1.5 m"
@@ -363,6 +369,47 @@ def test_the_outlets_within_reach_of_a_bed_are_named_in_their_row_with_their_cau
     bare = room_sheet("A", replace(plan, outlets=()), OURS)
     assert not any(row.near for row in (*bare.rows, *bare.checks))
     assert "Here:" not in room_text(bare)
+
+
+def test_a_reader_of_feet_and_spanish_gets_the_same_facts():
+    """By hand: 1.0 m is 3.3 ft, 2.1 m is 6.9 ft; a date needs no catalogue."""
+    plan = plan_of({"A": box(0, 0, 5, 5), "B": box(5.2, 0, 10, 5)}, beds=[("A", "1", (4, 2.5))])
+    log = Log((row("A", 10, "treatment", "spray"),))
+    sheet = room_sheet("A", plan, OURS, log=log, on=ON)
+    feet = Voice("en", "feet")
+    assert "The bed has within 6.9 ft: the wall to B (3.3 ft away)." in known_words(sheet, feet)
+    assert "within 6.9 ft of it" in room_text(sheet, feet)
+    assert "dom 5 may 2024" in " ".join(known_words(sheet, Voice("es")))
+    assert room_data(sheet)["facts"] == [{"fact": "treated-on", "when": "2024-05-05"}]
+
+
+class Hidden(NullTranslations):
+    """A catalogue of a language that has no letters but ``x``."""
+
+    def gettext(self, message):
+        return re.sub(r"(?<![{A-Za-z_])[A-Za-z]+(?![A-Za-z_]*})", "x", message)
+
+    def ngettext(self, one, more, number):
+        return self.gettext(one if number == 1 else more)
+
+    def pgettext(self, context, message):
+        return re.sub("[A-Za-z]+", "x", message)
+
+
+def test_every_text_of_a_sheet_goes_through_the_catalogue(monkeypatch):
+    monkeypatch.setattr(voice_module, "catalogue", lambda language: Hidden())
+    plan = plan_of(
+        {"A": box(0, 0, 5, 5), "B": box(5.2, 0, 10, 5)},
+        beds=[("A", "1", (4, 2.5))],
+        outlets=[("A", "1", (5, 2.5))],
+    )
+    found = row("A", 9, method="thorough-visual", found="yes", items=read_items("headboard: live, 12, torn"))
+    log = Log((found, row("A", 8, "treatment", "spray"), row("B", 9, found="yes", level="low")))
+    sheet = room_sheet("A", plan, OURS, log=log, on=ON, chance=0.2)
+    said = [*texts_of(room_sheet_document(sheet)), *known_words(sheet, ENGLISH)]
+    left = {word for text in said for word in re.findall("[A-Za-z]{2,}", text)}
+    assert len(sheet.known) == 4
+    assert left <= {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun", "May", "and", *plan.name.split()}
 
 
 # What is printed.

@@ -21,9 +21,10 @@ from spread.report.chance_map import (
 )
 from spread.report.document import Facts, Numbered, PageBreak, Picture, plain, texts_of
 from spread.report.pdf import write_pdf
-from spread.report.sheets import BRING, chance_in_words, door_sheets, next_units
+from spread.report.sheets import bring_words, door_sheets, next_units
 from spread.words import ENGLISH
 from spread.words.doors import reason_words
+from spread.words.paper import of_100
 
 ROWS = (report("103", 20), find("103", 15), treatment("103", 10), clear("106", 5), row("204", 3, "no-access"))
 
@@ -52,8 +53,8 @@ def test_a_door_sheet_says_where_why_how_likely_and_what_to_bring(session):
     sheet = door_sheets(session, ["105"])
     facts = dict(next(block for block in sheet.blocks if isinstance(block, Facts)).pairs)
     assert facts["Where"] == f"{session.plan.name}, unit 105, floor 1"
-    assert chance_in_words(row.chance) in plain(facts["Chance"])
-    assert facts["Bring"] == BRING[session.method]
+    assert of_100(row.chance, ENGLISH) in plain(facts["Chance"])
+    assert facts["Bring"] == bring_words(session.method, ENGLISH)
     assert facts["Access"] == "09:00 to 12:00 on mon (key at desk)"
     assert facts["Asked for"].startswith("the ring: beside 103") or "beside 103" in facts["Asked for"]
     reasons = next(block for block in sheet.blocks if isinstance(block, Numbered)).items
@@ -77,7 +78,7 @@ def test_doors_that_the_ring_asks_for_are_among_the_next_ones(session):
 
 
 def test_there_is_something_to_bring_for_every_way_of_looking():
-    assert set(BRING) == {*LOOKS, *MONITORS}
+    assert all(bring_words(method, ENGLISH) for method in (*LOOKS, *MONITORS))
 
 
 def test_an_unknown_unit_is_one_sentence(session):
@@ -97,7 +98,7 @@ def test_an_unknown_unit_is_one_sentence(session):
     ],
 )
 def test_a_chance_in_words_is_never_none_or_all(chance, words):
-    assert chance_in_words(chance).startswith(words)
+    assert of_100(chance, ENGLISH).startswith(words)
 
 
 # The map.

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from spread.contacts.bed import OUTSIDE, bed_reach, bed_words
+from spread.contacts.bed import OUTSIDE, bed_reach
 from spread.plan.model import Plan
-
-HOW_TO_PLACE = (
-    "No bed is known here. To see which walls, risers and outlets are within reach of it, place "
-    "it: a [[beds]] table with the unit in building.toml."
-)
+from spread.words import ENGLISH, Voice
+from spread.words.room import bed_words
 
 
-def beds_of(plan: Plan, unit: str) -> dict[str, Any]:
+def beds_of(plan: Plan, unit: str, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return the beds of a unit as JSON: ``{"unit", "radius", "beds", "words"}``.
 
     Each bed has ``floor``, ``at`` (x, y in metres, y downwards as the drawing has it), ``walls`` (a list
@@ -36,5 +33,9 @@ def beds_of(plan: Plan, unit: str) -> dict[str, Any]:
         }
         for bed in reach["beds"]
     ]
-    words = list(bed_words(reach)) or [HOW_TO_PLACE]
+    how = voice.text(
+        "No bed is known here. To see which walls, risers and outlets are within reach of it, place "
+        "it: a [[beds]] table with the unit in building.toml."
+    )
+    words = list(bed_words(reach, voice)) or [how]
     return {"unit": unit, "radius": reach["radius_m"], "beds": beds, "words": words}

@@ -12,13 +12,14 @@ from dashboard.plan import looks, view
 from dashboard.plan.facts import ONLY
 from dashboard.plan.geometry import plan_geometry
 from dashboard.web.voice import desk_voice
-from dashboard.words import CLASS_WORDS, EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS
+from dashboard.words import CLASS_WORDS
 from spread.contacts.exposure import ExposureSettings
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TURNOVERS
 from spread.records.words import METHOD_WORDS
 from spread.session import Session
 from spread.trade.registry import TREATMENTS
 from spread.words import ENGLISH, Voice
+from spread.words.terms import level_choice, sign_choice
 
 KNOWN_STEPS = (
     (0, "nothing", "not on record (–)"),
@@ -105,8 +106,8 @@ def form_words(session: Session) -> dict[str, Any]:
     return {
         "methods": [[way, METHOD_WORDS[way]] for way in ways],
         "monitors": list(MONITORS),
-        "levels": [[level, LEVEL_WORDS[level], LEVEL_HINTS[level]] for level in LEVELS],
-        "evidence": [[word, EVIDENCE_WORDS[word]] for word in EVIDENCE],
+        "levels": [level_choice(level, ENGLISH) for level in LEVELS],
+        "evidence": [sign_choice(sign, ENGLISH) for sign in EVIDENCE],
         "classes": list(CLASS_WORDS),
         "today": session.today.isoformat(),
         "treatments": [[way, row.short] for way, row in TREATMENTS.items()],

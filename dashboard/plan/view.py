@@ -9,7 +9,6 @@ from dashboard.plan.beds import beds_of
 from dashboard.plan.facts import kept_by
 from dashboard.words import (
     CLASS_WORDS,
-    LEVEL_WORDS,
     chance_class,
     floor_title,
     one_or_many,
@@ -36,7 +35,7 @@ from spread.words.doors import (
 from spread.words.learned import learned_words, not_learned, past_words
 from spread.words.records import heading, items_words, outcome_words
 from spread.words.relations import places
-from spread.words.terms import method_name
+from spread.words.terms import level_name, method_name
 from spread.words.voice import upper
 from spread.words.why import sources_note, sources_title
 
@@ -212,7 +211,7 @@ def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[s
         "next_step": say(why.next_step, voice),
         "reasons": list(reason_words(why.reasons, voice)),
         "levels": [
-            {"name": LEVEL_WORDS.get(level, level), "share": share, "percent": voice.percent(share)}
+            {"name": upper(level_name(level, voice)), "share": share, "percent": voice.percent(share)}
             for level, share in why.levels.items()
         ],
         "sources_kind": why.sources_kind,
@@ -221,7 +220,7 @@ def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[s
         "sources": _sources(why.sources[:6], voice),
         "pressure": _sources(why.pressure[:6], voice) if why.sources_kind == "came-from" else [],
         "arrows": _arrows(why),
-        "bed": beds_of(session.plan, unit),
+        "bed": beds_of(session.plan, unit, voice),
         "doubts": [
             {
                 "words": say(doubt, voice),

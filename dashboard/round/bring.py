@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dashboard.words import EVIDENCE_WORDS, LEVEL_HINTS, LEVEL_WORDS
 from spread.records.kinds import LEVELS, LOOKS
 from spread.trade.registry import LOOKING
-from spread.words.terms import method_name
+from spread.words.terms import level_choice, method_name, sign_choice
 from spread.words.voice import ENGLISH, Voice
 
 OFTEN_SHUT = 0.7
@@ -43,9 +42,6 @@ def choices(voice: Voice = ENGLISH) -> dict[str, list[list[str]]]:
     seen: Sequence[str] = ("live", "eggs", "skins", "stains", "dead", "alert")  # bites are no find of a look
     return {
         "methods": [[method, method_name(method, voice)] for method in LOOKS],
-        "levels": [
-            [level, voice.term("level", LEVEL_WORDS[level]), voice.term("bugs", LEVEL_HINTS[level])]
-            for level in LEVELS
-        ],
-        "evidence": [[word, voice.term("sign", EVIDENCE_WORDS[word])] for word in seen],
+        "levels": [level_choice(level, voice) for level in LEVELS],
+        "evidence": [sign_choice(sign, voice) for sign in seen],
     }

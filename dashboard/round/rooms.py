@@ -8,9 +8,6 @@ from typing import Any
 
 from dashboard.round.room_answers import LOOKED, read_findings, signs_in_order
 from dashboard.words import (
-    EVIDENCE_WORDS,
-    LEVEL_HINTS,
-    LEVEL_WORDS,
     chance_class,
     chance_name,
     floor_name,
@@ -25,9 +22,10 @@ from spread.report.room_text import room_data
 from spread.session import Session
 from spread.trade.registry import TREATMENTS
 from spread.trade.room import RoomItems, load_room
-from spread.words import ENGLISH, Voice
+from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
-from spread.words.terms import method_name
+from spread.words.terms import level_choice, level_name, method_name, sign_choice
+from spread.words.voice import upper
 
 
 class Rooms:
@@ -45,9 +43,9 @@ class Rooms:
         """Return what a phone keeps for rooms that it never asked for: the sheet of one bed, and words."""
         session = self._session
         unit = next(iter(session.plan.units))
-        sheet = room_data(room_sheet(unit, session.plan, self.sheet))
+        sheet = room_data(room_sheet(unit, session.plan, self.sheet), voice)
         kept = {key: sheet[key] for key in ("rows", "checks", "notes", "tools")}
-        kept["rows"] = [{**row, "near": ""} for row in kept["rows"]]  # that is one room's own
+        kept["rows"] = [{**row, "near": "", "facts": []} for row in kept["rows"]]  # that is one room's own
         return {
             "sheet": kept | {"places": [{"kind": "bed", "name": "bed"}], "known": []},
             "words": words(voice),
@@ -82,18 +80,18 @@ class Rooms:
             "sure": sure_words(row.sure, voice),
             "status": row.status,
             "why": reason_text(row.reasons, voice),
-            "sheet": room_data(sheet),
+            "sheet": room_data(sheet, voice),
             "places_wrong": wrong,
             "followup": followup_data(view.followups[unit]),
-            "never": NEVER,
-            "plan": self._plan(unit, sheet.places),
+            "never": voice.term("line", NEVER),
+            "plan": self._plan(unit, sheet.places, voice),
             "words": words(voice),
         }
         if isinstance(ask.get("items"), list) and ask["items"]:
-            reply["proposal"] = self._proposal(ask, unit)
+            reply["proposal"] = self._proposal(ask, unit, voice)
         return reply
 
-    def _plan(self, unit: str, places: Sequence[SleepingPlace]) -> dict[str, Any]:
+    def _plan(self, unit: str, places: Sequence[SleepingPlace], voice: Voice) -> dict[str, Any]:
         """Return the treatment plan from what is recorded, or in a sentence why there is none."""
         session = self._session
         beds = sum(place.kind == "bed" for place in places)
@@ -109,12 +107,18 @@ class Rooms:
                 room_celsius=session.building.settings.clearance.room_celsius,
             )
         except SpreadError:
-            return {"none": "There is no find on record, so nothing is planned. An alert is confirmed first."}
+            return {
+                "none": voice.text(
+                    "There is no find on record, so nothing is planned. An alert is confirmed first."
+                )
+            }
         return {
-            "level": LEVEL_WORDS.get(made.level, made.level),
+            "level": upper(level_name(made.level, voice)),
             "basis": made.basis,
             "minutes": round(made.minutes.central),
-            "minutes_span": f"{made.minutes.low:g} to {made.minutes.high:g}",
+            "minutes_span": voice.text(
+                "{low} to {high}", low=f"{made.minutes.low:g}", high=f"{made.minutes.high:g}"
+            ),
             "product": made.product_words.text,
             "steps": [
                 {
@@ -139,7 +143,7 @@ class Rooms:
         except SpreadError as error:
             return (), str(error)
 
-    def _proposal(self, ask: Mapping[str, object], unit: str) -> dict[str, Any]:
+    def _proposal(self, ask: Mapping[str, object], unit: str, voice: Voice) -> dict[str, Any]:
         session = self._session
         try:
             items = read_findings(ask["items"], self.sheet.by_code)
@@ -151,10 +155,10 @@ class Rooms:
         return {
             "found": made.found,
             "level": made.level,
-            "level_words": LEVEL_WORDS.get(made.level, ""),
+            "level_words": upper(level_name(made.level, voice)) if made.level else "",
             "bugs": made.bugs,
             "signs": signs_in_order(made.signs),
-            "words": made.words,
+            "words": say(made, voice),
             "wrong": "",
         }
 
@@ -163,14 +167,10 @@ def words(voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return the words that the room page offers."""
     term = voice.term
     return {
-        "evidence": [
-            [sign, term("sign", EVIDENCE_WORDS[sign])] for sign in ("live", "eggs", "skins", "stains", "dead")
-        ],
+        "evidence": [sign_choice(sign, voice) for sign in ("live", "eggs", "skins", "stains", "dead")],
         "stages": [[stage, term("stage", stage)] for stage in STAGES],
         "states": [[state, term("state", state)] for state in STATES],
-        "levels": [
-            [level, term("level", LEVEL_WORDS[level]), term("bugs", LEVEL_HINTS[level])] for level in LEVELS
-        ],
+        "levels": [level_choice(level, voice) for level in LEVELS],
         "looks": [[method, method_name(method, voice)] for method in LOOKED],
         "treatments": [[way, term("treatment", row.short)] for way, row in TREATMENTS.items()],
         "traps": [[method, method_name(method, voice)] for method in MONITORS],

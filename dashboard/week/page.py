@@ -16,7 +16,7 @@ from flask import Blueprint, Flask, Response, abort, render_template, request
 from dashboard.pages import Page
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
-from dashboard.web.voice import desk_voice
+from dashboard.web.voice import asked_voice, desk_voice
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.case.revisits import revisit_words
@@ -70,7 +70,7 @@ def add_week(server: Flask, session: Session) -> None:
         units = asked_now().view.round.units
         if not units:
             return Response(NO_ROUND, mimetype="text/plain")
-        return _page(door_sheets(session, units), _paper())
+        return _page(door_sheets(session, units, voice=asked_voice()), _paper())
 
     @pages.get("/week/export/<name>")
     def export(name: str) -> Response:
@@ -166,7 +166,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         "free": "" if week.empty else ", ".join(voice.day(day) for day, owed in week.days if not owed),
         "next_steps": next_steps(view, voice),
         "rules": view.rules,
-        "not_advice": voice.text(NOT_ADVICE),
+        "not_advice": voice.term("law", NOT_ADVICE),
         "day_word": voice.text("today") if week.on == dt.date.today() else voice.day(week.on),
         "asked": {
             "minutes": given["minutes"] or f"{usual.minutes:g}",
@@ -213,12 +213,11 @@ def _summary(week: Week, voice: Voice) -> str:
     def units(lines: Sequence[Owed]) -> int:
         return sum(len(one.units) for one in lines)
 
-    counts = (
-        ("{number} late", units(week.late)),
-        ("{number} due this week", sum(units(day) for _, day in week.days)),
-        ("{number} without a date", units(week.undated)),
-    )
-    told = [voice.text(words, number=number) for words, number in counts if number]
+    late, dated = units(week.late), sum(units(day) for _, day in week.days)
+    undated = units(week.undated)
+    told = [voice.text("{number} late", number=late)] if late else []
+    told += [voice.text("{number} due this week", number=dated)] if dated else []
+    told += [voice.text("{number} without a date", number=undated)] if undated else []
     return ", ".join(told) or voice.text("nothing due")
 
 

@@ -49,6 +49,11 @@ def voice_of(args: argparse.Namespace) -> Voice:
     """Return the voice that :func:`add_voice`'s options ask for; JSON and CSV stay in English and metres."""
     if getattr(args, "json", False) or getattr(args, "csv", False):
         return Voice()
+    return page_voice(args)
+
+
+def page_voice(args: argparse.Namespace) -> Voice:
+    """Return the voice that was asked for, for pages that are written whatever else is printed."""
     return Voice(args.language, args.measures)
 
 

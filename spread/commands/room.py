@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spread.commands.common import Adder, day, open_building, print_json
+from spread.commands.common import Adder, add_voice, day, open_building, page_voice, print_json, voice_of
 
 if TYPE_CHECKING:
     from spread.report.folder import Format
@@ -30,6 +30,7 @@ def add(command: Adder) -> None:
     room.add_argument(
         "--paper", choices=("a4", "letter"), default="a4", help="paper of the page; a4 if left out"
     )
+    add_voice(room)
 
 
 def _room(args: argparse.Namespace) -> None:
@@ -50,14 +51,14 @@ def _room(args: argparse.Namespace) -> None:
         on=args.on or dt.date.today(),
     )
     if args.html is None and args.pdf is None and not args.json:
-        print(room_text(sheet))
+        print(room_text(sheet, voice_of(args)))
     wanted: tuple[tuple[str | None, Format], ...] = ((args.html, "html"), (args.pdf, "pdf"))
     pages = [(Path(path), kind) for path, kind in wanted if path is not None]
     if pages:
         from spread.report.folder import write_pages  # noqa: PLC0415
         from spread.report.room_text import room_sheet_document  # noqa: PLC0415
 
-        write_pages(room_sheet_document(sheet), pages, args.paper)
+        write_pages(room_sheet_document(sheet, voice=page_voice(args)), pages, args.paper)
     if args.json:
         print_json(room_data(sheet))
     for path, _ in pages:

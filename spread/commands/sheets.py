@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from spread.commands.common import Adder, add_voice, fit_options, open_session, print_json, whole
+from spread.commands.common import Adder, add_voice, fit_options, open_session, page_voice, print_json, whole
 from spread.commands.notices import page_options
 
 DOORS = 8
@@ -31,13 +31,13 @@ def _sheets(args: argparse.Namespace) -> None:
     from spread.report.folder import write_documents  # noqa: PLC0415
     from spread.report.sheets import door_sheets, next_units  # noqa: PLC0415
     from spread.report.week import week_document, week_view  # noqa: PLC0415
-    from spread.words import Voice  # noqa: PLC0415
 
     session = open_session(args)
     units = tuple(dict.fromkeys(args.unit)) or next_units(session, args.doors)
-    documents = {"week": week_document(week_view(session), session, Voice(args.language, args.measures))}
+    voice = page_voice(args)
+    documents = {"week": week_document(week_view(session), session, voice)}
     if units:
-        documents["doors"] = door_sheets(session, units)
+        documents["doors"] = door_sheets(session, units, voice=voice)
     paths = write_documents(
         documents,
         args.out,
@@ -51,8 +51,9 @@ def _sheets(args: argparse.Namespace) -> None:
             {"building": session.plan.name, "on": session.on.isoformat(), **files, "units": list(units)}
         )
         return
-    print(f"{paths[0].name}: what is late, due and next in {session.plan.name}")
+    text, name = voice.text, session.plan.name
+    print(text("{file}: what is late, due and next in {building}", file=paths[0].name, building=name))
     if units:
-        print(f"{paths[1].name}: a page for each of {', '.join(units)}")
+        print(text("{file}: a page for each of {units}", file=paths[1].name, units=", ".join(units)))
     else:
-        print("No door is left to look at, so there are no door sheets.")
+        print(text("No door is left to look at, so there are no door sheets."))

@@ -31,9 +31,7 @@ from spread.plan.outlets import EDGE
 BED_FROM_WALL = 1.0
 """Metres from the wall to the middle of a bed whose head stands against it (half a bed; judgement)."""
 HALLWAY, OUTSIDE = "hallway", "outside"
-"""Words for a wall that no neighbour shares."""
-OUTLETS_TOLD = 4
-"""Outlets named one by one; a sheet for paper has one page."""
+"""What a wall that no neighbour shares is to."""
 
 _LEAST_PIECE = 0.01
 _QUARTER = 64  # corners a quarter circle; the reach is then right to 0.2 mm
@@ -179,53 +177,6 @@ def bed_reach(plan: Plan, unit: str, settings: ExposureSettings | None = None) -
             for bed in beds
         ],
     }
-
-
-def bed_words(reach: dict[str, Any]) -> tuple[str, ...]:
-    """Return a sentence a bed: which walls, risers and outlets are within reach of it."""
-    said = []
-    several = len(reach["beds"]) > 1
-    for number, bed in enumerate(reach["beds"], start=1):
-        bed_name = f"Bed {number}" if several else "The bed"
-        parts = [
-            f"the {_wall_name(wall['to'])} ({wall['distance_m']:.1f} m away)"
-            for wall in bed["walls"]
-            if wall["to"] != OUTSIDE
-        ]
-        for riser in bed["risers"]:
-            others = riser["units"]
-            told = others if len(others) < 6 else [*others[:4], f"{len(others) - 4} more"]
-            reaches = f", which reaches {_list(told)}" if others else ""
-            name = riser["id"] if riser["id"].lower().startswith("riser") else f"riser {riser['id']}"
-            parts.append(f"{name} ({riser['distance_m']:.1f} m away{reaches})")
-        parts += outlets_words(bed["outlets"])
-        found = _list(parts) if parts else "no shared wall and no riser"
-        said.append(f"{bed_name} has within {reach['radius_m']:g} m: {found}.")
-    return tuple(said)
-
-
-def outlets_words(outlets: Sequence[dict[str, Any]]) -> list[str]:
-    """Return the outlets of a reach in words, the nearest few one by one and how many more there are."""
-    told = [_outlet_words(outlet) for outlet in outlets[:OUTLETS_TOLD]]
-    more = len(outlets) - len(told)
-    return [*told, f"{more} more outlet{'s' if more > 1 else ''}"] if more else told
-
-
-def _outlet_words(outlet: dict[str, Any]) -> str:
-    """Return an outlet of a reach: its name, how far it is and on which wall."""
-    name = outlet["id"] if outlet["id"].lower().startswith(("outlet", "jack")) else f"outlet {outlet['id']}"
-    wall = outlet["wall"]
-    on = f", on the {'outside wall' if wall == OUTSIDE else _wall_name(wall)}" if wall else ""
-    return f"{name} ({outlet['distance_m']:.1f} m away{on})"
-
-
-def _wall_name(to: str) -> str:
-    return "hallway wall" if to == HALLWAY else f"wall to {to}"
-
-
-def _list(words: Sequence[str]) -> str:
-    *others, last = words
-    return f"{', '.join(others)} and {last}" if others else last
 
 
 def _walls(

@@ -31,7 +31,7 @@ class Measured:
         1.0 for the typical contact of the route.
     measures
         What was measured, as it stands on the edge of the contact graph; ``words`` say how a route lies
-        that :mod:`spread.contacts.words` has no words of its own for, such that "a {words} b" reads on.
+        that :mod:`spread.words.relations` has no words of its own for, such that "a {words} b" reads on.
     """
 
     a: str

@@ -9,6 +9,7 @@ from spread.decisions.words import as_percent
 from spread.plan.model import Plan
 from spread.plan.svg import plan_svg
 from spread.report.document import Picture
+from spread.words import ENGLISH, Voice
 
 _BOX = re.compile(r'viewBox="\S+ \S+ (\S+) (\S+)"')
 STEPS = (
@@ -61,14 +62,14 @@ def chance_picture(plan: Plan, floor: str, chances: Mapping[str, float], *, capt
     return Picture(svg, alt, caption, fitting_width(svg, 1.0, 0.62))
 
 
-def where_picture(plan: Plan, unit: str) -> Picture:
+def where_picture(plan: Plan, unit: str, voice: Voice = ENGLISH) -> Picture:
     """Return the floor of a unit with that unit marked, small enough for a page with room to write."""
     floor = next(iter(plan.units[unit].parts))
     # A word in it as well, for print without colours; a key would be too small to read.
-    svg = plan_svg(plan, floor, title=f"Floor {floor}", fills={unit: HERE}, notes={unit: "here"}, key=())
-    return Picture(
-        svg, f"Plan of floor {floor} with unit {unit} marked.", width=fitting_width(svg, 0.75, 0.33)
-    )
+    title, here = voice.text("Floor {name}", name=floor), voice.text("here")
+    svg = plan_svg(plan, floor, title=title, fills={unit: HERE}, notes={unit: here}, key=())
+    told = voice.text("Plan of floor {floor} with unit {unit} marked.", floor=floor, unit=unit)
+    return Picture(svg, told, width=fitting_width(svg, 0.75, 0.33))
 
 
 def fitting_width(svg: str, widest: float, highest: float) -> float:

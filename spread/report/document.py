@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from spread.report.languages import Language
+from spread.words.voice import Language
 
 Paper = Literal["a4", "letter"]
 Side = Literal["left", "right", "center"]

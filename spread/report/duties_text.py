@@ -48,7 +48,7 @@ def duties_text(building: Building, rules: RuleSet, on: dt.date, voice: Voice = 
         ]
     lines += _general(rules, voice)
     counted = voice.text("Events of the last {weeks} weeks are counted.", weeks=WEEKS)
-    lines += ["", _wrap(f"{counted} {voice.text(ALWAYS_SAY)}", "")]
+    lines += ["", _wrap(f"{counted} {voice.term('law', ALWAYS_SAY)}", "")]
     return "\n".join(lines)
 
 

@@ -26,7 +26,8 @@ from spread.report.document import (
     printable,
     spans_of,
 )
-from spread.report.languages import WORDS, day_in_words
+from spread.words import Voice
+from spread.words.paper import page_words
 
 _SIZES = {"a4": "A4", "letter": "letter"}
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
@@ -49,14 +50,15 @@ def write_html(document: Document, paper: Paper = "a4") -> str:
         A whole page. Style is inside, pictures are inside as images (so that nothing in a drawing can run),
         and a policy in its head forbids every request.
     """
-    words, language = WORDS[document.language], document.language
+    voice = Voice(document.language)
+    words = page_words(voice)
     style = files("spread.report").joinpath("page.css").read_text(encoding="utf-8")
     numbers = f'"{words["page"]} " counter(page) " {words["of"]} " counter(pages)'
     head = [_tag("p", document.building, 'class="building"')] if document.building else []
     head.append(_tag("h1", document.title))
     if document.subtitle:
         head.append(_tag("p", document.subtitle, 'class="subtitle"'))
-    day = day_in_words(document.made_on, language)
+    day = voice.long_day(document.made_on)
     head.append(f'<p class="made"><time datetime="{document.made_on.isoformat()}">{day}</time></p>')
     foot = f"<footer>{_text(document.footer)}</footer>\n" if document.footer else ""
     body = "\n".join(_block(block, words) for block in document.blocks)
@@ -67,7 +69,7 @@ def write_html(document: Document, paper: Paper = "a4") -> str:
         "margin: 8mm 9mm 11mm; " if document.dense else "margin: 12mm 16mm 14mm; " if document.large else ""
     )
     return (
-        f'<!doctype html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
+        f'<!doctype html>\n<html lang="{document.language}">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(printable(document.title))}</title>\n<style>\n{style}"

@@ -20,18 +20,18 @@ from spread.plan.access import minute_of
 from spread.records.kinds import Record
 from spread.records.sense import guess
 from spread.report.document import Document
-from spread.report.languages import Language, day_in_words
 from spread.report.own_words import read_own_words
 from spread.report.wording import Wording, load_wording
 from spread.trade.registry import HEARSAY
-from spread.trade.rule_set import EntryNotice, RuleSet, Span
+from spread.trade.rule_set import EntryNotice, RuleSet
+from spread.words.paper import time_of_day
+from spread.words.voice import Language, Voice
 
 KINDS = ("entry", "prepare", "result")
 PURPOSES = ("inspection", "treatment")
 RECENT_DAYS = 28
 """A neighbour looked at within so many days gets its own result (judgement, no source)."""
 _STEPS = {"inspection": "inspect", "treatment": "begin-treatment"}
-_NOON = 12 * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,15 +113,9 @@ def notices_for(
     if unit not in building.plan.units:
         fix = guess(unit, building.plan.units, "use a unit code of the plan")
         raise SpreadError(Problem(building.name, "", f"there is no unit {unit[:40]!r}", fix))
-    wording = load_wording(language, building.folder)
-    own = asdict(read_own_words(building.folder, language))
-    made = [_of_the_unit(building, rules, unit, visit, wording, own)]
-    if neighbours:
-        made += [
-            _of_a_neighbour(building, rules, other, visit, wording, own)
-            for other in around(building, rules, unit)
-        ]
-    return tuple(made)
+    maker = _Maker(building, rules, visit, load_wording(language, building.folder))
+    others = around(building, rules, unit) if neighbours else ()
+    return (maker.of_the_unit(unit), *map(maker.of_a_neighbour, others))
 
 
 def around(building: Building, rules: RuleSet, unit: str) -> tuple[str, ...]:
@@ -151,18 +145,6 @@ def hand_out_by(
     return min(days, key=lambda pair: pair[0])
 
 
-def time_in_words(minute: int, language: Language) -> str:
-    """Return a time of day as people write it: ``9:30 am``, ``12:00 noon``, ``las 9:30 a. m.``."""
-    minute %= 2 * _NOON
-    hour, rest = divmod(minute, 60)
-    clock = f"{hour % 12 or 12}:{rest:02d}"
-    if language == "es":
-        half = "del mediodía" if minute == _NOON else "a. m." if minute < _NOON else "p. m."
-        return f"{'la' if hour % 12 == 1 else 'las'} {clock} {half}"
-    half = "noon" if minute == _NOON else "am" if minute < _NOON else "pm"
-    return f"{clock} {half}"
-
-
 def read_window(text: str) -> tuple[int, int] | None:
     """Read ``09:00-12:00`` as two minutes after midnight; None where it is no window."""
     first, _, last = text.partition("-")
@@ -170,81 +152,66 @@ def read_window(text: str) -> tuple[int, int] | None:
     return (begins, ends) if begins is not None and ends is not None and begins < ends else None
 
 
-def _of_the_unit(
-    building: Building, rules: RuleSet, unit: str, visit: Visit, wording: Wording, own: Mapping[str, str]
-) -> Notice:
-    if visit.kind == "result":
-        look = _last_look(building, unit, visit.when)
+class _Maker:
+    """Makes the notices of one visit."""
+
+    def __init__(self, building: Building, rules: RuleSet, visit: Visit, wording: Wording) -> None:
+        self.building, self.rules, self.visit, self.wording = building, rules, visit, wording
+        self.own = asdict(read_own_words(building.folder, wording.language))
+        self.day = Voice(wording.language).long_day
+
+    def of_the_unit(self, unit: str) -> Notice:
+        visit = self.visit
+        if visit.kind != "result":
+            return self._notice(unit, f"{visit.kind}-{visit.purpose}", self._coming("source"))
+        look = _last_look(self.building, unit, visit.when)
         if look is None:
             what = f"no look at unit {unit} is in the log up to {visit.when.isoformat()}"
-            raise SpreadError(Problem(building.name, "", what, "record the look first"))
-        return _result(building, unit, visit, look, wording, own)
-    name = f"{visit.kind}-{visit.purpose}"
-    rule = _rule(rules, visit, "source")
-    return _notice(building, unit, name, visit, wording, own, _coming(visit, rule, wording))
+            raise SpreadError(Problem(self.building.name, "", what, "record the look first"))
+        return self._result(unit, look)
 
-
-def _of_a_neighbour(
-    building: Building, rules: RuleSet, unit: str, visit: Visit, wording: Wording, own: Mapping[str, str]
-) -> Notice:
-    if visit.kind == "result":
-        look = _last_look(building, unit, visit.when)
+    def of_a_neighbour(self, unit: str) -> Notice:
+        visit = self.visit
+        if visit.kind != "result":
+            name = "entry-neighbour" if visit.kind == "entry" else "prepare-inspection"
+            return self._notice(unit, name, self._coming("neighbours"))
+        look = _last_look(self.building, unit, visit.when)
         if look is not None and (visit.when - look.when).days <= RECENT_DAYS:
-            return _result(building, unit, visit, look, wording, own)
-        values = {"when": day_in_words(visit.when, wording.language)}
-        return _notice(building, unit, "result-neighbour", visit, wording, own, values)
-    name = "entry-neighbour" if visit.kind == "entry" else "prepare-inspection"
-    rule = _rule(rules, visit, "neighbours")
-    return _notice(building, unit, name, visit, wording, own, _coming(visit, rule, wording))
+            return self._result(unit, look)
+        return self._notice(unit, "result-neighbour", {"when": self.day(visit.when)})
 
+    def _result(self, unit: str, look: Record) -> Notice:
+        said = "found" if is_find(look) else "not-found" if look.found == "no" else "not-sure"
+        values = {"looked_on": self.day(look.when), "method": self.wording.methods[look.method]}
+        return self._notice(unit, f"result-{said}", values)
 
-def _result(
-    building: Building, unit: str, visit: Visit, look: Record, wording: Wording, own: Mapping[str, str]
-) -> Notice:
-    said = "found" if is_find(look) else "not-found" if look.found == "no" else "not-sure"
-    values = {
-        "looked_on": day_in_words(look.when, wording.language),
-        "method": wording.methods[look.method],
-    }
-    return _notice(building, unit, f"result-{said}", visit, wording, own, values)
+    def _coming(self, of: str) -> dict[str, str]:
+        """Return the words of a visit that is to come."""
+        visit, words, voice = self.visit, self.wording.words, Voice(self.wording.language)
+        time = words["no_window"]
+        if visit.window is not None:
+            begins, ends = (time_of_day(minute, voice) for minute in visit.window)
+            time = words["from_to"].replace("{from}", begins).replace("{to}", ends)
+        values = {"when": self.day(visit.when), "time": time}
+        rule = _rule(self.rules, visit, of)
+        if rule is not None and rule.lead.amount:
+            lead = words[rule.lead.counted_in.replace(" ", "_")]
+            values["lead"] = lead.replace("{number}", str(rule.lead.amount))
+        return values
 
-
-def _notice(
-    building: Building,
-    unit: str,
-    name: str,
-    visit: Visit,
-    wording: Wording,
-    own: Mapping[str, str],
-    values: Mapping[str, str],
-) -> Notice:
-    title, blocks = wording.fill(name, {**own, **values, "unit": unit, "building": building.name})
-    document = Document(
-        title,
-        blocks,
-        made_on=visit.on,
-        language=wording.language,
-        building=building.name,
-        footer=wording.words["footer"],
-        large=True,
-    )
-    return Notice(unit, name, document)
-
-
-def _coming(visit: Visit, rule: EntryNotice | None, wording: Wording) -> dict[str, str]:
-    """Return the words of a visit that is to come."""
-    time = wording.words["no_window"]
-    if visit.window is not None:
-        begins, ends = (time_in_words(minute, wording.language) for minute in visit.window)
-        time = wording.words["from_to"].replace("{from}", begins).replace("{to}", ends)
-    values = {"when": day_in_words(visit.when, wording.language), "time": time}
-    if rule is not None and rule.lead.amount:
-        values["lead"] = _span(rule.lead, wording)
-    return values
-
-
-def _span(span: Span, wording: Wording) -> str:
-    return wording.words[span.counted_in.replace(" ", "_")].replace("{number}", str(span.amount))
+    def _notice(self, unit: str, name: str, values: Mapping[str, str]) -> Notice:
+        filled = {**self.own, **values, "unit": unit, "building": self.building.name}
+        title, blocks = self.wording.fill(name, filled)
+        document = Document(
+            title,
+            blocks,
+            made_on=self.visit.on,
+            language=self.wording.language,
+            building=self.building.name,
+            footer=self.wording.words["footer"],
+            large=True,
+        )
+        return Notice(unit, name, document)
 
 
 def _rule(rules: RuleSet, visit: Visit, of: str) -> EntryNotice | None:

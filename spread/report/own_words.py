@@ -7,8 +7,8 @@ from pathlib import Path
 
 from spread.errors import Problem, SettingsError
 from spread.report.entries import entry_problem, one_line
-from spread.report.languages import LANGUAGES, Language
 from spread.toml_file import read_toml
+from spread.words.voice import LANGUAGES, Language
 
 OWN_WORDS_FILE = "notices.toml"
 

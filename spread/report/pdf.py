@@ -28,7 +28,8 @@ from spread.report.document import (
     printable,
     spans_of,
 )
-from spread.report.languages import WORDS, day_in_words
+from spread.words import Voice
+from spread.words.paper import page_words
 
 _PAPERS = {"a4": "a4", "letter": "us-letter"}
 _FONT = "Libertinus Serif"
@@ -99,7 +100,8 @@ def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
 def _data(document: Document, paper: Paper) -> dict[str, Any]:
     """Return a document as plain data, as ``page.typ`` reads it."""
     day = document.made_on
-    words = WORDS[document.language]
+    voice = Voice(document.language)
+    words = page_words(voice)
     return {
         "title": printable(document.title),
         "subtitle": printable(document.subtitle),
@@ -110,7 +112,7 @@ def _data(document: Document, paper: Paper) -> dict[str, Any]:
         "language": document.language,
         "paper": _PAPERS[paper],
         "day": [day.year, day.month, day.day],
-        "made": day_in_words(day, document.language),
+        "made": voice.long_day(day),
         "words": words,
         "blocks": [_block(block, words) for block in document.blocks],
     }

@@ -9,120 +9,137 @@ from dataclasses import asdict
 from typing import Any
 
 from spread.decisions.room.sheet import RoomSheet, SheetRow
+from spread.facts import as_json
 from spread.report.document import Document, Paragraph, Strong, Table, Text
-from spread.trade.room import RINGS
 from spread.trade.sources import COMMON_PRACTICE
-from spread.weeks import speak_date
+from spread.words import ENGLISH, Voice, say
+from spread.words.room import (
+    bed_words,
+    item_in,
+    origin,
+    place_names,
+    ring_words,
+    share,
+    source_words,
+    tool_name,
+)
+from spread.words.voice import upper
 
 WIDTH = 100
-
-
-def room_text(sheet: RoomSheet) -> str:
-    """Return a sheet as plain text."""
-    return "\n".join(_lines(sheet))
-
-
-def _lines(sheet: RoomSheet) -> Iterator[str]:
-    yield title_of(sheet)
-    yield _wrap(f"People sleep in: {', '.join(place.name for place in sheet.places)}.", "")
-    for sentence in sheet.known:
-        yield _wrap(sentence, "")
-    for note in sheet.sheet.notes:
-        yield _wrap(f"{note.text} [{origin(note.source, note.confidence)}]")
-    for number, row in enumerate(sheet.rows, start=1):
-        yield ""
-        yield f"{number}. {row.item.name}: {share(row)}; {RINGS[row.ring]}"
-        yield from _about(row)
-    for row in sheet.checks:
-        yield ""
-        yield f"Check: {row.item.name}"
-        yield from _about(row)
-    yield ""
-    yield _wrap(f"Bring: {', '.join(sheet.tools)}.", "")
-    weights = origin(sheet.sheet.weights_source, sheet.sheet.weights_confidence)
-    yield _wrap(f"Where to look first: {weights}.", "")
-    yield _wrap(f"Write findings down as: spread record {_EXAMPLE}", "")
-
-
+NO_PRODUCT = "None."
+"""What a row says where no product is for it; the page then leaves it out."""
 _EXAMPLE = (
     "BUILDING --unit UNIT --kind inspection --method thorough-visual --found yes --items "
     '"headboard: live+stains, 12, nymphs, 0.4 m, photo photos/IMG_1.jpg, at bed 1; sofa: nothing"'
 )
 
 
-def _about(row: SheetRow) -> Iterator[str]:
-    item = row.item
+def room_text(sheet: RoomSheet, voice: Voice = ENGLISH) -> str:
+    """Return a sheet as plain text."""
+    return "\n".join(_lines(sheet, voice))
+
+
+def _lines(sheet: RoomSheet, voice: Voice) -> Iterator[str]:
+    yield _title(sheet, voice)
+    yield _wrap(voice.text("People sleep in: {places}.", places=place_names(sheet.places, voice)), "")
+    for sentence in known_words(sheet, voice):
+        yield _wrap(sentence, "")
+    for note in sheet.sheet.notes:
+        yield _wrap(f"{voice.term('room', note.text)} [{origin(note.source, note.confidence, voice)}]")
+    for number, row in enumerate(sheet.rows, start=1):
+        yield ""
+        yield f"{number}. {item_in(row.item, voice).name}: {share(row, voice)}; {ring_words(row.ring, voice)}"
+        yield from _about(row, voice)
+    for row in sheet.checks:
+        yield ""
+        yield voice.text("Check: {item}", item=item_in(row.item, voice).name)
+        yield from _about(row, voice)
+    yield ""
+    yield _wrap(voice.text("Bring: {things}.", things=_tools(sheet, voice)), "")
+    yield _wrap(voice.text("Where to look first: {source}.", source=_weights(sheet, voice)), "")
+    yield _wrap(voice.text("Write findings down as: {command}", command=f"spread record {_EXAMPLE}"), "")
+
+
+def _about(row: SheetRow, voice: Voice) -> Iterator[str]:
+    item, text = item_in(row.item, voice), voice.text
     if row.places:
-        yield _wrap(f"At: {', '.join(row.places)}")
-    yield _wrap(f"Look: {item.look}")
+        yield _wrap(text("At: {places}", places=place_names(row.places, voice)))
+    yield _wrap(text("Look: {words}", words=item.look))
     if row.near:
-        yield _wrap(f"Here: {row.near}")
-    yield _wrap(f"Counts: {item.evidence}.")
-    yield _wrap(f"Treat: {item.treat}")
-    yield _wrap(f"Product: {item.product}")
-    yield _wrap(f"CAUTION: {item.caution}")
+        yield _wrap(text("Here: {words}", words=say(row.near, voice)))
+    yield _wrap(text("Counts: {words}.", words=item.evidence))
+    yield _wrap(text("Treat: {words}", words=item.treat))
+    yield _wrap(text("Product: {words}", words=item.product))
+    yield _wrap(text("CAUTION: {words}", words=item.caution))
     if row.last:
-        yield _wrap(f"Last seen: {row.last}")
-    yield _wrap(f"[{item.code}; {origin(item.source, item.confidence)}]")
+        yield _wrap(text("Last seen: {words}", words=say(row.last, voice)))
+    yield _wrap(f"[{item.code}; {origin(row.item.source, item.confidence, voice)}]")
 
 
-def title_of(sheet: RoomSheet) -> str:
-    """Return the title of a sheet."""
-    day = f", {speak_date(sheet.on)}" if sheet.on else ""
-    return f"{sheet.sheet.name}: unit {sheet.unit}, {sheet.building}{day}"
+def known_words(sheet: RoomSheet, voice: Voice) -> tuple[str, ...]:
+    """Return what the log and the plan say that matters in this room, a sentence each."""
+    return (*(say(fact, voice) for fact in sheet.known), *bed_words(sheet.bed, voice))
 
 
-def share(row: SheetRow) -> str:
-    """Return how likely a row is the place to look, in words that a hurried reader cannot misread."""
-    percent = 100 * row.weight
-    return (
-        f"{percent:.0f} of 100 bugs" if percent >= 1.5 else ("1 of 100 bugs" if percent >= 0.5 else "rarely")
-    )
+def _title(sheet: RoomSheet, voice: Voice) -> str:
+    said = {"sheet": voice.term("room", sheet.sheet.name), "unit": sheet.unit, "building": sheet.building}
+    if sheet.on is None:
+        return voice.text("{sheet}: unit {unit}, {building}", **said)
+    return voice.text("{sheet}: unit {unit}, {building}, {day}", **said, day=voice.day(sheet.on))
 
 
-def origin(source: str, confidence: str) -> str:
-    """Return a source with its confidence, which common practice has none of."""
-    return f"{source}; confidence {confidence}" if confidence else source
+def _tools(sheet: RoomSheet, voice: Voice) -> str:
+    return ", ".join(tool_name(tool, voice) for tool in sheet.tools)
+
+
+def _weights(sheet: RoomSheet, voice: Voice) -> str:
+    return origin(sheet.sheet.weights_source, sheet.sheet.weights_confidence, voice)
 
 
 def _wrap(text: str, indent: str = "   ") -> str:
     return textwrap.fill(text, WIDTH, initial_indent=indent, subsequent_indent=indent or "   ")
 
 
-def room_data(sheet: RoomSheet) -> dict[str, Any]:
-    """Return a sheet ready for JSON."""
+def room_data(sheet: RoomSheet, voice: Voice = ENGLISH) -> dict[str, Any]:
+    """Return a sheet ready for JSON; ``known``, ``last`` and ``near`` in words, and as ``facts``."""
     return {
         "building": sheet.building,
         "unit": sheet.unit,
         "on": sheet.on.isoformat() if sheet.on else None,
         "places": [asdict(place) for place in sheet.places],
-        "known": list(sheet.known),
+        "known": list(known_words(sheet, voice)),
+        "facts": as_json(sheet.known),
         "bed": sheet.bed,
-        "rows": [_row_data(row) for row in sheet.rows],
-        "checks": [_row_data(row) for row in sheet.checks],
-        "tools": list(sheet.tools),
-        "notes": [asdict(note) for note in sheet.sheet.notes],
+        "rows": [_row_data(row, voice) for row in sheet.rows],
+        "checks": [_row_data(row, voice) for row in sheet.checks],
+        "tools": [tool_name(tool, voice) for tool in sheet.tools],
+        "notes": [
+            asdict(note) | {"text": voice.term("room", note.text), "source": source_words(note.source, voice)}
+            for note in sheet.sheet.notes
+        ],
         "weights": {
-            "source": sheet.sheet.weights_source,
+            "source": source_words(sheet.sheet.weights_source, voice),
             "confidence": sheet.sheet.weights_confidence,
         },
     }
 
 
-def _row_data(row: SheetRow) -> dict[str, Any]:
+def _row_data(row: SheetRow, voice: Voice) -> dict[str, Any]:
+    item = item_in(row.item, voice)
     return {
-        **asdict(row.item),
-        "tools": list(row.item.tools),
+        **asdict(item),
+        "tools": list(item.tools),
         "weight": round(row.weight, 6),
         "ring": row.ring,
-        "ring_words": RINGS[row.ring],
-        "places": list(row.places),
-        "last": row.last,
-        "near": row.near,
+        "ring_words": ring_words(row.ring, voice),
+        "places": [place.name for place in row.places],
+        "last": say(row.last, voice) if row.last else "",
+        "near": say(row.near, voice) if row.near else "",
+        "facts": as_json([fact for fact in (row.last, row.near) if fact]),
     }
 
 
-def room_sheet_document(sheet: RoomSheet, made_on: dt.date | None = None) -> Document:
+def room_sheet_document(sheet: RoomSheet, made_on: dt.date | None = None, voice: Voice = ENGLISH) -> Document:
     """Return a sheet as one page for paper: a box to tick and room to write a row.
 
     Parameters
@@ -131,66 +148,78 @@ def room_sheet_document(sheet: RoomSheet, made_on: dt.date | None = None) -> Doc
         The sheet of a unit.
     made_on
         The day on the page; the sheet's own if None, and 1 January 2000 for a sheet of no day.
+    voice
+        The language and measure of whoever reads it.
     """
-    day = made_on or sheet.on or dt.date(2000, 1, 1)
+    day, text = made_on or sheet.on or dt.date(2000, 1, 1), voice.text
     rows = (*sheet.rows, *sheet.checks)
     numbers: dict[str, int] = {}
     for row in rows:
         if row.item.source != COMMON_PRACTICE:
-            numbers.setdefault(origin(row.item.source, row.item.confidence), len(numbers) + 1)
-    notes = " ".join(note.text for note in sheet.sheet.notes)
-    places = ", ".join(place.name for place in sheet.places)
-    weights = origin(sheet.sheet.weights_source, sheet.sheet.weights_confidence)
-    said = dict.fromkeys(origin(n.source, n.confidence) for n in sheet.sheet.notes)
-    sources = "; ".join(f"[{number}] {source}" for source, number in numbers.items())
+            numbers.setdefault(origin(row.item.source, row.item.confidence, voice), len(numbers) + 1)
+    notes = " ".join(voice.term("room", note.text) for note in sheet.sheet.notes)
+    known = " ".join(known_words(sheet, voice))
+    said = dict.fromkeys(origin(note.source, note.confidence, voice) for note in sheet.sheet.notes)
     return Document(
-        title=f"{sheet.sheet.name}: unit {sheet.unit}",
+        title=text("{sheet}: unit {unit}", sheet=voice.term("room", sheet.sheet.name), unit=sheet.unit),
         blocks=(
-            Paragraph((Strong("Sleeping places: "), f"{places}. ", *_spaced(sheet.known))),
+            Paragraph(
+                (
+                    Strong(text("Sleeping places: ")),
+                    f"{place_names(sheet.places, voice)}. ",
+                    *((known,) if known else ()),
+                )
+            ),
             Paragraph(notes, small=True),
             Table(
-                ("Item", "Where to look; what counts", "Usual treatment; products", "Caution", "Seen, count"),
-                tuple(_cells(row, numbers, len(sheet.places)) for row in rows),
+                (
+                    text("Item"),
+                    text("Where to look; what counts"),
+                    text("Usual treatment; products"),
+                    text("Caution"),
+                    text("Seen, count"),
+                ),
+                tuple(_cells(row, numbers, len(sheet.places), voice) for row in rows),
                 widths=(0.17, 0.31, 0.25, 0.19, 0.08),
                 small=True,
                 ticks=True,
             ),
-            Paragraph((Strong("Bring: "), f"{', '.join(sheet.tools)}.")),
+            Paragraph((Strong(text("Bring: ")), f"{_tools(sheet, voice)}.")),
             Paragraph(
-                f"A row without a number: {COMMON_PRACTICE}. {sources}. "
-                f"Where to look first: {weights}. Notes above: {'; '.join(said)}.",
+                text(
+                    "A row without a number: {practice}. {sources}. Where to look first: {weights}. "
+                    "Notes above: {notes}.",
+                    practice=source_words(COMMON_PRACTICE, voice),
+                    sources="; ".join(f"[{number}] {source}" for source, number in numbers.items()),
+                    weights=_weights(sheet, voice),
+                    notes="; ".join(said),
+                ),
                 small=True,
             ),
         ),
         made_on=day,
+        language=voice.language,
         building=sheet.building,
-        footer=_FOOT,
+        footer=text("Decision support, not a guarantee. The label is the law. One look clears no unit."),
         dense=True,
     )
 
 
-_FOOT = "Decision support, not a guarantee. The label is the law. One look clears no unit."
-
-
-def _spaced(sentences: tuple[str, ...]) -> tuple[str, ...]:
-    return (" ".join(sentences),) if sentences else ()
-
-
-def _cells(row: SheetRow, numbers: dict[str, int], places: int) -> tuple[Text, ...]:
-    item = row.item
-    number = numbers.get(origin(item.source, item.confidence))
-    mark = f" [{number}]" if number else ""
-    at = f" At {', '.join(row.places)}." if 0 < len(row.places) < places else ""
-    last = f" Last seen: {row.last}." if row.last else ""
-    near = f"{row.near} " if row.near else ""
-    hidden = "" if item.group == "check" else f" {share(row).capitalize()}."
+def _cells(row: SheetRow, numbers: dict[str, int], places: int, voice: Voice) -> tuple[Text, ...]:
+    item, text = item_in(row.item, voice), voice.text
+    number = numbers.get(origin(row.item.source, item.confidence, voice))
+    mark = f" [{number}]." if number else "."
+    hidden = "" if item.group == "check" else f" {upper(share(row, voice))}."
+    at = text("At {places}.", places=place_names(row.places, voice)) if 0 < len(row.places) < places else ""
+    near = f" {say(row.near, voice)}" if row.near else ""
+    last = text("Last seen: {words}.", words=say(row.last, voice)) if row.last else ""
+    treat: Text = item.treat
+    if row.item.product != NO_PRODUCT:
+        treat = (f"{item.treat} ", Strong(text("Products: ")), item.product)
     return (
-        (Strong(item.name), f"{mark}.{hidden}{at}"),
-        (f"{item.look} {near}", Strong("Signs: "), f"{item.evidence}.{last}"),
-        item.treat if item.product == _NO_PRODUCT else (f"{item.treat} ", Strong("Products: "), item.product),
+        (Strong(item.name), f"{mark}{hidden}{at and ' ' + at}"),
+        (f"{item.look}{near} ", Strong(text("Signs: ")), f"{item.evidence}.{last and ' ' + last}"),
+        treat,
         item.caution,
         "",
     )
-
-
-_NO_PRODUCT = "None."

@@ -9,9 +9,7 @@ from collections.abc import Sequence
 
 from spread.decisions.case.followup import NEVER
 from spread.decisions.doors.ranking import DoorRow
-from spread.decisions.words import as_percent
 from spread.plan.access import AccessRule, clock_of
-from spread.records.words import METHOD_WORDS
 from spread.report.chance_map import where_picture
 from spread.report.document import (
     Block,
@@ -26,21 +24,18 @@ from spread.report.document import (
     Strong,
     Text,
 )
-from spread.report.languages import day_in_words
 from spread.session import Session
 from spread.trade.registry import LOOKING
-from spread.words import ENGLISH, say
+from spread.words import ENGLISH, Voice, say
 from spread.words.doors import because_words, reason_words, sure_words
+from spread.words.paper import of_100
 from spread.words.relations import places
+from spread.words.terms import method_name
 
 MOST_REASONS = 3
-BRING = {key: ", ".join(row.bring) for key, row in LOOKING.items()}
-"""What to bring for each way of looking (common practice, no source)."""
-ON_LEAVING = "Look over yourself and your bag before you go to the next door."
-FOOTER = "For staff. Units, never people. A low chance clears no unit."
 
 
-def door_sheets(session: Session, units: Sequence[str], method: str = "") -> Document:
+def door_sheets(session: Session, units: Sequence[str], method: str = "", voice: Voice = ENGLISH) -> Document:
     """Return one document with a page for each of some doors, in the order given.
 
     Parameters
@@ -51,6 +46,8 @@ def door_sheets(session: Session, units: Sequence[str], method: str = "") -> Doc
         Unit codes, at least one.
     method
         How they will be looked at; the building's usual way if empty.
+    voice
+        The language and measure of whoever carries them.
 
     Raises
     ------
@@ -82,9 +79,20 @@ def door_sheets(session: Session, units: Sequence[str], method: str = "") -> Doc
     for number, unit in enumerate(units):
         session.why(unit)  # says it if there is no such unit
         blocks += [PageBreak()] if number else []
-        blocks += _door(session, rows[unit], method)
-    title = f"Door sheet, unit {units[0]}" if len(units) == 1 else f"Door sheets, {len(units)} units"
-    return Document(title, tuple(blocks), made_on=session.on, building=session.plan.name, footer=FOOTER)
+        blocks += _door(session, rows[unit], method, voice)
+    title = (
+        voice.text("Door sheet, unit {unit}", unit=units[0])
+        if len(units) == 1
+        else voice.text("Door sheets, {number} units", number=len(units))
+    )
+    return Document(
+        title,
+        tuple(blocks),
+        made_on=session.on,
+        language=voice.language,
+        building=session.plan.name,
+        footer=voice.text("For staff. Units, never people. A low chance clears no unit."),
+    )
 
 
 def next_units(session: Session, most: int) -> tuple[str, ...]:
@@ -93,63 +101,75 @@ def next_units(session: Session, most: int) -> tuple[str, ...]:
     return tuple(row.unit for row in looks if row.rank <= most or row.mandatory)
 
 
-def chance_in_words(chance: float) -> str:
-    """Return a chance as people count: ``about 34 of 100 such units have bed bugs``."""
-    of_100 = round(100 * chance)
-    if of_100 < 1:
-        return "fewer than 1 of 100 such units have bed bugs"
-    if of_100 > 99:
-        return "more than 99 of 100 such units have bed bugs"
-    return f"about {of_100} of 100 such units {'has' if of_100 == 1 else 'have'} bed bugs"
+def bring_words(method: str, voice: Voice) -> str:
+    """Return what to bring for a way of looking (common practice, no source)."""
+    return ", ".join(voice.term("bring", thing) for thing in LOOKING[method].bring)
 
 
-def _door(session: Session, row: DoorRow, method: str) -> list[Block]:
-    unit = session.plan.units[row.unit]
-    reasons: tuple[Text, ...] = reason_words(row.reasons[:MOST_REASONS], ENGLISH)
+def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Block]:
+    unit, text = session.plan.units[row.unit], voice.text
+    leaving = text("Look over yourself and your bag before you go to the next door.")
+    reasons: tuple[Text, ...] = reason_words(row.reasons[:MOST_REASONS], voice)
     facts: list[tuple[str, Text]] = [
         # Sheets are parted and carried about, so each says where and of which day it is.
-        ("Where", f"{session.plan.name}, unit {row.unit}, floor {' and '.join(unit.parts)}"),
-        ("As of", day_in_words(session.on, "en")),
         (
-            "Chance",
-            (
-                Strong(as_percent(row.chance)),
-                f": {chance_in_words(row.chance)}; {sure_words(row.sure, ENGLISH)}",
+            text("Where"),
+            text(
+                "{building}, unit {unit}, floor {floors}",
+                building=session.plan.name, unit=row.unit, floors=voice.joined(list(unit.parts)),
             ),
         ),
-        ("How", METHOD_WORDS[method].lower()),
-        ("Bring", BRING[method]),
-    ]
+        (text("As of"), voice.long_day(session.on)),
+        (
+            text("Chance"),
+            (
+                Strong(voice.percent(row.chance)),
+                f": {of_100(row.chance, voice)}; {sure_words(row.sure, voice)}",
+            ),
+        ),
+        (text("How"), method_name(method, voice).lower()),
+        (text("Bring"), bring_words(method, voice)),
+    ]  # fmt: skip
     facts += [
-        ("Access", words) for rule in session.building.settings.access if (words := _access(rule, row.unit))
+        (text("Access"), _access(rule, voice))
+        for rule in session.building.settings.access
+        if rule.unit == row.unit
     ]
     if row.duty is not None:
-        facts.append(("Asked for", f"{say(row.duty, ENGLISH)}; {because_words(row.duty, ENGLISH)}"))
+        facts.append((text("Asked for"), f"{say(row.duty, voice)}; {because_words(row.duty, voice)}"))
     elif row.ring:
-        facts.append(("Asked for", f"the ring: {places(row.ring, ENGLISH)}"))
+        facts.append((text("Asked for"), text("the ring: {places}", places=places(row.ring, voice))))
     return [
-        Heading(f"Unit {row.unit}"),
+        Heading(text("Unit {unit}", unit=row.unit)),
         Facts(tuple(facts)),
-        where_picture(session.plan, row.unit),
-        Heading("Why", 2),
+        where_picture(session.plan, row.unit, voice),
+        Heading(text("Why"), 2),
         Numbered(reasons),
-        Heading("What happened", 2),
+        Heading(text("What happened"), 2),
         Bullets(
-            ("Nobody opened", "Refused", "Looked, nothing found", "Found: say where, what and how many"),
+            (
+                text("Nobody opened"),
+                text("Refused"),
+                text("Looked, nothing found"),
+                text("Found: say where, what and how many"),
+            ),
             ticks=True,
         ),
-        Fill(("Where, what, how many; which rooms could not be seen",), lines=5),
-        Fill(("Time in", "Time out", "Crew"), side_by_side=True),
-        Caution(f"{NEVER} {ON_LEAVING}"),
+        Fill((text("Where, what, how many; which rooms could not be seen"),), lines=4),
+        Fill((text("Time in"), text("Time out"), text("Crew")), side_by_side=True),
+        Caution(f"{voice.term('line', NEVER)} {leaving}"),
     ]
 
 
-def _access(rule: AccessRule, unit: str) -> str:
-    """Return the words of an access rule of this unit, or nothing."""
-    if rule.unit != unit:
-        return ""
+def _access(rule: AccessRule, voice: Voice) -> str:
+    """Return an access rule in words; why it is there is said as its building wrote it."""
     if rule.do_not_enter:
-        return "do not enter" + (f": {rule.why}" if rule.why else "")
-    days = f" on {', '.join(rule.days)}" if rule.days else ""
-    why = f" ({rule.why})" if rule.why else ""
-    return f"{clock_of(rule.opens)} to {clock_of(rule.closes)}{days}{why}"
+        return ": ".join(filter(None, (voice.text("do not enter"), rule.why)))
+    hours = {"opens": clock_of(rule.opens), "closes": clock_of(rule.closes)}
+    days = ", ".join(voice.term("weekday", day) for day in rule.days)
+    told = (
+        voice.text("{opens} to {closes} on {days}", **hours, days=days)
+        if days
+        else voice.text("{opens} to {closes}", **hours)
+    )
+    return f"{told} ({rule.why})" if rule.why else told

@@ -169,7 +169,7 @@ def week_document(shown: WeekView, session: Session, voice: Voice = ENGLISH) -> 
     blocks += _round(shown.round, voice)
     told = lines([*week.late, *(one for _, day in week.days for one in day), *week.undated])
     blocks += [
-        Caution(f"{voice.text(ALWAYS_SAY)} {voice.text(NEVER)}", voice.text(NOT_ADVICE)),
+        Caution(f"{voice.term('law', ALWAYS_SAY)} {voice.term('law', NEVER)}", voice.term("law", NOT_ADVICE)),
         Sources(
             (
                 rules_line(shown.rules, voice),
@@ -182,6 +182,7 @@ def week_document(shown: WeekView, session: Session, voice: Voice = ENGLISH) -> 
         subtitle=voice.text("From {day}", day=voice.day(week.on)),
         blocks=tuple(blocks),
         made_on=session.on,
+        language=voice.language,
         building=session.plan.name,
         footer=voice.text("For staff. Units, never people."),
     )
@@ -217,11 +218,12 @@ def _doors(doors: Sequence[DoorRow], heads: Mapping[str, str], voice: Voice) -> 
         )
         for row in doors
     ]
-    head = ("Rank", "Unit", "Chance", "Asked for", "Why")
+    text = voice.text
+    head = (text("Rank"), text("Unit"), text("Chance"), text("Asked for"), text("Why"))
     return [
         Heading(heads["doors"]),
         Table(
-            tuple(voice.text(word) for word in head),
+            head,
             tuple(rows),
             align=("right", "left", "right", "left", "left"),
             widths=(0.07, 0.1, 0.09, 0.2, 0.54),
@@ -233,7 +235,7 @@ def _doors(doors: Sequence[DoorRow], heads: Mapping[str, str], voice: Voice) -> 
 def _round(planned: Round, voice: Voice) -> list[Block]:
     title = Heading(voice.text("A round for today"))
     if not planned.units:
-        return [title, Paragraph(no_door(planned, voice) or voice.text(NO_ROUND))]
+        return [title, Paragraph(no_door(planned, voice) or NO_ROUND)]
     blocks: list[Block] = [title, Paragraph(rounds_head(planned, voice))]
     for path in planned.paths:
         rows = tuple(

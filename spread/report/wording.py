@@ -28,10 +28,10 @@ from spread.report.document import (
     Text,
     plain,
 )
-from spread.report.languages import Language
 from spread.report.own_words import KEYS
 from spread.toml_file import near, parse_toml, read_toml
 from spread.trade.registry import HEARSAY, LOOKING
+from spread.words.voice import Language
 
 NOTICES = (
     "entry-inspection",

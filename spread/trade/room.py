@@ -31,14 +31,10 @@ GROUPS = ("bed", "seating", "near", "home", "check")
 """What a row is part of; ``check`` rows are traps and covers, where nothing hides at first."""
 SLEEPING = ("bed", "sofa")
 """Kinds of sleeping place."""
-RINGS = (
-    "where people sleep",
-    "touching or beside it",
-    "within 2.1 m of it",
-    "the rest of the room",
-    "the rest of the home",
-)
-"""What each ring is called, from the sleeping place outwards."""
+RINGS = ("place", "beside", "reach", "room", "home")
+"""How far a row is from where people sleep: the place itself, beside it, within :data:`REACH`, farther."""
+REACH = 2.1
+"""Metres from the bed within which most bugs stay (common practice, no source)."""
 
 _CODE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _SLACK = 0.005  # weights are written with two or three decimals
@@ -47,7 +43,8 @@ _DOSE = re.compile(
     r"|teaspoons?|tablespoons?|cups?|%|percent|per cent)(?![\w°])",
     re.IGNORECASE,
 )
-_TEXTS = ("name", "look", "evidence", "treat", "product", "caution")
+TEXTS = ("name", "look", "evidence", "treat", "product", "caution")
+"""Fields of a row that are read by people."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +214,7 @@ def _item(row: _Row) -> RoomItem:
     code = row.text("code")
     if code and (len(code) > 40 or not _CODE.fullmatch(code)):
         row.fail("code", f"it is {code[:40]!r}", 'use small letters, digits and -, as in code = "bed-frame"')
-    texts = {key: row.text(key) for key in _TEXTS}
+    texts = {key: row.text(key) for key in TEXTS}
     for key, text in texts.items():
         if found := _DOSE.search(text):
             row.fail(key, f"{found[0]!r} reads as a dose", "write 'as the label says' instead")

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from spread.plan.access import DAYS
+from spread.records.kinds import STAGES, STATES
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
-from spread.trade.biology import LEVEL_NAMES
+from spread.trade.biology import COUNT_CLASSES, LEVEL_NAMES
+from spread.trade.clearance import NEVER
 from spread.trade.registry import LOOKING, TREATMENTS
+from spread.trade.room import SLEEPING, TEXTS, load_room
 from spread.trade.route_rows import ROWS
 from spread.trade.routes import BY_KEY
-from spread.words.voice import Voice
+from spread.words.voice import Voice, upper
 
 
 def method_name(method: str, voice: Voice) -> str:
@@ -70,6 +74,24 @@ def level_name(level: str, voice: Voice) -> str:
     return voice.term("level", level)
 
 
+def level_choice(level: str, voice: Voice) -> list[str]:
+    """Return a level as a form offers it: its key, its name, and how many live bugs make it."""
+    low, high = COUNT_CLASSES[LEVEL_NAMES.index(level) - 1]
+    if high is None:
+        bugs = voice.text("over {number}", number=low - 1)
+    elif low == 1:
+        bugs = voice.text("{low} to {high} bugs", low=low, high=high)
+    else:
+        bugs = voice.text("{low} to {high}", low=low, high=high)
+    return [level, upper(level_name(level, voice)), bugs]
+
+
+def sign_choice(sign: str, voice: Voice) -> list[str]:
+    """Return a sign as a form offers it: its key and its name."""
+    alone = {"live": voice.text("Live bugs"), "alert": voice.text("Dog alert")}
+    return [sign, alone.get(sign) or upper(sign_name(sign, voice))]
+
+
 def registry_terms() -> Iterator[tuple[str, str]]:
     """Yield context and word of all that the registries say, for whoever gathers texts to translate.
 
@@ -100,3 +122,33 @@ def registry_terms() -> Iterator[tuple[str, str]]:
         yield "sign", sign
     for level in LEVEL_NAMES:
         yield "level", level
+    yield from _sheet_terms()
+
+
+def _sheet_terms() -> Iterator[tuple[str, str]]:
+    """Yield what our own room sheet says, and what door sheets do.
+
+    A firm's own sheet is said as the firm wrote it.
+    """
+    sheet = load_room(None)
+    yield "room", sheet.name
+    yield "source", sheet.weights_source
+    for note in sheet.notes:
+        yield "room", note.text
+        yield "source", note.source
+    for item in sheet.items:
+        for name in TEXTS:
+            yield "room", getattr(item, name)
+        yield "item", item.code.replace("-", " ")
+        yield "source", item.source
+        for tool in item.tools:
+            yield "tool", tool
+    yield "line", NEVER
+    for day in DAYS:
+        yield "weekday", day
+    for kind in SLEEPING:
+        yield "place", kind
+    for stage in STAGES:
+        yield "stage", stage
+    for state in STATES:
+        yield "state", state

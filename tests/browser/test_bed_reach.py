@@ -8,9 +8,11 @@ import pytest
 from shapely import Point
 from test_browser_plan_page import opened, until
 
-from spread.contacts.bed import BedPlace, bed_reach, bed_words, place_beds
+from spread.contacts.bed import BedPlace, bed_reach, place_beds
 from spread.plan.model import Outlet
 from spread.session import Session
+from spread.words import ENGLISH
+from spread.words.room import bed_words
 
 pytestmark = pytest.mark.browser
 
@@ -32,7 +34,7 @@ def test_a_unit_with_a_known_bed_shows_its_reach_and_one_without_says_how_to_pla
     assert float(page.locator("#plan .reach-circle").first.get_attribute("r")) == reach["radius_m"]
     risers = sum(len(bed["risers"]) for bed in reach["beds"])
     assert page.locator("#plan .reach-riser").count() == risers
-    assert page.locator("#bed-words p").all_text_contents() == list(bed_words(reach))
+    assert page.locator("#bed-words p").all_text_contents() == list(bed_words(reach, ENGLISH))
     assert page.locator("#legend .m-n").count() == 1
     walls = [wall for bed in reach["beds"] for wall in bed["walls"] if wall["to"] != "outside"]
     assert page.locator("#plan .reach-wall").count() == bool(walls)

@@ -7,6 +7,8 @@ import time
 
 import pytest
 
+from spread.words import say
+from spread.words.doors import reason_text
 from spread.words.learned import learned_words, past_words
 from spread.words.voice import ENGLISH
 
@@ -53,7 +55,7 @@ def test_the_page_opens_with_the_plan_beside_the_ranked_doors_and_their_reasons(
     assert "As of" in page.locator(".as-of").text_content()
     row = page.locator("#doors .row").first
     assert row.get_attribute("data-unit") == first.unit
-    assert first.reason in row.text_content()
+    assert reason_text(first.reasons, ENGLISH) in row.text_content()
     here = building.session.plan.on_floor(floor_of(building, first.unit))
     assert page.locator("#plan .unit").count() == len(here)
     assert "%" in chance_on_plan(page, first.unit)
@@ -79,7 +81,7 @@ def test_a_click_on_a_unit_selects_it_on_the_plan_and_in_the_list_and_says_why(n
     assert page.locator(f'#plan [data-unit="{unit}"]').get_attribute("aria-pressed") == "true"
     assert page.locator(f'#doors [data-unit="{unit}"]').get_attribute("aria-pressed") == "true"
     for reason in building.session.why(unit).reasons:
-        assert reason in page.locator("#panel-first").text_content()
+        assert say(reason, ENGLISH) in page.locator("#panel-first").text_content()
 
 
 def test_a_click_on_a_row_of_another_floor_brings_that_floor_to_the_plan(new_page, building):
@@ -124,7 +126,7 @@ def test_likely_sources_of_the_selected_unit_are_arrows_as_wide_as_their_share(n
     assert page.locator("#plan .above").get_attribute("aria-hidden") == "true"
     listed_words = page.locator("#panel-rest").text_content()
     for source in (*same, *other):
-        assert source.words in listed_words, "what an arrow shows stands in the panel in words"
+        assert say(source, ENGLISH) in listed_words, "what an arrow shows stands in the panel in words"
     page.keyboard.press("Escape")
     page.wait_for_selector("#panel", state="hidden")
     assert page.locator("#plan .arrow").count() == 0

@@ -6,6 +6,9 @@ import time
 
 import pytest
 
+from spread.words.doors import reason_text
+from spread.words.voice import ENGLISH
+
 pytestmark = pytest.mark.browser
 
 PHONE = {"width": 390, "height": 760, "phone": True}
@@ -75,7 +78,7 @@ def test_the_door_says_where_how_likely_why_what_to_bring_and_how_long(new_page,
     assert "to walk" in text
     assert "chance" in page.locator(".chance").inner_text()
     assert "%" in page.locator(".chance b").inner_text()
-    assert row.reason[:12] in text
+    assert reason_text(row.reasons, ENGLISH)[:12] in text
     assert "flashlight" in text
     assert "about 13 min" in text
     assert building.session.plan.name in page.locator("h1").inner_text()

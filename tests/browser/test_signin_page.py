@@ -87,7 +87,7 @@ def test_a_phone_is_led_to_the_form_and_on_to_where_it_wanted(new_page, shut):
     page.goto(f"{shut.url}/room/A101")
     assert page.url == f"{shut.url}/sign-in?next=/room/A101"
     assert page.locator("#who").evaluate("node => node === document.activeElement")
-    for target in ("#who", "#phrase", "#see-part", "button"):
+    for target in ("#who", "#phrase", "#see-part", "button[type=submit]", "[data-language=es]"):
         assert page.locator(target).bounding_box()["height"] >= 44, target
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
     page.locator("#phrase").evaluate(

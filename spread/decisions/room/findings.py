@@ -1,4 +1,4 @@
-"""From what was seen in a room to a level, with the reason in words; the technician has the last word.
+"""From what was seen in a room to a level, with the facts behind it; the technician has the last word.
 
 Count classes: trace 1-3 live bugs or one cluster of signs, low 4-12, moderate 13-50, heavy more
 (:data:`spread.trade.biology.COUNT_CLASSES`), the count being bugs seen and those caught in 14 days.
@@ -15,11 +15,10 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from spread.errors import Problem
+from spread.facts import Fact
 from spread.records.items import bugs_counted, signs_of
 from spread.records.kinds import Finding, Record
-from spread.records.words import EVIDENCE_WORDS
 from spread.trade import biology
-from spread.weeks import speak_date
 
 ACTIVE = ("live", "eggs")
 """Signs of bugs that live there now."""
@@ -31,8 +30,8 @@ doi 10.3390/insects4040731)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Proposal:
-    """What findings amount to.
+class Proposal(Fact):
+    """What findings amount to, and what they are.
 
     Parameters
     ----------
@@ -44,15 +43,28 @@ class Proposal:
         Live bugs counted, caught ones included; at least so many.
     signs
         Every sign seen.
-    words
-        Why, in a sentence or two.
+    items
+        Items looked at.
+    counted
+        Live bugs that somebody counted, caught ones included.
+    uncounted, eggs
+        Items with live bugs that nobody counted, and items with viable eggs and no live bug.
+    clusters
+        Items with skins or stains, one each, where no live bug and no viable egg was seen.
+    treated_on
+        The last treatment before this look; None for a unit never treated.
     """
 
     found: str
     level: str
     bugs: int
     signs: frozenset[str]
-    words: str
+    items: int
+    counted: int = 0
+    uncounted: int = 0
+    eggs: int = 0
+    clusters: tuple[str, ...] = ()
+    treated_on: dt.date | None = None
 
 
 def propose_level(
@@ -73,66 +85,19 @@ def propose_level(
     caught
         Live bugs in traps of the last 14 days that the items do not list.
     """
-    signs = signs_of(items)
-    counted = bugs_counted(items) or 0
+    signs, looked = signs_of(items), len(items)
+    counted = (bugs_counted(items) or 0) + caught
     uncounted = sum("live" in one.evidence and (one.count is None or one.stage == "eggs") for one in items)
     eggs = sum("eggs" in one.evidence and "live" not in one.evidence for one in items)
-    bugs = counted + uncounted + caught
-    if bugs or eggs:
-        return _active(bugs, eggs, counted + caught, signs)
-    clusters = [one for one in items if one.evidence & frozenset(OLD)]
-    if clusters:
-        return _old(clusters, treated_on, signs)
-    looked = f"{len(items)} item{'' if len(items) == 1 else 's'}"
-    if signs:
-        return Proposal(
-            "unsure", "", 0, signs,
-            f"Only {_signs(signs)}: that decides nothing. Look for live bugs and eggs, or set traps.",
-        )  # fmt: skip
-    return Proposal("no", "", 0, signs, f"Nothing seen at {looked}; one look does not clear a unit.")
-
-
-def _active(bugs: int, eggs: int, counted: int, signs: frozenset[str]) -> Proposal:
-    number = bugs + eggs
-    level = biology.LEVEL_NAMES[biology.level_of_count(number)]
-    low, high = biology.COUNT_CLASSES[biology.LEVEL_NAMES.index(level) - 1]
-    span = f"more than {low - 1}" if high is None else f"{low} to {high}"
-    parts = [] if not counted else [f"{counted} live bug{'' if counted == 1 else 's'} counted"]
-    if bugs > counted:
-        rest = bugs - counted
-        parts.append(f"live bugs not counted at {rest} item{'' if rest == 1 else 's'}")
-    if eggs:
-        parts.append(f"viable eggs at {eggs} item{'' if eggs == 1 else 's'}")
-    words = f"{' and '.join(parts)}: {level} is {span}."
-    words = words[0].upper() + words[1:]
-    if bugs > counted or eggs:
-        words += " What was not counted is taken as one each, so it may be more."
-    if level == "moderate":
-        side = "fewer" if number < LIGHT_LIMIT else "not fewer"
-        words += f" One trial calls fewer than {LIGHT_LIMIT} a light infestation; here it is {side}."
-    return Proposal("yes", level, number, signs, words)
-
-
-def _old(clusters: Sequence[Finding], treated_on: dt.date | None, signs: frozenset[str]) -> Proposal:
-    where = ", ".join(dict.fromkeys(one.item.replace("-", " ") for one in clusters))
-    seen = f"No live bug and no viable egg, but {_signs(signs)} at {where}"
-    if treated_on is not None:
-        return Proposal(
-            "unsure", "", 0, signs,
-            f"{seen}. The unit was treated on {speak_date(treated_on)}, so they may be old: past or "
-            "present. They count for less than live bugs and propose no level; look for live bugs and "
-            "eggs, wipe the spots away so that new ones show, and check the traps.",
-        )  # fmt: skip
-    level = "trace" if len(clusters) == 1 else "low"
-    many = "one cluster of signs" if len(clusters) == 1 else f"{len(clusters)} clusters of signs"
-    return Proposal(
-        "yes", level, 0, signs,
-        f"{seen}. The unit was never treated, so they are taken for present: {many}, {level}.",
-    )  # fmt: skip
-
-
-def _signs(signs: Collection[str]) -> str:
-    return " and ".join(EVIDENCE_WORDS[sign] for sign in EVIDENCE_WORDS if sign in signs)
+    if bugs := counted + uncounted + eggs:
+        level = biology.LEVEL_NAMES[biology.level_of_count(bugs)]
+        return Proposal("yes", level, bugs, signs, looked, counted, uncounted, eggs)
+    clusters = tuple(one.item for one in items if one.evidence & frozenset(OLD))
+    if clusters and treated_on is None:
+        level = "trace" if len(clusters) == 1 else "low"
+        return Proposal("yes", level, 0, signs, looked, clusters=clusters)
+    found = "unsure" if signs else "no"
+    return Proposal(found, "", 0, signs, looked, clusters=clusters, treated_on=treated_on)
 
 
 def propose_for(

@@ -10,15 +10,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from spread.contacts.bed import bed_reach, bed_words, outlets_words
+from spread.contacts.bed import bed_reach
 from spread.decisions.standing import standing_of
 from spread.errors import Problem, SettingsError, SpreadError
+from spread.facts import Fact
 from spread.plan.model import Plan
 from spread.records.kinds import Finding
 from spread.records.log import Log
-from spread.records.words import EVIDENCE_WORDS
+from spread.records.sense import guess
 from spread.trade.room import SLEEPING, RoomItem, RoomItems
-from spread.weeks import speak_date
 
 MOST_PLACES = 12
 """Sleeping places of one unit; a longer list is something else."""
@@ -26,8 +26,6 @@ LONGEST_NAME = 40
 
 OUTLETS = "outlets"
 """Code of the item of outlets and jacks."""
-COVER_OFF = "cover off only with the power off; dust only"
-"""Common practice, no source."""
 
 _ODD = re.compile(r"[\x00-\x1f\x7f,;:]")
 
@@ -49,6 +47,61 @@ class SleepingPlace:
 
 
 @dataclass(frozen=True, slots=True)
+class LastSeen(Fact):
+    """What was last written down of an item, and the day."""
+
+    when: dt.date
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OutletsNear(Fact):
+    """Outlets within reach of a bed of the unit, nearest first.
+
+    Parameters
+    ----------
+    radius_m
+        How far the reach is.
+    beds
+        How many beds the unit has.
+    outlets
+        As :func:`spread.contacts.bed.bed_reach` gives them; of several beds, as far as from the nearest.
+    """
+
+    radius_m: float
+    beds: int
+    outlets: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ModelChance(Fact):
+    """The chance that the model gives the unit."""
+
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class FoundOn(Fact):
+    """The day of the unit's last find."""
+
+    when: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class TreatedOn(Fact):
+    """The day of the unit's last treatment: old signs may be from before."""
+
+    when: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class KnownWithinReach(Fact):
+    """Units known infested or under treatment behind a wall or along a riser within reach of a bed."""
+
+    units: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class SheetRow:
     """One item of the sheet in this unit.
 
@@ -63,17 +116,17 @@ class SheetRow:
     places
         Sleeping places that it belongs to; empty for an item of the whole home.
     last
-        What was last seen there, with its day; empty where nothing was written down.
+        What was last seen there; None where nothing was written down.
     near
-        Which things of this kind are within reach of the bed, with the caution; empty where none are known.
+        Which things of this kind are within reach of the bed; None where none are known.
     """
 
     item: RoomItem
     weight: float
     ring: int
-    places: tuple[str, ...]
-    last: str = ""
-    near: str = ""
+    places: tuple[SleepingPlace, ...]
+    last: LastSeen | None = None
+    near: OutletsNear | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +146,7 @@ class RoomSheet:
     checks
         Traps and covers.
     known
-        Sentences: what the log and the plan say that matters in this room.
+        What the log says that matters in this room.
     bed
         What lies within reach of the bed (:func:`spread.contacts.bed.bed_reach`).
     tools
@@ -108,7 +161,7 @@ class RoomSheet:
     places: tuple[SleepingPlace, ...]
     rows: tuple[SheetRow, ...]
     checks: tuple[SheetRow, ...]
-    known: tuple[str, ...]
+    known: tuple[Fact, ...]
     bed: dict[str, Any]
     tools: tuple[str, ...]
     sheet: RoomItems
@@ -192,16 +245,16 @@ def room_sheet(
         If the plan has no such unit.
     """
     if unit not in plan.units:
-        near = difflib.get_close_matches(unit, plan.units, n=2)
-        fix = f"write {' or '.join(map(repr, near))} if that is meant" if near else "use a unit of the plan"
+        fix = guess(unit, plan.units, "use a unit of the plan")
         raise SpreadError(Problem(plan.name, "", f"there is no unit {unit[:40]!r}", fix))
     beds = [bed for bed in plan.beds if bed.unit == unit]
     places = tuple(places) or _numbered([SleepingPlace("bed", "bed")] * max(1, len(beds)))
     reach = bed_reach(plan, unit)
     last = _last_seen(log, unit, on)
-    by_bed = {OUTLETS: _outlets_near(reach)}
+    outlets = _outlets_near(reach)
     rows = [
-        _row(item, sheet, places, last.get(item.code, ""), by_bed.get(item.code, "")) for item in sheet.items
+        _row(item, sheet, places, last.get(item.code), outlets if item.code == OUTLETS else None)
+        for item in sheet.items
     ]
     hiding = [row for row in rows if row.item.group != "check"]
     hiding.sort(key=lambda row: (-row.weight, row.ring))
@@ -212,78 +265,62 @@ def room_sheet(
         places=places,
         rows=tuple(hiding),
         checks=tuple(row for row in rows if row.item.group == "check"),
-        known=(*_known(unit, reach, log, on, chance), *bed_words(reach)),
+        known=tuple(_known(unit, reach, log, on, chance)),
         bed=reach,
         tools=tuple(dict.fromkeys(tool for row in rows for tool in row.item.tools)),
         sheet=sheet,
     )
 
 
-def _row(item: RoomItem, sheet: RoomItems, places: Sequence[SleepingPlace], last: str, near: str) -> SheetRow:
+def _row(
+    item: RoomItem,
+    sheet: RoomItems,
+    places: Sequence[SleepingPlace],
+    last: LastSeen | None,
+    near: OutletsNear | None,
+) -> SheetRow:
     weight = math.fsum(sheet.weight(item, place.kind) for place in places) / len(places)
     ring = min(sheet.ring(item, place.kind) for place in places)
     mine = {"bed": ("bed",), "seating": ("sofa",), "near": SLEEPING, "check": SLEEPING}.get(item.group, ())
-    at = tuple(place.name for place in places if place.kind in mine)
+    at = tuple(place for place in places if place.kind in mine)
     return SheetRow(item, weight, ring, at, last, near)
 
 
-def _outlets_near(reach: dict[str, Any]) -> str:
-    """Return the outlets within reach of a bed, nearest first, with what they ask for."""
+def _outlets_near(reach: dict[str, Any]) -> OutletsNear | None:
     nearest: dict[str, dict[str, Any]] = {}
     for outlet in sorted(
         (outlet for bed in reach["beds"] for outlet in bed["outlets"]), key=lambda one: one["distance_m"]
     ):
-        nearest.setdefault(outlet["id"], outlet)  # of several beds, as far as from the nearest
-    if not nearest:
-        return ""
-    which = "the bed" if len(reach["beds"]) == 1 else "a bed"
-    words = "; ".join(outlets_words(list(nearest.values())))
-    return f"Within {reach['radius_m']:g} m of {which}: {words}. {COVER_OFF.capitalize()}."
+        nearest.setdefault(outlet["id"], outlet)
+    return OutletsNear(reach["radius_m"], len(reach["beds"]), tuple(nearest.values())) if nearest else None
 
 
-def _last_seen(log: Log | None, unit: str, on: dt.date | None) -> dict[str, str]:
+def _last_seen(log: Log | None, unit: str, on: dt.date | None) -> dict[str, LastSeen]:
     """Return by item code what was last written down of it."""
-    seen: dict[str, str] = {}
+    seen: dict[str, LastSeen] = {}
     for record in log.of(unit) if log else ():
-        if on is not None and record.when > on:
-            continue
-        today: dict[str, list[Finding]] = {}
-        for one in record.items:
-            today.setdefault(one.item, []).append(one)
-        for code, findings in today.items():
-            words = "; ".join(dict.fromkeys(_finding_words(one) for one in findings))
-            seen[code] = f"{words} ({record.when.isoformat()})"
+        if on is None or record.when <= on:
+            for code in {one.item for one in record.items}:
+                findings = tuple(one for one in record.items if one.item == code)
+                seen[code] = LastSeen(record.when, findings)
     return seen
-
-
-def _finding_words(one: Finding) -> str:
-    signs = " + ".join(EVIDENCE_WORDS[sign] for sign in EVIDENCE_WORDS if sign in one.evidence)
-    parts = [signs or ("" if one.state else "nothing seen"), "" if one.count is None else str(one.count)]
-    parts += [one.stage, one.state, one.place]
-    return ", ".join(part for part in parts if part)
 
 
 def _known(
     unit: str, reach: dict[str, Any], log: Log | None, on: dt.date | None, chance: float | None
-) -> Iterable[str]:
+) -> Iterable[Fact]:
     if chance is not None:
-        yield f"The model gives it a chance of {chance:.0%}; that is no reason to look less well."
+        yield ModelChance(chance)
     if log is None:
         return
     day = on or dt.date.max
     standing = standing_of(log.of(unit), day)
     if standing.last_find:
-        yield f"Last find: {speak_date(standing.last_find.when)}."
+        yield FoundOn(standing.last_find.when)
     if standing.last_treatment:
-        yield (
-            f"Treated on {speak_date(standing.last_treatment.when)}: old stains and skins may be from "
-            "before; look for live bugs and eggs."
-        )
+        yield TreatedOn(standing.last_treatment.when)
     near = [wall["to"] for bed in reach["beds"] for wall in bed["walls"]]
     near += [other for bed in reach["beds"] for riser in bed["risers"] for other in riser["units"]]
-    known = [other for other in dict.fromkeys(near) if standing_of(log.of(other), day).status != "look"]
+    known = tuple(other for other in dict.fromkeys(near) if standing_of(log.of(other), day).status != "look")
     if known:
-        yield (
-            f"Known infested or under treatment, and within reach of the bed: {', '.join(known)}. "
-            "Start on that side: baseboard, outlets, headboard."
-        )
+        yield KnownWithinReach(known)
