@@ -9,7 +9,8 @@ From the root of the repository::
    figures: work of the page's own thread (script, style, layout, paint; Chromium's count, less that of
    waiting for frames alone), from the call to the second frame after it (never under two frames of 17 ms,
    however little there is to do), and in the script alone.
-2. Answers at a building of 225 units from ten people at once, through the server: how long until the reply.
+2. The bytes of each page over the wire, everything it loads included, in a browser that has nothing yet.
+3. Answers at a building of 225 units from ten people at once, through the server: how long until the reply.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ import plotly
 from werkzeug.serving import make_server
 
 from dashboard import create_app
+from dashboard.pages import pages
 from dashboard.round.addresses import building_key
 from spread.session import Session
 from tests.conftest import CHROMIUM, FLAGS
@@ -151,6 +153,35 @@ def repaint(every: int) -> tuple[dict[str, list[list[float]]], int]:
     return found, len(plan.units)
 
 
+def page_bytes() -> dict[str, tuple[int, int]]:
+    """Return kilobytes over the wire, and how many files, by address of a page of the demo."""
+    from playwright.sync_api import sync_playwright
+
+    found = {}
+    with tempfile.TemporaryDirectory() as place, sync_playwright() as api:
+        folder = Path(place) / "tower"
+        shutil.copytree(TOWER, folder)
+        session = Session.open(folder, on=DAY)
+        address, stop = served(create_app(session))
+        browser = api.chromium.launch(executable_path=CHROMIUM, headless=True, args=FLAGS)
+        for path in [page.path for page in pages() if page.in_bar]:
+            context = browser.new_context(viewport={"width": 1440, "height": 900})
+            page, sizes = context.new_page(), []
+            tools = context.new_cdp_session(page)
+            tools.send("Network.enable")
+            tools.on(
+                "Network.loadingFinished", lambda told, sizes=sizes: sizes.append(told["encodedDataLength"])
+            )
+            page.goto(address + path)
+            page.wait_for_timeout(4000)
+            found[path] = (round(sum(sizes) / 1000), len(sizes))
+            context.close()
+        browser.close()
+        stop()
+        session.wait()
+    return found
+
+
 def id_of(person: int, answer: int) -> str:
     """Return the id of an answer, as a phone makes them."""
     return f"00000000-0000-4000-8000-{person:04d}{answer:08d}"
@@ -208,6 +239,8 @@ def main() -> None:
                 )
             ]
             print(f"{units} units, {words}, {way}, beside one trace a unit: {'; '.join(told)}", flush=True)
+    for path, (kilobytes, files) in page_bytes().items():
+        print(f"{path}: {kilobytes:,} kB over the wire in {files} files", flush=True)
     took = np.array(ten_people())
     print(
         f"an answer at 225 units, {PEOPLE} people at once: median {np.median(took):.2f} s, "

@@ -225,7 +225,7 @@ def rates_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
                 row([r.posterior for r in rates], after, Look(width=4, cap=0, shift=-0.12)),
             ],
             "layout": layout_of(
-                voice.text("times general experience (log scale)"), "",
+                voice.text("times general experience"), "",
                 high=90 + 52 * len(names), yaxis=name_ticks(names),
                 xaxis={"type": "log", "tickvals": ticks, "ticktext": [f"{tick:g}" for tick in ticks]},
             ),

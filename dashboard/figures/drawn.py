@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-ACCENT, OTHER, THIRD, PLAIN = "#2f8f96", "#c1702f", "#9a6bb0", "#8d8171"
+ACCENT, OTHER, PLAIN = "#2f8f96", "#c1702f", "#8d8171"
 """Colours of lines and marks. Each keeps 3:1 on the light and on the dark sheet (tested), so that one figure
 serves both; no two are told apart by colour alone."""
-OUTER, INNER = "rgba(47, 143, 150, 0.22)", "rgba(47, 143, 150, 0.40)"
+OUTER, INNER = "rgba(47, 143, 150, 0.28)", "rgba(47, 143, 150, 0.42)"
 """The bands of nine tenths and of half."""
 INK, RULE, PAPER = "#29241e", "#d9cfbd", "#fffdf8"
 """Of the light palette, for a picture saved; on a dark screen ``figures.css`` puts its own in their place."""

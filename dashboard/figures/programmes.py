@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 
 from dashboard.figures.drawn import ACCENT, DATES, OTHER, Drawn, Look, bands, layout_of, name_ticks, span_rows
 from spread.programmes.drivers import Driver, Tornado
@@ -115,8 +114,8 @@ def cost_figure(comparison: Comparison, voice: Voice = ENGLISH) -> Drawn:
                 voice.text(
                     "{currency} over {weeks} weeks", currency=comparison.currency, weeks=comparison.weeks
                 ),
-                "", high=110 + 56 * len(names), yaxis=name_ticks(names),
-                xaxis={"rangemode": "tozero", "tickformat": ",", "nticks": 6},
+                "", high=110 + 40 * len(names), yaxis=name_ticks(names),
+                xaxis={"rangemode": "tozero", "tickformat": ",", "nticks": 4, "tickangle": 0},
             ),
         },
         voice.text("Cost"),
@@ -161,7 +160,7 @@ def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENG
         }  # fmt: skip
 
     largest = voice.joined(names[::-1][:3]) if names else ""
-    along = voice.text("infested unit-weeks, {name} less {other}", name=name, other=reference)
+    along = voice.text("difference in infested unit-weeks")
     return Drawn(
         {
             "data": [
@@ -169,16 +168,16 @@ def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENG
                 bar(1, voice.text("set high"), OTHER, "/"),
             ],
             "layout": layout_of(
-                "<br>".join(textwrap.wrap(along, 34)), "", high=120 + 36 * len(names), barmode="overlay",
-                yaxis=name_ticks(names), xaxis={"nticks": 6},
+                along, "", high=120 + 44 * len(names), barmode="overlay",
+                yaxis=name_ticks(names), xaxis={"nticks": 5, "tickangle": 0},
             ),
         },
-        voice.text("What drives the difference"),
+        voice.text("{name} less {other}", name=name, other=reference),
         voice.text(
-            "{name} less {other}, one thing at a time set to the ends of its range, everything else and all "
+            "One thing at a time set to the ends of its range, everything else and all "
             "luck kept: {centre} (± {error}) infested unit-weeks with all at the centre, mean of {runs} "
             "runs. Widest: {largest}.",
-            name=name, other=reference, centre=f.signed(centre, voice),
+            centre=f.signed(centre, voice),
             error=f.number(found.bug_weeks.error, voice), runs=found.runs, largest=largest,
         ),
         [

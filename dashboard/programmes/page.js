@@ -1,6 +1,7 @@
 // The programme page: starts, watches and stops a comparison, and prices what is done.
 import "../web/guard.js";
 import "../web/sign_again.js";
+import "../web/switch.js";
 import { fill as show } from "../web/dash.js";
 import { at as found } from "../web/elements.js";
 

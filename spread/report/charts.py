@@ -6,7 +6,7 @@ One hue from light to dark with dark letters, so that they read in any kind of c
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -140,6 +140,50 @@ def whiskers(bars: Sequence[Bar], *, along: str) -> str:
         parts.append(f'<circle cx="{at(f.median):.1f}" cy="{y}" r="4.5" fill="{LINE}"/>')
     parts.append(_text(x1, high - 6, along, 10, SOFT, anchor="end"))
     return _svg(x1 + 24, high, "\n".join(parts))
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """One bar of :func:`bars`: its name, value, the ends of its interval, and its colour."""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    fill: str
+
+
+def bars(panels: Mapping[str, Sequence[Ranked]], *, title: str, words: str) -> str:
+    """Draw a panel of bars with their intervals under each other, all on one scale.
+
+    Parameters
+    ----------
+    panels
+        Bars by the heading of their panel; at least one bar in all.
+    title, words
+        What the chart is, and how to read it, for those who cannot see it.
+    """
+    x0, wide, bar, gap = 290.0, 360.0, 16.0, 6.0
+    most = max(each.high for rows in panels.values() for each in rows)
+    parts, top = [f"<title>{escape(title)}</title><desc>{escape(words)}</desc>"], 20.0
+    for heading, rows in panels.items():
+        bottom = top + 34 + len(rows) * (bar + gap)
+        parts.append(_text(x0, top + 14, heading, 12, INK, strong=True))
+        for tick in range(int(most) + 1):
+            x = x0 + wide * tick / most
+            parts.append(f'<path d="M{x:.1f} {top + 26:.1f}V{bottom:.1f}" stroke="{GRID}"/>')
+            parts.append(_text(x, bottom + 14, str(tick), 12, INK, anchor="middle"))
+        for place, each in enumerate(rows):
+            y = top + 32 + place * (bar + gap) + bar / 2
+            end, low, high = (x0 + wide * value / most for value in (each.value, each.low, each.high))
+            parts += [
+                _text(x0 - 8, y + 4, each.name, 12, INK, anchor="end"),
+                f'<path d="M{x0:.1f} {y:.1f}H{end:.1f}" stroke="{each.fill}" stroke-width="{bar:.0f}"/>',
+                f'<path d="M{low:.1f} {y:.1f}H{high:.1f}" stroke="{INK}" stroke-width="1.5"/>',
+                _text(high + 6, y + 4, f"{each.value:.2f}", 12, INK),
+            ]
+        top = bottom + 40
+    return _svg(x0 + wide + 90, top, "\n".join(parts))
 
 
 def tick_step(top: float) -> float:
