@@ -70,8 +70,5 @@ def serve(reader: str, words: tuple[str, ...]) -> None:
     except SpreadError as error:
         parts = [(one.file, one.where, one.what, one.fix) for one in error.problems]
         sys.stdout.write(json.dumps(parts or [(words[0], "", str(error), "")]))
-        sys.stdout.flush()
-        os._exit(_BAD)
+        sys.exit(_BAD)
     sys.stdout.write(text)
-    sys.stdout.flush()
-    os._exit(0)  # a large workbook would take seconds to be taken apart

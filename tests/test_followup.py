@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spread.decisions.case.clearance import count_of
-from spread.decisions.case.followup import IN_FOLLOWUP, STATES, followup_data, followup_of
+from spread.decisions.case.followup import IN_FOLLOWUP, STATES, followup_of
 from spread.decisions.doors.why import explain
 from spread.decisions.standing import standing_of
 from spread.records.kinds import Finding
@@ -28,6 +28,7 @@ from spread.trade.clearance import (
 )
 from spread.trade.development import VISIT_DAYS, visit_days, visit_label
 from spread.words import ENGLISH, say
+from spread.words.followup import followup_data, notes, sentences, title
 
 RULE = ClearanceRule()
 INTACT = (Finding("encasement", state="intact", place="bed 1"),)
@@ -113,7 +114,7 @@ def test_the_visit_after_a_treatment_opens_on_day_10_and_closes_after_day_21(ago
     assert [(d - day(ago)).days for d in (visit.earliest, visit.target, visit.latest, visit.limit)] == [
         10, 14, 21, 35,
     ]  # fmt: skip
-    assert ("fresh start" in visit.words) == (ago > 35)
+    assert ("fresh start" in say(visit, ENGLISH)) == (ago > 35)
 
 
 def test_the_next_visit_is_a_fortnight_after_the_last():
@@ -142,14 +143,14 @@ def test_three_clean_periods_two_looks_encasements_and_a_low_chance_clear_a_unit
     assert (one.periods, one.needed, one.looks) == (3, 3, 2)
     assert one.met_on == ON
     assert one.watch_until == dt.date(2025, 5, 15), "a year later, on a calendar"
-    assert one.title == "cleared, watch until Thu 15 May 2025"
+    assert title(one, ENGLISH) == "cleared, watch until Thu 15 May 2025"
     assert (one.visit.kind, one.visit.target) == ("watch", dt.date(2024, 6, 14))
 
 
 def test_both_the_records_and_the_chance_have_to_hold():
     high = told(cleared_rows(), chance=0.051)
     assert (high.state, [lack.code for lack in high.lacks]) == ("clearing", ["chance"])
-    assert "a chance of 5.0% or less (the model says 5.1%)" in " ".join(high.words)
+    assert "a chance of 5.0% or less (the model says 5.1%)" in " ".join(sentences(high, ENGLISH))
     assert told(cleared_rows(), chance=0.05).state == "cleared"
     assert lacking(cleared_rows()[:-1], chance=0.0) == ["last-look"]
     assert lacking(cleared_rows(), settled=False) == ["figures"], "chains that disagree clear nothing"
@@ -163,7 +164,7 @@ def test_every_part_of_the_rule_is_needed(left_out):
     assert one.state != "cleared"
     assert one.lacks
     assert one.met_on is None
-    assert "To be cleared it still lacks" in " ".join(one.words)
+    assert "To be cleared it still lacks" in " ".join(sentences(one, ENGLISH))
 
 
 def test_a_heavy_infestation_and_displaced_traps_take_four_periods():
@@ -171,7 +172,7 @@ def test_a_heavy_infestation_and_displaced_traps_take_four_periods():
     heavy[0] = find("101", 45, "heavy")
     one = told(heavy)
     assert (one.needed, one.periods, one.state) == (4, 3, "clearing")
-    assert "the infestation was heavy" in " ".join(one.words)
+    assert "the infestation was heavy" in " ".join(sentences(one, ENGLISH))
     many = cleared_rows()
     many[0] = row("101", 45, method="brief-visual", found="yes", count=51)
     assert told(many).needed == 4, "51 bugs are heavy (count classes)"
@@ -179,7 +180,7 @@ def test_a_heavy_infestation_and_displaced_traps_take_four_periods():
     moved[2] = period(28, items=(Finding("interceptors", state="displaced"),))
     one = told(moved)
     assert (one.needed, one.periods) == (4, 2)
-    assert "traps were displaced" in " ".join(one.notes)
+    assert "traps were displaced" in " ".join(notes(one, ENGLISH))
 
 
 @pytest.mark.parametrize("state", ["torn", "missing"])
@@ -187,7 +188,7 @@ def test_a_torn_encasement_stands_in_the_way_until_it_is_seen_intact(state):
     rows = cleared_rows()
     rows[-1] = clear("101", 0, items=(Finding("encasement", state=state, place="bed 1"),))
     assert lacking(rows) == ["encasements"]
-    assert f"{state} at bed 1" in " ".join(told(rows).words)
+    assert f"{state} at bed 1" in " ".join(sentences(told(rows), ENGLISH))
     mended = [*rows, clear("101", -1, items=INTACT)]
     assert told(mended, on=day(-1)).state == "cleared"
 
@@ -206,7 +207,9 @@ def test_encasements_that_nobody_wrote_down_are_missing_and_said_so():
     rows = cleared_rows()
     rows[3] = clear("101", 28)
     assert lacking(rows) == ["encasements"]
-    assert "a record since the treatment that the encasements are intact" in " ".join(told(rows).words)
+    assert "a record since the treatment that the encasements are intact" in " ".join(
+        sentences(told(rows), ENGLISH)
+    )
     assert told(rows, rule=replace(RULE, encasements=False)).state == "cleared"
 
 
@@ -225,7 +228,7 @@ def test_periods_that_do_not_count_are_told(bad, why):
     rows[4] = bad
     one = told(rows, chance=0.0)
     assert one.periods == 2
-    assert why in " ".join(one.notes)
+    assert why in " ".join(notes(one, ENGLISH))
     assert "periods" in [lack.code for lack in one.lacks]
 
 
@@ -241,7 +244,7 @@ def test_a_look_before_the_eggs_have_hatched_is_not_counted():
     rows[3] = clear("101", 34, items=INTACT)
     one = told(rows)
     assert one.looks == 1
-    assert "eggs may hatch up to 10 days" in " ".join(one.notes)
+    assert "eggs may hatch up to 10 days" in " ".join(notes(one, ENGLISH))
     assert [lack.code for lack in one.lacks] == ["last-look"]
 
 
@@ -277,7 +280,7 @@ def test_a_unit_goes_through_its_states():
     seen = [told([r for r in rows if r.when <= day(ago)], on=day(ago)) for ago in range(50, -1, -1)]
     states = list(dict.fromkeys(one.state for one in seen))
     assert states == ["looked-for", "infested", "under treatment", "clearing", "cleared"]
-    titles = list(dict.fromkeys(one.title for one in seen if one.state == "clearing"))
+    titles = list(dict.fromkeys(title(one, ENGLISH) for one in seen if one.state == "clearing"))
     assert titles == ["clearing (1 of 3)", "clearing (2 of 3)"]
     assert told(rows, on=dt.date(2025, 5, 15)).state == "cleared"
     over = told(rows, on=dt.date(2025, 5, 16))
@@ -288,10 +291,10 @@ def test_an_old_follow_up_is_not_opened_by_a_chance_that_crept_up_but_by_a_repor
     rows = cleared_rows(end=400)
     crept = told(rows, chance=0.2)
     assert (crept.state, crept.visit, crept.watch_until) == ("looked-for", None, None)
-    assert "a door to look at like any other" in " ".join(crept.words)
+    assert "a door to look at like any other" in " ".join(sentences(crept, ENGLISH))
     again = told([*rows, report("101", 3)], chance=0.2)
     assert (again.state, again.visit.kind) == ("looked-for", "confirm")
-    assert "opens it again" in " ".join(again.words)
+    assert "opens it again" in " ".join(sentences(again, ENGLISH))
 
 
 def test_the_watch_is_monthly_and_then_quarterly_and_ends():
@@ -315,7 +318,7 @@ def test_an_untreated_find_is_infested_and_waits_for_treatment():
 def test_a_unit_that_nothing_is_known_of_has_no_follow_up_and_is_not_called_clear():
     one = told([clear("101", 5)])
     assert (one.state, one.visit, one.lacks, one.since) == ("looked-for", None, (), None)
-    assert "does not say that it is clear" in " ".join(one.words)
+    assert "does not say that it is clear" in " ".join(sentences(one, ENGLISH))
 
 
 # -- the guarantee
@@ -365,7 +368,7 @@ def test_an_empty_unit_is_not_cleared_by_standing_empty(days):
     rows = [find("101", days + 5), treatment("101", days + 2), row("101", days, "turnover", "moved-out")]
     one = told(rows, chance=0.0)
     assert one.state == "under treatment"
-    assert "which clears nothing" in " ".join(one.words)
+    assert "which clears nothing" in " ".join(sentences(one, ENGLISH))
 
 
 MANY = st.one_of(

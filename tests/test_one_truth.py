@@ -11,7 +11,7 @@ from dashboard.plan.view import headline, lists, paint, unit_panel
 from dashboard.round.doors import DoorList
 from dashboard.week.page import FORM, _shown, context
 from spread.contacts.distances import distances_of
-from spread.decisions.case.revisits import revisit_words, revisits
+from spread.decisions.case.revisits import revisits
 from spread.decisions.standing import standing_of
 from spread.posterior.fit import FitSettings
 from spread.report.followup_text import revisits_text
@@ -19,6 +19,7 @@ from spread.report.text import doors_text, why_text
 from spread.report.week import week_view
 from spread.session import Session
 from spread.words import ENGLISH, say
+from spread.words.followup import revisit_words
 
 DEMOS = sorted(path.parent for path in Path(__file__).parent.parent.glob("demo_buildings/*/building.toml"))
 DAYS = (dt.date(2026, 6, 1), dt.date(2026, 11, 28))
@@ -54,7 +55,7 @@ def test_there_is_something_to_compare(session, due):
 
 def test_the_plan_counts_and_lists_what_is_due(session, due):
     every = [unit for group in due.values() for unit in group]
-    told = revisit_words(session.view.followups)
+    told = revisit_words(session.view.followups, ENGLISH)
     figures = {name: len(group) for name, group in zip(("late", "due", "coming"), due.values(), strict=True)}
     parts = ", ".join(f"{n} {name}" for name, n in figures.items() if n)
     assert told == (f"revisits: {parts}" if parts else "no revisits")
@@ -85,7 +86,7 @@ def test_the_week_has_the_same_late_and_due(session, due):
     soon = {u.unit for _, day in week.days for line in day if line.kind == "visit" for u in line.units}
     assert set(due["due"]) <= soon
     shown = context(session, _shown(session, distances_of(session.plan), dict.fromkeys(FORM, "")))
-    assert shown["revisits"] == revisit_words(session.view.followups)
+    assert shown["revisits"] == revisit_words(session.view.followups, ENGLISH)
 
 
 def test_the_phone_offers_them_when_it_is_asked_to(session, due):
@@ -107,7 +108,7 @@ def test_the_commands_list_the_same(session, due):
     assert of_section(text, "Late: the window is past") == due["overdue"]
     assert of_section(text, "Due: the window is open") == due["due"]
     assert of_section(text, "Coming") == due["coming"]
-    told = revisit_words(found)
+    told = revisit_words(found, ENGLISH)
     doors = doors_text(session, session.method, 5)
     assert of_section(doors, told[0].upper() + told[1:]) == [unit for group in due.values() for unit in group]
 

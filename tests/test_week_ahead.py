@@ -35,8 +35,8 @@ def duty(unit="101", due=None, **more):
 
 
 def visit(earliest, target, latest, status="due"):
-    made = Visit("after-treatment", day(10), earliest, target, latest, None, status, "")
-    return replace(followup_of([], "105", ON, 0.1), state="clearing", title="clearing (1 of 3)", visit=made)
+    made = Visit("after-treatment", day(10), earliest, target, latest, None, status, "period")
+    return replace(followup_of([], "105", ON, 0.1), state="clearing", periods=1, needed=3, visit=made)
 
 
 def listed(week):

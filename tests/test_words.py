@@ -23,7 +23,7 @@ from spread.words.voice import METRES_A_FOOT
 ROOT = Path(__file__).parent.parent
 FEET = Voice("en", "feet")
 PART_OF_ANOTHER = {
-    "Attempt", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "Learned",
+    "Attempt", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp", "Learned",
     "MonitorOverTreatment", "Origin", "Past", "PastWeek", "Range", "ReportWhileEmpty", "TreatedUnfound",
 }  # fmt: skip
 """Facts that are no sentence: tables and wholes, whose parts are said, and parts said by their whole."""

@@ -13,7 +13,6 @@ from dashboard.words import (
     floor_title,
     one_or_many,
 )
-from spread.decisions.case.revisits import revisit_words
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.doors.sources import SourceShare
 from spread.decisions.doors.why import Why
@@ -32,6 +31,7 @@ from spread.words.doors import (
     visit_words,
     worth_words,
 )
+from spread.words.followup import revisit_words, sentences, title
 from spread.words.learned import learned_words, not_learned, past_words
 from spread.words.records import heading, items_words, outcome_words
 from spread.words.relations import places
@@ -174,7 +174,7 @@ def headline(session: Session) -> str:
         f"{one_or_many(len(session.plan.units), 'unit', 'units')} on "
         f"{one_or_many(len(session.plan.floors), 'floor', 'floors')}",
         f"{treat} to treat",
-        revisit_words(session.view.followups),
+        revisit_words(session.view.followups, ENGLISH),
     ]
     if not session.view.log.current:
         parts.append(NOTHING_YET)
@@ -231,17 +231,17 @@ def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[s
             for doubt in why.doubts
         ],
         "history": [_history(record, session, voice) for record in why.history],
-        "followup": _followup(why),
+        "followup": _followup(why, voice),
         "trail": [[monday, round(float(chance), 3)] for monday, chance in why.trail],
     }
 
 
-def _followup(why: Why) -> dict[str, Any] | None:
+def _followup(why: Why, voice: Voice) -> dict[str, Any] | None:
     """Return where a unit is between a find and the end of the watch; None where nothing was ever known."""
     followup = why.followup
     if followup is None or followup.since is None:
         return None
-    return {"title": followup.title, "words": list(followup.words)}
+    return {"title": title(followup, voice), "words": list(sentences(followup, voice))}
 
 
 def _duty_note(row: DoorRow, voice: Voice) -> str:

@@ -12,7 +12,7 @@ from dashboard.words import (
     chance_name,
     floor_name,
 )
-from spread.decisions.case.followup import NEVER, followup_data
+from spread.decisions.case.followup import NEVER
 from spread.decisions.case.treatment import plan_of
 from spread.decisions.room.findings import propose_for
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
@@ -24,6 +24,7 @@ from spread.trade.registry import TREATMENTS
 from spread.trade.room import RoomItems, load_room
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
+from spread.words.followup import followup_data
 from spread.words.terms import level_choice, level_name, method_name, sign_choice
 from spread.words.voice import upper
 
@@ -82,7 +83,7 @@ class Rooms:
             "why": reason_text(row.reasons, voice),
             "sheet": room_data(sheet, voice),
             "places_wrong": wrong,
-            "followup": followup_data(view.followups[unit]),
+            "followup": followup_data(view.followups[unit], voice),
             "never": voice.term("line", NEVER),
             "plan": self._plan(unit, sheet.places, voice),
             "words": words(voice),

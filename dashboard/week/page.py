@@ -19,7 +19,6 @@ from dashboard.web.files import script_tags
 from dashboard.web.voice import asked_voice, desk_voice
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
-from spread.decisions.case.revisits import revisit_words
 from spread.decisions.week import Owed, Week
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.access import clock_of, minute_of
@@ -41,6 +40,7 @@ from spread.report.week import (
 from spread.session import Session
 from spread.words import ENGLISH, Voice
 from spread.words.doors import asked_words, reason_text
+from spread.words.followup import revisit_words
 from spread.words.musts import left_words
 from spread.words.round import no_door, rounds_head, stop_why
 from spread.words.week import Line, line
@@ -155,7 +155,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         "building": session.plan.name,
         "on": voice.day(week.on),
         "summary": _summary(week, voice),
-        "revisits": revisit_words(session.view.followups),
+        "revisits": revisit_words(session.view.followups, voice),
         "week": week,
         "heads": headings(voice),
         "late": lines(week.late),

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spread.commands.common import Adder, fit_options, open_session, print_json
+from spread.commands.common import Adder, add_voice, fit_options, open_session, print_json, voice_of
 
 if TYPE_CHECKING:
     from spread.decisions.case.followup import FollowUp
@@ -21,6 +21,7 @@ def add(command: Adder) -> None:
         "revisits", _revisits, "list visits overdue, due and coming, and what each unit lacks to be cleared"
     )
     fit_options(again)
+    add_voice(again)
     again.add_argument("--ics", metavar="FILE", help="write the visits as a calendar file (iCalendar)")
     again.add_argument("--duties", action="store_true", help="put what the rule set asks for in it too")
 
@@ -42,7 +43,7 @@ def _revisits(args: argparse.Namespace) -> None:
         data = revisits_data(*told)
         print_json(data if events is None else {**data, "calendar": {"file": args.ics, "events": events}})
         return
-    print(revisits_text(*told))
+    print(revisits_text(*told, voice_of(args)))
     if events is not None:
         print(f"\nWrote {args.ics}: {events} event{'' if events == 1 else 's'}.")
 

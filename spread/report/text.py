@@ -10,13 +10,11 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from spread.decisions.case.followup import followup_data
-from spread.decisions.case.revisits import revisit_words
 from spread.facts import as_json
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.clearance import NEVER
 from spread.trade.rule_set import ALWAYS_SAY
-from spread.words import ENGLISH, Voice, say
+from spread.words import ENGLISH, Voice, followup, say
 from spread.words.contradictions import doubt_data
 from spread.words.doors import (
     because_words,
@@ -98,7 +96,7 @@ def doors_text(
             lines += [_indent(worth_words(row, voice)), *_duty(row, voice)]
     for status, title in (
         ("treat", voice.text("Treat (known infested, not treated since)")),
-        ("revisit", upper(revisit_words(view.followups))),
+        ("revisit", upper(followup.revisit_words(view.followups, voice))),
     ):
         group = [row for row in rows if row.status == status]
         if group:
@@ -202,9 +200,10 @@ def why_text(session: Session, why: Why, voice: Voice = ENGLISH) -> str:
         "  " + voice.text("Nothing on record.")
     ]
     if why.followup is not None and why.followup.since is not None:
-        lines += ["", f"Follow-up: {why.followup.title}"]
-        lines += [_indent(words, "- ") for words in (*why.followup.words, *why.followup.notes)]
-        lines.append(_indent(NEVER, "- "))
+        state = followup.title(why.followup, voice)
+        lines += ["", voice.text("Follow-up: {state}", state=state)]
+        said = (*followup.sentences(why.followup, voice), *followup.notes(why.followup, voice))
+        lines += [_indent(words, "- ") for words in (*said, voice.term("line", NEVER))]
     lines += ["", voice.text("Next: {step}", step=say(why.next_step, voice))]
     return "\n".join(lines)
 
@@ -243,7 +242,7 @@ def why_data(why: Why) -> dict[str, Any]:
         "history": history,
         "next_step": say(why.next_step, ENGLISH),
         "trail": why.trail,
-        "followup": followup_data(why.followup) if why.followup else None,
+        "followup": followup.followup_data(why.followup) if why.followup else None,
         "reasons_facts": as_json(why.reasons),
         "ring_facts": as_json(why.ring),
         "attribution_fact": as_json(why.attribution),

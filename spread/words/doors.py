@@ -6,11 +6,11 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
-from spread.decisions.case.visits import window_words
 from spread.decisions.doors.ranking import DoorDuty, DoorRow
 from spread.decisions.doors.told import Sure
 from spread.facts import Fact, as_json
 from spread.words.duties import cause, origin
+from spread.words.followup import window_words
 from spread.words.relations import places
 from spread.words.saying import say
 from spread.words.voice import ENGLISH, Voice
@@ -105,7 +105,7 @@ def because_words(duty: DoorDuty, voice: Voice) -> str:
 
 def visit_words(row: DoorRow, on: dt.date, voice: Voice) -> str:
     """Return the window of a unit's next visit; empty where it is not to be revisited."""
-    return window_words(row.visit, on) if row.visit else ""
+    return window_words(row.visit, on, voice) if row.visit else ""
 
 
 def asked_words(row: DoorRow, voice: Voice) -> str:

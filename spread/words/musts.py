@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from spread.decisions.case.visits import window_words
 from spread.decisions.round.parts import AskedFor, ForDuty, ForRevisit, ForRing, GaveWay, Must, NoTime
+from spread.words.followup import window_words
 from spread.words.relations import places
 from spread.words.saying import say
 from spread.words.voice import Voice
@@ -26,7 +26,7 @@ def _(fact: ForRing, voice: Voice) -> str:
 
 @say.register
 def _(fact: ForRevisit, voice: Voice) -> str:
-    return voice.text("revisit, {window}", window=window_words(fact.visit, fact.on))
+    return voice.text("revisit, {window}", window=window_words(fact.visit, fact.on, voice))
 
 
 @say.register

@@ -9,7 +9,7 @@ from spread.records.kinds import STAGES, STATES
 from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade.biology import COUNT_CLASSES, LEVEL_NAMES
 from spread.trade.clearance import NEVER
-from spread.trade.registry import LOOKING, TREATMENTS
+from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
 from spread.trade.room import SLEEPING, TEXTS, load_room
 from spread.trade.route_rows import ROWS
 from spread.trade.routes import BY_KEY
@@ -57,6 +57,11 @@ def outcome_name(method: str, found: bool, voice: Voice) -> str:
     """Return what a yes or a no of a method is called in the log, such as ``nothing caught``."""
     way = LOOKING[method]
     return voice.term("outcome", way.found if found else way.not_found)
+
+
+def several(method: str, voice: Voice) -> str:
+    """Return several monitors of a method within a sentence, such as ``interceptors``."""
+    return voice.term("several", MONITORS[method].several)
 
 
 def route_name(route: str, voice: Voice) -> str:

@@ -6,11 +6,11 @@ import datetime as dt
 from dataclasses import dataclass
 
 from spread.decisions.case.followup import FollowUp
-from spread.decisions.case.visits import KINDS as VISITS
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import Duty
 from spread.decisions.week import Owed
 from spread.words import duties
+from spread.words.followup import title, visit_kind
 from spread.words.voice import Voice, upper
 
 
@@ -38,7 +38,7 @@ def line(owed: Owed, on: dt.date, voice: Voice) -> Line:
     first = owed.units[0]
     if isinstance(first, FollowUp):
         visits = [one for one in owed.units if isinstance(one, FollowUp)]
-        kind = voice.term("visit", VISITS[first.visit.kind]) if first.visit else ""
+        kind = visit_kind(first.visit.kind, voice) if first.visit else ""
         return Line(upper(kind), tuple(_visit(one, on, voice) for one in visits))
     found = [one for one in owed.units if isinstance(one, Duty)]
     origin = duties.origin(first.deadline.origin, voice)
@@ -88,6 +88,6 @@ def _visit(one: FollowUp, on: dt.date, voice: Voice) -> Unit:
     overdue = visit.status == "overdue"
     return Unit(
         one.unit,
-        f"{one.title}; {window}",
+        f"{title(one, voice)}; {window}",
         duties.late((on - visit.latest).days, voice) if overdue else "",
     )

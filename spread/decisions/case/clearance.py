@@ -10,15 +10,15 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from spread.decisions.standing import Standing, is_find, standing_of
-from spread.decisions.words import joined, number_words
+from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.clearance import ClearanceRule
 from spread.trade.development import visit_days
-from spread.trade.registry import BY_EYE, MONITORS
-from spread.weeks import speak_date
+from spread.trade.registry import BY_EYE
 
 DAY_EARLY = 1
 """A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)."""
@@ -30,7 +30,23 @@ _HEAVY = LEVEL_NAMES.index("heavy")
 
 
 @dataclass(frozen=True, slots=True)
-class Lack:
+class Sign(Fact):
+    """The last sign of bugs, or the treatment, from which everything is counted.
+
+    Parameters
+    ----------
+    kind
+        ``find``, ``treatment``, ``report``, ``alert`` or ``unsure``.
+    day
+        When it was.
+    """
+
+    kind: str
+    day: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class Lack(Fact):
     """One thing that clearance still asks for.
 
     Parameters
@@ -38,12 +54,51 @@ class Lack:
     code
         ``treatment``, ``periods``, ``first-look``, ``looks``, ``last-look``, ``encasements``, ``chance`` or
         ``figures``.
-    words
-        What is missing, in words that can follow "it lacks".
+    more, have, needed
+        How many periods or looks are missing, there, and asked for.
+    days
+        Length of a period.
+    day
+        The first day on which the last look counts; None while the last period is not there.
+    covers
+        Encasements that are not intact: place, day and state.
+    chance, most
+        The model's chance, and the most that clearance allows.
     """
 
     code: str
-    words: str
+    more: int = 0
+    have: int = 0
+    needed: int = 0
+    days: int = 0
+    day: dt.date | None = None
+    covers: tuple[tuple[str, dt.date, str], ...] = ()
+    chance: float = 0.0
+    most: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class NotCounted(Fact):
+    """A clean period or look that is not counted.
+
+    Parameters
+    ----------
+    day
+        When the period ended, or the look was made.
+    why
+        ``method``, ``no-days``, ``short``, ``over-period``, ``over-sign`` or ``displaced`` of a period;
+        ``eggs`` of a look that came too soon after the treatment.
+    method
+        Of a period: its monitor.
+    days, needed
+        The days of a period and those asked for; of a look the days in which eggs may hatch.
+    """
+
+    day: dt.date
+    why: str
+    method: str = ""
+    days: int = 0
+    needed: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +107,8 @@ class Count:
 
     Parameters
     ----------
-    since
-        The last sign: everything before it counts for nothing.
-    since_words
-        What it was, such as ``the treatment of Wed 1 May 2024``.
     sign
-        ``find``, ``treatment``, ``report``, ``alert`` or ``unsure``.
+        The last sign: everything before it counts for nothing.
     found_on
         The day of the last find, or None.
     periods, looks
@@ -65,26 +116,29 @@ class Count:
     needed
         Clean periods that are asked for.
     why_more
-        Why more than the usual number are asked for, or empty.
+        Why more than the usual number are asked for: ``heavy``, ``displaced``; or empty.
     notes
-        Periods and looks that were not counted, and why.
+        Periods and looks that were not counted.
     lacks
         What the records lack; empty when they have all.
     met_on
         The day from which they have all, or None.
     """
 
-    since: dt.date
-    since_words: str
-    sign: str
+    sign: Sign
     found_on: dt.date | None
     periods: tuple[dt.date, ...]
     looks: tuple[dt.date, ...]
     needed: int
-    why_more: str
-    notes: tuple[str, ...]
+    why_more: tuple[str, ...]
+    notes: tuple[NotCounted, ...]
     lacks: tuple[Lack, ...]
     met_on: dt.date | None
+
+    @property
+    def since(self) -> dt.date:
+        """The day of the last sign."""
+        return self.sign.day
 
 
 def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Count | None:
@@ -106,35 +160,24 @@ def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Cou
     sign, row = _last_sign(rows, standing)
     since = row.when
     after = [r for r in rows if r.when > since]
-    notes: list[str] = []
+    notes: list[NotCounted] = []
     periods, displaced = _periods(after, since, rule, notes)
     looks = _looks(after, standing, rule, notes)
     heavy = _was_heavy(rows, standing)
     needed = max(rule.periods, rule.heavy_periods) if heavy or displaced else rule.periods
-    reasons = ["the infestation was heavy"] * heavy + ["traps were displaced"] * displaced
+    reasons = ("heavy",) * heavy + ("displaced",) * displaced
     lacks, met = _lacks(rows, after, standing, rule, periods, looks, needed)
     return Count(
-        since=since,
-        since_words=f"{_SIGNS[sign]} of {speak_date(since)}",
-        sign=sign,
+        sign=Sign(sign, since),
         found_on=standing.last_find.when if standing.last_find else None,
         periods=tuple(periods),
         looks=tuple(looks),
         needed=needed,
-        why_more=joined(reasons) if needed > rule.periods else "",
+        why_more=reasons if needed > rule.periods else (),
         notes=tuple(notes),
         lacks=tuple(lacks),
         met_on=max(met) if met and not lacks else None,
     )
-
-
-_SIGNS = {
-    "find": "the find",
-    "treatment": "the treatment",
-    "report": "the report",
-    "alert": "the alert",
-    "unsure": "the look that could not tell",
-}
 
 
 def _last_sign(rows: Sequence[Record], standing: Standing) -> tuple[str, Record]:
@@ -153,7 +196,7 @@ def _last_sign(rows: Sequence[Record], standing: Standing) -> tuple[str, Record]
 
 
 def _periods(
-    after: Sequence[Record], since: dt.date, rule: ClearanceRule, notes: list[str]
+    after: Sequence[Record], since: dt.date, rule: ClearanceRule, notes: list[NotCounted]
 ) -> tuple[list[dt.date], bool]:
     """Return the ends of the clean periods since a day, and whether traps were displaced in any."""
     ends: list[dt.date] = []
@@ -161,19 +204,18 @@ def _periods(
     for row in after:
         if row.kind != "monitor" or row.found != "no":
             continue
-        ended = f"The period to {speak_date(row.when)} is not counted"
+        note = partial(NotCounted, row.when, method=row.method)
         if row.method not in rule.monitors:
-            notes.append(f"{ended}: {_monitor_words(row.method)} do not count for a period.")
+            notes.append(note(why="method"))
         elif row.days is None:
-            notes.append(f"{ended}: its days are not written.")
+            notes.append(note(why="no-days"))
         elif row.days < rule.period_days - DAY_EARLY:
-            notes.append(f"{ended}: {row.days} days are fewer than {rule.period_days}.")
+            notes.append(note(why="short", days=row.days, needed=rule.period_days))
         elif row.began < last:
-            what = "the one before it had ended" if ends else "the last sign"
-            notes.append(f"{ended}: it began before {what}.")
+            notes.append(note(why="over-period" if ends else "over-sign"))
         elif _displaced(row):
             displaced = True
-            notes.append(f"{ended}: traps were displaced or missing.")
+            notes.append(note(why="displaced"))
         else:
             ends.append(row.when)
             last = row.when
@@ -184,12 +226,8 @@ def _displaced(row: Record) -> bool:
     return any(one.state == "displaced" or (one.state == "missing" and one.item == TRAP) for one in row.items)
 
 
-def _monitor_words(method: str) -> str:
-    return MONITORS[method].several if method in MONITORS else "these traps"
-
-
 def _looks(
-    after: Sequence[Record], standing: Standing, rule: ClearanceRule, notes: list[str]
+    after: Sequence[Record], standing: Standing, rule: ClearanceRule, notes: list[NotCounted]
 ) -> list[dt.date]:
     """Return the days of clean looks by eye that came late enough for eggs to have hatched."""
     treated = standing.last_treatment
@@ -199,10 +237,7 @@ def _looks(
         if row.kind != "inspection" or row.method not in BY_EYE or row.found != "no":
             continue
         if treated is not None and (row.when - treated.when).days < earliest:
-            notes.append(
-                f"The look of {speak_date(row.when)} is not counted: "
-                f"eggs may hatch up to {earliest} days after the treatment."
-            )
+            notes.append(NotCounted(row.when, "eggs", needed=earliest))
         else:
             days.append(row.when)
     return sorted(set(days))
@@ -233,17 +268,12 @@ def _lacks(
     met: list[dt.date] = []
     find, treated = standing.last_find, standing.last_treatment
     if treated is None or (find is not None and treated.when < find.when):
-        lacks.append(Lack("treatment", "a treatment since the last find, or a row that corrects the find"))
+        lacks.append(Lack("treatment"))
     end = periods[needed - 1] if len(periods) >= needed else None
     if end is None:
         more = needed - len(periods)
-        lacks.append(
-            Lack(
-                "periods",
-                f"{number_words(more)} {'more ' if periods else ''}clean "
-                f"{rule.period_days}-day period{'s' if more > 1 else ''} ({len(periods)} of {needed})",
-            )
-        )
+        have = len(periods)
+        lacks.append(Lack("periods", more=more, have=have, needed=needed, days=rule.period_days))
     else:
         met.append(end)
     lack, day = _look_lack(looks, end, rule)
@@ -266,15 +296,13 @@ def _look_lack(
     """Return what the looks lack: one early, one at the end of the last period, the rest between."""
     apart = dt.timedelta(days=rule.period_days - DAY_EARLY)
     if not looks:
-        return Lack("first-look", f"clean looks by eye (none of {number_words(rule.looks)})"), None
+        return Lack("first-look", needed=rule.looks), None
     late = next((d for d in looks if end is not None and d >= end and d >= looks[0] + apart), None)
     if late is None:
-        when = "at the end of the last period" if end is None else f"on or after {speak_date(end)}"
-        return Lack("last-look", f"a clean look by eye {when}, a period after the first"), None
+        return Lack("last-look", day=end), None
     enough = next((d for i, d in enumerate(looks, 1) if i >= rule.looks and d >= late), None)
     if enough is None:
-        more = rule.looks - len(looks)
-        return Lack("looks", f"{number_words(more)} more clean look{'s' if more > 1 else ''} by eye"), None
+        return Lack("looks", more=rule.looks - len(looks), have=len(looks), needed=rule.looks), None
     return None, enough
 
 
@@ -294,9 +322,8 @@ def _cover_lack(rows: Sequence[Record], treated: Record | None) -> tuple[Lack | 
                 if not worse or row.kind == "treatment":
                     latest[one.place] = (row.when, one.state)
     if not latest:
-        return Lack("encasements", "a record since the treatment that the encasements are intact"), None
+        return Lack("encasements"), None
     bad = [(place, day, state) for place, (day, state) in latest.items() if state != "intact"]
     if bad:
-        said = [f"{state}{f' at {place}' if place else ''} on {speak_date(day)}" for place, day, state in bad]
-        return Lack("encasements", f"intact encasements ({joined(said)})"), None
+        return Lack("encasements", covers=tuple(bad)), None
     return None, max(day for day, _ in latest.values())

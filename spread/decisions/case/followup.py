@@ -10,23 +10,20 @@ from __future__ import annotations
 import calendar
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
-from typing import Any
+from dataclasses import dataclass
 
-from spread.decisions.case.clearance import Count, Lack, count_of
+from spread.decisions.case.clearance import Count, Lack, NotCounted, Sign, count_of
 from spread.decisions.case.visits import Visit, visit_after
 from spread.decisions.standing import Standing, standing_of
-from spread.decisions.words import as_percent, joined, number_words
+from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.trade.clearance import NEVER, ClearanceRule
-from spread.weeks import speak_date
 
 __all__ = (
     "IN_FOLLOWUP",
     "NEVER",
     "STATES",
     "FollowUp",
-    "followup_data",
     "followup_of",
 )
 
@@ -38,7 +35,7 @@ IN_FOLLOWUP = ("infested", "under treatment", "clearing", "cleared")
 
 
 @dataclass(frozen=True, slots=True)
-class FollowUp:
+class FollowUp(Fact):
     """Where one unit is between a find and the end of the watch.
 
     Parameters
@@ -47,14 +44,20 @@ class FollowUp:
         Unit code.
     state
         One of :data:`STATES`.
-    title
-        The state with its figures, such as ``clearing (2 of 3)``.
-    words
-        Sentences: where it stands, what it lacks, when to come. They can be shown as they are.
-    since, since_words
-        The last sign, from which everything is counted; None and empty where nothing was ever known.
-    periods, needed
-        Clean monitor periods since then, and how many are asked for.
+    sign
+        The last sign, from which everything is counted; None where nothing was ever known.
+    looked_at
+        Whether any look is on record.
+    vacant
+        Whether the unit stands empty.
+    found_on
+        The day of the last find, or None.
+    periods, needed, usual_periods
+        Clean monitor periods since the sign, how many are asked for, and how many usually are.
+    why_more
+        Why more than the usual: ``heavy``, ``displaced``.
+    clear_looks
+        Clear looks a fortnight apart since the last find or treatment.
     looks, looks_needed
         Clean looks by eye, and how many are asked for.
     chance, threshold
@@ -62,7 +65,7 @@ class FollowUp:
     lacks
         What clearance still asks for; empty when cleared, and where nothing is known.
     notes
-        What was not counted, and why.
+        What was not counted.
     met_on
         The day from which the records have all that the rule asks for, or None.
     watch_until
@@ -73,21 +76,29 @@ class FollowUp:
 
     unit: str
     state: str
-    title: str
-    words: tuple[str, ...]
-    since: dt.date | None
-    since_words: str
+    sign: Sign | None
+    looked_at: bool
+    vacant: bool
+    found_on: dt.date | None
     periods: int
     needed: int
+    usual_periods: int
+    why_more: tuple[str, ...]
+    clear_looks: int
     looks: int
     looks_needed: int
     chance: float
     threshold: float
     lacks: tuple[Lack, ...]
-    notes: tuple[str, ...]
+    notes: tuple[NotCounted, ...]
     met_on: dt.date | None
     watch_until: dt.date | None
     visit: Visit | None
+
+    @property
+    def since(self) -> dt.date | None:
+        """The day of the last sign; None where nothing was ever known."""
+        return None if self.sign is None else self.sign.day
 
     @property
     def status(self) -> str:
@@ -135,7 +146,7 @@ def followup_of(
     standing = standing_of(rows, on)
     count = count_of(rows, on, rule)
     if count is None:
-        return _looked_for(unit, standing, chance, rule)
+        return _never(unit, standing, chance, rule)
     lacks = (*count.lacks, *_chance_lacks(chance, rule, settled))
     until = None if count.met_on is None else _months_later(count.met_on, rule.watch_months)
     state = _state(rows, standing, count, lacks, until, on, rule)
@@ -144,15 +155,18 @@ def followup_of(
         if state == "looked-for" and not count.lacks
         else visit_after(count, state, rows, on, rule, until)
     )
-    made = FollowUp(
+    return FollowUp(
         unit=unit,
         state=state,
-        title=_title(state, count, until),
-        words=(),
-        since=count.since,
-        since_words=count.since_words,
+        sign=count.sign,
+        looked_at=standing.last_look is not None,
+        vacant=standing.vacant,
+        found_on=count.found_on,
         periods=len(count.periods),
         needed=count.needed,
+        usual_periods=rule.periods,
+        why_more=count.why_more,
+        clear_looks=standing.clear_since,
         looks=len(count.looks),
         looks_needed=rule.looks,
         chance=chance,
@@ -163,20 +177,32 @@ def followup_of(
         watch_until=until if state in ("cleared", "watch over") else None,
         visit=visit,
     )
-    return replace(made, words=_words(made, count, standing, rule))
 
 
-def followup_data(one: FollowUp) -> dict[str, Any]:
-    """Return a follow-up ready for JSON: days as text."""
-    return {key: _plain(value) for key, value in asdict(one).items()}
-
-
-def _plain(value: Any) -> Any:  # noqa: ANN401
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, dict):
-        return {key: _plain(part) for key, part in value.items()}
-    return [_plain(part) for part in value] if isinstance(value, tuple | list) else value
+def _never(unit: str, standing: Standing, chance: float, rule: ClearanceRule) -> FollowUp:
+    """Return the follow-up of a unit where nothing was ever found or treated."""
+    return FollowUp(
+        unit=unit,
+        state="looked-for",
+        sign=None,
+        looked_at=standing.last_look is not None,
+        vacant=standing.vacant,
+        found_on=None,
+        periods=0,
+        needed=rule.periods,
+        usual_periods=rule.periods,
+        why_more=(),
+        clear_looks=0,
+        looks=0,
+        looks_needed=rule.looks,
+        chance=chance,
+        threshold=rule.chance,
+        lacks=(),
+        notes=(),
+        met_on=None,
+        watch_until=None,
+        visit=None,
+    )
 
 
 def _state(
@@ -206,7 +232,7 @@ def _state(
 
 def _closed_before(rows: Sequence[Record], count: Count, rule: ClearanceRule) -> bool:
     """Return whether the records had met the rule before the sign from which the count began anew."""
-    if count.sign in ("find", "treatment"):
+    if count.sign.kind in ("find", "treatment"):
         return False
     before = count.since - dt.timedelta(days=1)
     earlier = count_of(rows, before, rule)
@@ -215,92 +241,8 @@ def _closed_before(rows: Sequence[Record], count: Count, rule: ClearanceRule) ->
 
 def _chance_lacks(chance: float, rule: ClearanceRule, settled: bool) -> tuple[Lack, ...]:
     if not settled:
-        return (Lack("figures", "a chance that is settled: the chains of the fit do not agree yet"),)
-    if chance <= rule.chance:
-        return ()
-    now, most = as_percent(chance, 1), as_percent(rule.chance, 1)
-    return (Lack("chance", f"a chance of {most} or less (the model says {now})"),)
-
-
-def _looked_for(unit: str, standing: Standing, chance: float, rule: ClearanceRule) -> FollowUp:
-    words = ["No find and no treatment is on record, so there is nothing to follow up."]
-    if standing.last_look is not None:
-        words.append("That does not say that it is clear.")
-    return FollowUp(
-        unit=unit,
-        state="looked-for",
-        title="looked-for",
-        words=tuple(words),
-        since=None,
-        since_words="",
-        periods=0,
-        needed=rule.periods,
-        looks=0,
-        looks_needed=rule.looks,
-        chance=chance,
-        threshold=rule.chance,
-        lacks=(),
-        notes=(),
-        met_on=None,
-        watch_until=None,
-        visit=None,
-    )
-
-
-def _title(state: str, count: Count, until: dt.date | None) -> str:
-    if state == "clearing":
-        return f"clearing ({min(len(count.periods), count.needed)} of {count.needed})"
-    if state == "not cleared":
-        return "not cleared, a door to look at"
-    if state == "cleared" and until is not None:
-        return f"cleared, watch until {speak_date(until)}"
-    return state
-
-
-def _words(one: FollowUp, count: Count, standing: Standing, rule: ClearanceRule) -> tuple[str, ...]:
-    words = [_first(one, count, standing.clear_since)]
-    if count.why_more:
-        more = number_words(count.needed)
-        words.append(f"It takes {more} clean periods and not {number_words(rule.periods)}: {count.why_more}.")
-    if one.lacks and one.state != "looked-for":
-        words.append(f"To be cleared it still lacks {joined([lack.words for lack in one.lacks])}.")
-    if standing.vacant and one.state in IN_FOLLOWUP:
-        words.append("It stands empty, which clears nothing: bugs wait for months.")
-    if one.visit is not None:
-        words.append(_visit_words(one.visit))
-    return tuple(words)
-
-
-def _first(one: FollowUp, count: Count, clear: int) -> str:
-    have = f"{number_words(one.periods)} clean period{'' if one.periods == 1 else 's'}"
-    eyes = f"{number_words(one.looks)} clean look{'' if one.looks == 1 else 's'} by eye"
-    since = (
-        f"Since {count.since_words}: {one.periods} of {one.needed} clean periods and "
-        f"{one.looks} of {one.looks_needed} clean looks by eye."
-    )
-    if one.state in ("cleared", "watch over") and one.met_on and one.watch_until:
-        told = f"Cleared by the rule of the house: {have} and {eyes} since {count.since_words}, "
-        told += f"all on record by {speak_date(one.met_on)}, and a chance of {as_percent(one.chance, 1)}."
-        end = "The watch ended" if one.state == "watch over" else "The watch runs until"
-        return f"{told} {end} {speak_date(one.watch_until)}."
-    if one.state == "infested" and count.found_on:
-        return f"Known infested: found {speak_date(count.found_on)} and not treated since."
-    if one.state == "looked-for" and one.met_on is not None:
-        told = f"The records closed its follow-up on {speak_date(one.met_on)}, and the watch is over."
-        chance = f"Its chance of {as_percent(one.chance, 1)} is above {as_percent(one.threshold)}"
-        return f"{told} {chance}, so it is a door to look at like any other."
-    if one.state == "looked-for":
-        return f"It had all that the records need; {count.since_words} opens it again, so look first. {since}"
-    if one.state == "not cleared":
-        told = f"The log has {number_words(clear)} clear looks a fortnight apart, so it is a door to look at"
-        return f"{told} like any other. That is not the same as cleared. {since}"
-    return since
-
-
-def _visit_words(visit: Visit) -> str:
-    window = f"{speak_date(visit.earliest)} to {speak_date(visit.latest)}, best {speak_date(visit.target)}"
-    late = {"overdue": "Overdue", "due": "Due now", "coming": "Next visit"}[visit.status]
-    return f"{late}: {window}. {visit.words}"
+        return (Lack("figures"),)
+    return () if chance <= rule.chance else (Lack("chance", chance=chance, most=rule.chance),)
 
 
 def _months_later(day: dt.date, months: int) -> dt.date:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.case.visits import STATUSES, Visit
@@ -17,10 +17,3 @@ def revisits(found: Iterable[FollowUp]) -> dict[str, list[tuple[FollowUp, Visit]
     for group in groups.values():
         group.sort(key=lambda pair: (pair[1].target, pair[0].unit))
     return groups
-
-
-def revisit_words(found: Mapping[str, FollowUp]) -> str:
-    """Return how many units are to be revisited, such as ``revisits: 4 late, 2 due``."""
-    names = zip(("late", "due", "coming"), revisits(found.values()).values(), strict=True)
-    parts = [f"{len(group)} {name}" for name, group in names if group]
-    return f"revisits: {', '.join(parts)}" if parts else "no revisits"

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from spread.decisions.case.clearance import DAY_EARLY, Count
+from spread.decisions.case.clearance import DAY_EARLY, Count, Sign
+from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.trade.clearance import WATCH_VISITS, ClearanceRule
 from spread.trade.development import NO_HATCH_CELSIUS, visit_days
 from spread.trade.registry import BY_EYE
-from spread.weeks import speak_date
 
 SOON_DAYS = 7
 """Days to aim for where a sign asks for somebody (judgement, no source)."""
@@ -21,18 +21,13 @@ DOUBLING_DAYS = 14
 WATCH_SLACK = 14
 """Days around a visit of the watch that are on time (judgement)."""
 
-KINDS = {
-    "treat": "treat",
-    "confirm": "look, because of a sign",
-    "after-treatment": "look after the treatment",
-    "next-visit": "visit again",
-    "watch": "look, to keep watch",
-}
+KINDS = ("treat", "confirm", "after-treatment", "next-visit", "watch")
+"""What somebody comes for."""
 STATUSES = ("overdue", "due", "coming")
 
 
 @dataclass(frozen=True, slots=True)
-class Visit:
+class Visit(Fact):
     """The next visit of one unit.
 
     Parameters
@@ -47,8 +42,18 @@ class Visit:
         After this day new adults may lay; None where that is not what the window is for.
     status
         ``overdue`` (the window is past), ``due`` (it is open) or ``coming``.
-    words
-        Why then, in a sentence.
+    why
+        ``not-treated``, ``nobody-looked``, ``period``, ``after-treatment`` or ``watch``.
+    days
+        Days of the step from ``after`` to ``target`` that a period or the watch asks for.
+    sign
+        What nobody has looked after, or the treatment that it counts from.
+    celsius, too_cool
+        Warmth of the rooms after a treatment; the warmth under which eggs wait, where they are cooler.
+    day_number
+        Days since the treatment, where new adults may lay by now; else None.
+    until
+        Last day of the watch.
     """
 
     kind: str
@@ -58,7 +63,13 @@ class Visit:
     latest: dt.date
     limit: dt.date | None
     status: str
-    words: str
+    why: str
+    days: int = 0
+    sign: Sign | None = None
+    celsius: float = 0.0
+    too_cool: float | None = None
+    day_number: int | None = None
+    until: dt.date | None = None
 
 
 def visit_after(
@@ -91,52 +102,28 @@ def visit_after(
         return _watch(count, seen, on, until)
     if state == "infested":
         found = count.found_on or count.since
-        return _soon("treat", found, on, f"The find of {speak_date(found)} has not been treated.")
-    if state == "not cleared" and (seen is not None or count.sign in ("find", "treatment")):
+        return _soon("treat", found, on, "not-treated")
+    if state == "not cleared" and (seen is not None or count.sign.kind in ("find", "treatment")):
         return None
-    if seen is None and count.sign != "treatment":
-        return _soon("confirm", count.since, on, f"Nobody has looked since {count.since_words}.")
+    if seen is None and count.sign.kind != "treatment":
+        return replace(_soon("confirm", count.since, on, "nobody-looked"), sign=count.sign)
     if seen is None:
         return _after_treatment(count, on, rule)
     step = rule.period_days
-    return _window(
-        "next-visit",
-        seen,
-        (step - DAY_EARLY, step, step + step // 2),
-        None,
-        on,
-        f"{step} days after the visit of {speak_date(seen)}.",
-    )
-
-
-def window_words(visit: Visit, on: dt.date) -> str:
-    """Return when a visit is on time and how late it is, such as ``due now: Mon 5 ... to Mon 12 ...``."""
-    window = f"{speak_date(visit.earliest)} to {speak_date(visit.latest)}"
-    if visit.status == "overdue":
-        return f"{days_late((on - visit.latest).days)}: the window was {window}"
-    if visit.status == "due":
-        return f"due now: {window}"
-    return f"coming: {window}"
-
-
-def days_late(days: int) -> str:
-    """Return ``1 day late``."""
-    return f"{days} day{'' if days == 1 else 's'} late"
+    window = (step - DAY_EARLY, step, step + step // 2)
+    return replace(_window("next-visit", seen, window, None, on, "period"), days=step)
 
 
 def _after_treatment(count: Count, on: dt.date, rule: ClearanceRule) -> Visit:
     days = visit_days(rule.room_celsius)
-    words = (
-        f"{days.earliest} to {days.latest} days after {count.since_words}: by then its eggs have hatched, "
-        f"and new adults do not lay yet (rooms at {rule.room_celsius:g} C)."
-    )
-    if rule.room_celsius < NO_HATCH_CELSIUS:
-        words += f" Below {NO_HATCH_CELSIUS:g} C eggs wait and do not hatch: warm the rooms first."
     limit = count.since + dt.timedelta(days=days.limit)
-    if on > limit:
-        words += f" It is day {(on - count.since).days}: new adults may lay, so take it as a fresh start."
-    return _window(
-        "after-treatment", count.since, (days.earliest, days.target, days.latest), limit, on, words
+    window = (days.earliest, days.target, days.latest)
+    return replace(
+        _window("after-treatment", count.since, window, limit, on, "after-treatment"),
+        sign=count.sign,
+        celsius=rule.room_celsius,
+        too_cool=NO_HATCH_CELSIUS if rule.room_celsius < NO_HATCH_CELSIUS else None,
+        day_number=(on - count.since).days if on > limit else None,
     )
 
 
@@ -148,23 +135,23 @@ def _watch(count: Count, seen: dt.date | None, on: dt.date, until: dt.date | Non
     step = next(days for most, days in WATCH_VISITS if months < most)
     target = min(last + dt.timedelta(days=step), until)
     slack = dt.timedelta(days=WATCH_SLACK)
-    words = f"{step} days after the visit of {speak_date(last)}, to keep watch until {speak_date(until)}."
-    return _made("watch", last, (max(target - slack, last), target, target + slack), None, on, words)
+    window = (max(target - slack, last), target, target + slack)
+    return replace(_made("watch", last, window, None, on, "watch"), days=step, until=until)
 
 
-def _soon(kind: str, since: dt.date, on: dt.date, words: str) -> Visit:
-    return _window(kind, since, (0, SOON_DAYS, DOUBLING_DAYS), None, on, words)
+def _soon(kind: str, since: dt.date, on: dt.date, why: str) -> Visit:
+    return _window(kind, since, (0, SOON_DAYS, DOUBLING_DAYS), None, on, why)
 
 
 def _window(
-    kind: str, after: dt.date, days: tuple[int, int, int], limit: dt.date | None, on: dt.date, words: str
+    kind: str, after: dt.date, days: tuple[int, int, int], limit: dt.date | None, on: dt.date, why: str
 ) -> Visit:
     window = (
         after + dt.timedelta(days=days[0]),
         after + dt.timedelta(days=days[1]),
         after + dt.timedelta(days=days[2]),
     )
-    return _made(kind, after, window, limit, on, words)
+    return _made(kind, after, window, limit, on, why)
 
 
 def _made(
@@ -173,11 +160,11 @@ def _made(
     window: tuple[dt.date, dt.date, dt.date],
     limit: dt.date | None,
     on: dt.date,
-    words: str,
+    why: str,
 ) -> Visit:
     earliest, target, latest = window
     status = "overdue" if on > latest else "due" if on >= earliest else "coming"
-    return Visit(kind, after, earliest, target, latest, limit, status, words)
+    return Visit(kind, after, earliest, target, latest, limit, status, why)
 
 
 def _last_visit(records: Sequence[Record], since: dt.date) -> dt.date | None:
