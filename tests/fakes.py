@@ -129,7 +129,11 @@ class FakeSession:
 
     @property
     def building(self) -> SimpleNamespace:
-        return SimpleNamespace(settings=SimpleNamespace(rules="good-practice"), folder=self.path.parent)
+        settings, store = SimpleNamespace(rules="good-practice"), SimpleNamespace(trouble=None)
+        return SimpleNamespace(settings=settings, folder=self.path.parent, store=store)
+
+    def refresh(self) -> bool:
+        return False
 
     @property
     def contacts(self) -> nx.MultiGraph:

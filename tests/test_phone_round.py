@@ -6,7 +6,6 @@ import csv
 import datetime as dt
 import re
 import shutil
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +18,7 @@ from dashboard.round.addresses import building_key, style, worker
 from dashboard.round.answers import phone_fields
 from dashboard.round.bring import bring
 from dashboard.round.doors import KEPT, DoorList, wanted_of
+from spread.building import load_building
 from spread.contacts.distances import distances_of
 from spread.decisions.round.asked import plan_asked_round
 from spread.decisions.round.parts import RoundSettings
@@ -44,7 +44,7 @@ def session(fitted, tmp_path):
     """The fitted demo on a copy of its own."""
     folder = tmp_path / DEMO.name
     shutil.copytree(DEMO, folder)
-    building = replace(fitted.building, folder=folder)
+    building = load_building(folder)
     yield (own := Session(building, fitted.view.posterior, fitted.fit_settings))
     own.wait()
 

@@ -11,7 +11,6 @@ import shutil
 import stat
 import threading
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -26,6 +25,7 @@ from dashboard.signin import people
 from dashboard.signin.gate import safe_next
 from dashboard.signin.patience import FORGOTTEN, FREE, LONGEST_WAIT, Patience
 from spread import cli
+from spread.building import load_building
 from spread.errors import SettingsError
 from spread.session import Session
 
@@ -603,7 +603,7 @@ def real(fitted, tmp_path, cheap):
     shutil.copytree(DEMO, folder)
     people.add_person(folder, "T1", PHRASE)
     people.add_person(folder, "T2", OTHER)
-    building = replace(fitted.building, folder=folder)
+    building = load_building(folder)
     yield (own := Session(building, fitted.view.posterior, fitted.fit_settings))
     own.wait()
 

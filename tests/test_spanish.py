@@ -10,7 +10,8 @@ from spread.words.phone import phone_words
 
 SPANISH = Voice("es")
 TECHNICIAN = (
-    "registry", "contradictions", "doors", "duties", "methods", "musts", "paper", "phone", "reasons",
+    "registry", "contradictions", "doors", "duties", "followup", "methods",
+    "musts", "paper", "phone", "reasons",
     "records", "relations", "room", "round", "terms", "voice", "week", "why",
 )  # fmt: skip
 """Parts that a technician reads on the phone, on sheets and in the list; all others are the office's."""
