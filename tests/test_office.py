@@ -179,6 +179,7 @@ def writer(url, name, rows):
         cwd=REPO,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
+        bufsize=0,  # what readline has read ahead would be lost to communicate
         env=os.environ | {"PYTHONPATH": str(REPO)},
     )
 
