@@ -26,7 +26,7 @@ from spread.records import Log, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
 from spread.records.sense import guess
 from spread.trade.rules import load_rules
-from spread.weeks import week_of
+from spread.weeks import speak_date, week_of
 
 Progress = Callable[[float], None]
 
@@ -244,6 +244,13 @@ class Session:
             if not self.building.store.append(record):
                 self._take_in()
                 return Answer(record, False, "This answer was already recorded.")
+            if self.live and record.when > self.today:
+                # A phone whose clock runs ahead moves nobody's day: the row counts from its own day on.
+                self._log = self.building.log
+                self._show(self._view.posterior)
+                return Answer(
+                    record, True, f"Recorded for {speak_date(record.when)}; it counts from then on."
+                )
             self._apply(record, self.building.log)
             return Answer(record, True, self._words(record, before))
 

@@ -69,6 +69,31 @@ def test_a_session_of_a_given_day_stays_there_and_a_live_one_moves_on_overnight(
     live.wait()
 
 
+def test_an_answer_dated_ahead_moves_no_day_of_a_live_session_and_counts_when_its_day_comes(
+    folder, monkeypatch
+):
+    live = session_module.Session.open(folder, settings=SHORT)
+    opened, before = live.on, live.chances()["103"]
+    ahead = opened + dt.timedelta(days=1)
+    told = live.record(answer("103", "yes", level="heavy", evidence="live", when=ahead))
+    assert told.new
+    assert "counts from then on" in told.words
+    assert (live.on, live.today) == (opened, opened)
+    assert live.chances()["103"] == before
+    assert told.record in live.view.log.rows, "it is on record all the same"
+
+    class Tomorrow(dt.date):
+        @classmethod
+        def today(cls):
+            return ahead
+
+    monkeypatch.setattr(session_module.dt, "date", Tomorrow)
+    live.record({"unit": "101", "kind": "no-access"})
+    live.wait()
+    assert live.on == ahead
+    assert live.chances()["103"] > 0.8
+
+
 def test_the_same_seed_gives_the_same_answer_and_another_seed_another(folder):
     assert open_building(folder, seed=3).chances() == open_building(folder, seed=3).chances()
     assert open_building(folder, seed=3).chances() != open_building(folder, seed=4).chances()
