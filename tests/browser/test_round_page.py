@@ -271,6 +271,8 @@ def test_the_language_is_chosen_on_the_phone_and_kept_without_a_connection(new_p
         page.locator('[data-language="es"]').tap()
     page.wait_for_selector("#unit")
     assert says(spanish, "es")
+    current = page.locator('nav.pages-bar [aria-current="page"]:visible')
+    assert current.inner_text() == Voice("es").term("bar", "Round") == "Ronda"
     page.context.set_offline(True)
     page.reload()
     page.wait_for_selector("#unit")
