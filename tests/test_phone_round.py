@@ -318,3 +318,19 @@ def test_the_phone_wears_the_palette_of_the_plan_page():
     assert palette.count("--accent:") == 2
     assert "prefers-color-scheme: dark" in palette
     assert ".floor-plan" not in style()
+
+
+@pytest.mark.parametrize("path", ["/round/answers", "/programmes/now", "/programmes/start", "/setup/create"])
+@pytest.mark.parametrize("text", ["[" * 50_000, '{"a":' * 12_000, "[" * 50_000 + "]" * 50_000, "9" * 400])
+def test_json_that_nobody_meant_is_answered_and_trips_nothing(session, path, text):
+    client = create_app(session).server.test_client()
+    reply = client.post(path, data=text, content_type="application/json")
+    assert reply.status_code < 500, reply.text[:200]
+
+
+def test_a_number_of_hundreds_of_digits_is_at_its_default(session):
+    client = create_app(session).server.test_client()
+    want = {"minutes": 10**400, "elapsed": -(10**400), "begins": float("inf")}
+    reply = client.post("/round/answers", json={"want": want})
+    assert reply.status_code == 200
+    assert reply.json["round"]["doors"]

@@ -17,6 +17,7 @@ from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_
 from dashboard.programmes.proposal import offered
 from dashboard.programmes.work import Work
 from dashboard.web.files import filled
+from dashboard.web.sent import sent_json
 from spread.errors import SpreadError
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.money import PRICES_FILE, Prices
@@ -186,7 +187,7 @@ def _download(content: str | bytes, name: str, media_type: str) -> Response:
 
 
 def _sent() -> Mapping[str, Any]:
-    sent = request.get_json(silent=True)
+    sent = sent_json()
     return sent if isinstance(sent, dict) else {}
 
 

@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, Response, jsonify, request
+from flask import Blueprint, Flask, Response, jsonify
 
 from dashboard.round.answers import phone_fields
 from dashboard.round.bring import choices
@@ -29,6 +29,7 @@ from dashboard.web.files import (
     sent,
     text_of,
 )
+from dashboard.web.sent import sent_json
 from dashboard.web.voice import asked_voice
 from dashboard.words import floor_name
 from spread.errors import SpreadError
@@ -160,7 +161,7 @@ def phone_pages(session: Session) -> Blueprint:
 
     @pages.post("/round/answers")
     def answers() -> tuple[Response, int]:
-        told = request.get_json(silent=True)
+        told = sent_json()
         if not isinstance(told, Mapping):
             return jsonify(words="The phone's message did not arrive whole; it is sent again."), 400
         building, voice = building_words(session), asked_voice()

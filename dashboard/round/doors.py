@@ -83,7 +83,10 @@ def wanted_of(ask: object, session: Session) -> Wanted:
 def _number(value: object, usual: float) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or value != value:  # noqa: PLR0124
         return usual
-    return float(value)
+    try:
+        return float(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        return usual
 
 
 class DoorList:

@@ -4,8 +4,11 @@
 import { keep, newId } from "../web/storage.js";
 import { say } from "./said.js";
 
-/* An error whose words are for the person. */
-class Told extends Error {}
+/* An error whose words are for the person; the status tells whether it was the message that was too much. */
+class Told extends Error {
+  constructor(words, status) { super(words); this.status = status; }
+}
+const TOO_LARGE = 413;
 const AT_ONCE = 10;
 const PATIENCE = 20000; /* ms for one request */
 export const Q = { building: keep.get("building", null), online: true, signIn: "", trouble: "", onReply: null, onChange: null };
@@ -72,7 +75,7 @@ async function post(body) {
     try { reply = await response.json(); } catch { /* not our server's words: a proxy, a login page */ }
     if (reply && (response.status === 200 || response.status === 409) && reply.building) return reply;
     if (response.status === 401 && reply && reply.sign_in) Q.signIn = `${reply.sign_in}?next=${encodeURIComponent(location.pathname + location.search)}`;
-    throw new Told(reply && reply.words ? reply.words : say("answered_code", { status: response.status }));
+    throw new Told(reply && reply.words ? reply.words : say("answered_code", { status: response.status }), response.status);
   } finally { clearTimeout(late); }
 }
 
@@ -83,11 +86,21 @@ function meet(building) {
 }
 
 async function run() {
+  let most = AT_ONCE;
   for (;;) {
     again = false;
-    const batch = Q.waiting().slice(0, AT_ONCE);
+    const batch = Q.waiting().slice(0, most);
     const asked = Q.building ? Q.building.key : "";
-    const reply = await post({ building: asked, answers: batch.map((one) => one.body), want: Q.want ? Q.want() : null });
+    let reply;
+    try {
+      reply = await post({ building: asked, answers: batch.map((one) => one.body), want: Q.want ? Q.want() : null });
+    } catch (error) {
+      if (error.status !== TOO_LARGE || !batch.length) throw error;
+      /* Too much at once: half of it goes; one that is too large by itself stays and holds up no other. */
+      if (batch.length === 1) write(Object.assign(batch[0], { refused: error.message }));
+      most = Math.max(1, Math.floor(batch.length / 2));
+      continue;
+    }
     meet(reply.building);
     settle(reply.replies || []);
     Q.online = true;

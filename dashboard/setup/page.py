@@ -17,12 +17,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, Response, current_app, jsonify, render_template, request
+from flask import Blueprint, Flask, Response, current_app, jsonify, render_template
 
 from dashboard.pages import Page
 from dashboard.setup.drawing import floor_drawing, numbered_checks
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
+from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
 from spread.errors import Problem, SpreadError
 from spread.plan.drawing.reading import parse_unit_list
@@ -245,7 +246,7 @@ def _whole(value: object) -> int:
 
 
 def _sent() -> Mapping[str, Any]:
-    sent = request.get_json(silent=True)
+    sent = sent_json()
     if not isinstance(sent, dict):
         raise SpreadError(Problem("The page", "", "its message did not arrive whole", "try again"))
     return sent

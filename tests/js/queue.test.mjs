@@ -67,6 +67,22 @@ test("what is refused stays with its sentence, does not hold up the others, and 
   assert.equal(Q.all().length, 0);
 });
 
+test("a batch that is too large shrinks until it passes, and one that never will holds up no other", async () => {
+  const sizes = [10, 30, 30, 90, 30, 10];
+  sizes.forEach((size, i) => Q.add({ unit: `u${i}`, answer: "room", size: size }, "said"));
+  const kept = [];
+  serve((body) => {
+    if (body.answers.reduce((sum, one) => sum + one.size, 0) > 64) return { status: 413, json: async () => ({ words: "Too large." }) };
+    kept.push(...body.answers.map((one) => one.unit));
+    return answered(all(body));
+  });
+  await Q.send();
+  assert.deepEqual(kept, ["u0", "u1", "u2", "u4", "u5"]);
+  assert.deepEqual(Q.refused().map((one) => [one.body.unit, one.refused]), [["u3", "Too large."]]);
+  assert.equal(Q.waiting().length, 0);
+  assert.equal(Q.online, true);
+});
+
 test("answers of another building are kept apart and go only when a person says so", async () => {
   const id = Q.add({ unit: "u1", answer: "clear" }, "said");
   const home = Q.building;
