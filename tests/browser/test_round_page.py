@@ -281,7 +281,7 @@ def test_the_language_is_chosen_on_the_phone_and_kept_without_a_connection(new_p
     cookie = {"name": "spread-language", "value": "en", "domain": "127.0.0.1", "path": "/"}
     page.context.add_cookies([cookie])  # as if chosen on the page to sign in
     page.reload()
-    until(page, lambda: says("Nobody home", "en"))
+    page.locator('html[lang="en"] [data-answer=nobody]', has_text="Nobody home").wait_for()  # it loads again
     forgive(new_page)
 
 
