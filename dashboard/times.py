@@ -9,17 +9,6 @@ from spread.records.kinds import Record
 from spread.session import Session
 from spread.weeks import monday_of, week_of
 
-EVENT_WORDS = {
-    "f": "found",
-    "t": "treated",
-    "r": "reported",
-    "a": "alert or hint",
-    "c": "looked, nothing found",
-    "n": "no access",
-    "m": "turnover",
-}
-"""What one letter of an event stands for."""
-
 
 def weeks_of(session: Session) -> dict[str, Any]:
     """Return every week of the window for every unit, and the events in it.
@@ -29,7 +18,7 @@ def weeks_of(session: Session) -> dict[str, Any]:
     dict
         ``version``; ``weeks`` (Mondays, oldest first); ``chances``: unit to whole per cents, one a week, as
         the fit of today sees that week; ``events``: ``[week index, unit, letter]`` by day, the letter of
-        :data:`EVENT_WORDS`; what happened before the window stands in its first week.
+        :func:`_letter`; what happened before the window stands in its first week.
     """
     version, view = session.version, session.view
     posterior = view.posterior
@@ -53,6 +42,7 @@ def weeks_of(session: Session) -> dict[str, Any]:
 
 
 def _letter(record: Record) -> str:
+    """Return f(ound), t(reated), r(eported), a(lert or hint), c(lear look), n(o access), m(oved) or none."""
     if record.is_look:
         if is_find(record):
             return "f"

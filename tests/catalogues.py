@@ -19,6 +19,8 @@ from types import MappingProxyType
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po, write_po
 
+from dashboard.pages import pages
+from dashboard.web.bar import LABEL, SIGN_OUT
 from dashboard.words import CLASS_WORDS
 from spread.trade.rule_set import READ, STEPS
 
@@ -37,6 +39,7 @@ msgstr ""
 
 TABLES = (
     *(("chance", word) for word in CLASS_WORDS),
+    *(("bar", word) for word in (*(page.name for page in pages()), LABEL, SIGN_OUT)),
     *(("status", word) for word in ("look", "treat", "revisit")),
     *(("step", word) for word in STEPS.values()),
     *(("read", word) for word in READ),

@@ -12,9 +12,6 @@ from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, TURNOVE
 
 LONGEST_NOTE = 500
 DEFAULT_DAYS = 14
-ANSWERS = (
-    "found", "clear", "nobody", "refused", "treatment", "turnover", "report", "note", "undo",
-)  # fmt: skip
 REPORTS = {
     "seen": {"found": "yes", "evidence": "live"},
     "bitten": {"found": "unsure", "evidence": "bites"},
@@ -33,7 +30,8 @@ def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
     Parameters
     ----------
     answer
-        A mapping of strings: ``id``, ``unit``, ``answer`` (one of :data:`ANSWERS`), ``day`` (``on`` if
+        A mapping of strings: ``id``, ``unit``, ``answer`` (``found``, ``clear``, ``nobody`` or a key of
+        the other entries of the form), ``day`` (``on`` if
         left out), ``method``, ``level``, ``evidence`` (list), ``days``, ``said`` (a key of :data:`REPORTS`),
         ``note``, and for an undo ``undoes``.
     plan

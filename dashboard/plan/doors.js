@@ -100,7 +100,7 @@ export function drawFloors(lists, floor) {
     button.setAttribute("aria-pressed", String(one.name === floor));
     button.querySelector(".floor-class").className = `floor-class c${one.c}`;
     button.querySelector(".floor-class").textContent = one.words;
-    button.querySelector(".floor-due").textContent = box.classList.contains("many") ? one.doors.replace("no doors", "none").replace(/ doors?/, "") : one.doors;
+    button.querySelector(".floor-due").textContent = box.classList.contains("many") ? `${one.due || "none"} due` : one.doors;
     button.setAttribute("aria-label", `${one.title}: highest chance ${one.words}, ${one.doors}`);
   });
   const chosen = box.querySelector('[aria-pressed="true"]');

@@ -79,7 +79,8 @@ def worker() -> str:
         *(text_of(f"round/{name}.html") for name in PAGES),
         style(),
     ]
-    version = fingerprint([*kept, bar_html("/round"), text_of("round/icon.svg")])
+    bars = [bar_html("/round", voice) for voice in VOICES]
+    version = fingerprint([*kept, *bars, text_of("round/icon.svg")])
     files = json.dumps([f"{FILES}/{name}" for name in modules])[1:-1]
     return text_of("round/worker.js").replace("VERSION", version).replace("/*FILES*/", files)
 
@@ -97,7 +98,7 @@ def page(name: str) -> str:
         say=say,
         said=data_tag("said", say),
         scripts=script_tags(*PAGES[name]),
-        bar=bar_html("/round"),
+        bar=bar_html("/round", voice),
     )
 
 

@@ -24,7 +24,7 @@ def phone_fields(
     Parameters
     ----------
     answer
-        As for :func:`dashboard.plan.answers.fields_of`, and besides: ``answer`` may be ``refused`` or one of
+        As for :func:`dashboard.plan.answers.fields_of`, and besides: ``answer`` may be one of
         :data:`dashboard.round.room_answers.ANSWERS`, and ``when`` is the day on which it was given (an
         answer given before midnight and sent after it is one of the day before, and a repeat of it must
         say the same).
@@ -46,8 +46,6 @@ def phone_fields(
     if answer.get("answer") in room_answers.ANSWERS:
         base = room_answers.base_fields(answer, plan, day)
         return room_answers.room_fields(answer, base, log or Log(), day, codes)
-    if answer.get("answer") == "refused":
-        return fields_of({**answer, "answer": "nobody"}, plan, day) | {"method": "refused"}
     fields = fields_of(answer, plan, day)
     if answer.get("answer") == "undo":
         fields["note"] = "Taken back on the phone."

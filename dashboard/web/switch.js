@@ -13,6 +13,9 @@ function keep(name, value) {
   document.cookie = `spread-${name}=${value}; Path=/; Max-Age=${YEAR}; SameSite=Lax${location.protocol === "https:" ? "; Secure" : ""}`;
 }
 
+/* What was chosen in this browser; empty if nothing was. */
+export const chosen = (name) => (document.cookie.split("; ").find((one) => one.startsWith(`spread-${name}=`)) || "").split("=")[1] || "";
+
 document.addEventListener("click", function (event) {
   const button = event.target.closest("[data-measures], [data-language]");
   if (!button) return;
@@ -22,4 +25,6 @@ document.addEventListener("click", function (event) {
   press();
   if (document.dispatchEvent(new CustomEvent("spread-voice", { cancelable: true }))) location.reload();
 });
+/* A page that a phone kept may be older than the choice. */
+if (["metres", "feet"].includes(chosen("measures"))) root.dataset.measure = chosen("measures");
 press();

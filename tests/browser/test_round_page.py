@@ -7,7 +7,7 @@ import time
 import pytest
 
 from spread.words.doors import reason_text
-from spread.words.voice import ENGLISH
+from spread.words.voice import ENGLISH, Voice
 
 pytestmark = pytest.mark.browser
 
@@ -252,6 +252,36 @@ def test_answers_outlive_a_closed_page_and_a_phone_that_opens_without_a_connecti
     try_now(again)
     all_sent(again)
     assert [row["unit"] for row in building.new_rows()] == [first, second]
+    forgive(new_page)
+
+
+def test_the_language_is_chosen_on_the_phone_and_kept_without_a_connection(new_page, building):
+    page = opened(new_page, building)
+    spanish = Voice("es").text("Nobody home")
+    assert spanish != "Nobody home"
+
+    def says(words, language):
+        root = page.evaluate("document.documentElement.lang")
+        return (page.locator("[data-answer=nobody]").inner_text(), root) == (words, language)
+
+    assert says("Nobody home", "en")
+    page.evaluate("navigator.serviceWorker.ready.then(() => 1)")
+    until(page, lambda: page.evaluate("caches.match('/round').then(kept => !!kept)"))
+    with page.expect_navigation():
+        page.locator('[data-language="es"]').tap()
+    page.wait_for_selector("#unit")
+    assert says(spanish, "es")
+    current = page.locator('nav.pages-bar [aria-current="page"]:visible')
+    assert current.inner_text() == Voice("es").term("bar", "Round") == "Ronda"
+    page.context.set_offline(True)
+    page.reload()
+    page.wait_for_selector("#unit")
+    assert says(spanish, "es"), "the page that the phone kept"
+    page.context.set_offline(False)
+    cookie = {"name": "spread-language", "value": "en", "domain": "127.0.0.1", "path": "/"}
+    page.context.add_cookies([cookie])  # as if chosen on the page to sign in
+    page.reload()
+    page.locator('html[lang="en"] [data-answer=nobody]', has_text="Nobody home").wait_for()  # it loads again
     forgive(new_page)
 
 
