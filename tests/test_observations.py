@@ -230,6 +230,15 @@ def test_old_signs_count_for_less_after_a_treatment_on_an_earlier_day():
     assert clear["never"] == clear["same day"] < clear["earlier"] == clear["long ago"]
 
 
+def test_a_treatment_acts_before_a_look_of_a_later_day_of_its_week_and_after_one_of_its_own_day():
+    look = row(3, "A", "inspection", "brief-visual", "no")
+    assert week_of(look.when - dt.timedelta(days=1)) == week_of(look.when), "its week has an earlier day"
+    same_day, day_before = row(3, "A", "treatment", "spray"), row(3, "A", "treatment", "spray", day=1)
+    at = {name: np.flatnonzero(gather(look, one).treated[0] >= 0).tolist() for name, one in
+          {"same day": same_day, "day before": day_before}.items()}  # fmt: skip
+    assert at == {"same day": [16], "day before": [15]}
+
+
 def test_a_report_counts_once_a_week_and_bites_alone_for_less():
     one, two = row(3, "A", "report"), row(3, "A", "report", evidence="live", day=1)
     np.testing.assert_array_equal(
