@@ -231,9 +231,10 @@ def test_old_signs_count_for_less_after_a_treatment_on_an_earlier_day():
 
 
 def test_a_treatment_acts_before_a_look_of_a_later_day_of_its_week_and_after_one_of_its_own_day():
-    look = row(3, "A", "inspection", "brief-visual", "no")
-    assert week_of(look.when - dt.timedelta(days=1)) == week_of(look.when), "its week has an earlier day"
+    # The treatment comes first in the log too: rows of one day are taken in the order of their ids.
     same_day, day_before = row(3, "A", "treatment", "spray"), row(3, "A", "treatment", "spray", day=1)
+    look = row(3, "A", "inspection", "brief-visual", "no")
+    assert week_of(day_before.when) == week_of(look.when), "its week has an earlier day"
     at = {name: np.flatnonzero(gather(look, one).treated[0] >= 0).tolist() for name, one in
           {"same day": same_day, "day before": day_before}.items()}  # fmt: skip
     assert at == {"same day": [16], "day before": [15]}
