@@ -231,7 +231,7 @@ def test_old_signs_count_for_less_after_a_treatment_on_an_earlier_day():
 
 
 def test_a_treatment_acts_before_a_look_of_a_later_day_of_its_week_and_after_one_of_its_own_day():
-    # The treatment comes first in the log too: rows of one day are taken in the order of their ids.
+    # The treatment comes first in the log, and yet the look of its own day is read as before it.
     same_day, day_before = row(3, "A", "treatment", "spray"), row(3, "A", "treatment", "spray", day=1)
     look = row(3, "A", "inspection", "brief-visual", "no")
     assert week_of(day_before.when) == week_of(look.when), "its week has an earlier day"
