@@ -13,6 +13,7 @@ from dashboard.words import (
     floor_name,
 )
 from spread.decisions.case.followup import NEVER
+from spread.decisions.case.materials import Home
 from spread.decisions.case.treatment import plan_of
 from spread.decisions.room.findings import propose_for
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
@@ -26,6 +27,7 @@ from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
 from spread.words.followup import followup_data
 from spread.words.terms import level_choice, level_name, method_name, sign_choice
+from spread.words.treatment import plan_data
 from spread.words.voice import upper
 
 
@@ -102,10 +104,12 @@ class Rooms:
                 unit,
                 session.today,
                 self.sheet,
-                places=max(beds, 1),
-                sleeping="bed" if beds else "sofa",
-                sofas=len(places) - beds,
-                room_celsius=session.building.settings.clearance.room_celsius,
+                Home(
+                    places=beds,
+                    sleeping="bed" if beds else "sofa",
+                    sofas=len(places) - beds,
+                    room_celsius=session.building.settings.clearance.room_celsius,
+                ),
             )
         except SpreadError:
             return {
@@ -113,27 +117,21 @@ class Rooms:
                     "There is no find on record, so nothing is planned. An alert is confirmed first."
                 )
             }
+        told, span = plan_data(made, voice), made.minutes
+        shown = ("name", "place", "why", "do", "product", "caution", "source")
+        lines = {part: [line["text"] for line in told[part]] for part in ("prepare", "must_not", "cautions")}
         return {
             "level": upper(level_name(made.level, voice)),
-            "basis": made.basis,
-            "minutes": round(made.minutes.central),
-            "minutes_span": voice.text(
-                "{low} to {high}", low=f"{made.minutes.low:g}", high=f"{made.minutes.high:g}"
-            ),
-            "product": made.product_words.text,
-            "steps": [
-                {
-                    key: getattr(step, key)
-                    for key in ("name", "place", "why", "do", "product", "caution", "source")
-                }
-                for step in made.steps
-            ],
-            "tools": list(made.tools),
-            "materials": [[thing.name, thing.count, thing.words] for thing in made.materials],
-            "prepare": [line.text for line in made.prepare],
-            "must_not": [line.text for line in made.must_not],
-            "cautions": [made.label.text, *(line.text for line in made.cautions)],
-            "notes": list(made.notes),
+            "basis": told["basis"],
+            "minutes": round(span.central),
+            "minutes_span": voice.text("{low} to {high}", low=f"{span.low:g}", high=f"{span.high:g}"),
+            "product": told["product_words"]["text"],
+            "steps": [{key: step[key] for key in shown} for step in told["steps"]],
+            "tools": told["tools"],
+            "materials": [[thing["name"], thing["count"], thing["words"]] for thing in told["materials"]],
+            **lines,
+            "cautions": [told["label"]["text"], *lines["cautions"]],
+            "notes": told["notes"],
         }
 
     def _places(self, said: object) -> tuple[Any, str]:

@@ -35,11 +35,17 @@ def fit_options(parser: argparse.ArgumentParser, *, json_too: bool = True) -> No
         parser.add_argument("--json", action="store_true", help="print JSON")
 
 
-def add_voice(parser: argparse.ArgumentParser) -> None:
-    """Add the options that say in which language and measure to print."""
+def add_language(parser: argparse.ArgumentParser) -> None:
+    """Add the option that says in which language to print, for a command that tells no lengths."""
     parser.add_argument(
         "--language", choices=LANGUAGES, default="en", help="language of the text; en if left out"
     )
+    parser.set_defaults(measures="metres")
+
+
+def add_voice(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say in which language and measure to print."""
+    add_language(parser)
     parser.add_argument(
         "--measures", choices=MEASURES, default="metres", help="how lengths are said; metres if left out"
     )

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spread.commands.common import Adder, number, print_json
+from spread.commands.common import Adder, add_language, number, print_json, voice_of
 from spread.errors import Problem, SettingsError
 
 if TYPE_CHECKING:
@@ -26,10 +26,6 @@ NEEDED = {
 """What may have been done, and the options that each needs; heat may have ``--probes`` instead."""
 HOTTEST = {"heat": 100.0, "wash": 100.0, "dry": 100.0, "steam": 120.0}
 """Degrees C above which a reading is rather one in degrees F, as 122 and 180 are (judgement)."""
-NEVER_CLEARS = (
-    "A credit is of the place that was measured and never clears a unit. The maker's manual, the label and "
-    "licensed practice come first: heat and steam burn, damage finishes and set off sprinklers."
-)
 
 
 def add(command: Adder) -> None:
@@ -44,16 +40,23 @@ def add(command: Adder) -> None:
         "--stages", choices=("all", "adults"), default="all", help="heat for eggs too (all) or adults alone"
     )
     credit.add_argument("--probes", metavar="FILE", help="heat: CSV of probe,minute,celsius (or fahrenheit)")
+    add_language(credit)
     credit.add_argument("--json", action="store_true", help="print JSON")
 
 
 def _credit(args: argparse.Namespace) -> None:
-    verdict = _verdict(args)
+    from spread.facts import as_json  # noqa: PLC0415
+    from spread.words import say  # noqa: PLC0415
+    from spread.words.credit import never_clears  # noqa: PLC0415
+
+    verdict, voice = _verdict(args), voice_of(args)
+    words, caution = say(verdict, voice), never_clears(voice)
     if args.json:
         row = asdict(verdict.row) if verdict.row else None
-        print_json({"given": verdict.given, "words": verdict.words, "row": row, "caution": NEVER_CLEARS})
+        told = {"given": verdict.given, "words": words, "row": row, "caution": caution}
+        print_json(told | {"facts": as_json(verdict)})
     else:
-        print(f"{verdict.words}\n{NEVER_CLEARS}")
+        print(f"{words}\n{caution}")
 
 
 def _verdict(args: argparse.Namespace) -> Credit:

@@ -7,7 +7,16 @@ import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spread.commands.common import Adder, day, open_building, print_json, whole
+from spread.commands.common import (
+    Adder,
+    add_voice,
+    day,
+    open_building,
+    page_voice,
+    print_json,
+    voice_of,
+    whole,
+)
 
 if TYPE_CHECKING:
     from spread.report.folder import Format
@@ -27,11 +36,12 @@ def add(command: Adder) -> None:
     treat.add_argument("--on", type=day, help="the day it is for, as 2026-11-25; today if left out")
     treat.add_argument("--html", metavar="FILE", help="write it as a page to print")
     treat.add_argument("--pdf", metavar="FILE", help="write it as a PDF")
+    add_voice(treat)
     treat.add_argument("--json", action="store_true", help="print JSON")
 
 
 def _treat(args: argparse.Namespace) -> None:
-    from spread.decisions.case.materials import read_beds  # noqa: PLC0415
+    from spread.decisions.case.materials import Home, read_beds  # noqa: PLC0415
     from spread.decisions.case.treatment import plan_of  # noqa: PLC0415
     from spread.errors import Problem, SpreadError  # noqa: PLC0415
     from spread.records.sense import guess  # noqa: PLC0415
@@ -43,12 +53,7 @@ def _treat(args: argparse.Namespace) -> None:
     if args.unit not in units:
         fix = guess(args.unit, units, "use a unit code of the plan")
         raise SpreadError(Problem(building.name, "", f"there is no unit {args.unit[:40]!r}", fix))
-    plan = plan_of(
-        building.log.of(args.unit),
-        args.unit,
-        args.on or dt.date.today(),
-        load_room(building.folder),
-        level=args.level or "",
+    home = Home(
         beds=read_beds(args.beds) if args.beds is not None else (),
         places=sum(bed.unit == args.unit for bed in building.plan.beds),
         sleeping="sofa" if args.sofa else "bed",
@@ -56,13 +61,15 @@ def _treat(args: argparse.Namespace) -> None:
         supports=args.supports,
         room_celsius=building.settings.clearance.room_celsius,
     )
+    rows, on = building.log.of(args.unit), args.on or dt.date.today()
+    plan = plan_of(rows, args.unit, on, load_room(building.folder), home, level=args.level or "")
     wanted: tuple[tuple[str | None, Format], ...] = ((args.html, "html"), (args.pdf, "pdf"))
     pages = [(Path(path), kind) for path, kind in wanted if path]
     if pages:
         from spread.report.folder import write_pages  # noqa: PLC0415
 
-        write_pages(treat_document(building.name, plan), pages)
+        write_pages(treat_document(building.name, plan, page_voice(args)), pages)
     if args.json:
         print_json(treat_data(building.name, plan))
     else:
-        print(treat_text(building.name, plan))
+        print(treat_text(building.name, plan, voice_of(args)))

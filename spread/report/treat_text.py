@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
-from dataclasses import asdict
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from spread.decisions.case.treatment import Step, TreatmentPlan
+from spread.decisions.case.treatment import TreatmentPlan
 from spread.report.document import (
     Block,
     Bullets,
@@ -20,159 +19,136 @@ from spread.report.document import (
     Strong,
     Table,
 )
-from spread.trade.holds import COLD, HEAT, LAUNDRY, STEAM, Row
-from spread.trade.sources import Line
-from spread.weeks import speak_date
+from spread.words.terms import level_name
+from spread.words.treatment import minutes_words, plan_data, visit_words
+from spread.words.voice import ENGLISH, Voice
 
 WIDTH = 100
-COUNTS = "What counts as done, where it was measured (coldest probe decides, nothing between the rows)"
 
 
-def treat_text(building: str, plan: TreatmentPlan) -> str:
+def treat_text(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> str:
     """Return the plan as plain text."""
+    told = plan_data(plan, voice)
+    where = {"unit": plan.unit, "building": building, "day": voice.day(plan.on)}
+    level = {"level": level_name(plan.level, voice), "basis": told["basis"]}
+    stands = voice.text("Level {level} ({basis}).", **level)
     lines = [
-        f"{plan.unit} in {building}, treatment plan, {speak_date(plan.on)}",
-        _wrap(f"Level {plan.level} ({plan.basis}). {minutes_words(plan)}", ""),
-        _wrap(plan.product_words.text, ""),
+        voice.text("{unit} in {building}, treatment plan, {day}", **where),
+        _wrap(f"{stands} {minutes_words(plan, voice)}", ""),
+        _wrap(told["product_words"]["text"], ""),
         "",
-        "Steps, in order",
+        voice.text("Steps, in order"),
     ]
-    for number, step in enumerate(plan.steps, start=1):
-        lines.append(f"{number:>3}. {_name(step)}")
-        lines += [_wrap(f"{step.why} {step.do}"), _wrap(f"Product: {_lower(step.product)}")]
-        lines.append(_wrap(f"Care: {step.caution}"))
-    lines += ["", "Bring", _wrap(f"Tools: {', '.join(plan.tools)}.")]
-    lines += [_wrap(words, "  - ") for words in material_words(plan)]
+    for number, step in enumerate(told["steps"], start=1):
+        lines += [f"{number:>3}. {_name(step)}", _wrap(f"{step['why']} {step['do']}")]
+        lines.append(_wrap(voice.text("Product: {product}", product=_lower(step["product"]))))
+        lines.append(_wrap(voice.text("Care: {caution}", caution=step["caution"])))
+    tools = voice.text("Tools: {tools}.", tools=", ".join(told["tools"]))
+    lines += ["", voice.text("Bring"), _wrap(tools)]
+    lines += [_wrap(words, "  - ") for words in _materials(told)]
     for title, part in (
-        ("The resident prepares", plan.prepare),
-        ("The resident must not", plan.must_not),
-        ("Care", (*plan.cautions, plan.label)),
+        (voice.text("The resident prepares"), told["prepare"]),
+        (voice.text("The resident must not"), told["must_not"]),
+        (voice.text("Care"), (*told["cautions"], told["label"])),
     ):
-        lines += ["", title, *(_wrap(_line(line), "  - ") for line in part)]
-    lines += ["", COUNTS, *(_wrap(_credit(row), "  - ") for row in credit_rows())]
-    lines += ["", _wrap(visit_words(plan), "")]
-    lines += [_wrap(f"Note: {note}", "") for note in plan.notes]
-    lines += ["", "Sources", *(_wrap(source, "  - ") for source in dict.fromkeys(_sources(plan)))]
+        lines += ["", title, *(_wrap(_topical(line, "text"), "  - ") for line in part)]
+    lines += ["", _counts(voice)]
+    for row in told["credit"]:
+        lines.append(
+            _wrap(voice.text("{hold}: counts for {what}.", hold=row["name"], what=row["of"]), "  - ")
+        )
+    lines += ["", _wrap(visit_words(plan, voice), "")]
+    lines += [_wrap(voice.text("Note: {note}", note=note), "") for note in told["notes"]]
+    lines += ["", voice.text("Sources"), *(_wrap(source, "  - ") for source in _sources(told))]
     return "\n".join(lines)
 
 
 def treat_data(building: str, plan: TreatmentPlan) -> dict[str, Any]:
     """Return the plan ready for JSON."""
-    return {
-        "building": building,
-        **asdict(plan),
-        "on": plan.on.isoformat(),
-        "visit": {
-            key: getattr(plan.visit, key) for key in ("earliest", "target", "latest", "limit", "source")
-        },
-        "credit": [{**asdict(row), "of": _of(row)} for row in credit_rows()],
-    }
+    return {"building": building, **plan_data(plan)}
 
 
-def treat_document(building: str, plan: TreatmentPlan) -> Document:
+def treat_document(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> Document:
     """Return the plan as a page to print, for the technician."""
+    told = plan_data(plan, voice)
+    level = {"level": level_name(plan.level, voice), "basis": told["basis"]}
+    steps = tuple(
+        ((Strong(_name(step)),), *(step[key] for key in ("why", "do", "product", "caution")))
+        for step in told["steps"]
+    )
+    care, prepares = voice.text("Care"), voice.text("The resident prepares")
     blocks: tuple[Block, ...] = (
         Facts(
             (
-                ("Level", f"{plan.level} ({plan.basis})"),
-                ("Time", minutes_words(plan)),
-                ("Tools", ", ".join(plan.tools)),
-                ("Come back", visit_words(plan)),
+                (voice.text("Level"), voice.text("{level} ({basis})", **level)),
+                (voice.text("Time"), minutes_words(plan, voice)),
+                (voice.text("Tools"), ", ".join(told["tools"])),
+                (voice.text("Come back"), visit_words(plan, voice)),
             )
         ),
-        Paragraph(plan.product_words.text),
-        Caution(plan.label.text, title="The label decides"),
+        Paragraph(told["product_words"]["text"]),
+        Caution(told["label"]["text"], title=voice.text("The label decides")),
         Table(
-            ("Item", "Why", "Do", "Product", "Care"),
-            tuple(
-                ((Strong(_name(step)),), step.why, step.do, step.product, step.caution) for step in plan.steps
-            ),
+            (voice.text("Item"), voice.text("Why"), voice.text("Do"), voice.text("Product"), care),
+            steps,
             widths=(1.3, 1.6, 2.4, 1.5, 1.8),
             small=True,
             ticks=True,
         ),
-        Heading("Bring"),
-        Bullets(material_words(plan), ticks=True),
-        Heading("Care"),
-        Bullets(tuple((Strong(f"{line.topic}. "), line.text) for line in plan.cautions)),
-        Heading("The resident prepares"),
-        Bullets(tuple(line.text for line in plan.prepare)),
-        Heading("The resident must not"),
-        Bullets(tuple(line.text for line in plan.must_not)),
-        Heading("What counts as done"),
-        Paragraph(f"{COUNTS}.", small=True),
+        Heading(voice.text("Bring")),
+        Bullets(tuple(_materials(told)), ticks=True),
+        Heading(care),
+        Bullets(tuple((Strong(f"{line['topic']}. "), line["text"]) for line in told["cautions"])),
+        Heading(prepares),
+        Bullets(tuple(line["text"] for line in told["prepare"])),
+        Heading(voice.text("The resident must not")),
+        Bullets(tuple(line["text"] for line in told["must_not"])),
+        Heading(voice.text("What counts as done")),
+        Paragraph(f"{_counts(voice)}.", small=True),
         Table(
-            ("Hold", "Counts for"),
-            tuple((row.name, _of(row)) for row in credit_rows()),
+            (voice.text("Hold"), voice.text("Counts for")),
+            tuple((row["name"], row["of"]) for row in told["credit"]),
             small=True,
         ),
-        *(Paragraph(note, small=True) for note in plan.notes),
-        Sources(tuple(dict.fromkeys(_sources(plan)))),
+        *(Paragraph(note, small=True) for note in told["notes"]),
+        Sources(tuple(_sources(told))),
     )
     return Document(
-        f"Treatment plan, unit {plan.unit}",
+        voice.text("Treatment plan, unit {unit}", unit=plan.unit),
         blocks,
         made_on=plan.on,
+        language=voice.language,
         building=building,
-        footer="A plan and no prescription: label, licence and local code come first.",
+        footer=voice.text("A plan and no prescription: label, licence and local code come first."),
     )
 
 
-def minutes_words(plan: TreatmentPlan) -> str:
-    """Return how long the visit takes, with its range and where that is from."""
-    m = plan.minutes
-    return f"About {m.central:g} minutes ({m.low:g} to {m.high:g}; {m.source})."
-
-
-def visit_words(plan: TreatmentPlan) -> str:
-    """Return when to come back."""
-    days = plan.visit
-    return (
-        f"Come back {days.earliest} to {days.latest} days after the treatment, best on day {days.target}, "
-        f"never later than day {days.limit}. The treatment itself is recorded with spread record."
+def _counts(voice: Voice) -> str:
+    return voice.text(
+        "What counts as done, where it was measured (coldest probe decides, nothing between the rows)"
     )
 
 
-def material_words(plan: TreatmentPlan) -> tuple[str, ...]:
-    """Return what to bring, a line each."""
-    return tuple(
-        f"{'' if one.count is None else f'{one.count} x '}{one.name}: {one.words}" for one in plan.materials
-    )
+def _materials(told: Mapping[str, Any]) -> Iterable[str]:
+    """Yield what to bring, a line each."""
+    for one in told["materials"]:
+        many = "" if one["count"] is None else f"{one['count']} x "
+        yield f"{many}{one['name']}: {one['words']}"
 
 
-def credit_rows() -> tuple[Row, ...]:
-    """Return every row of the tables of heat, cold, laundry and steam."""
-    return (*HEAT, *COLD, *(row for rows in LAUNDRY.values() for row in rows), STEAM)
+def _name(step: Mapping[str, Any]) -> str:
+    return f"{step['name']}, {step['place']}" if step["place"] else step["name"]
 
 
-def _of(row: Row) -> str:
-    if not row.credited:
-        return "nothing: eggs live"
-    if row is STEAM:
-        return "a pass well done; some nymphs and adults live"
-    return "all stages, eggs too" if row.stages == "all" else "adults only, not eggs"
+def _topical(line: Mapping[str, str], part: str) -> str:
+    return f"{line['topic']}: {line[part]}" if line["topic"] else line[part]
 
 
-def _credit(row: Row) -> str:
-    return f"{row.name}: counts for {_of(row)}."
-
-
-def _name(step: Step) -> str:
-    return f"{step.name}, {step.place}" if step.place else step.name
-
-
-def _line(line: Line) -> str:
-    return f"{line.topic}: {line.text}" if line.topic else line.text
-
-
-def _sources(plan: TreatmentPlan) -> Iterable[str]:
-    for line in (plan.product_words, plan.label, *plan.cautions, *plan.prepare, *plan.must_not):
-        yield f"{line.topic}: {line.source}" if line.topic else line.source
-    for step in plan.steps:
-        yield step.source
-    yield from (one.source for one in plan.materials)
-    yield from (row.source for row in credit_rows())
-    yield plan.visit.source
+def _sources(told: Mapping[str, Any]) -> Iterable[str]:
+    """Return where all of it is from, once each."""
+    lines = [told["product_words"], told["label"], *told["cautions"], *told["prepare"], *told["must_not"]]
+    rows = [*told["steps"], *told["materials"], *told["credit"], told["visit"]]
+    return dict.fromkeys([*(_topical(line, "source") for line in lines), *(row["source"] for row in rows)])
 
 
 def _lower(text: str) -> str:

@@ -8,32 +8,56 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from spread.trade.holds import COLD, HEAT, HEAT_WORKING_MINUTES, LAUNDRY, STAGES, STEAM, STEAM_HOTTEST, Row
+from spread.facts import Fact
+from spread.trade.holds import COLD, HEAT, LAUNDRY, STAGES, STEAM, Row
 
 LONGEST_GAP = 15.0
 """Minutes between two readings of a probe beyond which nobody knows what was between them (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Credit:
-    """Whether a treatment of a thing or a place is credited.
+class Credit(Fact):
+    """Whether a treatment of a thing or a place is credited, for the stages that were asked for.
 
     Parameters
     ----------
-    given
-        Whether it is, for the stages that were asked for.
-    words
-        Why, in one or two sentences.
+    how
+        ``heat``, ``cold``, ``steam``, or a word of :data:`spread.trade.holds.LAUNDRY`.
+    why
+        ``met``, or what it fell short in: ``adults-only``, ``too-short``, ``too-cool``, ``too-warm`` (cold),
+        ``not-met`` (laundry).
+    celsius, minutes
+        What was measured.
+    stages
+        ``all`` (eggs too), or ``adults``.
     row
         The row that decided, or None where no row speaks of it.
+    probes
+        How many probes were read; 0 where none was.
+    probe, others
+        The probe that decides against it, and how many others do too.
+    gap_minutes
+        Longest time between two hot readings of that probe.
     """
 
-    given: bool
-    words: str
+    how: str
+    why: str
+    celsius: float
+    minutes: float
+    stages: str
     row: Row | None
+    probes: int = 0
+    probe: str = ""
+    others: int = 0
+    gap_minutes: float = 0.0
+
+    @property
+    def given(self) -> bool:
+        """Whether it is credited."""
+        return self.why == "met"
 
 
 def heat_credit(celsius: float, minutes: float, stages: str = "all") -> Credit:
@@ -54,31 +78,16 @@ def heat_credit(celsius: float, minutes: float, stages: str = "all") -> Credit:
         For numbers that are none, a time below 0, or an unknown stage.
     """
     _check(celsius, minutes, stages)
-    hold = f"{_degrees(celsius)} for {_time(minutes)}"
     for row in _counting(HEAT, stages):
         if celsius >= row.celsius and minutes >= row.minutes:
-            return Credit(True, f"Credited: {hold} meets {row.name} ({row.source}).", row)
+            return Credit("heat", "met", celsius, minutes, stages, row)
     if stages == "all":
         for row in HEAT:
             if row.stages == "adults" and celsius >= row.celsius and minutes >= row.minutes:
                 told = HEAT[-1] if celsius < HEAT[2].celsius and minutes >= HEAT[-1].minutes else row
-                return Credit(
-                    False,
-                    f"Not credited: {hold} is enough for adults and not for eggs ({told.source}). "
-                    f"Hold {HEAT[2].name}, better {HEAT_WORKING_MINUTES:g}.",
-                    told,
-                )
+                return Credit("heat", "adults-only", celsius, minutes, stages, told)
     wanted = next((row for row in _counting(HEAT, stages) if celsius >= row.celsius), None)
-    if wanted is not None:
-        short = f"at {_degrees(celsius)} it takes {_time(wanted.minutes)} ({wanted.source})"
-        return Credit(False, f"Not credited: {hold} is too short; {short}.", wanted)
-    least = min(row.celsius for row in _counting(HEAT, stages))
-    return Credit(
-        False,
-        f"Not credited: {hold} is too cool; nothing under {least:g} C counts for "
-        f"{'eggs' if stages == 'all' else 'adults'}, however long.",
-        None,
-    )
+    return Credit("heat", "too-short" if wanted else "too-cool", celsius, minutes, stages, wanted)
 
 
 def cold_credit(celsius: float, hours: float) -> Credit:
@@ -98,18 +107,13 @@ def cold_credit(celsius: float, hours: float) -> Credit:
     """
     _check(celsius, hours, "all")
     minutes = 60.0 * hours
-    hold = f"{_degrees(celsius)} for {hours:g} hours"
-    for row in COLD:
-        if row.credited and celsius <= row.celsius and minutes >= row.minutes:
-            return Credit(True, f"Credited: {hold} meets {row.name} ({row.source}).", row)
-    wanted = next((row for row in COLD if row.credited and celsius <= row.celsius), None)
-    if wanted is not None:
-        long = f"it takes {wanted.minutes / 60:g} hours ({wanted.source})"
-        return Credit(False, f"Not credited: {hold} is too short; {long}.", wanted)
-    row = COLD[-1]
-    return Credit(
-        False, f"Not credited: {hold} is not cold enough; it takes -16 C (3 F) or colder ({row.source}).", row
-    )
+    cold = [row for row in COLD if row.credited and celsius <= row.celsius]
+    for row in cold:
+        if minutes >= row.minutes:
+            return Credit("cold", "met", celsius, minutes, "all", row)
+    if cold:
+        return Credit("cold", "too-short", celsius, minutes, "all", cold[0])
+    return Credit("cold", "too-warm", celsius, minutes, "all", COLD[-1])
 
 
 def laundry_credit(what: str, celsius: float = 0.0, minutes: float = 0.0) -> Credit:
@@ -135,16 +139,8 @@ def laundry_credit(what: str, celsius: float = 0.0, minutes: float = 0.0) -> Cre
     rows = LAUNDRY[what]
     best = rows[0]
     hot = what in ("soak", "dry-clean") or (celsius > best.celsius if best.above else celsius >= best.celsius)
-    if best.credited and hot and minutes >= best.minutes:
-        return Credit(True, f"Credited: {best.name} ({best.source}).", best)
-    if what == "soak":
-        return Credit(False, f"Not credited: soaking leaves eggs alive ({best.source}).", best)
-    row = rows[-1]
-    if what == "wash":
-        left = f"a wash at {celsius:g} C may leave eggs alive ({row.source})"
-        return Credit(False, f"Not credited: {left}; wash at 60 C (140 F), or dry hot for 30 minutes.", row)
-    said = f"a dryer at {celsius:g} C for {_time(minutes)} is not {row.name} ({row.source})"
-    return Credit(False, f"Not credited: {said}.", row)
+    met = best.credited and hot and minutes >= best.minutes
+    return Credit(what, "met" if met else "not-met", celsius, minutes, "all", best if met else rows[-1])
 
 
 def steam_credit(celsius: float) -> Credit:
@@ -159,18 +155,7 @@ def steam_credit(celsius: float) -> Credit:
         When ``celsius`` is no number.
     """
     _check(celsius, 0.0, "all")
-    if celsius < STEAM.celsius:
-        slower = f"it takes {STEAM.celsius:g} C; go slower or nearer ({STEAM.source})"
-        return Credit(False, f"Not credited: the surface was at {_degrees(celsius)}; {slower}.", STEAM)
-    hot = (
-        f" Above {STEAM_HOTTEST:g} C finishes and fabrics suffer and nothing is gained."
-        if celsius > STEAM_HOTTEST
-        else ""
-    )
-    said = f"Credited as a pass well done: {_degrees(celsius)} at the surface ({STEAM.source})."
-    return Credit(
-        True, f"{said} Some nymphs and adults live through it, so the visit again stands.{hot}", STEAM
-    )
+    return Credit("steam", "met" if celsius >= STEAM.celsius else "too-cool", celsius, 0.0, "all", STEAM)
 
 
 def probes_credit(probes: Mapping[str, Sequence[tuple[float, float]]], stages: str = "all") -> Credit:
@@ -195,24 +180,16 @@ def probes_credit(probes: Mapping[str, Sequence[tuple[float, float]]], stages: s
     coldest = min(probes, key=lambda name: max(celsius for _, celsius in probes[name]))
     failed = [name for name, verdict in verdicts.items() if not verdict.given]
     if not failed:
-        return Credit(True, f"Every probe: {verdicts[coldest].words}", verdicts[coldest].row)
+        return replace(verdicts[coldest], probes=len(probes))
     decides = coldest if coldest in failed else failed[0]
-    others = f" So do {len(failed) - 1} more probes." if len(failed) > 2 else ""
-    gap = _gap_words(probes[decides], stages)
-    return Credit(
-        False, f"Probe {decides} decides. {verdicts[decides].words}{gap}{others}", verdicts[decides].row
-    )
-
-
-def _gap_words(readings: Sequence[tuple[float, float]], stages: str) -> str:
-    """Say that a hold was broken by a gap between two hot readings; empty where none was."""
-    least = min(row.celsius for row in _counting(HEAT, stages))
-    hot = [later - began for (began, a), (later, b) in pairwise(readings) if min(a, b) >= least]
-    if max(hot, default=0.0) <= LONGEST_GAP:
-        return ""
-    return (
-        f" Its readings are up to {max(hot):g} minutes apart: a gap of more than {LONGEST_GAP:g} minutes "
-        "breaks a hold, since nobody knows what was between."
+    least = coolest(stages)
+    hot = [later - began for (began, a), (later, b) in pairwise(probes[decides]) if min(a, b) >= least]
+    return replace(
+        verdicts[decides],
+        probes=len(probes),
+        probe=decides,
+        others=len(failed) - 1,
+        gap_minutes=max(hot, default=0.0),
     )
 
 
@@ -224,7 +201,7 @@ def _probe_credit(readings: Sequence[tuple[float, float]], stages: str) -> Credi
         held = longest_hold(readings, row.celsius)
         if held is not None and held >= row.minutes:
             return heat_credit(row.celsius, held, stages)
-    lowest = min(row.celsius for row in _counting(HEAT, stages))
+    lowest = coolest(stages)
     held = longest_hold(readings, lowest)
     if held is None:
         return heat_credit(max(celsius for _, celsius in readings), 0.0, stages)
@@ -270,14 +247,9 @@ def _counting(rows: Sequence[Row], stages: str) -> list[Row]:
     return [row for row in rows if row.credited and row.stages in ("all", stages)]
 
 
-def _degrees(celsius: float) -> str:
-    return f"{round(celsius, 1):g} C ({round(fahrenheit(celsius))} F)"
-
-
-def _time(minutes: float) -> str:
-    if minutes <= 0:
-        return "a moment"
-    return f"{minutes:g} minute{'' if minutes == 1 else 's'}"
+def coolest(stages: str) -> float:
+    """Return the degrees C under which no heat counts for the stages."""
+    return min(row.celsius for row in _counting(HEAT, stages))
 
 
 def _check(celsius: float, time: float, stages: str) -> None:

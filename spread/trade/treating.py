@@ -28,6 +28,9 @@ MINUTES = MappingProxyType(
 PRODUCT_FROM = 12
 """Bugs above which trials added a labelled product; at 1-12 work without products was as fast
 (Singh et al. 2017, doi 10.3390/insects8030076)."""
+_S17 = "Singh et al. 2017, doi 10.3390/insects8030076"
+PRODUCT_SOURCE = (_S17, f"{_S17}; resistance: Yu et al. 2023, doi 10.3390/insects14020133")
+"""Where it is from that work without a product does, and that one was added."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from spread.errors import Problem, SettingsError
+from spread.facts import Fact
 from spread.records.sense import guess
 from spread.trade import treating
-from spread.trade.sources import COMMON_PRACTICE
 from spread.trade.treating import MattressSize
 
 MOST_BEDS = 12
@@ -16,25 +16,54 @@ MOST_BEDS = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Material:
-    """What to bring; ``count`` is None where it has to be seen there.
+class Home:
+    """What is known of the home that is treated.
 
     Parameters
     ----------
-    name
-        What it is.
-    count
-        How many, or None where it has to be seen there.
-    words
-        What it is for, or how it was counted.
-    source
-        Where the count is from.
+    beds
+        Sizes of the beds, where they are known.
+    places
+        Sleeping places where sizes are not known, counted as beds; at least one is taken.
+    sleeping
+        ``bed`` or ``sofa``: where people sleep.
+    sofas
+        Sofas and chairs that get interceptors.
+    supports
+        Supports of all beds and sofas together, if they were counted; else as frames commonly have.
+    room_celsius
+        Warmth of the rooms; the default of :mod:`spread.trade.development` if None.
     """
 
-    name: str
-    count: int | None
-    words: str
-    source: str = COMMON_PRACTICE
+    beds: tuple[MattressSize, ...] = ()
+    places: int = 1
+    sleeping: str = "bed"
+    sofas: int = 0
+    supports: int | None = None
+    room_celsius: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Material(Fact):
+    """What to bring (common practice, no source).
+
+    Parameters
+    ----------
+    kind
+        ``interceptors``, ``mattress``, ``box-spring``, ``bags``, ``vacuum-bag``, ``respirators`` or
+        ``coveralls``.
+    count
+        How many, or None where it has to be seen there.
+    counted
+        Whether somebody counted them there.
+    beds
+        Sizes that encasements have to fit, and how many beds have each.
+    """
+
+    kind: str
+    count: int | None = None
+    counted: bool = False
+    beds: tuple[tuple[MattressSize, int], ...] = ()
 
 
 def read_beds(text: str, *, file: str = "--beds") -> tuple[MattressSize, ...]:
@@ -59,59 +88,21 @@ def read_beds(text: str, *, file: str = "--beds") -> tuple[MattressSize, ...]:
     return tuple(treating.SIZES[word] for word in words)
 
 
-def materials_for(
-    beds: Sequence[MattressSize], places: int, sofas: int, supports: int | None, level: str, sleeping: str
-) -> tuple[Material, ...]:
-    """Return what to bring.
-
-    Parameters
-    ----------
-    beds
-        Sizes of the beds; empty where they are not known.
-    places
-        Sleeping places, counted as beds where sizes are not known.
-    sofas
-        Sofas and chairs that get interceptors.
-    supports
-        Supports that were counted, all together; else as common frames have.
-    level
-        Level of the infestation.
-    sleeping
-        ``bed`` or ``sofa``.
-    """
-    number = len(beds) or (places if sleeping == "bed" else 0)
-    usual = sum(size.supports for size in beds) if beds else 4 * number
-    legs = usual + treating.SOFA_SUPPORTS * sofas if supports is None else supports
-    counted = "counted" if supports is not None else "as common frames have; count them there"
-    covers = [
-        Material(f"Encasement, {kind}", number, _sizes(beds) or "measure first: width, length and depth")
-        for kind in ("mattress", "box spring")
-        if number
-    ]
+def materials_for(home: Home, level: str) -> tuple[Material, ...]:
+    """Return what to bring to a home at a level of infestation."""
+    number = len(home.beds) or (max(1, home.places) if home.sleeping == "bed" else 0)
+    usual = sum(size.supports for size in home.beds) if home.beds else 4 * number
+    legs = usual + treating.SOFA_SUPPORTS * home.sofas if home.supports is None else home.supports
+    covers = [Material(kind, number, beds=_by_size(home.beds)) for kind in ("mattress", "box-spring")]
     return (
-        Material("Interceptors", legs, f"one under every support, {counted}"),
-        *covers,
-        Material("Bags that close", None, "for bedding, clothes and what is carried out"),
-        Material("Vacuum bag", 1, "one for this unit, closed and out of the building at the end"),
-        Material("Respirators, N95 or better", None, "one a person wherever dust is used"),
-        *(
-            [Material("Coveralls and shoe covers", None, "one set a person in a heavy unit")]
-            if level == "heavy"
-            else []
-        ),
+        Material("interceptors", legs, counted=home.supports is not None),
+        *(covers if number else ()),
+        Material("bags"),
+        Material("vacuum-bag", 1),
+        Material("respirators"),
+        *([Material("coveralls")] if level == "heavy" else ()),
     )
 
 
-def _sizes(beds: Sequence[MattressSize]) -> str:
-    by_size = {size.code: beds.count(size) for size in beds}
-    return "; ".join(
-        f"{count} {size.name.lower()} {size_words(size)}"
-        for code, count in by_size.items()
-        if (size := treating.SIZES[code])
-    )
-
-
-def size_words(size: MattressSize) -> str:
-    """Return ``60 x 80 in (1.52 x 2.03 m), depth as measured``."""
-    (wide, long), (w, m) = size.inches, size.metres
-    return f"{wide:g} x {long:g} in ({w:.2f} x {m:.2f} m), depth as measured"
+def _by_size(beds: Sequence[MattressSize]) -> tuple[tuple[MattressSize, int], ...]:
+    return tuple((size, beds.count(size)) for size in dict.fromkeys(beds))

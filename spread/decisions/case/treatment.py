@@ -11,19 +11,17 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from spread.decisions.case.materials import Material, materials_for
+from spread.decisions.case.materials import Home, Material, materials_for
 from spread.decisions.standing import standing_of
-from spread.decisions.words import joined
 from spread.errors import Problem, SettingsError, SpreadError
+from spread.facts import Fact
 from spread.records.kinds import LEVELS, Finding, Record
 from spread.records.sense import guess
-from spread.records.words import EVIDENCE_WORDS
 from spread.trade import treating
 from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.development import VisitDays, visit_days
 from spread.trade.room import RoomItem, RoomItems
 from spread.trade.sources import Line, Sourced
-from spread.trade.treating import MattressSize
 
 CLOTH = ("bedding", "bed-skirt")
 """Items that go into bags before anything else."""
@@ -33,39 +31,91 @@ _STRONG = ("live", "eggs")
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Basis(Fact):
+    """What the level of a plan rests on.
+
+    Parameters
+    ----------
+    kind
+        ``given`` by hand, the ``find`` of a day, a ``count`` of bugs on it, or ``none``: the find has no
+        level, so that low is taken.
+    day, count
+        Of the find.
+    """
+
+    kind: str
+    day: dt.date | None = None
+    count: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SignsSeen(Fact):
+    """A step that is done because of what was seen there."""
+
+    seen: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class UsualPlace(Fact):
+    """A step that is done without a sign of its own.
+
+    Parameters
+    ----------
+    group, level
+        Part of the room (:data:`spread.trade.room.GROUPS`) and level of the infestation.
+    looked
+        Whether somebody looked there and saw nothing.
+    """
+
+    group: str
+    level: str
+    looked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class GoesOnLast(Fact):
+    """A cover or trap; ``worn`` are those that were found other than intact, each with its state."""
+
+    worn: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Unplanned(Fact):
+    """What a plan could not know: ``items`` that are not on the sheet, ``no-items``, ``no-sizes``."""
+
+    kind: str
+    items: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Step(Fact):
     """What to do at one item.
 
     Parameters
     ----------
-    item, name, place
-        Code and name of the item, and which sleeping place or room; empty for any.
+    row
+        Its row of the room sheet: the usual work, what of products, the care to take, the tools.
+    place
+        Which sleeping place or room; empty for any.
     ring
         Steps out from the sleeping place (:data:`spread.trade.room.RINGS`).
     why
         What was seen there, or why it is done all the same.
-    do, product, caution
-        The usual work, what of products, and the care to take.
-    tools
-        What to have in hand.
-    source
-        Where the work is from.
     """
 
-    item: str
-    name: str
+    row: RoomItem
     place: str
     ring: int
-    why: str
-    do: str
-    product: str
-    caution: str
-    tools: tuple[str, ...]
-    source: str
+    why: SignsSeen | UsualPlace | GoesOnLast
+
+    @property
+    def item(self) -> str:
+        """Code of the item."""
+        return self.row.code
 
 
 @dataclass(frozen=True, slots=True)
-class TreatmentPlan:
+class TreatmentPlan(Fact):
     """The plan of one visit.
 
     Parameters
@@ -73,19 +123,19 @@ class TreatmentPlan:
     unit, on, level
         Unit code, the day, and the level that it is for.
     basis
-        What the level rests on, in words.
+        What the level rests on.
     minutes
         Minutes of the visit, with range and source.
-    product_words
-        Whether trials added a product at this level.
+    product_added, product_source
+        Whether trials added a product at this level, and which did.
     steps
         In the order of work.
-    tools, materials
+    materials
         What to bring.
     prepare, must_not
         For the resident.
     cautions
-        By topic; ``label`` stands for itself.
+        By topic.
     visit
         Days after the treatment on which to come back.
     notes
@@ -95,33 +145,21 @@ class TreatmentPlan:
     unit: str
     on: dt.date
     level: str
-    basis: str
+    basis: Basis
     minutes: Sourced
-    product_words: Line
+    product_added: bool
+    product_source: str
     steps: tuple[Step, ...]
-    tools: tuple[str, ...]
     materials: tuple[Material, ...]
     prepare: tuple[Line, ...]
     must_not: tuple[Line, ...]
     cautions: tuple[Line, ...]
-    label: Line
     visit: VisitDays
-    notes: tuple[str, ...]
+    notes: tuple[Unplanned, ...]
 
 
 def plan_of(
-    records: Sequence[Record],
-    unit: str,
-    on: dt.date,
-    sheet: RoomItems,
-    *,
-    level: str = "",
-    beds: Sequence[MattressSize] = (),
-    places: int = 1,
-    sleeping: str = "bed",
-    sofas: int = 0,
-    supports: int | None = None,
-    room_celsius: float | None = None,
+    records: Sequence[Record], unit: str, on: dt.date, sheet: RoomItems, home: Home, *, level: str = ""
 ) -> TreatmentPlan:
     """Plan a treatment from what the log says of a unit.
 
@@ -135,10 +173,10 @@ def plan_of(
         The day; later records are left out.
     sheet
         The room sheet: what is usually done at each item.
+    home
+        Beds, sofas and warmth.
     level
         The technician's own level; else that of the last find.
-    beds, places, sleeping, sofas, supports, room_celsius
-        As in :func:`treatment_plan`.
 
     Raises
     ------
@@ -150,29 +188,17 @@ def plan_of(
     if find is None and not level:
         fix = "look first: an alert or a report alone is not treated; or give --level for a precaution"
         raise SpreadError(Problem(f"unit {unit}", "", "no find is on record", fix))
-    if level:
-        basis = "the level was given by hand"
-    elif find is not None and find.level:
-        level, basis = find.level, f"the find of {find.when.isoformat()}"
-    elif find is not None and find.count:
+    items = known_findings(rows, find.when if find else on)
+    if level or find is None:
+        return treatment_plan(unit, on, level, items, sheet, home)
+    if find.level:
+        level, basis = find.level, Basis("find", find.when)
+    elif find.count:
         level = LEVEL_NAMES[level_of_count(find.count)]
-        basis = f"{find.count} bugs counted on {find.when.isoformat()}"
+        basis = Basis("count", find.when, find.count)
     else:
-        level, basis = "low", "the find has no level, so low is taken"
-    return treatment_plan(
-        unit,
-        on,
-        level,
-        known_findings(rows, find.when if find else on),
-        sheet,
-        basis=basis,
-        beds=beds,
-        places=places,
-        sleeping=sleeping,
-        sofas=sofas,
-        supports=supports,
-        room_celsius=room_celsius,
-    )
+        level, basis = "low", Basis("none", find.when)
+    return treatment_plan(unit, on, level, items, sheet, home, basis)
 
 
 def known_findings(records: Sequence[Record], since: dt.date) -> tuple[Finding, ...]:
@@ -190,41 +216,10 @@ def treatment_plan(
     level: str,
     items: Sequence[Finding],
     sheet: RoomItems,
-    *,
-    basis: str = "",
-    beds: Sequence[MattressSize] = (),
-    places: int = 1,
-    sleeping: str = "bed",
-    sofas: int = 0,
-    supports: int | None = None,
-    room_celsius: float | None = None,
+    home: Home,
+    basis: Basis = Basis("given"),
 ) -> TreatmentPlan:
-    """Plan a treatment.
-
-    Parameters
-    ----------
-    unit, on
-        Unit code and day.
-    level
-        ``trace``, ``low``, ``moderate`` or ``heavy``.
-    items
-        What was seen at which item.
-    sheet
-        The room sheet.
-    basis
-        What the level rests on, in words.
-    beds
-        Sizes of the beds, where they are known.
-    places
-        Sleeping places of the unit where sizes are not known; at least one.
-    sleeping
-        ``bed`` or ``sofa``: where people sleep.
-    sofas
-        Sofas and chairs that get interceptors.
-    supports
-        Supports of all beds and sofas together, if they were counted; else as frames commonly have.
-    room_celsius
-        Warmth of the rooms; the default of :mod:`spread.trade.development` if None.
+    """Plan a treatment at a level (``trace``, ``low``, ``moderate`` or ``heavy``) from what was seen where.
 
     Raises
     ------
@@ -235,30 +230,25 @@ def treatment_plan(
         raise SettingsError(
             Problem("treatment plan", "level", f"{level[:40]!r} is not known", guess(level, LEVELS))
         )
-    steps = _steps(level, items, sheet, sleeping)
-    notes = []
-    unknown = sorted({one.item for one in items if one.item not in sheet.by_code})
-    if unknown:
-        notes.append(f"Not on the room sheet, so nothing is planned for it: {', '.join(unknown)}.")
-    if not items:
-        notes.append("No items are on record: usual places are planned; look at each before you treat it.")
-    if not beds:
-        notes.append("The sizes of the beds are not known: measure width, length and depth before ordering.")
+    unknown = tuple(sorted({one.item for one in items if one.item not in sheet.by_code}))
+    notes = [Unplanned("items", unknown)] if unknown else []
+    notes += [] if items else [Unplanned("no-items")]
+    notes += [] if home.beds else [Unplanned("no-sizes")]
+    added = level not in ("trace", "low")
     return TreatmentPlan(
         unit=unit,
         on=on,
         level=level,
         basis=basis,
         minutes=treating.MINUTES[level],
-        product_words=_product_words(level),
-        steps=steps,
-        tools=tuple(dict.fromkeys(tool for step in steps for tool in step.tools)),
-        materials=materials_for(beds, max(1, places), sofas, supports, level, sleeping),
+        product_added=added,
+        product_source=treating.PRODUCT_SOURCE[added],
+        steps=_steps(level, items, sheet, home.sleeping),
+        materials=materials_for(home, level),
         prepare=treating.PREPARE + treating.PREPARE_ALSO,
         must_not=treating.MUST_NOT,
         cautions=(*treating.CAUTIONS, treating.VACUUM_BAG),
-        label=treating.LABEL,
-        visit=visit_days() if room_celsius is None else visit_days(room_celsius),
+        visit=visit_days() if home.room_celsius is None else visit_days(home.room_celsius),
         notes=tuple(notes),
     )
 
@@ -270,12 +260,13 @@ def _steps(level: str, items: Sequence[Finding], sheet: RoomItems, sleeping: str
         seen.setdefault(one.item, []).append(one)
     steps: list[tuple[tuple[int, int, int, float], Step]] = []
     for item in sheet.items:
-        ring = sheet.ring(item, sleeping)
-        signs = [one for one in seen.get(item.code, []) if one.evidence]
+        ring, there = sheet.ring(item, sleeping), seen.get(item.code, [])
+        signs = [one for one in there if one.evidence]
         always = item.group == "check" or ring <= RINGS_AT[level]
         told: Sequence[Finding | None] = signs or ([None] if always else [])
         for sign in told:
-            step = _step(item, ring, sign, level, seen.get(item.code, []))
+            why = SignsSeen(sign) if sign else _all_the_same(item, level, there)
+            step = Step(item, sign.place if sign else "", ring, why)
             steps.append((_rank(item, ring, sign, sheet.weight(item, sleeping)), step))
     return tuple(step for _, step in sorted(steps, key=lambda pair: pair[0]))
 
@@ -287,49 +278,7 @@ def _rank(item: RoomItem, ring: int, one: Finding | None, weight: float) -> tupl
     return stage, ring, strength, -weight
 
 
-def _step(item: RoomItem, ring: int, one: Finding | None, level: str, seen: Sequence[Finding]) -> Step:
-    return Step(
-        item=item.code,
-        name=item.name,
-        place=one.place if one else "",
-        ring=ring,
-        why=_seen_words(one) if one else _all_the_same(item, level, seen),
-        do=item.treat,
-        product=item.product,
-        caution=item.caution,
-        tools=item.tools,
-        source=f"{item.source} ({item.confidence})" if item.confidence else item.source,
-    )
-
-
-def _seen_words(one: Finding) -> str:
-    signs = " + ".join(word for key, word in EVIDENCE_WORDS.items() if key in one.evidence)
-    words = f"Seen: {signs}" + (f", {one.count} counted" if one.count is not None else "")
-    words += f", {one.stage}" if one.stage and one.stage not in one.evidence else ""
-    return f"{words}{f', {one.metres:g} m from the bed' if one.metres is not None else ''}."
-
-
-def _all_the_same(item: RoomItem, level: str, seen: Sequence[Finding]) -> str:
+def _all_the_same(item: RoomItem, level: str, seen: Sequence[Finding]) -> UsualPlace | GoesOnLast:
     if item.group == "check":
-        worn = [one for one in seen if one.state not in ("", "intact")]
-        said = [f"{one.state}{f' at {one.place}' if one.place else ''}" for one in worn]
-        return f"Was {joined(said)}: replace or put right." if worn else "Goes on at the end."
-    nothing = "Nothing seen there; " if seen else ""
-    reason = "it is where bugs are first" if item.group == "bed" else f"usual at a {level} level"
-    words = f"{nothing}{reason}."
-    return words[0].upper() + words[1:]
-
-
-def _product_words(level: str) -> Line:
-    source = "Singh et al. 2017, doi 10.3390/insects8030076"
-    if level in ("trace", "low"):
-        return Line(
-            f"Up to {treating.PRODUCT_FROM} bugs, steam, vacuum, encasements and interceptors alone were as "
-            "fast in a trial; a product is not needed to begin with.",
-            source,
-        )
-    return Line(
-        f"Above {treating.PRODUCT_FROM} bugs the trial added a labelled product to the same work. Many bugs "
-        "resist pyrethroids; as the label says.",
-        f"{source}; resistance: Yu et al. 2023, doi 10.3390/insects14020133",
-    )
+        return GoesOnLast(tuple(one for one in seen if one.state not in ("", "intact")))
+    return UsualPlace(item.group, level, looked=bool(seen))
