@@ -105,6 +105,7 @@ def translated(language: str) -> dict[tuple[str, str], tuple[str, ...]]:
 def parts() -> Iterator[tuple[str, list[Message]]]:
     """Yield each part that speaks and its messages; a message belongs to the first that says it."""
     from spread.words.terms import registry_terms
+    from spread.words.treatment import plan_terms
 
     seen: set[tuple[str, str]] = set()
 
@@ -114,10 +115,11 @@ def parts() -> Iterator[tuple[str, list[Message]]]:
         seen.update(new)
         return found
 
-    words = [*registry_terms(), *TABLES]
+    words, tables = [*registry_terms(), *TABLES], {"treatment": list(plan_terms())}
     yield "registry", fresh([Message(text, context=context) for context, text in words])
     for path in sorted((ROOT / "spread/words").glob("*.py")):
-        yield path.stem, fresh(said_in(path))
+        own = [Message(text, context=context) for context, text in tables.get(path.stem, ())]
+        yield path.stem, fresh([*said_in(path), *own])
     rest = [path for folder in ("spread", "dashboard") for path in sorted((ROOT / folder).rglob("*.py"))]
     rest = [
         path for path in rest if path.parent.name != "words" and "Voice" in path.read_text(encoding="utf-8")

@@ -24,6 +24,8 @@ from spread.trade.credit import (
     steam_credit,
 )
 from spread.trade.sources import CONFIDENCES
+from spread.words import ENGLISH, Voice, say
+from spread.words.credit import counts_for
 
 ROWS = (*holds.HEAT, *holds.COLD, *itertools.chain(*holds.LAUNDRY.values()), holds.STEAM)
 
@@ -94,8 +96,8 @@ def test_steam_is_credited_as_a_pass_and_never_as_the_end():
     """71-82 C at the surface (Cornell extension); 88-94 % of nymphs and adults died (Puckett et al. 2013)."""
     assert not steam_credit(70.9).given
     assert steam_credit(71).given
-    assert "the visit again stands" in steam_credit(75).words
-    assert "82 C" in steam_credit(95).words
+    assert "the visit again stands" in say(steam_credit(75), ENGLISH)
+    assert "82 C" in say(steam_credit(95), ENGLISH)
 
 
 def test_the_coldest_probe_decides():
@@ -104,7 +106,7 @@ def test_the_coldest_probe_decides():
     assert probes_credit({"sofa": hot, "bed": hot}).given
     verdict = probes_credit({"sofa": hot, "closet": cool, "bed": hot})
     assert not verdict.given
-    assert verdict.words.startswith("Probe closet decides.")
+    assert say(verdict, ENGLISH).startswith("Probe closet decides.")
 
 
 def test_a_dip_or_a_gap_breaks_a_hold():
@@ -146,12 +148,12 @@ def test_every_row_has_its_source_and_confidence(row):
 
 
 def test_words_say_why():
-    assert "too short; at 48 C (118 F) it takes 72 minutes" in heat_credit(48, 30).words
-    assert "enough for adults and not for eggs" in heat_credit(45, 420).words
-    assert "eggs survived 7 hours" in heat_credit(45, 420).words
-    assert "too cool" in heat_credit(40, 600).words
-    assert "it takes 80 hours" in cold_credit(-17, 2).words
-    assert "eggs alive" in laundry_credit("wash", 40).words
+    assert "too short; at 48 C (118 F) it takes 72 minutes" in say(heat_credit(48, 30), ENGLISH)
+    assert "enough for adults and not for eggs" in say(heat_credit(45, 420), ENGLISH)
+    assert "eggs survived 7 hours" in say(heat_credit(45, 420), ENGLISH)
+    assert "too cool" in say(heat_credit(40, 600), ENGLISH)
+    assert "it takes 80 hours" in say(cold_credit(-17, 2), ENGLISH)
+    assert "eggs alive" in say(laundry_credit("wash", 40), ENGLISH)
 
 
 @pytest.mark.parametrize(
@@ -178,3 +180,35 @@ def test_degrees_f_beside_a_row_are_those_of_its_degrees_c():
         celsius, degrees_f = re.search(r"(-?\d+) C \((-?\d+) F\)", row.name).groups()
         assert float(celsius) == row.celsius
         assert int(degrees_f) == round(fahrenheit(row.celsius)), row.name
+
+
+def test_a_credit_knows_its_figures_and_says_them_with_both_degrees():
+    short = heat_credit(48, 30)
+    assert (short.given, short.why, short.minutes, short.row) == (False, "too-short", 30, holds.HEAT[2])
+    assert "48 C (118 F) for 30 minutes" in say(short, ENGLISH)
+    adults = heat_credit(45, 420)
+    assert (adults.why, adults.row) == ("adults-only", holds.HEAT[-1])
+    assert (heat_credit(40, 600).why, cold_credit(-10, 900).why) == ("too-cool", "too-warm")
+    logs = {name: [(0.0, 20.0), (30.0, 20.0)] for name in "abcd"}
+    verdict = probes_credit({**logs, "hot": [(0.0, 56.0)]})
+    assert (verdict.probes, verdict.others) == (5, 3)
+    assert say(verdict, ENGLISH).endswith("So do 3 more probes.")
+
+
+@pytest.mark.parametrize("voice", [ENGLISH, Voice("es")], ids=["en", "es"])
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.name)
+def test_no_row_counts_for_eggs_in_words_that_is_not_credited_for_them(row, voice):
+    eggs = counts_for(next(one for one in ROWS if one.credited and one.stages == "all"), voice)
+    dead = row.credited and row.stages == "all" and row is not holds.STEAM
+    assert (counts_for(row, voice) == eggs) is dead
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(-40, 90), st.floats(0, 6000), st.sampled_from(["heat", "cold", "steam", *holds.LAUNDRY]))
+def test_only_what_is_given_is_said_to_be_credited(celsius, minutes, how):
+    made = {"heat": heat_credit, "cold": cold_credit}.get(how)
+    verdict = steam_credit(celsius) if how == "steam" else (
+        made(celsius, minutes) if made else laundry_credit(how, celsius, minutes)
+    )  # fmt: skip
+    assert say(verdict, ENGLISH).startswith("Credited") is verdict.given
+    assert say(verdict, ENGLISH).startswith("Not credited") is not verdict.given

@@ -14,6 +14,7 @@ from spread.cli import main
 from spread.errors import RecordError
 from spread.records.probes import parse_probes, read_probes
 from spread.trade.credit import probes_credit
+from spread.words import ENGLISH, say
 
 
 @pytest.mark.parametrize(
@@ -62,10 +63,14 @@ def test_the_coldest_probe_decides_whatever_the_others_say(tmp_path, capsys):
 def test_a_hold_broken_by_readings_far_apart_says_so():
     hourly = [(0.0, 48.0), (60.0, 50.0), (120.0, 50.0)]
     quarterly = [(minute / 4, celsius) for minute, celsius in hourly]
-    assert "apart" not in probes_credit({"wall": quarterly}).words, "too short, and nothing was broken"
+    assert "apart" not in say(probes_credit({"wall": quarterly}), ENGLISH), (
+        "too short, and nothing was broken"
+    )
     verdict = probes_credit({"wall": hourly})
     assert not verdict.given
-    assert "readings are up to 60 minutes apart: a gap of more than 15 minutes breaks a hold" in verdict.words
+    assert "readings are up to 60 minutes apart: a gap of more than 15 minutes breaks a hold" in say(
+        verdict, ENGLISH
+    )
     close = [(float(minute), 48.0) for minute in range(0, 76, 15)]
     assert probes_credit({"wall": close}).given
 

@@ -12,7 +12,7 @@ from buildings import ON, clear, find, report, row, treatment
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.case.materials import read_beds, size_words
+from spread.decisions.case.materials import Home, read_beds
 from spread.decisions.case.treatment import RINGS_AT, known_findings, plan_of, treatment_plan
 from spread.errors import SettingsError, SpreadError
 from spread.records.kinds import LEVELS, Finding
@@ -20,6 +20,8 @@ from spread.report.document import texts_of
 from spread.report.treat_text import treat_data, treat_document, treat_text
 from spread.trade import treating
 from spread.trade.room import load_room
+from spread.words import ENGLISH, Voice, say
+from spread.words.treatment import material_name, plan_data, product_words, size_words
 
 SHEET = load_room()
 ITEMS = (
@@ -35,7 +37,19 @@ DOSE = re.compile(
 
 
 def planned(level="low", items=ITEMS, **more):
-    return treatment_plan("101", ON, level, items, SHEET, **more)
+    return treatment_plan("101", ON, level, items, SHEET, Home(**more))
+
+
+def planned_from(rows, **more):
+    return plan_of(rows, "101", ON, SHEET, Home(), **more)
+
+
+def counts(plan):
+    return {material_name(one, ENGLISH): one.count for one in plan.materials}
+
+
+def why(plan, item):
+    return say(at(plan, item).why, ENGLISH)
 
 
 def at(plan, item):
@@ -44,11 +58,11 @@ def at(plan, item):
 
 def test_what_was_seen_is_treated_and_so_are_the_usual_places():
     plan = planned()
-    assert at(plan, "headboard").why == "Seen: live, 12 counted, nymphs, 0.4 m from the bed."
+    assert why(plan, "headboard") == "Seen: live, 12 counted, nymphs, 0.4 m from the bed."
     assert at(plan, "headboard").place == "bed 1"
-    assert at(plan, "sofa").why == "Seen: stains, 3 m from the bed."
-    assert at(plan, "mattress").why == "It is where bugs are first."
-    assert at(plan, "nightstand").why.startswith("Nothing seen there;")
+    assert why(plan, "sofa") == "Seen: stains, 3 m from the bed."
+    assert why(plan, "mattress") == "It is where bugs are first."
+    assert why(plan, "nightstand").startswith("Nothing seen there;")
     assert "dresser" not in {step.item for step in plan.steps}, "two rings out and no sign of its own"
     assert "dresser" in {step.item for step in planned("moderate").steps}
 
@@ -67,10 +81,10 @@ def test_work_goes_from_the_cloth_to_the_bed_outwards_and_ends_with_covers_and_t
 def test_headboards_get_steam_and_outlets_have_their_power_off_first():
     """Rules of the trade that the issue names; common practice, no source."""
     plan = planned("heavy")
-    assert "steam only" in at(plan, "headboard").do
-    assert at(plan, "headboard").product.startswith("None")
-    assert "POWER OFF FIRST" in at(plan, "outlets").caution
-    assert at(plan, "pictures").product.startswith("Dust only")
+    assert "steam only" in at(plan, "headboard").row.treat
+    assert at(plan, "headboard").row.product.startswith("None")
+    assert "POWER OFF FIRST" in at(plan, "outlets").row.caution
+    assert at(plan, "pictures").row.product.startswith("Dust only")
 
 
 def test_where_people_sleep_on_a_sofa_the_sofa_comes_first():
@@ -90,34 +104,36 @@ def test_minutes_go_by_the_level_and_say_that_they_are_judged(level, minutes):
 
 
 def test_a_product_is_spoken_of_above_12_bugs_only():
-    assert "not needed to begin with" in planned("low").product_words.text
-    assert "added a labelled product" in planned("moderate").product_words.text
-    assert all("10.3390/insects8030076" in planned(level).product_words.source for level in LEVELS)
+    assert "not needed to begin with" in product_words(planned("low"), ENGLISH)
+    assert "added a labelled product" in product_words(planned("moderate"), ENGLISH)
+    assert all("10.3390/insects8030076" in planned(level).product_source for level in LEVELS)
 
 
 def test_encasements_fit_the_beds_and_interceptors_their_supports():
     plan = planned(beds=read_beds("Queen, twin"), sofas=1)
-    counts = {one.name: one.count for one in plan.materials}
-    assert counts["Interceptors"] == 6 + 4 + 4
-    assert counts["Encasement, mattress"] == counts["Encasement, box spring"] == 2
-    words = next(one.words for one in plan.materials if one.name == "Encasement, mattress")
+    assert counts(plan)["Interceptors"] == 6 + 4 + 4
+    assert counts(plan)["Encasement, mattress"] == counts(plan)["Encasement, box spring"] == 2
+    words = next(say(one, ENGLISH) for one in plan.materials if one.kind == "mattress")
     assert "1 queen 60 x 80 in (1.52 x 2.03 m)" in words
     assert re.search(r"1 twin 38 x 75 in \(0\.97 x 1\.9[01] m\)", words), "1.905 m"
     counted = planned(beds=read_beds("queen"), supports=9)
-    assert next(one.count for one in counted.materials if one.name == "Interceptors") == 9
+    assert counts(counted)["Interceptors"] == 9
+    assert say(counted.materials[0], ENGLISH) == "one under every support, counted"
+    assert "count them there" in say(plan.materials[0], ENGLISH)
 
 
 @pytest.mark.parametrize("size", treating.SIZES.values(), ids=lambda size: size.code)
 def test_sizes_in_metres_are_those_in_inches(size):
     for metres, inches in zip(size.metres, size.inches, strict=True):
         assert metres == pytest.approx(inches * 0.0254, abs=0.0051)
-    assert "depth as measured" in size_words(size)
+    assert size_words(size, ENGLISH) in say(planned(beds=(size,)).materials[1], ENGLISH)
+    assert say(planned(beds=(size,)).materials[1], ENGLISH).endswith(", depth as measured")
 
 
 def test_unknown_sizes_are_said_to_be_measured_first():
     plan = planned(places=2)
-    assert any("measure first" in one.words for one in plan.materials)
-    assert any("not known" in note for note in plan.notes)
+    assert any("measure first" in say(one, ENGLISH) for one in plan.materials)
+    assert any("not known" in say(note, ENGLISH) for note in plan.notes)
 
 
 @pytest.mark.parametrize("text", ["quen", "", "queen," * 13, "queen, doublebed"])
@@ -137,13 +153,16 @@ def test_every_method_has_its_caution_and_every_line_its_source():
     plan = planned("heavy")
     topics = {line.topic for line in plan.cautions}
     assert {"Steam", "Electricity", "Dust", "Heat", "Products", "Entering", "Lifting", "Disposal"} <= topics
-    lines = (*plan.cautions, *plan.prepare, *plan.must_not, plan.label, plan.product_words)
+    lines = (*plan.cautions, *plan.prepare, *plan.must_not, treating.LABEL)
     assert all(line.source for line in lines)
-    assert all(step.source for step in plan.steps)
-    assert "label is the law" in plan.label.text
-    text = treat_text("Maple Row", plan)
+    assert plan.product_source
+    assert all(step.row.source for step in plan.steps)
+    assert "label is the law" in treating.LABEL.text
+    text = re.sub(r"\s+", " ", treat_text("Maple Row", plan))
     for line in lines:
-        assert line.source in re.sub(r"\s+", " ", text)
+        assert line.source in text
+        assert line.text in text, "no line of the plan is left unsaid"
+    assert plan.product_source in text
 
 
 ITEM = st.builds(
@@ -156,13 +175,15 @@ ITEM = st.builds(
 @settings(max_examples=40, deadline=None)
 @given(st.sampled_from(LEVELS), st.lists(ITEM, max_size=8), st.sampled_from(["bed", "sofa"]))
 def test_no_plan_ever_states_a_dose_and_every_sign_has_its_step(level, items, sleeping):
-    plan = treatment_plan("101", ON, level, items, SHEET, sleeping=sleeping)
+    plan = treatment_plan("101", ON, level, items, SHEET, Home(sleeping=sleeping))
     page = treat_document("Maple Row", plan)
     for text in (treat_text("Maple Row", plan), *texts_of(page)):
         assert not DOSE.search(text), DOSE.search(text)
     steps = {step.item for step in plan.steps}
     assert {one.item for one in items if one.evidence and one.item != "no-such-item"} <= steps
-    assert any("no-such-item" in note for note in plan.notes) == any(i.item == "no-such-item" for i in items)
+    assert any("no-such-item" in note.items for note in plan.notes) == any(
+        i.item == "no-such-item" for i in items
+    )
     rings = RINGS_AT[level]
     assert {i.code for i in SHEET.items if SHEET.ring(i, sleeping) <= rings} <= steps
 
@@ -181,20 +202,22 @@ def test_the_plan_takes_level_and_items_from_the_last_find():
         find("101", 20, "moderate", items=(ITEMS[0], Finding("outlets", frozenset({"live"})))),
         clear("101", 10, items=(Finding("outlets"),)),
     ]
-    plan = plan_of(rows, "101", ON, SHEET)
-    assert (plan.level, plan.basis) == ("moderate", "the find of 2024-04-25")
-    assert at(plan, "headboard").why.startswith("Seen: live")
-    assert at(plan, "outlets").why.startswith("Nothing seen there"), "the latest word on it"
+    plan = planned_from(rows)
+    assert (plan.level, say(plan.basis, ENGLISH)) == ("moderate", "the find of Thu 25 Apr 2024")
+    assert why(plan, "headboard").startswith("Seen: live")
+    assert why(plan, "outlets").startswith("Nothing seen there"), "the latest word on it"
     assert "sofa" not in {step.item for step in plan.steps}, "the older find is of another visit"
     assert known_findings(rows, rows[1].when)[0] == ITEMS[0]
 
 
 def test_a_count_gives_the_level_and_without_either_low_is_taken_and_said():
     counted = row("101", 5, method="brief-visual", found="yes", count=30)
-    assert plan_of([counted], "101", ON, SHEET).level == "moderate"
+    plan = planned_from([counted])
+    assert plan.level == "moderate"
+    assert say(plan.basis, ENGLISH) == "30 bugs counted on Fri 10 May 2024"
     bare = row("101", 5, method="brief-visual", found="yes")
-    plan = plan_of([bare], "101", ON, SHEET)
-    assert (plan.level, plan.basis) == ("low", "the find has no level, so low is taken")
+    plan = planned_from([bare])
+    assert (plan.level, say(plan.basis, ENGLISH)) == ("low", "the find has no level, so low is taken")
 
 
 @pytest.mark.parametrize(
@@ -203,8 +226,8 @@ def test_a_count_gives_the_level_and_without_either_low_is_taken_and_said():
 )
 def test_nothing_is_planned_on_an_alert_or_a_report_alone(rows):
     with pytest.raises(SpreadError, match="no find is on record; look first"):
-        plan_of(rows, "101", ON, SHEET)
-    assert plan_of(rows, "101", ON, SHEET, level="trace").basis == "the level was given by hand"
+        planned_from(rows)
+    assert say(planned_from(rows, level="trace").basis, ENGLISH) == "the level was given by hand"
 
 
 def test_an_unknown_level_is_refused():
@@ -221,6 +244,56 @@ def test_the_visit_again_goes_by_the_warmth_of_the_rooms():
 def test_data_of_a_plan_is_plain_and_says_what_counts_as_done():
     import json
 
-    data = treat_data("Maple Row", plan_of([find("101", 9), treatment("101", 40)], "101", ON, SHEET))
+    data = treat_data("Maple Row", planned_from([find("101", 9), treatment("101", 40)]))
     assert json.loads(json.dumps(data))["unit"] == "101"
     assert {row["name"] for row in data["credit"] if not row["credited"]} >= {"45 C (113 F) for 7 hours"}
+
+
+def test_data_of_a_plan_keeps_its_facts_beside_their_words():
+    data = treat_data("Maple Row", planned(beds=read_beds("queen, queen, twin")))
+    facts = data["facts"]
+    assert data["materials"][0]["words"].startswith("one under every support")
+    assert facts["materials"][0] == {
+        "fact": "material", "kind": "interceptors", "count": 16, "counted": False, "beds": [],
+    }  # fmt: skip
+    assert [(size["code"], count) for size, count in facts["materials"][1]["beds"]] == [
+        ("queen", 2),
+        ("twin", 1),
+    ]
+    by_item = {step["row"]["code"]: step["why"] for step in facts["steps"]}
+    assert by_item["headboard"]["seen"]["metres"] == 0.4
+    assert by_item["nightstand"] == {"fact": "usual-place", "group": "near", "level": "low", "looked": True}
+
+
+@pytest.mark.parametrize(
+    ("worn", "words"),
+    [
+        ((), "Goes on at the end."),
+        ((("torn", "bed 1"),), "Was torn at bed 1: replace or put right."),
+        ((("torn", "bed 1"), ("missing", "")), "Was torn at bed 1 and missing: replace or put right."),
+        ((("intact", "bed 1"),), "Goes on at the end."),
+    ],
+)
+def test_a_cover_that_was_found_worn_is_replaced(worn, words):
+    items = tuple(Finding("encasement", state=state, place=place) for state, place in worn)
+    assert why(planned(items=items), "encasement") == words
+
+
+def test_a_plan_is_said_in_feet_and_no_more_is_changed_by_it():
+    feet = treat_text("Maple Row", planned(), Voice("en", "feet"))
+    assert "10 ft from the bed" in feet, "3 m, where the sofa stands"
+    metres = treat_text("Maple Row", planned())
+    hide = re.compile(r"[\d.]+ (?:m|ft) from the bed")
+    assert hide.sub("", re.sub(r"\s+", " ", feet)) == hide.sub("", re.sub(r"\s+", " ", metres))
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_plan_in_spanish_keeps_every_step_caution_and_number(level):
+    english, spanish = plan_data(planned(level)), plan_data(planned(level), Voice("es"))
+    assert english["facts"] == spanish["facts"]
+    for part in ("steps", "materials", "prepare", "must_not", "cautions", "notes", "credit", "tools"):
+        assert len(english[part]) == len(spanish[part])
+        assert all(spanish[part]), part
+    assert not DOSE.search(treat_text("Maple Row", planned(level), Voice("es")))
+    assert spanish["label"]["text"]
+    assert all(line["text"] for line in spanish["cautions"])

@@ -11,7 +11,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from spread.facts import Fact
 from spread.trade.holds import COLD, HEAT, LAUNDRY, STAGES, STEAM, Row
 
 LONGEST_GAP = 15.0
@@ -19,7 +18,7 @@ LONGEST_GAP = 15.0
 
 
 @dataclass(frozen=True, slots=True)
-class Credit(Fact):
+class Credit:
     """Whether a treatment of a thing or a place is credited, for the stages that were asked for.
 
     Parameters
