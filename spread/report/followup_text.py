@@ -107,8 +107,7 @@ def _lacks(one: FollowUp, voice: Voice) -> str:
 
 
 def _not_cleared(one: FollowUp, voice: Voice) -> Sequence[str]:
-    sign = upper(say(one.sign, voice))
-    told = voice.text("{sign} was followed by two clear looks.", sign=sign)
+    told = upper(voice.text("{sign} was followed by two clear looks.", sign=say(one.sign, voice)))
     lacks = voice.text("To be cleared it lacks: {lacks}.", lacks=_lacks(one, voice))
     chance = voice.text("chance {chance}", chance=voice.percent(one.chance, 1))
     return [f"  - {one.unit}  {chance}", _wrap(f"{told} {lacks}")]

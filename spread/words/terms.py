@@ -116,6 +116,8 @@ def registry_terms() -> Iterator[tuple[str, str]]:
         yield "outcome", way.not_found
         for thing in way.bring:
             yield "bring", thing
+    for monitor in MONITORS.values():
+        yield "several", monitor.several
     for treatment in TREATMENTS.values():
         yield "treatment", treatment.short
         for line in (*treatment.prepare, *treatment.cautions):
