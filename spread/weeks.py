@@ -23,18 +23,3 @@ def monday_of(week: int) -> dt.date:
 def speak_date(day: dt.date) -> str:
     """Return a date as people read it, such as ``Wed 25 Nov 2026``."""
     return f"{day:%a} {day.day} {day:%b %Y}"
-
-
-def speak_ago(days: int) -> str:
-    """Return how long ago ``days`` is in words: ``today``, ``12 days ago``, ``5 months ago``."""
-    if days <= 0:
-        return "today"
-    if days == 1:
-        return "yesterday"
-    if days < 21:
-        return f"{days} days ago"
-    if days < 70:
-        return f"{round(days / 7)} weeks ago"
-    if days < 700:
-        return f"{round(days / 30.44)} months ago"
-    return f"{round(days / 365.25)} years ago"

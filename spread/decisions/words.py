@@ -1,10 +1,6 @@
-"""Figures as people read them: the one rule for percentages, and numbers in words."""
+"""Figures as people read them: the one rule for percentages."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
-
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
 def as_percent(chance: float, digits: int = 0) -> str:
@@ -31,15 +27,3 @@ def as_percent(chance: float, digits: int = 0) -> str:
     if shown > 100.0 - least:
         return f">{100.0 - least:.{digits}f}%"
     return f"{shown:.{digits}f}%"
-
-
-def number_words(number: int) -> str:
-    """Return a small whole number as a word, a larger one in figures."""
-    return _NUMBERS[number] if 0 <= number < len(_NUMBERS) else str(number)
-
-
-def joined(parts: Sequence[str], last: str = "and") -> str:
-    """Return ``a``, ``a and b`` or ``a, b and c``."""
-    if len(parts) < 2:
-        return "".join(parts)
-    return f"{', '.join(parts[:-1])} {last} {parts[-1]}"

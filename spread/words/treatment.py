@@ -98,39 +98,42 @@ def _(fact: Unplanned, voice: Voice) -> str:
 @say.register
 def _(fact: Material, voice: Voice) -> str:
     """Say what it is for, or how it was counted."""
-    if fact.kind == "interceptors":
-        if fact.counted:
-            return voice.text("one under every support, counted")
-        return voice.text("one under every support, as common frames have; count them there")
-    if fact.beds:
-        return "; ".join(
-            voice.text(
-                "{count} {size}, depth as measured",
-                count=voice.number(count),
-                size=f"{voice.term('size', size.name.lower())} {size_words(size, voice)}",
-            )
-            for size, count in fact.beds
+    if fact.counted:
+        return voice.text("one under every support, counted")
+    sizes = (
+        voice.text(
+            "{count} {size} {inches}, depth as measured",
+            count=voice.number(count), size=voice.term("size", size.name.lower()),
+            inches=size_words(size, voice),
         )
-    return {
-        "mattress": voice.text("measure first: width, length and depth"),
-        "box-spring": voice.text("measure first: width, length and depth"),
-        "bags": voice.text("for bedding, clothes and what is carried out"),
-        "vacuum-bag": voice.text("one for this unit, closed and out of the building at the end"),
-        "respirators": voice.text("one a person wherever dust is used"),
-        "coveralls": voice.text("one set a person in a heavy unit"),
-    }[fact.kind]
+        for size, count in fact.beds
+    )  # fmt: skip
+    return "; ".join(sizes) or _material(fact, voice)[1]
 
 
 def material_name(fact: Material, voice: Voice) -> str:
     """Return what a material is called."""
+    return _material(fact, voice)[0]
+
+
+def _material(fact: Material, voice: Voice) -> tuple[str, str]:
+    """Return what a material is called, and what it is for as far as nothing was counted or measured."""
+    measure = voice.text("measure first: width, length and depth")
+    legs = voice.text("one under every support, as common frames have; count them there")
+    carried = voice.text("for bedding, clothes and what is carried out")
+    closed = voice.text("one for this unit, closed and out of the building at the end")
+    dust, heavy = (
+        voice.text("one a person wherever dust is used"),
+        voice.text("one set a person in a heavy unit"),
+    )
     return {
-        "interceptors": voice.text("Interceptors"),
-        "mattress": voice.text("Encasement, mattress"),
-        "box-spring": voice.text("Encasement, box spring"),
-        "bags": voice.text("Bags that close"),
-        "vacuum-bag": voice.text("Vacuum bag"),
-        "respirators": voice.text("Respirators, N95 or better"),
-        "coveralls": voice.text("Coveralls and shoe covers"),
+        "interceptors": (voice.text("Interceptors"), legs),
+        "mattress": (voice.text("Encasement, mattress"), measure),
+        "box-spring": (voice.text("Encasement, box spring"), measure),
+        "bags": (voice.text("Bags that close"), carried),
+        "vacuum-bag": (voice.text("Vacuum bag"), closed),
+        "respirators": (voice.text("Respirators, N95 or better"), dust),
+        "coveralls": (voice.text("Coveralls and shoe covers"), heavy),
     }[fact.kind]
 
 
@@ -181,7 +184,7 @@ def visit_words(plan: TreatmentPlan, voice: Voice) -> str:
 def plan_data(plan: TreatmentPlan, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return a plan said in a voice, part by part and ready for JSON, and its facts."""
     steps = [_step(step, voice) for step in plan.steps]
-    days = plan.visit
+    days, common = plan.visit, source_words(COMMON_PRACTICE, voice)
     product = {"text": product_words(plan, voice), "source": plan.product_source, "topic": ""}
     return {
         "unit": plan.unit,
@@ -193,13 +196,8 @@ def plan_data(plan: TreatmentPlan, voice: Voice = ENGLISH) -> dict[str, Any]:
         "steps": steps,
         "tools": list(dict.fromkeys(tool for step in steps for tool in step["tools"])),
         "materials": [
-            {
-                "name": material_name(one, voice),
-                "count": one.count,
-                "words": say(one, voice),
-                "source": source_words(COMMON_PRACTICE, voice),
-            }
-            for one in plan.materials
+            {"name": material_name(it, voice), "count": it.count, "words": say(it, voice), "source": common}
+            for it in plan.materials
         ],
         "prepare": [_line(line, voice) for line in plan.prepare],
         "must_not": [_line(line, voice) for line in plan.must_not],
