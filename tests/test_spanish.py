@@ -10,9 +10,10 @@ from spread.words.phone import phone_words
 
 SPANISH = Voice("es")
 TECHNICIAN = (
-    "registry", "contradictions", "doors", "duties", "followup", "methods",
+    "registry", "contradictions", "credit", "doors", "duties", "followup", "methods",
     "musts", "paper", "phone", "reasons",
-    "records", "relations", "room", "round", "terms", "voice", "week", "why",
+    "records", "relations", "room", "round", "terms", "treatment",
+    "voice", "week", "why",
 )  # fmt: skip
 """Parts that a technician reads on the phone, on sheets and in the list; all others are the office's."""
 BY_PART = dict(parts())
