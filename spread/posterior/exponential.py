@@ -40,8 +40,7 @@ def _float(_context: Any, value: Any) -> Any:
 @nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def lost(u: float) -> float:
     """Return 1 - exp(-u) for u >= 0, without loss of digits near zero."""
-    if u > _LARGEST:
-        u = _LARGEST
+    u = min(u, _LARGEST)
     shifted = u * _PER_LN2 + _ROUND
     whole = shifted - _ROUND
     power = _float((_ONE_EXPONENT + _ROUND_BITS - _bits(shifted)) << 52)

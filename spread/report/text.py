@@ -29,6 +29,7 @@ from spread.words.doors import (
 from spread.words.records import describe
 from spread.words.relations import places
 from spread.words.terms import level_name, method_name
+from spread.words.trust import warning_words, warnings_data
 from spread.words.voice import upper
 from spread.words.why import bears_note, bears_title, source_data, sources_note, sources_title, span_data
 
@@ -73,6 +74,7 @@ def doors_text(
     lines = [
         f"{session.building.name}, {voice.day(view.on)}",
         infested,
+        *_warned(session, voice),
         "",
         ranked if due else no_door,
     ]
@@ -110,6 +112,15 @@ def doors_text(
         lines += ["", textwrap.fill(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}", WIDTH)]
     lines += ["", view.posterior.diagnostics.words]
     return "\n".join(lines)
+
+
+def _warned(session: Session, voice: Voice) -> list[str]:
+    """Return the lines that warn where the log contradicts the model; none where it does not."""
+    heading = voice.text("Warning")
+    return [
+        textwrap.fill(f"{heading}: {told}", WIDTH, subsequent_indent="  ")
+        for told in warning_words(session.warnings(), voice)
+    ]
 
 
 def _chances(row: DoorRow, voice: Voice, *, sure: bool = False) -> str:
@@ -262,6 +273,7 @@ def fit_text(session: Session, voice: Voice = ENGLISH) -> str:
     lines = [
         f"{session.building.name}, {voice.day(posterior.on)}: {infested}",
         posterior.diagnostics.words,
+        *_warned(session, voice),
         f"{voice.text('unit'):<10}{voice.text('chance'):>8}"
         + "".join(f"{level_name(name, voice):>10}" for name in LEVEL_NAMES),
     ]
@@ -281,6 +293,7 @@ def fit_data(session: Session) -> dict[str, Any]:
         "building": session.building.name,
         "on": posterior.on.isoformat(),
         "infested": {"low": low, "median": median, "high": high, "interval": 0.9},
+        "warnings": warnings_data(session.warnings()),
         "units": [
             {
                 "unit": unit,

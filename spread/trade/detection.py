@@ -30,6 +30,9 @@ __all__ = [
     "METHODS",
     "NOMINAL_DAYS",
     "REPORT_CHANCE",
+    "SAME_DAY",
+    "SAME_PERSON",
+    "SAME_PERSON_DAYS",
     "SENSITIVITY",
     "SIGNS_ONLY",
     "combine_parallel",
@@ -158,6 +161,26 @@ def false_positive(method: str, evidence: frozenset[str], treated_before: bool) 
     chance = min(FALSE_POSITIVE[kind].central for kind in kinds)
     return max(chance, row.false_find.central) if row.hearsay else chance
 
+
+SAME_DAY = Sourced(
+    0.8,
+    0.5,
+    0.95,
+    "share of looks that repeat the answer before",
+    "judgement: nothing has moved within the day, and what could not be reached cannot be reached again",
+    "C",
+)
+"""How surely a look repeats another of the same day, unit and sense."""
+SAME_PERSON = Sourced(
+    0.4,
+    0.1,
+    0.7,
+    "share of looks that repeat the answer before",
+    "judgement: one person looks in the same places; no study of repeated looks was found",
+    "C",
+)
+"""How surely a look repeats another by the same person within :data:`SAME_PERSON_DAYS`."""
+SAME_PERSON_DAYS = 14
 
 UNSURE = sourced_row(
     (0.05, 0.10, 0.10, 0.10, 0.10),

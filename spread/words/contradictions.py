@@ -9,6 +9,7 @@ from spread.decisions.doors.contradictions import (
     Doubt,
     FindThenClear,
     Noted,
+    Repeated,
     ReportWhileEmpty,
     TreatedUnfound,
 )
@@ -38,6 +39,12 @@ def _(fact: Noted, voice: Voice) -> str:
 def _(fact: Doubt, voice: Voice) -> str:
     what = fact.what
     records = "; ".join(say(record, voice) for record in fact.records)
+    if isinstance(what, Repeated):
+        return voice.text(
+            "Rows that say the same but for id and note ({records}): they count once. If they were two, "
+            "write down who did each.",
+            records=records,
+        )
     if isinstance(what, ClearAndFind):
         return _clear_and_find(what, records, voice)
     if isinstance(what, FindThenClear):
