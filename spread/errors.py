@@ -10,6 +10,21 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 
+class Told(str):
+    """A sentence in English that knows what it was made of, so that it can be said in another language."""
+
+    __slots__ = ("message", "values")
+    message: str
+    values: dict[str, object]
+
+
+def told(message: str, /, **values: object) -> Told:
+    """Return a message with ``{names}`` of values filled in; ``message`` is a literal, for the catalogues."""
+    made = Told(message.format(**values) if values else message)
+    made.message, made.values = message, values
+    return made
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing wrong with an input.
@@ -55,6 +70,7 @@ class SpreadError(ValueError):
         else:
             self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
             text = "\n".join(str(problem) for problem in self.problems)
+        self.sentence = text
         super().__init__(text)
 
 

@@ -14,10 +14,10 @@ from spread.building import LOG_FILE, Building, load_building
 from spread.decisions.doors.learned import Learned, what_was_learned
 from spread.decisions.doors.ranking import DoorDuty, DoorRow, open_looks, rank_doors
 from spread.decisions.doors.why import Why, explain
+from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
 from spread.decisions.past import Past, past_of
 from spread.decisions.view import View
-from spread.decisions.words import as_percent
-from spread.errors import Problem, SpreadError
+from spread.errors import Problem, SpreadError, told
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
@@ -26,18 +26,18 @@ from spread.records import Log, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
 from spread.records.sense import guess
 from spread.trade.rules import load_rules
-from spread.weeks import speak_date, week_of
+from spread.weeks import week_of
 
 Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What recording a door did: the row kept, whether it was new, and words about it."""
+    """What recording a door did: the row kept, whether it was new, and what it changed."""
 
     record: Record
     new: bool
-    words: str
+    told: Kept | KeptBefore | KeptForLater
 
 
 LEAD = 28
@@ -238,21 +238,19 @@ class Session:
         row["id"] = row["id"] or new_id()
         row["when"] = row["when"] or self.today.isoformat()
         latest = max(self.on, dt.date.today())
-        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where="new row", today=latest)
+        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where=told("new row"), today=latest)
         with self._lock:
             before = self.chances()
             if not self.building.store.append(record):
                 self._take_in()
-                return Answer(record, False, "This answer was already recorded.")
+                return Answer(record, False, KeptBefore())
             if self.live and record.when > self.today:
                 # A phone whose clock runs ahead moves nobody's day: the row counts from its own day on.
                 self._log = self.building.log
                 self._show(self._view.posterior)
-                return Answer(
-                    record, True, f"Recorded for {speak_date(record.when)}; it counts from then on."
-                )
+                return Answer(record, True, KeptForLater(record.when))
             self._apply(record, self.building.log)
-            return Answer(record, True, self._words(record, before))
+            return Answer(record, True, what_it_did(record, before, self.chances(), refitting=self.busy))
 
     def refresh(self) -> bool:
         """Take in what other programs have recorded; return whether anything changed.
@@ -342,22 +340,6 @@ class Session:
             across=settings.across,
             clearance=settings.clearance,
         )
-
-    def _words(self, record: Record, before: Mapping[str, float]) -> str:
-        after = self.chances()
-        done = "Taken back." if record.supersedes and record.kind == "note" else "Recorded."
-        moved = sorted(after, key=lambda unit: -abs(after[unit] - before[unit]))
-        others = [u for u in moved if u != record.unit and abs(after[u] - before[u]) >= 0.01][:3]
-        text = (
-            f"{done} {record.unit}: {as_percent(before[record.unit])} before, "
-            f"{as_percent(after[record.unit])} now."
-        )
-        if others:
-            moves = [f"{u} {as_percent(before[u])} to {as_percent(after[u])}" for u in others]
-            text += f" Moved most: {', '.join(moves)}."
-        if self.busy:
-            text += " The log is being fitted again; the figures follow."
-        return text
 
 
 def history_weeks(log: Log, on: dt.date, most: int) -> int:

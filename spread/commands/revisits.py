@@ -8,7 +8,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spread.commands.common import Adder, add_voice, fit_options, open_session, print_json, voice_of
+from spread.commands.common import (
+    Adder,
+    add_voice,
+    fit_options,
+    open_session,
+    page_voice,
+    print_json,
+    voice_of,
+)
 
 if TYPE_CHECKING:
     from spread.decisions.case.followup import FollowUp
@@ -45,7 +53,10 @@ def _revisits(args: argparse.Namespace) -> None:
         return
     print(revisits_text(*told, voice_of(args)))
     if events is not None:
-        print(f"\nWrote {args.ics}: {events} event{'' if events == 1 else 's'}.")
+        wrote = voice_of(args).many(
+            "Wrote {file}: {number} event.", "Wrote {file}: {number} events.", events, file=args.ics
+        )
+        print(f"\n{wrote}")
 
 
 def _write_calendar(args: argparse.Namespace, session: Session, found: Mapping[str, FollowUp]) -> int:
@@ -55,9 +66,10 @@ def _write_calendar(args: argparse.Namespace, session: Session, found: Mapping[s
     from spread.trade.rules import load_rules  # noqa: PLC0415
 
     building = session.building
-    events = visit_events(found.values(), session.on)
+    voice = page_voice(args)
+    events = visit_events(found.values(), session.on, voice)
     if args.duties:
         rules = load_rules(building.settings.rules, building.folder)
-        events += duty_events(duties(building.log, building.contacts, rules, session.on), session.on)
-    write_whole(Path(args.ics), write_calendar(building.name, events, dt.datetime.now(dt.UTC)))
+        events += duty_events(duties(building.log, building.contacts, rules, session.on), session.on, voice)
+    write_whole(Path(args.ics), write_calendar(building.name, events, dt.datetime.now(dt.UTC), voice))
     return len(events)

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp
+from spread.decisions.case.followup import FollowUp
 from spread.decisions.case.revisits import revisits
 from spread.decisions.case.visits import Visit
 from spread.trade.clearance import NEVER, SOURCES, ClearanceRule, residual_table
@@ -44,11 +44,9 @@ def revisits_text(
     name: str, on: dt.date, followups: Mapping[str, FollowUp], rule: ClearanceRule, voice: Voice = ENGLISH
 ) -> str:
     """Return visits that are late, due and coming, what each unit lacks, and the rule, as plain text."""
-    counts = {state: sum(one.state == state for one in followups.values()) for state in IN_FOLLOWUP}
-    states = ", ".join(f"{count} {words.state_name(state, voice)}" for state, count in counts.items())
     lines = [
         f"{name}, {voice.day(on)}",
-        voice.text("In follow-up: {states}.", states=states),
+        voice.text("In follow-up: {states}.", states=words.states_counted(followups, voice)),
         f"{upper(words.revisit_words(followups, voice))}.",
     ]
     groups = _groups(followups, voice)

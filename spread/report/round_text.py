@@ -18,7 +18,7 @@ from spread.trade.methods.rows import Monitor
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, reason_words
-from spread.words.musts import left_words, must_words
+from spread.words.musts import must_words
 from spread.words.relations import places
 from spread.words.round import doors_many, no_door, tier_name
 from spread.words.terms import method_name
@@ -65,7 +65,7 @@ def round_text(plan: Round, name: str, on: dt.date, voice: Voice = ENGLISH) -> s
             lines += [_line(plan, k, stop, voice) for k, stop in enumerate(path.stops, 1)]
     if plan.left_out:
         lines += ["", voice.text("Left out")]
-        lines += [f"  {unit}: {left_words(why, voice)}" for unit, why in plan.left_out]
+        lines += [f"  {unit}: {say(why, voice)}" for unit, why in plan.left_out]
     return "\n".join(lines)
 
 
@@ -94,7 +94,7 @@ def _line(plan: Round, number: int, stop: Stop, voice: Voice) -> str:
     marks = [voice.text("must: {why}", why=say(stop.must, voice))] if stop.must else []
     if stop.ring and not isinstance(stop.must, ForRing):
         marks.append(voice.text("ring: {places}", places=places(stop.ring, voice)))
-    marks += [stop.access] if stop.access else []
+    marks += [say(stop.access, voice)] if stop.access else []
     told = voice.text(
         "floor {floor}, {tier}, chance {chance}, {find}, worth {worth} weeks",
         floor=stop.floor,
@@ -123,6 +123,8 @@ def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]
             del told["ring"]
             told |= {
                 "must": must_words(stop.must, ENGLISH),
+                "access": say(stop.access, ENGLISH) if stop.access else "",
+                "access_fact": as_json(stop.access),
                 "rule": places(stop.ring, ENGLISH),
                 "why": list(reason_words(stop.why, ENGLISH)),
                 "must_fact": as_json(stop.must),
@@ -132,7 +134,7 @@ def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]
     data["words"] = no_door(plan, ENGLISH)
     data["no_door"] = as_json(plan.no_door)
     data["left_out_facts"] = as_json(plan.left_out)
-    data["left_out"] = [{"unit": unit, "why": left_words(why, ENGLISH)} for unit, why in plan.left_out]
+    data["left_out"] = [{"unit": unit, "why": say(why, ENGLISH)} for unit, why in plan.left_out]
     return {"building": name, "on": on.isoformat(), "seed": seed, **data, "begins": clock_of(plan.begins)}
 
 
@@ -150,7 +152,7 @@ def round_csv(plan: Round) -> str:
             why = (
                 must_words(s.must, ENGLISH),
                 places(s.ring, ENGLISH),
-                s.access,
+                say(s.access, ENGLISH) if s.access else "",
                 reason_text(s.why, ENGLISH),
             )
             writer.writerow((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))

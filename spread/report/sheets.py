@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 from spread.decisions.case.followup import NEVER
 from spread.decisions.doors.ranking import DoorRow
-from spread.plan.access import AccessRule, clock_of
 from spread.report.chance_map import where_picture
 from spread.report.document import (
     Block,
@@ -27,6 +26,7 @@ from spread.report.document import (
 from spread.session import Session
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
+from spread.words.access import rule_words
 from spread.words.doors import because_words, reason_words, sure_words
 from spread.words.paper import of_100
 from spread.words.relations import places
@@ -131,7 +131,7 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
         (text("Bring"), bring_words(method, voice)),
     ]  # fmt: skip
     facts += [
-        (text("Access"), _access(rule, voice))
+        (text("Access"), rule_words(rule, voice))
         for rule in session.building.settings.access
         if rule.unit == row.unit
     ]
@@ -159,17 +159,3 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
         Fill((text("Time in"), text("Time out"), text("Crew")), side_by_side=True),
         Caution(f"{voice.term('line', NEVER)} {leaving}"),
     ]
-
-
-def _access(rule: AccessRule, voice: Voice) -> str:
-    """Return an access rule in words; why it is there is said as its building wrote it."""
-    if rule.do_not_enter:
-        return ": ".join(filter(None, (voice.text("do not enter"), rule.why)))
-    hours = {"opens": clock_of(rule.opens), "closes": clock_of(rule.closes)}
-    days = ", ".join(voice.term("weekday", day) for day in rule.days)
-    told = (
-        voice.text("{opens} to {closes} on {days}", **hours, days=days)
-        if days
-        else voice.text("{opens} to {closes}", **hours)
-    )
-    return f"{told} ({rule.why})" if rule.why else told

@@ -27,7 +27,6 @@ from spread.words.week import Line, line
 NEXT_DOORS = 12
 """Doors of the list that are shown; those that a rule asks for are shown whatever their rank."""
 NOT_ADVICE = "Check your local code; not legal advice."
-NO_ROUND = "No door needs a visit in this time."
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +234,7 @@ def _doors(doors: Sequence[DoorRow], heads: Mapping[str, str], voice: Voice) -> 
 def _round(planned: Round, voice: Voice) -> list[Block]:
     title = Heading(voice.text("A round for today"))
     if not planned.units:
-        return [title, Paragraph(no_door(planned, voice) or NO_ROUND)]
+        return [title, Paragraph(no_door(planned, voice))]
     blocks: list[Block] = [title, Paragraph(rounds_head(planned, voice))]
     for path in planned.paths:
         rows = tuple(

@@ -245,6 +245,19 @@ def state_name(state: str, voice: Voice) -> str:
     }[state]
 
 
+def states_counted(followups: Mapping[str, FollowUp], voice: Voice) -> str:
+    """Return how many units are in each state of a follow-up, such as ``2 infested, ... 0 cleared``."""
+    many, states = voice.many, [one.state for one in followups.values()]
+    return ", ".join(
+        (
+            many("{number} infested", "{number} infested", states.count("infested")),
+            many("{number} under treatment", "{number} under treatment", states.count("under treatment")),
+            many("{number} clearing", "{number} clearing", states.count("clearing")),
+            many("{number} cleared", "{number} cleared", states.count("cleared")),
+        )
+    )
+
+
 def title(one: FollowUp, voice: Voice) -> str:
     """Return a state with its figures, such as ``clearing (2 of 3)``."""
     if one.state == "clearing":
@@ -365,9 +378,9 @@ def notes(one: FollowUp, voice: Voice) -> list[str]:
 def revisit_words(found: Mapping[str, FollowUp], voice: Voice) -> str:
     """Return how many units are to be revisited, such as ``revisits: 4 late, 2 due``."""
     late, due, coming = (len(group) for group in revisits(found.values()).values())
-    parts = [voice.text("{number} late", number=late)] if late else []
-    parts += [voice.text("{number} due", number=due)] if due else []
-    parts += [voice.text("{number} coming", number=coming)] if coming else []
+    parts = [voice.many("{number} late", "{number} late", late)] if late else []
+    parts += [voice.many("{number} due", "{number} due", due)] if due else []
+    parts += [voice.many("{number} coming", "{number} coming", coming)] if coming else []
     return voice.text("revisits: {parts}", parts=", ".join(parts)) if parts else voice.text("no revisits")
 
 
