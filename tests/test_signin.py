@@ -423,7 +423,7 @@ def test_serve_says_where_it_is_and_what_crosses_the_network_in_the_clear(
     session, monkeypatch, host, public, said, clear
 ):
     told = []
-    monkeypatch.setattr("dashboard.server.run", lambda _server, *told_now: told.append(told_now))
+    monkeypatch.setattr("dashboard.server.run", lambda _server, *told_now, **_more: told.append(told_now))
     serve(session, host=host, public=public)
     assert told[0][:2] == (host, 8050)
     assert said in told[0][2]

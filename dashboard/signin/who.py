@@ -13,6 +13,7 @@ from spread.people.kept import People
 from spread.people.roles import CORRECT, EVERYTHING, RECORD, RIGHTS, Person
 from spread.records.kinds import Record
 from spread.records.log import Log
+from spread.session import Answer, Session
 
 GATED = "SPREAD_GATED"
 """Setting of a Flask server that asks people to sign in: its :class:`Gated`."""
@@ -114,8 +115,22 @@ def signed(fields: Mapping[str, str], log: Log) -> dict[str, str]:
     kept = log.by_id.get(fields.get("id", ""))
     if kept is None and (row := log.by_id.get(fields.get("supersedes", ""))):
         _check_correction(row, fields)
-        note("correction", f"{fields.get('id', '')} corrects {row.id} of {row.unit}")
     return {**fields, "by": kept.by if kept else who()}
+
+
+def recorded(session: Session, fields: Mapping[str, str]) -> Answer:
+    """Record what somebody sent, signed by :func:`signed`; a correction is noted in the audit.
+
+    Raises
+    ------
+    SpreadError
+        As :func:`signed` and :meth:`spread.session.Session.record` do; nothing is kept then.
+    """
+    answer = session.record(signed(fields, session.view.log))
+    row = answer.record
+    if answer.new and row.supersedes:
+        note("correction", f"{row.id} corrects {row.supersedes} of {row.unit}")
+    return answer
 
 
 def _check_correction(row: Record, fields: Mapping[str, str]) -> None:
