@@ -39,7 +39,7 @@ _KEY = re.compile(rf"{AT}/([a-z0-9][a-z0-9-]{{0,63}})(/.*)?")
 WAIT = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>Opening</title><meta http-equiv="refresh" content="2">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<link rel="stylesheet" href="/sign-in/page.css"></head>
+<link rel="icon" href="data:,"><link rel="stylesheet" href="/sign-in/page.css"></head>
 <body><main><h1>{title}</h1><p role="status">{words}</p>
 <p><a class="back" href="/">All buildings</a></p></main></body></html>
 """

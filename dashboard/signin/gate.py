@@ -22,7 +22,7 @@ AGAIN = "Sign in again: this sign-in has ended, or there was none."
 FORBIDDEN = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>Not for this role</title>
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<link rel="stylesheet" href="/sign-in/page.css"></head>
+<link rel="icon" href="data:,"><link rel="stylesheet" href="/sign-in/page.css"></head>
 <body><main><h1>Not for this role</h1><p>{words}</p>
 <p><a class="back" href="{home}">Back to what you may see</a></p>
 <p><a class="back" href="/sign-out">Sign out</a></p></main></body></html>

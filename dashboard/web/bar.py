@@ -7,7 +7,7 @@ from html import escape
 from flask import current_app, has_app_context
 
 from dashboard.pages import pages
-from dashboard.signin.rights import ANYBODY, right_for
+from dashboard.signin.rights import ADDRESSES, ANYBODY, FRONT, right_for
 from dashboard.signin.who import gated, may
 from dashboard.web.address import here
 from spread.words.voice import ENGLISH, Voice
@@ -56,7 +56,8 @@ def bar_html(path: str, voice: Voice = ENGLISH) -> str:
 
 def may_open(path: str) -> bool:
     """Say whether whoever is asking may open the page at an address."""
-    right = right_for("GET", path)
+    asks = gated()
+    right = right_for("GET", path, FRONT if asks and asks.office and not asks.building else ADDRESSES)
     return right is not None and (right == ANYBODY or may(right))
 
 
