@@ -17,7 +17,7 @@ from spread.decisions.doors.why import Why, explain
 from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
 from spread.decisions.past import Past, past_of
 from spread.decisions.view import View
-from spread.errors import Problem, SpreadError, told
+from spread.errors import Problem, RecordError, SpreadError, told
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
@@ -239,6 +239,15 @@ class Session:
         row["when"] = row["when"] or self.today.isoformat()
         latest = max(self.on, dt.date.today())
         record = record_from_fields(row, self.plan.units, file=LOG_FILE, where=told("new row"), today=latest)
+        corrected = self.building.log.by_id.get(record.supersedes)
+        if corrected is not None and corrected.unit != record.unit:
+            units = {"row": corrected.id, "was": corrected.unit, "unit": record.unit}
+            what = told("it corrects row {row}, which is of {was}, but is of {unit}", **units)
+            fix = told("take the row back under {was}, and record {unit} anew", **units)
+            where = told(
+                "{where}, {field}", where=told("new row"), field=told("field {name}", name="supersedes")
+            )
+            raise RecordError(Problem(LOG_FILE, where, what, fix))
         with self._lock:
             before = self.chances()
             if not self.building.store.append(record):
