@@ -19,7 +19,7 @@ from spread.report.document import (
     Strong,
     Table,
 )
-from spread.words.terms import level_name
+from spread.words.terms import level_name, place_name
 from spread.words.treatment import minutes_words, plan_data, visit_words
 from spread.words.voice import ENGLISH, Voice
 
@@ -40,7 +40,7 @@ def treat_text(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> st
         voice.text("Steps, in order"),
     ]
     for number, step in enumerate(told["steps"], start=1):
-        lines += [f"{number:>3}. {_name(step)}", _wrap(f"{step['why']} {step['do']}")]
+        lines += [f"{number:>3}. {_name(step, voice)}", _wrap(f"{step['why']} {step['do']}")]
         lines.append(_wrap(voice.text("Product: {product}", product=_lower(step["product"]))))
         lines.append(_wrap(voice.text("Care: {caution}", caution=step["caution"])))
     tools = voice.text("Tools: {tools}.", tools=", ".join(told["tools"]))
@@ -73,7 +73,7 @@ def treat_document(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -
     told = plan_data(plan, voice)
     level = {"level": level_name(plan.level, voice), "basis": told["basis"]}
     steps = tuple(
-        ((Strong(_name(step)),), *(step[key] for key in ("why", "do", "product", "caution")))
+        ((Strong(_name(step, voice)),), *(step[key] for key in ("why", "do", "product", "caution")))
         for step in told["steps"]
     )
     care, prepares = voice.text("Care"), voice.text("The resident prepares")
@@ -136,8 +136,8 @@ def _materials(told: Mapping[str, Any]) -> Iterable[str]:
         yield f"{many}{one['name']}: {one['words']}"
 
 
-def _name(step: Mapping[str, Any]) -> str:
-    return f"{step['name']}, {step['place']}" if step["place"] else step["name"]
+def _name(step: Mapping[str, Any], voice: Voice) -> str:
+    return f"{step['name']}, {place_name(step['place'], voice)}" if step["place"] else step["name"]
 
 
 def _topical(line: Mapping[str, str], part: str) -> str:

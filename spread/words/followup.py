@@ -17,7 +17,7 @@ from spread.facts import as_json
 from spread.trade.clearance import ClearanceRule
 from spread.trade.registry import MONITORS
 from spread.words.saying import say
-from spread.words.terms import several
+from spread.words.terms import place_name, several
 from spread.words.voice import ENGLISH, Voice, upper
 
 
@@ -83,21 +83,14 @@ def _looks(fact: Lack, voice: Voice) -> str:
 def _encasements(fact: Lack, voice: Voice) -> str:
     if not fact.covers:
         return voice.text("a record since the treatment that the encasements are intact")
-    said = [
-        voice.text(
-            "{state} at {place} on {day}", state=voice.term("state", state), place=place, day=voice.day(day)
-        )
-        if place
-        else voice.text("{state} on {day}", state=voice.term("state", state), day=voice.day(day))
-        for place, day, state in fact.covers
-    ]
+    said = [_cover(place, day, state, voice) for place, day, state in fact.covers]
     return voice.text("intact encasements ({seen})", seen=voice.joined(said))
 
 
 def _cover(place: str, day: dt.date, state: str, voice: Voice) -> str:
     given = {"state": voice.term("state", state), "day": voice.day(day)}
     if place:
-        return voice.text("{state} at {place} on {day}", place=place, **given)
+        return voice.text("{state} at {place} on {day}", place=place_name(place, voice), **given)
     return voice.text("{state} on {day}", **given)
 
 

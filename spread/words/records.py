@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from spread.records.kinds import Finding, Record
 from spread.trade.registry import LOOKING
-from spread.words.terms import level_name, method_name, outcome_name, sign_name
+from spread.words.terms import level_name, method_name, outcome_name, place_name, sign_name
 from spread.words.voice import Voice
 
 FEW_ITEMS = 4
@@ -106,7 +106,7 @@ def _as_left(record: Record, voice: Voice) -> str:
     """Return how a treatment left things, such as ``encasement intact at bed 1``."""
     return _few(
         [
-            voice.text("{item} {state} at {place}", place=one.place, **_left(one, voice))
+            voice.text("{item} {state} at {place}", place=place_name(one.place, voice), **_left(one, voice))
             if one.place
             else voice.text("{item} {state}", **_left(one, voice))
             for one in record.items

@@ -23,7 +23,7 @@ from spread.records.words import EVIDENCE_WORDS
 from spread.trade import biology
 from spread.trade.room import REACH, TEXTS, RoomItem
 from spread.words.saying import say
-from spread.words.terms import level_name, sign_name
+from spread.words.terms import level_name, place_name, sign_name
 from spread.words.voice import Voice, upper
 
 OUTLETS_TOLD = 4
@@ -76,15 +76,9 @@ def share(row: SheetRow, voice: Voice) -> str:
     return voice.text("{number} of 100 bugs", number=max(1, of_100))
 
 
-def place_name(place: SleepingPlace, voice: Voice) -> str:
-    """Return which sleeping place is meant: its kind in the language, then what else its name says."""
-    kind = voice.term("place", place.kind)
-    return place.name if kind == place.kind else kind + place.name[len(place.kind) :]
-
-
 def place_names(places: Sequence[SleepingPlace], voice: Voice) -> str:
     """Return sleeping places one after another."""
-    return ", ".join(place_name(place, voice) for place in places)
+    return ", ".join(place_name(place.name, voice) for place in places)
 
 
 def bed_words(reach: Mapping[str, Any], voice: Voice) -> tuple[str, ...]:
@@ -181,7 +175,7 @@ def _finding(one: Finding, voice: Voice) -> str:
         "" if one.count is None else voice.number(one.count),
         one.stage and voice.term("stage", one.stage),
         one.state and voice.term("state", one.state),
-        one.place,
+        place_name(one.place, voice),
     ]
     return ", ".join(part for part in parts if part)
 

@@ -24,7 +24,7 @@ from spread.trade.treating import MattressSize
 from spread.words.credit import counts_for, hold_name, hold_rows
 from spread.words.room import item_in, source_words
 from spread.words.saying import say
-from spread.words.terms import level_name, sign_name
+from spread.words.terms import level_name, place_name, sign_name
 from spread.words.voice import ENGLISH, Voice
 
 
@@ -76,7 +76,8 @@ def _(fact: GoesOnLast, voice: Voice) -> str:
     states = []
     for one in fact.worn:
         state = voice.term("state", one.state)
-        states.append(voice.text("{state} at {place}", state=state, place=one.place) if one.place else state)
+        place = place_name(one.place, voice)
+        states.append(voice.text("{state} at {place}", state=state, place=place) if place else state)
     return voice.text("Was {states}: replace or put right.", states=voice.joined(states))
 
 
