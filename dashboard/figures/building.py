@@ -18,6 +18,7 @@ from dashboard.figures.drawn import (
     bands,
     layout_of,
     name_ticks,
+    rows_high,
     span_rows,
 )
 from spread.decisions.doors.learned import Learned, Range
@@ -226,7 +227,7 @@ def rates_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
             ],
             "layout": layout_of(
                 voice.text("times general experience"), "",
-                high=90 + 52 * len(names), yaxis=name_ticks(names),
+                high=90 + rows_high(names, 52), yaxis=name_ticks(names),
                 xaxis={"type": "log", "tickvals": ticks, "ticktext": [f"{tick:g}" for tick in ticks]},
             ),
         },
@@ -259,7 +260,7 @@ def sources_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
         {
             "data": [span_rows(spans, hover, "", Look(width=4, cap=0))],
             "layout": layout_of(
-                voice.text("new infestations a year"), "", high=80 + 44 * len(names),
+                voice.text("new infestations a year"), "", high=80 + rows_high(names, 44),
                 yaxis=name_ticks(names), xaxis={"rangemode": "tozero"},
                 margin={"l": 8, "r": 12, "t": 30, "b": 8},
             ),

@@ -15,6 +15,8 @@ OUTER, INNER = "rgba(47, 143, 150, 0.28)", "rgba(47, 143, 150, 0.42)"
 INK, RULE, PAPER = "#29241e", "#d9cfbd", "#fffdf8"
 """Of the light palette, for a picture saved; on a dark screen ``figures.css`` puts its own in their place."""
 LETTERS = "system-ui, -apple-system, 'Segoe UI', 'Liberation Sans', sans-serif"
+LINE_HIGH = 17
+"""Pixels of a line of a name."""
 NAME_WIDE = 19
 """Letters of a name beside its row before it breaks, so that a phone keeps room for the figures."""
 
@@ -169,6 +171,12 @@ def span_rows(
             "width": look.cap,
         },
     }
+
+
+def rows_high(names: Sequence[str], least: int) -> int:
+    """Return the pixels that rows take beside these names, none touching the next; ``least`` a row."""
+    lines = max((len(textwrap.wrap(name, NAME_WIDE)) for name in names), default=1)
+    return len(names) * max(least, LINE_HIGH * lines + 16)
 
 
 def name_ticks(names: Sequence[str]) -> dict[str, Any]:

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 
-from dashboard.figures.drawn import ACCENT, DATES, OTHER, Drawn, Look, bands, layout_of, name_ticks, span_rows
+from dashboard.figures.drawn import (
+    ACCENT,
+    DATES,
+    OTHER,
+    Drawn,
+    Look,
+    bands,
+    layout_of,
+    name_ticks,
+    rows_high,
+    span_rows,
+)
 from spread.programmes.drivers import Driver, Tornado
 from spread.programmes.results import Comparison, Outcome
 from spread.words import ENGLISH, Voice, say
@@ -114,7 +125,7 @@ def cost_figure(comparison: Comparison, voice: Voice = ENGLISH) -> Drawn:
                 voice.text(
                     "{currency} over {weeks} weeks", currency=comparison.currency, weeks=comparison.weeks
                 ),
-                "", high=110 + 40 * len(names), yaxis=name_ticks(names),
+                "", high=110 + rows_high(names, 40), yaxis=name_ticks(names),
                 xaxis={"rangemode": "tozero", "tickformat": ",", "nticks": 4, "tickangle": 0},
             ),
         },
@@ -168,7 +179,7 @@ def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENG
                 bar(1, voice.text("set high"), OTHER, "/"),
             ],
             "layout": layout_of(
-                along, "", high=120 + 44 * len(names), barmode="overlay",
+                along, "", high=120 + rows_high(names, 44), barmode="overlay",
                 yaxis=name_ticks(names), xaxis={"nticks": 5, "tickangle": 0},
             ),
         },

@@ -1,6 +1,9 @@
 /* The arithmetic of larger and smaller, apart from the page: what a floor needs, how far zooming goes, and what a
    wheel, two fingers and a key mean. A floor here is `wide` and `high` in metres and `reads` in pixels a metre. */
-export const STEP = 1.3, CLOSE = 64, GAP = 12, CAPTION = 26; /* CLOSE: pixels a metre */
+export const STEP = 1.3;
+export const CLOSE = 64; /* pixels a metre */
+export const GAP = 12;
+const CAPTION = 26;
 const FULL = 26; /* pixels a metre that a floor alone is drawn with at most */
 
 const widest = (floors) => Math.max(...floors.map((one) => one.wide));
