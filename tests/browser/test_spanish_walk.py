@@ -108,9 +108,14 @@ def walk(new_page, building, marked):
     return Walk(page, {plan.name, *cited, *(one.id for one in (*plan.shafts, *plan.commons))})
 
 
+def untouched(session):
+    """Return a unit that has no row yet."""
+    return next(row.unit for row in session.doors() if not session.view.log.of(row.unit))
+
+
 def found_in(session):
-    """Record a find with its items in a unit that has no row yet; return the unit."""
-    unit = next(row.unit for row in session.doors() if not session.view.log.of(row.unit))
+    """Record a find with its items; return its unit."""
+    unit = untouched(session)
     look = {"kind": "inspection", "method": "thorough-visual", "found": "yes", "level": "moderate"}
     items = "mattress: live+stains, 9, mixed, 0.4 m, at bed 1; encasement: torn; sofa: nothing"
     session.record(look | {"unit": unit, "items": items})
@@ -123,10 +128,10 @@ def unit_with(session, status):
 
 def traps_read_in(session):
     """Record a find, a treatment and two monitor periods, one that does not count; return the unit."""
-    unit = found_in(session)
+    unit = untouched(session)
     rows = (
         (-60, {"kind": "inspection", "method": "thorough-visual", "found": "yes", "level": "heavy"}),
-        (-50, {"kind": "treatment", "method": "combined", "items": "encasement: intact, at bed 1"}),
+        (-50, {"kind": "treatment", "method": "combined", "items": "encasement: torn, at bed 1"}),
         (-30, {"kind": "monitor", "method": "interceptors", "found": "no", "days": "14"}),
         (-20, {"kind": "monitor", "method": "monitors-few", "found": "no", "days": "7"}),
         (-10, {"kind": "inspection", "method": "dog", "found": "unsure", "evidence": "alert"}),
