@@ -62,10 +62,7 @@ LOCAL = Reach()
 def reach_of(host: str, public: str = "") -> Reach:
     """Return what ``--host`` and ``--public`` trust.
 
-    Raises
-    ------
-    SettingsError
-        If the public address is none, or the host is empty.
+    Raises SettingsError if the public address is none, or the host is empty.
     """
     origin = _origin(public) if public else ""
     hosts = list(LOOPBACK)

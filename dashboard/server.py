@@ -45,24 +45,11 @@ def serve(
 ) -> None:
     """Serve ``session`` until interrupted.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    host
-        The address to listen on; one that others can reach needs people who sign in.
-    port
-        1 to 65535.
-    public
-        The address, such as ``https://spread.example.org``, that a TLS proxy passes on to this server.
-    new_buildings
-        Where the set-up page makes new buildings; beside the open one if None.
-
-    Raises
-    ------
-    SettingsError
-        One sentence: an address or port that cannot be used, or others could reach a building that nobody
-        signs in to.
+    ``host``: the address to listen on; one that others can reach needs people who sign in. ``port``: 1 to
+    65535. ``public``: the address, such as ``https://spread.example.org``, that a TLS proxy passes on to this
+    server. ``new_buildings``: where the set-up page makes new buildings; beside the open one if None. Raises
+    SettingsError, one sentence: an address or port that cannot be used, or others could reach a building that
+    nobody signs in to.
     """
     check_address(host, port, public, session.building.folder)
     reach = reach_of(host, public)
@@ -88,19 +75,9 @@ def serve_office(
 ) -> None:
     """Serve every building of an office until interrupted.
 
-    Parameters
-    ----------
-    url
-        The office.
-    open_session
-        Opens a building by its key; each is opened when somebody first asks for it.
-    host, port, public
-        As for :func:`serve`.
-
-    Raises
-    ------
-    SettingsError
-        One sentence: no such office, nobody in it, or an address or port that cannot be used.
+    ``open_session``: opens a building by its key; each is opened when somebody first asks for it. ``host``,
+    ``port``, ``public``: as for :func:`serve`. Raises SettingsError, one sentence: no such office, nobody in
+    it, or an address or port that cannot be used.
     """
     from dashboard.office.front import Office  # noqa: PLC0415 - an office needs packages of its own
     from spread.office.connecting import open_office, shown  # noqa: PLC0415
@@ -123,19 +100,9 @@ def serve_first(
 ) -> None:
     """Serve the set-up page until a building has been made, then that building, until interrupted.
 
-    Parameters
-    ----------
-    folder
-        Where the new building goes.
-    open_building
-        Opens a building's folder.
-    host, port
-        As for :func:`serve`, but loopback only: there are no people before there is a building.
-
-    Raises
-    ------
-    SettingsError
-        One sentence on the folder, the address or the port.
+    ``folder``: where the new building goes. ``open_building``: opens a building's folder. ``host``, ``port``:
+    as for :func:`serve`, but loopback only: there are no people before there is a building. Raises
+    SettingsError, one sentence on the folder, the address or the port.
     """
     check_address(host, port)
     if not folder.is_dir():
@@ -190,12 +157,8 @@ def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, beh
 def check_address(host: str, port: int, public: str = "", folder: Path | None = None) -> None:
     """Raise SettingsError unless the address may be served.
 
-    Parameters
-    ----------
-    host, port, public
-        As for :func:`serve`.
-    folder
-        The building's; None where there is no building yet.
+    ``host``, ``port``, ``public``: as for :func:`serve`. ``folder``: the building's; None where there is no
+    building yet.
     """
     reach_of(host, public)
     check_port(port)

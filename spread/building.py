@@ -71,18 +71,11 @@ def load_building(folder: str | Path) -> Building:
     ``plan.geojson`` is used where it exists, and otherwise a plan is drawn from ``units.csv``;
     ``records.csv`` may be missing or empty.
 
-    Parameters
-    ----------
-    folder
-        Holds ``building.toml`` and one of the plan files; or a building of an office, as ``office.db#elm`` or
-        ``postgresql+psycopg://user@host/office#elm``, whose files are then laid out in a folder that
-        lives as long as the program.
-
-    Raises
-    ------
-    SpreadError
-        With every problem of the first step that has any: settings, then plan, then the units that
-        the settings name, then log, because floors are needed to read a plan and units for the rest.
+    ``folder``: holds ``building.toml`` and one of the plan files; or a building of an office, as
+    ``office.db#elm`` or ``postgresql+psycopg://user@host/office#elm``, whose files are then laid out in a
+    folder that lives as long as the program. Raises SpreadError with every problem of the first step that has
+    any: settings, then plan, then the units that the settings name, then log, because floors are needed to
+    read a plan and units for the rest.
     """
     office, _, key = str(folder).rpartition("#")
     if office and not Path(folder).exists():

@@ -42,10 +42,7 @@ class Problem:
 class SpreadError(ValueError):
     """Bad input. Its text is one sentence a problem; the command line exits with 2.
 
-    Parameters
-    ----------
-    problems
-        A sentence, a :class:`Problem`, or several of them.
+    ``problems``: a sentence, a :class:`Problem`, or several of them.
     """
 
     def __init__(self, problems: str | Problem | Iterable[Problem]) -> None:

@@ -37,6 +37,9 @@ def draw_building(
 ) -> tuple[Plan, str]:
     """Draw a unit list and write it as a building's folder.
 
+    Returns what was drawn, and one sentence on the layout. Raises SpreadError with every problem of the list;
+    nothing is written then.
+
     Parameters
     ----------
     units
@@ -49,16 +52,6 @@ def draw_building(
         What it is called; the folder's name if None.
     replace
         Whether a ``plan.geojson`` that is there may be drawn over.
-
-    Returns
-    -------
-    plan, why
-        What was drawn, and one sentence on the layout.
-
-    Raises
-    ------
-    SpreadError
-        With every problem of the list; nothing is written then.
     """
     if folder.exists() and not folder.is_dir():
         raise SpreadError(Problem(str(folder), "", "it is a file, expected a folder", "name another folder"))
@@ -129,6 +122,9 @@ def create_building(
 ) -> Path:
     """Write a new building's folder beside others, whole or not at all.
 
+    Returns the new folder. Raises SpreadError with every problem; nothing is written then, and nothing that
+    is there is touched.
+
     Parameters
     ----------
     parent
@@ -143,16 +139,6 @@ def create_building(
         What a technician's hour costs; the package's own figure if None.
     records
         First rows of the log, by field.
-
-    Returns
-    -------
-    Path
-        The new folder.
-
-    Raises
-    ------
-    SpreadError
-        With every problem; nothing is written then, and nothing that is there is touched.
     """
     problems = list(check_plan(plan)[0])
     if not _SLUG.fullmatch(slug) or slug in _DEVICES:

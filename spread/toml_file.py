@@ -27,30 +27,10 @@ def read_toml(
 ) -> dict[str, Any]:
     """Read a TOML file as UTF-8.
 
-    Parameters
-    ----------
-    path
-        The file.
-    largest
-        Bytes; a longer file is something else.
-    too_large
-        What to do where it is longer.
-    shown_as
-        How messages name the file; its name if None.
-    missing
-        What to do where there is no such file.
-    fix
-        What to do where it is not TOML.
-
-    Returns
-    -------
-    dict
-        Its tables and values.
-
-    Raises
-    ------
-    SettingsError
-        When it cannot be read or is not TOML.
+    ``largest``: bytes; a longer file is something else. ``too_large``: what to do where it is longer.
+    ``shown_as``: how messages name the file; its name if None. ``missing``: what to do where there is no such
+    file. ``fix``: what to do where it is not TOML. Returns its tables and values. Raises SettingsError when
+    it cannot be read or is not TOML.
     """
     file = shown_as or path.name
     try:

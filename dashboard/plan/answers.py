@@ -27,22 +27,18 @@ Answer = Mapping[str, object]
 def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
     """Return the record fields of an answer given at a door.
 
+    Raises RecordError, one sentence, when the answer cannot be understood. The session checks the rest.
+
     Parameters
     ----------
     answer
         A mapping of strings: ``id``, ``unit``, ``answer`` (``found``, ``clear``, ``nobody`` or a key of
-        the other entries of the form), ``day`` (``on`` if
-        left out), ``method``, ``level``, ``evidence`` (list), ``days``, ``said`` (a key of :data:`REPORTS`),
-        ``note``, and for an undo ``undoes``.
+        the other entries of the form), ``day`` (``on`` if left out), ``method``, ``level``, ``evidence``
+        (list), ``days``, ``said`` (a key of :data:`REPORTS`), ``note``, and for an undo ``undoes``.
     plan
         The building, for the unit codes.
     on
         The day that the session's rows are for.
-
-    Raises
-    ------
-    RecordError
-        One sentence when the answer cannot be understood. The session checks the rest.
     """
     if not isinstance(answer, Mapping):
         raise RecordError("The answer did not arrive whole; press the button again.")

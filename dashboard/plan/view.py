@@ -76,13 +76,8 @@ def lists(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[
 
     ``asked`` holds the doors that a rule asks for and that stand lower than the list goes.
 
-    Parameters
-    ----------
-    session
-        The open building.
-    ask
-        What the page asked for: ``method``, ``limit`` and ``floor``. It comes from the
-        browser, so that anything not understood falls back to its default.
+    ``ask``: what the page asked for: ``method``, ``limit`` and ``floor``. It comes from the browser, so that
+    anything not understood falls back to its default.
     """
     wanted = ask if isinstance(ask, Mapping) else {}
     method = wanted.get("method")
@@ -281,10 +276,7 @@ def _arrows(why: Why) -> dict[str, Any]:
 def taught(session: Session, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return what the building taught: sentences on its past and its rates, and the curve's weeks.
 
-    Returns
-    -------
-    dict
-        ``past`` and ``rates`` are sentences; ``weeks`` are ``[monday, low, lower, median, upper, high]``.
+    ``past`` and ``rates`` are sentences; ``weeks`` are ``[monday, low, lower, median, upper, high]``.
     """
     past, learned = session.past(), session.learned()
     return {

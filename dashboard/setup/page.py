@@ -78,14 +78,8 @@ def add_setup(server: Flask, session: Session) -> None:
 def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -> None:
     """Put the page and its three addresses on a server.
 
-    Parameters
-    ----------
-    server
-        Its setting :data:`PLACE` names another folder for new buildings.
-    beside
-        The folder of new buildings.
-    opened
-        Opens a building that was just made, on a server that has none yet.
+    ``server``: its setting :data:`PLACE` names another folder for new buildings. ``beside``: the folder of
+    new buildings. ``opened``: opens a building that was just made, on a server that has none yet.
     """
     pages = Blueprint("setup", __name__, template_folder=".")
 
@@ -149,10 +143,7 @@ def _opened(folder: Path, opened: Opener | None) -> dict[str, str]:
 def drawn_from(sent: Mapping[str, Any]) -> Drawn:
     """Draw what a page sent: a list, a file or the numbers of a form, and corrections.
 
-    Raises
-    ------
-    SpreadError
-        With every problem of the first step that has any.
+    Raises SpreadError with every problem of the first step that has any.
     """
     text = _list_of(sent)
     units = parse_unit_list(text, name=str(sent.get("file_name") or "The list")[:80])

@@ -136,10 +136,7 @@ class ProgressBar:
 
     Entering it gives the function to call with the share that is done, from 0 to 1.
 
-    Parameters
-    ----------
-    words
-        What stands before the bar.
+    ``words``: what stands before the bar.
     """
 
     def __init__(self, words: str = "Fitting the log") -> None:

@@ -94,10 +94,7 @@ def access_on(
     A do-not-enter mark of the day outweighs every window. A unit with windows, none of them on this
     day, cannot be entered on it; several windows of a day allow any of them.
 
-    Raises
-    ------
-    SettingsError
-        For every rule of a unit that is not on the plan.
+    Raises SettingsError for every rule of a unit that is not on the plan.
     """
     problems = unknown_units(rules, units, file=file)
     if problems:

@@ -34,29 +34,10 @@ _GRID = 1e-4  # metres: a tenth of a millimetre, far below any pen
 def move_wall(plan: Plan, a: str, b: str, metres: float, *, floor: str, every_floor: bool = False) -> Plan:
     """Move the wall between two units.
 
-    Parameters
-    ----------
-    plan
-        The plan.
-    a, b
-        Two units that share a wall on ``floor``.
-    metres
-        How far towards ``b``; below 0 towards ``a``.
-    floor
-        Where.
-    every_floor
-        Move the wall between the same two stacks on all floors, and a riser in it with it. Outlets on the
-        wall always go with it.
-
-    Returns
-    -------
-    Plan
-        Both units keep one straight edge where they face; all other parts are as they were.
-
-    Raises
-    ------
-    PlanError
-        One sentence for each reason why it cannot be moved.
+    ``a``, ``b``: two units that share a wall on ``floor``. ``metres``: how far towards ``b``; below 0 towards
+    ``a``. ``every_floor``: move the wall between the same two stacks on all floors, and a riser in it with
+    it. Outlets on the wall always go with it. Returns: Both units keep one straight edge where they face; all
+    other parts are as they were. Raises PlanError, one sentence for each reason why it cannot be moved.
     """
     problems = [
         Problem(plan.source, f"unit {unit!r}", f"there is no such unit on floor {floor!r}", "choose another")
@@ -87,19 +68,8 @@ def move_wall(plan: Plan, a: str, b: str, metres: float, *, floor: str, every_fl
 def move_door(plan: Plan, door: str, metres: float) -> Plan:
     """Move a door along the wall that it stands in.
 
-    Parameters
-    ----------
-    plan
-        The plan.
-    door
-        Id of the door.
-    metres
-        How far: to the east, or to the north in a wall that runs north; below 0 the other way.
-
-    Raises
-    ------
-    PlanError
-        When there is no such door, or it would leave its wall.
+    ``metres``: how far: to the east, or to the north in a wall that runs north; below 0 the other way. Raises
+    PlanError when there is no such door, or it would leave its wall.
     """
     found = _door(plan, door)
     _check_metres(plan, f"door {door!r}", metres)
@@ -124,10 +94,7 @@ def move_door(plan: Plan, door: str, metres: float) -> Plan:
 def name_riser(plan: Plan, riser: str, name: str) -> Plan:
     """Give a riser another name.
 
-    Raises
-    ------
-    PlanError
-        When there is no such riser, or the name is empty, too long or taken.
+    Raises PlanError when there is no such riser, or the name is empty, too long or taken.
     """
     name = " ".join(name.split())
     where = f"riser {riser!r}"
@@ -303,18 +270,10 @@ _STEPS = ("wall", "door", "riser")
 def apply_edits(plan: Plan, edits: Iterable[Mapping[str, object]]) -> Plan:
     """Apply a list of corrections, as a page sends them, one after the other.
 
-    Parameters
-    ----------
-    plan
-        The plan as it was drawn.
-    edits
-        Each ``{"step": "wall", "a": ..., "b": ..., "floor": ..., "metres": 0.5, "every_floor": True}``,
-        ``{"step": "door", "door": ..., "metres": 0.5}`` or ``{"step": "riser", "riser": ..., "name": ...}``.
-
-    Raises
-    ------
-    PlanError
-        With the sentences of the first correction that cannot be made.
+    ``plan``: the plan as it was drawn. ``edits``: each ``{"step": "wall", "a": ..., "b": ..., "floor": ...,
+    "metres": 0.5, "every_floor": True}``, ``{"step": "door", "door": ..., "metres": 0.5}`` or ``{"step":
+    "riser", "riser": ..., "name": ...}``. Raises PlanError with the sentences of the first correction that
+    cannot be made.
     """
     for number, edit in enumerate(edits, start=1):
         step = edit.get("step")

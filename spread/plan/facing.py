@@ -77,15 +77,7 @@ class Wall:
 
 
 def walls_of(plan: Plan, floor: str) -> tuple[Wall, ...]:
-    """Return the walls between units of a floor, one for each two units that share one.
-
-    Parameters
-    ----------
-    plan
-        A plan without errors.
-    floor
-        One of its floors.
-    """
+    """Return the walls between units of a floor, one for each two units that share one."""
     units = plan.on_floor(floor)
     if not units:
         return ()

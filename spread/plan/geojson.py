@@ -42,29 +42,11 @@ def read_plan(
 ) -> Plan:
     """Read a drawing.
 
-    Parameters
-    ----------
-    path
-        A GeoJSON FeatureCollection in UTF-8.
-    floors
-        Floor names, lowest first.
-    name
-        What the building is called.
-    storey_height
-        Metres from floor to floor.
-    shown_as
-        The file as sentences name it; its own name if not given.
-
-    Returns
-    -------
-    Plan
-        Units by their lowest floor and then in the order of the file. Overlaps and the like are
-        not looked for here: see :func:`spread.plan.checks.check_plan`.
-
-    Raises
-    ------
-    PlanError
-        With every problem of the file.
+    ``path``: a GeoJSON FeatureCollection in UTF-8. ``floors``: Floor names, lowest first. ``storey_height``:
+    metres from floor to floor. ``shown_as``: the file as sentences name it; its own name if not given.
+    Returns units by their lowest floor and then in the order of the file. Overlaps and the like are not
+    looked for here: see :func:`spread.plan.checks.check_plan`. Raises PlanError with every problem of the
+    file.
     """
     file = shown_as or path.name
     collection = _load(path, file)
@@ -235,17 +217,8 @@ def _order_problem(drawn: Sequence[Feature], file: str) -> Problem | None:
 def place_on_earth(path: Path, floors: Sequence[str]) -> LocalPlane | None:
     """Return where on Earth a drawing stands, as the plane that :func:`read_plan` put it on.
 
-    Parameters
-    ----------
-    path
-        A drawing that :func:`read_plan` accepts.
-    floors
-        Floor names, lowest first.
-
-    Returns
-    -------
-    LocalPlane or None
-        None where the drawing is in metres, which says nothing of its place.
+    ``path``: a drawing that :func:`read_plan` accepts. ``floors``: Floor names, lowest first. Returns None
+    where the drawing is in metres, which says nothing of its place.
     """
     collection = _load(path, path.name)
     if not isinstance(collection, Mapping) or collection.get("coordinates_in") == "metres":
@@ -281,18 +254,9 @@ def _project(features: Sequence[Feature]) -> list[Feature]:
 def write_plan(plan: Plan, path: Path) -> None:
     """Write a plan as a drawing in metres, one feature a line, whole or not at all.
 
-    Parameters
-    ----------
-    plan
-        What to write. Reading it back gives the same plan to 1 mm; units come back in the same order
-        when that order goes by floor, as every reader of this package makes it.
-    path
-        Where; an older file of that name is replaced in one step.
-
-    Raises
-    ------
-    PlanError
-        When the folder is missing or may not be written to.
+    ``plan``: what to write. Reading it back gives the same plan to 1 mm; units come back in the same order
+    when that order goes by floor, as every reader of this package makes it. ``path``: where; an older file of
+    that name is replaced in one step. Raises PlanError when the folder is missing or may not be written to.
     """
     head = {"type": "FeatureCollection", "name": plan.name, "coordinates_in": "metres"}
     lines = ",\n".join(json.dumps(feature, ensure_ascii=False) for feature in _write_features(plan))

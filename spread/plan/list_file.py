@@ -18,24 +18,10 @@ SHEET = "units"
 def list_text(data: bytes, file: str) -> str:
     """Return the text of a unit list.
 
-    Parameters
-    ----------
-    data
-        The whole file: text in UTF-8, in UTF-16 with a byte order mark or in Windows-1252; or a workbook,
-        of which the sheet ``units`` is read, or the first.
-    file
-        How messages name it.
-
-    Returns
-    -------
-    str
-        The text as it is; of a workbook CSV with only the columns that a list has, so that nothing about
-        people is kept, and with row 7 of the sheet on line 7.
-
-    Raises
-    ------
-    SpreadError
-        When the file can be read as neither.
+    ``data``: the whole file: text in UTF-8, in UTF-16 with a byte order mark or in Windows-1252; or a
+    workbook, of which the sheet ``units`` is read, or the first. ``file``: how messages name it. Returns the
+    text as it is; of a workbook CSV with only the columns that a list has, so that nothing about people is
+    kept, and with row 7 of the sheet on line 7. Raises SpreadError when the file can be read as neither.
     """
     return _sheet_text(data, file) if is_workbook(data) else _decoded(data, file)
 

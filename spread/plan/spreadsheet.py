@@ -39,16 +39,9 @@ def is_workbook(data: bytes) -> bool:
 def write_workbook(sheets: Sequence[tuple[str, Iterable[Sequence[str | float | None]]]]) -> bytes:
     """Write tables as a workbook.
 
-    Parameters
-    ----------
-    sheets
-        A name and the rows of each, the first row the heads. Text stays text whatever it begins with;
-        numbers stay numbers; None is an empty cell.
-
-    Returns
-    -------
-    bytes
-        The same for the same tables, but for the time in the workbook's properties.
+    ``sheets``: a name and the rows of each, the first row the heads. Text stays text whatever it begins with;
+    numbers stay numbers; None is an empty cell. Returns: the same for the same tables, but for the time in
+    the workbook's properties.
     """
     from openpyxl import Workbook  # noqa: PLC0415 - takes 0.2 s and most commands do without
     from openpyxl.cell import WriteOnlyCell  # noqa: PLC0415
@@ -78,25 +71,10 @@ def write_workbook(sheets: Sequence[tuple[str, Iterable[Sequence[str | float | N
 def read_workbook(data: bytes, file: str, *, sheet: str = "") -> list[tuple[int, list[str]]]:
     """Read one sheet of a workbook as text.
 
-    Parameters
-    ----------
-    data
-        The whole file.
-    file
-        How messages name it.
-    sheet
-        The sheet wanted, if the workbook has one of that name; the first otherwise.
-
-    Returns
-    -------
-    list of (int, list of str)
-        Number and cells of every row that is not empty. Days are ISO days, whole numbers have no point, and
-        a formula counts as the value that was saved with it.
-
-    Raises
-    ------
-    SpreadError
-        One sentence, when it is no workbook, or too large a one.
+    ``file``: how messages name it. ``sheet``: the sheet wanted, if the workbook has one of that name; the
+    first otherwise. Returns number and cells of every row that is not empty. Days are ISO days, whole numbers
+    have no point, and a formula counts as the value that was saved with it. Raises SpreadError, one sentence,
+    when it is no workbook, or too large a one.
     """
     _check(data, file)
     if len(data) > TRUSTED or _unpacked(data) > TRUSTED:

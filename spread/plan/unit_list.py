@@ -39,17 +39,7 @@ _TOWER = 8  # floors
 def choose_layout(unit_list: UnitList) -> tuple[str, str]:
     """Choose a layout from the numbers of floors and of units on them.
 
-    Parameters
-    ----------
-    unit_list
-        The list.
-
-    Returns
-    -------
-    layout : str
-        One of :data:`LAYOUTS`.
-    why : str
-        One sentence for the user, who may know better.
+    Returns ``layout``: one of :data:`LAYOUTS`; ``why``: one sentence for the user, who may know better.
 
     Notes
     -----
@@ -92,6 +82,10 @@ def draw_plan(
 ) -> Plan:
     """Draw a plan from a list of units.
 
+    Returns every unit once, with a door on a hallway; units of a stack one above another. No beds: a list
+    does not say where they stand. Raises PlanError when the layout is unknown or a unit's floor is not among
+    ``floors``.
+
     Parameters
     ----------
     unit_list
@@ -100,23 +94,10 @@ def draw_plan(
         One of :data:`LAYOUTS`; by default what :func:`choose_layout` says.
     floors
         Floor names, lowest first; by default the list's own.
-    name
-        What the building is called.
     storey_height
         Metres from floor to floor.
     source
         The file that problems of the plan name; by default the list's.
-
-    Returns
-    -------
-    Plan
-        Every unit once, with a door on a hallway; units of a stack one above another. No beds: a list
-        does not say where they stand.
-
-    Raises
-    ------
-    PlanError
-        When the layout is unknown or a unit's floor is not among ``floors``.
     """
     layout = layout or choose_layout(unit_list)[0]
     if layout not in _DRAW:

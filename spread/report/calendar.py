@@ -103,19 +103,9 @@ def duty_events(duties: Iterable[Duty], on: dt.date) -> tuple[CalendarEvent, ...
 def write_calendar(building: str, events: Iterable[CalendarEvent], stamp: dt.datetime) -> bytes:
     """Return events as the bytes of an ``.ics`` file.
 
-    Parameters
-    ----------
-    building
-        What the building is called; it names the calendar and is part of the ids.
-    events
-        The events; two with one key are one event.
-    stamp
-        When the file is made (DTSTAMP), with its time zone.
-
-    Raises
-    ------
-    ValueError
-        When ``stamp`` has no time zone.
+    ``building``: what the building is called; it names the calendar and is part of the ids. ``events``: the
+    events; two with one key are one event. ``stamp``: when the file is made (DTSTAMP), with its time zone.
+    Raises ValueError when ``stamp`` has no time zone.
     """
     if stamp.tzinfo is None:
         raise ValueError("the stamp of a calendar needs a time zone")

@@ -182,12 +182,8 @@ class Caution:
 class Fill:
     """Blank lines to write on by hand.
 
-    Parameters
-    ----------
-    labels
-        Under each other or, with ``side_by_side``, beside each other: ``("Technician", "Date")``.
-    lines
-        Empty lines after each label, for notes; 0 puts the line beside the label.
+    ``labels``: under each other or, with ``side_by_side``, beside each other: ``("Technician", "Date")``.
+    ``lines``: empty lines after each label, for notes; 0 puts the line beside the label.
     """
 
     labels: tuple[str, ...]

@@ -16,16 +16,8 @@ def entry_problem(
 ) -> Problem | None:
     """Return what is wrong with an entry, or None.
 
-    Parameters
-    ----------
-    file, where
-        As in a :class:`~spread.errors.Problem`.
-    key, value
-        The entry.
-    known
-        Keys that it may have.
-    near_to
-        Keys to guess at for an unknown one; ``known`` if empty.
+    ``file``, ``where``: as in a :class:`~spread.errors.Problem`. ``key``, ``value``: the entry. ``known``:
+    Keys that it may have. ``near_to``: keys to guess at for an unknown one; ``known`` if empty.
     """
     if key not in known:
         return Problem(file, where, "it is not known", near(key, near_to or known))

@@ -16,12 +16,9 @@ FIRM_FILE = "firm.toml"
 class Firm:
     """Who makes the proposal; each may be empty.
 
-    Parameters
-    ----------
-    name, contact, phone, email, licence
-        The firm, a person's role or office, how to reach them, and the licence as local law wants it shown.
-    note
-        A sentence of their own, such as how long the offer stands.
+    ``name``, ``contact``, ``phone``, ``email``, ``licence``: the firm, a person's role or office, how to
+    reach them, and the licence as local law wants it shown. ``note``: a sentence of their own, such as how
+    long the offer stands.
     """
 
     name: str = ""
@@ -38,10 +35,7 @@ KEYS = tuple(Firm.__dataclass_fields__)
 def read_firm(path: Path) -> Firm:
     """Read ``firm.toml``; without such a file every entry is empty.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     if not path.exists():
         return Firm()

@@ -37,18 +37,8 @@ _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 def write_html(document: Document, paper: Paper = "a4") -> str:
     """Write a document as a page of HTML.
 
-    Parameters
-    ----------
-    document
-        What to write.
-    paper
-        The paper it is printed on.
-
-    Returns
-    -------
-    str
-        A whole page. Style is inside, pictures are inside as images (so that nothing in a drawing can run),
-        and a policy in its head forbids every request.
+    ``paper``: the paper it is printed on. Returns a whole page. Style is inside, pictures are inside as
+    images (so that nothing in a drawing can run), and a policy in its head forbids every request.
     """
     voice = Voice(document.language)
     words = page_words(voice)

@@ -89,26 +89,22 @@ def notices_for(
 ) -> tuple[Notice, ...]:
     """Make the notice of a unit and, if asked, those of its neighbours under a rule set.
 
+    Raises SpreadError for an unknown unit, for a result without a look in the log, or with every problem of a
+    file.
+
     Parameters
     ----------
     building
         The building; its folder may hold ``notices.toml`` and ``notices-en.toml``.
     rules
         Whose neighbours and whose notice before an entry.
-    unit
-        Unit code.
     visit
         What it is about.
     language
         The language of the notices.
     neighbours
-        Whether the units around it get one too; a set of rules that names no neighbours leaves the ring of
-        ``building.toml``.
-
-    Raises
-    ------
-    SpreadError
-        For an unknown unit, for a result without a look in the log, or with every problem of a file.
+        Whether the units around it get one too; a set of rules that names no neighbours leaves the ring
+        of ``building.toml``.
     """
     if unit not in building.plan.units:
         fix = guess(unit, building.plan.units, "use a unit code of the plan")

@@ -45,17 +45,8 @@ def read_own_words(folder: Path, language: Language) -> OwnWords:
 
     Entries at the top are for every language; those under ``[en]`` or ``[es]`` go before them.
 
-    Parameters
-    ----------
-    folder
-        The building's folder; without a ``notices.toml`` in it all entries are empty.
-    language
-        The language of the notice.
-
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    ``folder``: the building's folder; without a ``notices.toml`` in it all entries are empty. ``language``:
+    the language of the notice. Raises SettingsError with every problem of the file.
     """
     path = folder / OWN_WORDS_FILE
     if not path.exists():

@@ -54,24 +54,9 @@ def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
     written, no network is used, and only the fonts inside typst are used: letters that they lack (such as
     Chinese or Arabic ones) come out as empty boxes, and the HTML page shows them.
 
-    Parameters
-    ----------
-    document
-        What to write.
-    paper
-        The size of its pages.
-
-    Returns
-    -------
-    bytes
-        A PDF with tags, a language and a title for screen readers. It says that it keeps to PDF/UA-1
-        (ISO 14289-1) where typst found that it does; no other validator was run. The same document gives the
-        same bytes.
-
-    Raises
-    ------
-    SpreadError
-        When typst is not installed.
+    ``paper``: the size of its pages. Returns a PDF with tags, a language and a title for screen readers. It
+    says that it keeps to PDF/UA-1 (ISO 14289-1) where typst found that it does; no other validator was run.
+    The same document gives the same bytes. Raises SpreadError when typst is not installed.
     """
     check_typst()
     import typst  # noqa: PLC0415

@@ -37,18 +37,9 @@ def compare_text(
 ) -> str:
     """Return the comparison as text.
 
-    Parameters
-    ----------
-    comparison
-        From :func:`spread.programmes.results.summarise`.
-    building
-        Its name.
-    on
-        The day the runs start from.
-    doubt
-        What the fit says of itself where it is not good enough; empty where it is.
-    pace
-        How fast the simulation spreads beside published buildings, in words.
+    ``comparison``: from :func:`spread.programmes.results.summarise`. ``on``: the day the runs start from.
+    ``doubt``: what the fit says of itself where it is not good enough; empty where it is. ``pace``: how fast
+    the simulation spreads beside published buildings, in words.
     """
     lines = [
         f"{building}: {_many(len(comparison.outcomes), 'programme')} over {comparison.weeks} weeks from {on}",

@@ -142,14 +142,8 @@ def _row_data(row: SheetRow, voice: Voice) -> dict[str, Any]:
 def room_sheet_document(sheet: RoomSheet, made_on: dt.date | None = None, voice: Voice = ENGLISH) -> Document:
     """Return a sheet as one page for paper: a box to tick and room to write a row.
 
-    Parameters
-    ----------
-    sheet
-        The sheet of a unit.
-    made_on
-        The day on the page; the sheet's own if None, and 1 January 2000 for a sheet of no day.
-    voice
-        The language and measure of whoever reads it.
+    ``sheet``: the sheet of a unit. ``made_on``: the day on the page; the sheet's own if None, and 1 January
+    2000 for a sheet of no day. ``voice``: the language and measure of whoever reads it.
     """
     day, text = made_on or sheet.on or dt.date(2000, 1, 1), voice.text
     rows = (*sheet.rows, *sheet.checks)

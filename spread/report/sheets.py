@@ -38,21 +38,9 @@ MOST_REASONS = 3
 def door_sheets(session: Session, units: Sequence[str], method: str = "", voice: Voice = ENGLISH) -> Document:
     """Return one document with a page for each of some doors, in the order given.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    units
-        Unit codes, at least one.
-    method
-        How they will be looked at; the building's usual way if empty.
-    voice
-        The language and measure of whoever carries them.
-
-    Raises
-    ------
-    SpreadError
-        If the building has no such unit.
+    ``units``: unit codes, at least one. ``method``: how they will be looked at; the building's usual way if
+    empty. ``voice``: the language and measure of whoever carries them. Raises SpreadError if the building has
+    no such unit.
 
     Examples
     --------

@@ -67,19 +67,8 @@ class WeekView:
 def week_view(session: Session, asked: Asked | None = None, distances: Distances | None = None) -> WeekView:
     """Gather the week of an open building.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    asked
-        What the proposed round may take.
-    distances
-        Walks of the plan, if they are known already.
-
-    Raises
-    ------
-    SettingsError
-        With every problem of ``asked``.
+    ``asked``: what the proposed round may take. ``distances``: walks of the plan, if they are known already.
+    Raises SettingsError with every problem of ``asked``.
     """
     view, own = session.view, session.building.settings
     asked = asked or Asked()

@@ -78,12 +78,8 @@ class Wording:
 
         A text, a point or a fact with nothing to fill in is left out; so is a list that then has none.
 
-        Parameters
-        ----------
-        notice
-            One of :data:`NOTICES`.
-        values
-            Words by the names of :data:`FILLED`; a missing one is empty.
+        ``notice``: one of :data:`NOTICES`. ``values``: words by the names of :data:`FILLED`; a missing one is
+        empty.
         """
         title, blocks = self.notices[notice]
         made = (_made(block, values) for block in blocks)
@@ -93,10 +89,7 @@ class Wording:
 def load_wording(language: Language, folder: Path | None = None) -> Wording:
     """Return the words of a language: the building's own file if its folder has one, or ours.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     own = folder / f"notices-{language}.toml" if folder else None
     if own is not None and own.exists():

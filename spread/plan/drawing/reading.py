@@ -60,27 +60,20 @@ def read_unit_list(
 ) -> UnitList:
     """Read a list of units.
 
+    Returns: Codes exactly as written, leading zeros kept. Raises SpreadError with every problem found, each
+    naming its line and field.
+
     Parameters
     ----------
     path
         A text file separated by commas, semicolons or tabs, or a workbook (see
-        :func:`spread.plan.list_file.list_text`), with a line of field names: ``unit`` and
-        ``floor``, and optionally ``stack``, ``side``, ``order``, ``area_m2`` (m2) and ``layout`` (a free
-        note on the unit, such as ``1BR``). Other fields are not read, so that nothing about people is.
+        :func:`spread.plan.list_file.list_text`), with a line of field names: ``unit`` and ``floor``, and
+        optionally ``stack``, ``side``, ``order``, ``area_m2`` (m2) and ``layout`` (a free note on the
+        unit, such as ``1BR``). Other fields are not read, so that nothing about people is.
     floors
         Floor names, lowest first; by default inferred from the list, basements lowest.
     shown_as
         How problems name the file; by default its own name.
-
-    Returns
-    -------
-    UnitList
-        Codes exactly as written, leading zeros kept.
-
-    Raises
-    ------
-    SpreadError
-        With every problem found, each naming its line and field.
     """
     name = shown_as or path.name
     try:

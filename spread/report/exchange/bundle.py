@@ -152,10 +152,7 @@ EXPORTS: Mapping[str, Export] = {
 def make_export(session: Session, name: str) -> bytes:
     """Return one export.
 
-    Raises
-    ------
-    SpreadError
-        When there is none of that name.
+    Raises SpreadError when there is none of that name.
     """
     if name not in EXPORTS:
         fix = f"name one of {', '.join(EXPORTS)}"
@@ -192,23 +189,10 @@ def write_exports(
 ) -> tuple[Path, ...]:
     """Write exports to a folder; all are made before the first is written.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    folder
-        Made if it is missing.
-    names
-        Which exports; if empty all that need no more than what is installed.
-    zipped
-        Write all of them as one zip file instead.
-    replace
-        Whether files that are there may be replaced, each in one step.
-
-    Raises
-    ------
-    SpreadError
-        With every file that is there already, or the reason why the folder cannot be written to.
+    ``folder``: made if it is missing. ``names``: which exports; if empty all that need no more than what is
+    installed. ``zipped``: write all of them as one zip file instead. ``replace``: whether files that are
+    there may be replaced, each in one step. Raises SpreadError with every file that is there already, or the
+    reason why the folder cannot be written to.
     """
     if zipped:
         files = {ZIP_FILE: make_zip(session)}

@@ -55,12 +55,7 @@ class Draws(Mapping[str, Labelled]):
     level_name), ``chance_by_week`` (unit, week), ``infested_interval`` (week, point) and
     ``rate_interval`` (source, point).
 
-    Parameters
-    ----------
-    name
-        Of the building.
-    posterior
-        Its fit.
+    ``name``: of the building. ``posterior``: its fit.
     """
 
     def __init__(self, name: str, posterior: Posterior) -> None:
@@ -103,10 +98,7 @@ class Draws(Mapping[str, Labelled]):
     def to_xarray(self) -> object:
         """Return the draws as an ``xarray.Dataset`` with the dimensions chain, draw and unit.
 
-        Raises
-        ------
-        SpreadError
-            Where xarray is not installed.
+        Raises SpreadError where xarray is not installed.
         """
         xarray = needed("xarray", "draws as an xarray.Dataset", "pip install xarray")
         drawn = {**self.in_group("posterior"), **self.in_group("sample_stats")}
@@ -127,10 +119,7 @@ def draws_of(session: Session) -> Draws:
 def needed(module: str, what: str, fix: str = "pip install 'spread[data]'") -> ModuleType:
     """Return a module of an extra.
 
-    Raises
-    ------
-    SpreadError
-        Where it is not installed; the sentence says how to get it.
+    Raises SpreadError where it is not installed; the sentence says how to get it.
     """
     try:
         return import_module(module)
