@@ -93,9 +93,7 @@ class Session:
         building = load_building(folder)
         base = settings or FitSettings()
         base = replace(
-            base,
-            weeks=building.settings.history_weeks,
-            seed=building.settings.seed if seed is None else seed,
+            base, weeks=building.settings.history_weeks, seed=building.settings.seed if seed is None else seed
         )
         day = on or dt.date.today()
         posterior = fit(

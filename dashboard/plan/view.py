@@ -7,12 +7,7 @@ from typing import Any
 
 from dashboard.plan.beds import beds_of
 from dashboard.plan.facts import kept_by
-from dashboard.words import (
-    CLASS_WORDS,
-    chance_class,
-    floor_title,
-    one_or_many,
-)
+from dashboard.words import CLASS_WORDS, chance_class, floor_title, one_or_many
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.doors.sources import SourceShare
 from spread.decisions.doors.why import Why
@@ -267,10 +262,7 @@ def _arrows(why: Why) -> dict[str, Any]:
     named = [source for source in why.sources if source.unit and source.share >= LEAST_ARROW]
     if why.sources_kind != "came-from":
         named = []
-    return {
-        "unit": why.unit,
-        "from": [[s.unit, round(s.share, 3)] for s in named[:MOST_ARROWS]],
-    }
+    return {"unit": why.unit, "from": [[s.unit, round(s.share, 3)] for s in named[:MOST_ARROWS]]}
 
 
 def taught(session: Session, voice: Voice = ENGLISH) -> dict[str, Any]:

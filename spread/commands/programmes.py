@@ -137,13 +137,7 @@ def _compare(args: argparse.Namespace) -> None:
 
 def _optimise(args: argparse.Namespace) -> None:
     from spread.errors import Problem, SettingsError  # noqa: PLC0415
-    from spread.programmes.optimise import (  # noqa: PLC0415
-        Goal,
-        candidates,
-        search,
-        survey_intervals,
-        weekly_doors,
-    )
+    from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.run import RunSettings  # noqa: PLC0415
     from spread.report.programmes_text import search_data, search_text  # noqa: PLC0415

@@ -33,12 +33,7 @@ common geography, no source). It catches swapped coordinates where latitude 90 d
 
 
 def read_plan(
-    path: Path,
-    floors: Sequence[str],
-    *,
-    name: str,
-    storey_height: float = 2.8,
-    shown_as: str | None = None,
+    path: Path, floors: Sequence[str], *, name: str, storey_height: float = 2.8, shown_as: str | None = None
 ) -> Plan:
     """Read a drawing.
 

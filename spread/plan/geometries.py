@@ -10,15 +10,7 @@ import math
 from collections.abc import Callable
 from typing import Any
 
-from shapely import (
-    GeometryCollection,
-    LineString,
-    MultiLineString,
-    MultiPoint,
-    MultiPolygon,
-    Point,
-    Polygon,
-)
+from shapely import GeometryCollection, LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient

@@ -29,10 +29,7 @@ _NOTE_OF_STEP = {step: word for word, step in NOTE_WORDS.items()}
 def duties_text(building: Building, rules: RuleSet, on: dt.date, voice: Voice = ENGLISH) -> str:
     """Return what a rule set asks for in a building on a day, grouped by how soon, as plain text."""
     owed = duties(building.log, building.contacts, rules, on)
-    lines = [
-        f"{building.name}, {voice.day(on)}",
-        _wrap(rules_line(rules, voice), ""),
-    ]
+    lines = [f"{building.name}, {voice.day(on)}", _wrap(rules_line(rules, voice), "")]
     why_none = _why_none(building, rules, owed, voice)
     if why_none:
         lines += ["", _wrap(why_none, "")]

@@ -10,14 +10,7 @@ from typing import TYPE_CHECKING, Any
 from spread.decisions.doors.learned import Range, what_was_learned
 from spread.decisions.past import past_of, weekly_chances
 from spread.words import ENGLISH, Voice
-from spread.words.learned import (
-    learned_data,
-    learned_words,
-    not_learned,
-    past_data,
-    past_words,
-    rate_name,
-)
+from spread.words.learned import learned_data, learned_words, not_learned, past_data, past_words, rate_name
 
 if TYPE_CHECKING:
     from spread.session import Session

@@ -248,7 +248,7 @@ def _limits(session: Session, offer: Offer) -> Iterator[Block]:
     )
     yield Caution(
         "Steam, heat, dust, electricity and pesticides can hurt people. The label, local codes and licensed "
-        "practice decide; this document states no dose.",
+        "practice decide; this document states no dose."
     )
     yield Fill(("For the owner", "For the firm", "Date"), side_by_side=True)
     yield Sources(SOURCES)

@@ -13,14 +13,7 @@ from spread.report.document import Block, Bullets, Heading, Paragraph, Picture, 
 from spread.report.firm import Firm
 from spread.words import ENGLISH, Voice
 from spread.words import figures as f
-from spread.words.programmes import (
-    cost_names,
-    duel,
-    even_lines,
-    figure_names,
-    nil_by,
-    survey_note,
-)
+from spread.words.programmes import cost_names, duel, even_lines, figure_names, nil_by, survey_note
 
 ROWS = (
     "infested unit-weeks", "new units infested", "infested at the end", "visits", "hours", "cost",

@@ -70,12 +70,7 @@ def doors_text(
     )
     ranked = voice.text("Next doors, ranked by {order}", order=order_words(order, voice))
     no_door = voice.text("No door to look at: every unit is known infested.")
-    lines = [
-        f"{session.building.name}, {voice.day(view.on)}",
-        infested,
-        "",
-        ranked if due else no_door,
-    ]
+    lines = [f"{session.building.name}, {voice.day(view.on)}", infested, "", ranked if due else no_door]
     if due and not look:
         lines.append("     " + voice.text("None asked for."))
     for row in look:
