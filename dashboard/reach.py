@@ -17,15 +17,10 @@ _NAME = re.compile(r"(?=.{1,253}$)[a-z0-9]([a-z0-9-]*[a-z0-9])?(\.[a-z0-9]([a-z0
 class Reach:
     """Which names in a request are ours.
 
-    Parameters
-    ----------
-    hosts
-        Names and addresses, without port or brackets, that may stand in the Host header.
-    origin
-        Scheme and host of the public address, such as ``https://spread.example.org``; empty if none.
-    any_address
-        Whether a bare IP address is trusted as well: the server listens on all of the machine's. A page
-        elsewhere can have its own *name* point here, but never a bare address.
+    ``hosts``: names and addresses, without port or brackets, that may stand in the Host header. ``origin``:
+    Scheme and host of the public address, such as ``https://spread.example.org``; empty if none.
+    ``any_address``: whether a bare IP address is trusted as well: the server listens on all of the machine's.
+    A page elsewhere can have its own *name* point here, but never a bare address.
     """
 
     hosts: tuple[str, ...] = LOOPBACK

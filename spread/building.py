@@ -31,18 +31,9 @@ LOG_FILE = "records.csv"
 class Building:
     """A building as its folder describes it.
 
-    Parameters
-    ----------
-    name
-        What it is called.
-    folder
-        Where it was read from.
-    plan, contacts, settings
-        Its parts.
-    store
-        Where its log is kept, and what is the matter there.
-    warnings
-        What the plan leaves out, and what is lost by it.
+    ``name``: what it is called. ``folder``: where it was read from. ``plan``, ``contacts``, ``settings``: its
+    parts. ``store``: where its log is kept, and what is the matter there. ``warnings``: what the plan leaves
+    out, and what is lost by it.
     """
 
     name: str

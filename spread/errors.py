@@ -14,16 +14,9 @@ from dataclasses import dataclass
 class Problem:
     """One thing wrong with an input.
 
-    Parameters
-    ----------
-    file
-        The file as the user named it (never an absolute path of ours).
-    where
-        The feature, row and field, such as ``"row 4, field 'when'"``; may be empty.
-    what
-        What was found and what was expected.
-    fix
-        What to do about it, as an instruction; may be empty.
+    ``file``: the file as the user named it (never an absolute path of ours). ``where``: the feature, row and
+    field, such as ``"row 4, field 'when'"``; may be empty. ``what``: what was found and what was expected.
+    ``fix``: what to do about it, as an instruction; may be empty.
     """
 
     file: str

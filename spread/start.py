@@ -40,18 +40,10 @@ def draw_building(
     Returns what was drawn, and one sentence on the layout. Raises SpreadError with every problem of the list;
     nothing is written then.
 
-    Parameters
-    ----------
-    units
-        The unit list, a text file or a workbook. Of it only what is read is kept in the folder, as CSV.
-    folder
-        Made if it is missing. A ``building.toml`` that is there already is read and kept.
-    layout
-        How the building is laid out; chosen from the list if None.
-    name
-        What it is called; the folder's name if None.
-    replace
-        Whether a ``plan.geojson`` that is there may be drawn over.
+    ``units``: the unit list, a text file or a workbook. Of it only what is read is kept in the folder, as
+    CSV. ``folder``: made if it is missing. A ``building.toml`` that is there already is read and kept.
+    ``layout``: how the building is laid out; chosen from the list if None. ``name``: what it is called; the
+    folder's name if None. ``replace``: whether a ``plan.geojson`` that is there may be drawn over.
     """
     if folder.exists() and not folder.is_dir():
         raise SpreadError(Problem(str(folder), "", "it is a file, expected a folder", "name another folder"))
@@ -125,20 +117,10 @@ def create_building(
     Returns the new folder. Raises SpreadError with every problem; nothing is written then, and nothing that
     is there is touched.
 
-    Parameters
-    ----------
-    parent
-        The folder of buildings; nothing is written anywhere else.
-    slug
-        Name of the new folder: small letters, digits and hyphens.
-    plan, units, layout
-        The plan as it was corrected, the unit list that it was drawn from, and its layout.
-    rules
-        Id of a rule set.
-    hour
-        What a technician's hour costs; the package's own figure if None.
-    records
-        First rows of the log, by field.
+    ``parent``: the folder of buildings; nothing is written anywhere else. ``slug``: name of the new folder:
+    small letters, digits and hyphens. ``plan``, ``units``, ``layout``: the plan as it was corrected, the unit
+    list that it was drawn from, and its layout. ``rules``: Id of a rule set. ``hour``: what a technician's
+    hour costs; the package's own figure if None. ``records``: First rows of the log, by field.
     """
     problems = list(check_plan(plan)[0])
     if not _SLUG.fullmatch(slug) or slug in _DEVICES:

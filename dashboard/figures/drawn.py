@@ -23,16 +23,8 @@ NAME_WIDE = 19
 class Drawn:
     """A figure with all that is said of it.
 
-    Parameters
-    ----------
-    figure
-        The figure as plotly takes it (``data`` and ``layout``).
-    title
-        Over it.
-    said
-        The same in a sentence, for those who cannot see it.
-    head, rows
-        The same as a table.
+    ``figure``: the figure as plotly takes it (``data`` and ``layout``). ``title``: over it. ``said``: the
+    same in a sentence, for those who cannot see it. ``head``, ``rows``: the same as a table.
     """
 
     figure: Mapping[str, Any]

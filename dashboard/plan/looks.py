@@ -30,16 +30,8 @@ SOON = 6
 class Look:
     """A way to look at the plan.
 
-    Parameters
-    ----------
-    name
-        As the page offers it.
-    title
-        Over the legend.
-    say
-        Before the label, for a screen reader.
-    steps
-        For each class that is used: its number, a word, and what it means.
+    ``name``: as the page offers it. ``title``: over the legend. ``say``: before the label, for a screen
+    reader. ``steps``: for each class that is used: its number, a word, and what it means.
     """
 
     name: str

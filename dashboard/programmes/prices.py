@@ -25,14 +25,8 @@ _TWO_WAYS = re.compile(r"[1-9]\d{0,2}(,\d{3})+(\.\d*)?|\d{1,3}(\.\d{3})+,\d*")
 class Typed:
     """What was typed on the page.
 
-    Parameters
-    ----------
-    prices
-        The building's prices with every good number in it.
-    problems
-        A sentence by key for every bad one.
-    values
-        The good numbers by key.
+    ``prices``: the building's prices with every good number in it. ``problems``: a sentence by key for every
+    bad one. ``values``: the good numbers by key.
     """
 
     prices: Prices

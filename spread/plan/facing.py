@@ -27,18 +27,9 @@ Floats = NDArray[np.float64]
 class Wall:
     """The longest straight wall between two units on one floor.
 
-    Parameters
-    ----------
-    a, b
-        The units.
-    floor
-        The floor.
-    origin
-        A corner of the wall's face on the side of ``a``.
-    along, across
-        Unit vectors along the wall, and from ``a`` to ``b``.
-    length, thick
-        Metres.
+    ``a``, ``b``: the units. ``floor``: the floor. ``origin``: a corner of the wall's face on the side of
+    ``a``. ``along``, ``across``: unit vectors along the wall, and from ``a`` to ``b``. ``length``, ``thick``:
+    metres.
     """
 
     a: str

@@ -86,18 +86,10 @@ def draw_plan(
     does not say where they stand. Raises PlanError when the layout is unknown or a unit's floor is not among
     ``floors``.
 
-    Parameters
-    ----------
-    unit_list
-        What :func:`read_unit_list` gave; the order of its rows does not matter.
-    layout
-        One of :data:`LAYOUTS`; by default what :func:`choose_layout` says.
-    floors
-        Floor names, lowest first; by default the list's own.
-    storey_height
-        Metres from floor to floor.
-    source
-        The file that problems of the plan name; by default the list's.
+    ``unit_list``: what :func:`read_unit_list` gave; the order of its rows does not matter. ``layout``: one of
+    :data:`LAYOUTS`; by default what :func:`choose_layout` says. ``floors``: floor names, lowest first; by
+    default the list's own. ``storey_height``: metres from floor to floor. ``source``: the file that problems
+    of the plan name; by default the list's.
     """
     layout = layout or choose_layout(unit_list)[0]
     if layout not in _DRAW:

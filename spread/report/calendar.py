@@ -38,16 +38,9 @@ WHAT = {
 class CalendarEvent:
     """One all-day event.
 
-    Parameters
-    ----------
-    key
-        What makes it this event and no other: unit, kind, the day it counts from.
-    day
-        The day to aim for.
-    title, words
-        One line, and the text below it; without personal data.
-    category
-        ``Visit`` or ``Duty``.
+    ``key``: what makes it this event and no other: unit, kind, the day it counts from. ``day``: the day to
+    aim for. ``title``, ``words``: one line, and the text below it; without personal data. ``category``:
+    ``Visit`` or ``Duty``.
     """
 
     key: str

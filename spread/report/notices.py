@@ -38,18 +38,10 @@ _STEPS = {"inspection": "inspect", "treatment": "begin-treatment"}
 class Visit:
     """What a notice is about.
 
-    Parameters
-    ----------
-    kind
-        One of :data:`KINDS`.
-    when
-        The day of the visit; for a result the day up to which the log is read.
-    on
-        The day the notice is made.
-    purpose
-        One of :data:`PURPOSES`: what the visit to the unit itself is for. Neighbours are looked at.
-    window
-        First and last minute of the visit after midnight, or None.
+    ``kind``: one of :data:`KINDS`. ``when``: the day of the visit; for a result the day up to which the log
+    is read. ``on``: the day the notice is made. ``purpose``: one of :data:`PURPOSES`: what the visit to the
+    unit itself is for. Neighbours are looked at. ``window``: First and last minute of the visit after
+    midnight, or None.
     """
 
     kind: str
@@ -63,14 +55,8 @@ class Visit:
 class Notice:
     """A notice for one unit.
 
-    Parameters
-    ----------
-    unit
-        Whose door it goes to.
-    name
-        Which notice it is, of :data:`spread.report.wording.NOTICES`.
-    document
-        What it says.
+    ``unit``: whose door it goes to. ``name``: which notice it is, of :data:`spread.report.wording.NOTICES`.
+    ``document``: what it says.
     """
 
     unit: str
@@ -92,19 +78,10 @@ def notices_for(
     Raises SpreadError for an unknown unit, for a result without a look in the log, or with every problem of a
     file.
 
-    Parameters
-    ----------
-    building
-        The building; its folder may hold ``notices.toml`` and ``notices-en.toml``.
-    rules
-        Whose neighbours and whose notice before an entry.
-    visit
-        What it is about.
-    language
-        The language of the notices.
-    neighbours
-        Whether the units around it get one too; a set of rules that names no neighbours leaves the ring
-        of ``building.toml``.
+    ``building``: the building; its folder may hold ``notices.toml`` and ``notices-en.toml``. ``rules``: whose
+    neighbours and whose notice before an entry. ``visit``: what it is about. ``language``: the language of
+    the notices. ``neighbours``: whether the units around it get one too; a set of rules that names no
+    neighbours leaves the ring of ``building.toml``.
     """
     if unit not in building.plan.units:
         fix = guess(unit, building.plan.units, "use a unit code of the plan")

@@ -17,16 +17,9 @@ OWN_WORDS_FILE = "notices.toml"
 class OwnWords:
     """What a building says of itself on a notice; each may be empty.
 
-    Parameters
-    ----------
-    firm
-        Who comes: the firm's or the crew's name.
-    manager
-        Whom residents ask: the office or the manager.
-    phone, email, office_hours
-        How and when to reach them.
-    entry_law
-        A sentence on the right to enter, as the building's lease or law has it.
+    ``firm``: who comes: the firm's or the crew's name. ``manager``: Whom residents ask: the office or the
+    manager. ``phone``, ``email``, ``office_hours``: how and when to reach them. ``entry_law``: a sentence on
+    the right to enter, as the building's lease or law has it.
     """
 
     firm: str = ""

@@ -28,18 +28,8 @@ HELD = "\N{NO-BREAK SPACE}"
 class Offer:
     """What a proposal is made of.
 
-    Parameters
-    ----------
-    comparison
-        Programmes side by side.
-    programmes
-        The same, in the same order.
-    chosen
-        Key of the one proposed.
-    firm
-        Who proposes.
-    own_prices
-        Whether the prices are the firm's own.
+    ``comparison``: programmes side by side. ``programmes``: the same, in the same order. ``chosen``: key of
+    the one proposed. ``firm``: who proposes. ``own_prices``: whether the prices are the firm's own.
     """
 
     comparison: Comparison

@@ -43,18 +43,9 @@ class Asked:
 class WeekView:
     """Everything on the list of a week.
 
-    Parameters
-    ----------
-    week
-        Duties, notices and visits by day.
-    rules
-        The rule set they come from.
-    doors
-        The next doors.
-    round
-        A proposed round for the first day.
-    bare
-        Whether the log is empty, so that nothing can be due yet.
+    ``week``: duties, notices and visits by day. ``rules``: the rule set they come from. ``doors``: the next
+    doors. ``round``: a proposed round for the first day. ``bare``: whether the log is empty, so that nothing
+    can be due yet.
     """
 
     week: Week

@@ -58,14 +58,8 @@ _STARS = re.compile(r"\*\*(.+?)\*\*")
 class Wording:
     """The words of one language.
 
-    Parameters
-    ----------
-    language
-        The language.
-    words, methods
-        Short words by name, and looks by method.
-    notices
-        For each of :data:`NOTICES` its title and its blocks, parts set in, as the file has them.
+    ``language``: the language. ``words``, ``methods``: Short words by name, and looks by method. ``notices``:
+    for each of :data:`NOTICES` its title and its blocks, parts set in, as the file has them.
     """
 
     language: Language

@@ -37,14 +37,8 @@ _SIDE = {word: side for side, words in SIDES.items() for word in words}
 class UnitList:
     """The units of a building as listed.
 
-    Parameters
-    ----------
-    rows
-        A row a unit, in the order of the file.
-    floors
-        Floor names, lowest first, as given or as inferred from the names.
-    source
-        The file as the user named it.
+    ``rows``: a row a unit, in the order of the file. ``floors``: floor names, lowest first, as given or as
+    inferred from the names. ``source``: the file as the user named it.
     """
 
     rows: tuple[UnitRow, ...]

@@ -36,20 +36,9 @@ ZIP_FILE = "spread-export.zip"
 class Export:
     """One file that people can take away.
 
-    Parameters
-    ----------
-    file
-        Its name.
-    media_type
-        What it is, for a browser.
-    words
-        What it holds, in a sentence.
-    make
-        Makes it.
-    beside
-        What goes into a folder beside it: files by name.
-    needs
-        Packages of the extra ``data`` that it cannot do without.
+    ``file``: its name. ``media_type``: what it is, for a browser. ``words``: what it holds, in a sentence.
+    ``make``: Makes it. ``beside``: what goes into a folder beside it: files by name. ``needs``: packages of
+    the extra ``data`` that it cannot do without.
     """
 
     file: str

@@ -28,16 +28,9 @@ POINTS = {"low": 0.05, "median": 0.5, "high": 0.95}
 class Labelled:
     """An array whose dimensions have names.
 
-    Parameters
-    ----------
-    dims
-        A name for each dimension.
-    values
-        The numbers.
-    words
-        What they are, with their unit.
-    group
-        The group of the netCDF file: ``posterior`` and ``sample_stats`` as ArviZ has them, or ``summary``.
+    ``dims``: a name for each dimension. ``values``: the numbers. ``words``: what they are, with their unit.
+    ``group``: the group of the netCDF file: ``posterior`` and ``sample_stats`` as ArviZ has them, or
+    ``summary``.
     """
 
     dims: tuple[str, ...]
