@@ -10,7 +10,7 @@ from spread.errors import SettingsError, SpreadError
 from spread.programmes.money import PRICES_FILE
 from spread.programmes.results import summarise
 from spread.report.document import Document
-from spread.report.firm import FIRM_FILE, read_firm
+from spread.report.own_words import FIRM_FILE, read_firm
 from spread.report.proposal import proposal
 from spread.report.proposal_programmes import Offer
 from spread.session import Session

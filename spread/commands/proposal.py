@@ -41,8 +41,8 @@ def _proposal(args: argparse.Namespace) -> None:
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
-    from spread.report.firm import FIRM_FILE, read_firm  # noqa: PLC0415
     from spread.report.folder import Format, check_free, write_documents  # noqa: PLC0415
+    from spread.report.own_words import FIRM_FILE, read_firm  # noqa: PLC0415
     from spread.report.pdf import check_typst  # noqa: PLC0415
     from spread.report.proposal import proposal  # noqa: PLC0415
     from spread.report.proposal_programmes import Offer  # noqa: PLC0415

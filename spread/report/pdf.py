@@ -9,25 +9,8 @@ from importlib.resources import files
 from typing import Any
 
 from spread.errors import SpreadError
-from spread.report.document import (
-    Block,
-    Bullets,
-    Caution,
-    Document,
-    Facts,
-    Fill,
-    Heading,
-    Numbered,
-    PageBreak,
-    Paper,
-    Paragraph,
-    Picture,
-    Sources,
-    Table,
-    Text,
-    printable,
-    spans_of,
-)
+from spread.report import document as d
+from spread.report.document import Block, Document, Paper, Text, printable, spans_of
 from spread.words import Voice
 from spread.words.paper import page_words
 
@@ -105,30 +88,30 @@ def _data(document: Document, paper: Paper) -> dict[str, Any]:
 
 def _block(block: Block, words: dict[str, str]) -> dict[str, Any]:  # noqa: PLR0911 - one line a kind
     match block:
-        case Heading():
+        case d.Heading():
             return {"kind": "heading", "text": printable(block.text), "level": block.level}
-        case Paragraph():
+        case d.Paragraph():
             return {"kind": "paragraph", "text": spans_of(block.text), "small": block.small}
-        case Bullets():
+        case d.Bullets():
             return {"kind": "bullets", "items": _all(block.items), "ticks": block.ticks}
-        case Numbered():
+        case d.Numbered():
             return {"kind": "numbered", "items": _all(block.items)}
-        case Table():
+        case d.Table():
             return _table(block)
-        case Facts():
+        case d.Facts():
             pairs = [[printable(label), spans_of(value)] for label, value in block.pairs]
             return {"kind": "facts", "pairs": pairs}
-        case Picture():
+        case d.Picture():
             return _picture(block)
-        case Caution():
+        case d.Caution():
             title = printable(block.title) or words["caution"]
             return {"kind": "caution", "title": title, "text": spans_of(block.text)}
-        case Fill():
+        case d.Fill():
             labels = [printable(label) for label in block.labels]
             return {"kind": "fill", "labels": labels, "lines": block.lines, "beside": block.side_by_side}
-        case PageBreak():
+        case d.PageBreak():
             return {"kind": "break"}
-        case Sources():
+        case d.Sources():
             return {"kind": "sources", "items": _all(block.items)}
 
 
@@ -136,7 +119,7 @@ def _all(texts: tuple[Text, ...]) -> list[tuple[tuple[str, bool], ...]]:
     return [spans_of(text) for text in texts]
 
 
-def _table(table: Table) -> dict[str, Any]:
+def _table(table: d.Table) -> dict[str, Any]:
     return {
         "kind": "table",
         "header": _all(table.header),
@@ -150,7 +133,7 @@ def _table(table: Table) -> dict[str, Any]:
     }
 
 
-def _picture(picture: Picture) -> dict[str, Any]:
+def _picture(picture: d.Picture) -> dict[str, Any]:
     # A drawing names the fonts of a screen; on paper there are only those inside typst.
     svg = _FAMILY.sub(f'font-family="{_FONT}"', printable(picture.svg))
     words = {"alt": printable(picture.alt), "caption": printable(picture.caption)}

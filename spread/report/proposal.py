@@ -30,7 +30,7 @@ from spread.report.document import (
     Table,
 )
 from spread.report.duties_text import group
-from spread.report.firm import FIRM_FILE
+from spread.report.own_words import FIRM_FILE
 from spread.report.proposal_programmes import Offer, effort, side_by_side
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY

@@ -10,7 +10,7 @@ from spread.programmes.programme import Programme
 from spread.programmes.results import Comparison
 from spread.report.charts import Bar, Path, band_panels, whiskers
 from spread.report.document import Block, Bullets, Heading, Paragraph, Picture, Strong, Table
-from spread.report.firm import Firm
+from spread.report.own_words import Firm
 from spread.words import ENGLISH, Voice
 from spread.words import figures as f
 from spread.words.programmes import cost_names, duel, even_lines, figure_names, nil_by, survey_note

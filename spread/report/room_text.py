@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
@@ -11,6 +10,7 @@ from typing import Any
 from spread.decisions.room.sheet import RoomSheet, SheetRow
 from spread.facts import as_json
 from spread.report.document import Document, Paragraph, Strong, Table, Text
+from spread.report.lines import folded
 from spread.trade.sources import COMMON_PRACTICE
 from spread.words import ENGLISH, Voice, say
 from spread.words.room import (
@@ -25,7 +25,6 @@ from spread.words.room import (
 )
 from spread.words.voice import upper
 
-WIDTH = 100
 NO_PRODUCT = "None."
 """What a row says where no product is for it; the page then leaves it out."""
 _EXAMPLE = (
@@ -97,7 +96,7 @@ def _weights(sheet: RoomSheet, voice: Voice) -> str:
 
 
 def _wrap(text: str, indent: str = "   ") -> str:
-    return textwrap.fill(text, WIDTH, initial_indent=indent, subsequent_indent=indent or "   ")
+    return folded(text, indent, "   ")
 
 
 def room_data(sheet: RoomSheet, voice: Voice = ENGLISH) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -19,11 +18,10 @@ from spread.report.document import (
     Strong,
     Table,
 )
+from spread.report.lines import folded
 from spread.words.terms import level_name
 from spread.words.treatment import minutes_words, plan_data, visit_words
 from spread.words.voice import ENGLISH, Voice
-
-WIDTH = 100
 
 
 def treat_text(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> str:
@@ -156,4 +154,4 @@ def _lower(text: str) -> str:
 
 
 def _wrap(text: str, lead: str = "     ") -> str:
-    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead))
+    return folded(text, lead)
