@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-from spread.errors import Problem, SettingsError
+from spread.errors import SettingsError
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 _NAME = re.compile(r"(?=.{1,253}$)[a-z0-9]([a-z0-9-]*[a-z0-9])?(\.[a-z0-9]([a-z0-9-]*[a-z0-9])?)*")
@@ -112,4 +112,4 @@ def _is_address(text: str) -> bool:
 
 
 def _wrong(where: str, what: str, fix: str) -> SettingsError:
-    return SettingsError(Problem("spread serve", where, what, fix))
+    return SettingsError.at("spread serve", where, what, fix)

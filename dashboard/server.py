@@ -15,7 +15,7 @@ from dashboard.first import Switch, create_first_app
 from dashboard.reach import check_port, is_open_to_others, reach_of
 from dashboard.security import LARGEST_UPLOAD
 from dashboard.setup.page import PLACE
-from spread.errors import Problem, SettingsError
+from spread.errors import SettingsError
 from spread.people.folder import read_roll
 from spread.session import Session
 
@@ -87,7 +87,7 @@ def serve_office(
     office = Office(open_office(url), open_session, reach)
     if not office.people.everyone():
         fix = f"add somebody: spread office people {shown(url)} --add CODE --role administrator"
-        raise SettingsError(Problem(shown(url), "", "nobody can sign in", fix))
+        raise SettingsError.at(shown(url), "", "nobody can sign in", fix)
     at = reach.origin or _url("127.0.0.1" if reach.any_address else host, port)
     line = f"The office {shown(url)} is open at {at}/  (Ctrl+C closes it)"
     if is_open_to_others(host, public) and not reach.secure:
@@ -106,8 +106,8 @@ def serve_first(
     """
     check_address(host, port)
     if not folder.is_dir():
-        raise SettingsError(
-            Problem("spread serve", "--folder", f"there is no folder {str(folder)!r}", "make it first")
+        raise SettingsError.at(
+            "spread serve", "--folder", f"there is no folder {str(folder)!r}", "make it first"
         )
     switch = Switch()
     switch.show(create_first_app(folder, lambda made: switch.show(create_app(open_building(made)).server)))
@@ -136,13 +136,11 @@ def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, beh
         )
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise SettingsError(
-            Problem(
-                "spread serve",
-                "--port",
-                f"port {port} of {host} cannot be used ({reason})",
-                "choose another port, such as 8051, and an address of this machine",
-            )
+        raise SettingsError.at(
+            "spread serve",
+            "--port",
+            f"port {port} of {host} cannot be used ({reason})",
+            "choose another port, such as 8051, and an address of this machine",
         ) from error
     logging.getLogger("waitress").setLevel(logging.ERROR)
     print(line, flush=True)
@@ -166,14 +164,14 @@ def check_address(host: str, port: int, public: str = "", folder: Path | None = 
     if roll is not None and not roll.people:
         what = "there is a people file, but nobody can sign in"
         fix = "add somebody with spread people BUILDING --add CODE, or take people.json out of the folder"
-        raise SettingsError(Problem("spread serve", "people.json", what, fix))
+        raise SettingsError.at("spread serve", "people.json", what, fix)
     if roll is None and is_open_to_others(host, public):
         option, asked = ("--host", host) if not public else ("--public", public)
         fix = "add people with spread people BUILDING --add CODE, or leave it at 127.0.0.1"
         if folder is None:
             fix = "make the building on this machine first, add people to it, and serve it by its folder"
         what = f"{asked!r} would show the building's records to others, and nobody has to sign in"
-        raise SettingsError(Problem("spread serve", option, what, fix))
+        raise SettingsError.at("spread serve", option, what, fix)
 
 
 def _url(host: str, port: int) -> str:

@@ -132,10 +132,8 @@ def _check_folder(folder: Path) -> None:
     if not folder.is_dir():
         if folder.exists():
             fix = f"name the folder that holds {SETTINGS_FILE} and not a file in it"
-            raise SpreadError(Problem(shown, "", "it is a file, expected a building's folder", fix))
-        raise SpreadError(
-            Problem(shown, "", "there is no such folder", "check its name and where you are working")
-        )
+            raise SpreadError.at(shown, "", "it is a file, expected a building's folder", fix)
+        raise SpreadError.at(shown, "", "there is no such folder", "check its name and where you are working")
     problems = []
     if not (folder / SETTINGS_FILE).exists():
         fix = 'write one with at least name = "Elm Court" and floors = ["1", "2"]'

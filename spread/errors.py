@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Self
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,11 @@ class SpreadError(ValueError):
             self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
             text = "\n".join(str(problem) for problem in self.problems)
         super().__init__(text)
+
+    @classmethod
+    def at(cls, file: str, where: str, what: str, fix: str = "") -> Self:
+        """Return the error of one :class:`Problem`."""
+        return cls(Problem(file, where, what, fix))
 
 
 class PlanError(SpreadError):

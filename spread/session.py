@@ -17,7 +17,7 @@ from spread.decisions.doors.why import Why, explain
 from spread.decisions.past import Past, past_of
 from spread.decisions.view import View
 from spread.decisions.words import as_percent
-from spread.errors import Problem, RecordError, SpreadError
+from spread.errors import RecordError, SpreadError
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
@@ -184,7 +184,7 @@ class Session:
         """
         if unit not in self._network.index:
             fix = guess(unit, self._network.units, "use a unit code of the plan")
-            raise SpreadError(Problem(self.building.name, "", f"there is no unit {unit[:40]!r}", fix))
+            raise SpreadError.at(self.building.name, "", f"there is no unit {unit[:40]!r}", fix)
         return explain(self._view, unit, self.method)
 
     def learned(self) -> Learned | None:
@@ -214,7 +214,7 @@ class Session:
         if corrected is not None and corrected.unit != record.unit:
             what = f"it corrects row {corrected.id}, which is of {corrected.unit}, but is of {record.unit}"
             fix = f"take the row back under {corrected.unit}, and record {record.unit} anew"
-            raise RecordError(Problem(LOG_FILE, "new row, field supersedes", what, fix))
+            raise RecordError.at(LOG_FILE, "new row, field supersedes", what, fix)
         with self._lock:
             before = self.chances()
             if not self.building.store.append(record):

@@ -46,11 +46,11 @@ def draw_building(
     folder's name if None. ``replace``: whether a ``plan.geojson`` that is there may be drawn over.
     """
     if folder.exists() and not folder.is_dir():
-        raise SpreadError(Problem(str(folder), "", "it is a file, expected a folder", "name another folder"))
+        raise SpreadError.at(str(folder), "", "it is a file, expected a folder", "name another folder")
     if (folder / PLAN_FILE).exists() and not replace:
         fix = "draw into another folder, or add --replace to draw over it"
-        raise SpreadError(
-            Problem(str(folder / PLAN_FILE), "", "it is there already and may be corrected by hand", fix)
+        raise SpreadError.at(
+            str(folder / PLAN_FILE), "", "it is there already and may be corrected by hand", fix
         )
     rows = read_unit_list(units)
     settings = read_settings(folder / SETTINGS_FILE) if (folder / SETTINGS_FILE).exists() else None
@@ -96,8 +96,8 @@ def _write(plan: Plan, units: str, folder: Path, settings: str) -> None:
         if isinstance(error, SpreadError):
             raise
         reason = (error.strerror or "unknown reason").lower()
-        raise SpreadError(
-            Problem(str(folder), "", f"it cannot be written ({reason})", "name a folder you may write to")
+        raise SpreadError.at(
+            str(folder), "", f"it cannot be written ({reason})", "name a folder you may write to"
         ) from None
 
 
@@ -165,9 +165,7 @@ def _write_new(folder: Path, plan: Plan, files: Mapping[str, str]) -> Path:
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         fix = "choose another name"
-        raise SpreadError(
-            Problem("The new building", "folder", f"it cannot be made ({reason})", fix)
-        ) from None
+        raise SpreadError.at("The new building", "folder", f"it cannot be made ({reason})", fix) from None
     try:
         for name, text in files.items():
             write_whole(folder / name, text)

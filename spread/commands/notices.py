@@ -58,7 +58,7 @@ def _window(text: str) -> tuple[int, int]:
 
 
 def _notices(args: argparse.Namespace) -> None:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.report.folder import file_name, write_documents  # noqa: PLC0415
     from spread.report.notices import Visit, hand_out_by, notices_for  # noqa: PLC0415
     from spread.trade.rules import load_rules  # noqa: PLC0415
@@ -67,8 +67,8 @@ def _notices(args: argparse.Namespace) -> None:
     rules = load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
     on = args.on or dt.date.today()
     if args.when is None and args.kind != "result":
-        raise SettingsError(
-            Problem("notices", "--when", "the day of the visit is missing", "write --when 2026-11-25")
+        raise SettingsError.at(
+            "notices", "--when", "the day of the visit is missing", "write --when 2026-11-25"
         )
     visit = Visit(args.kind, args.when or on, on, args.purpose, args.window)
     made = notices_for(building, rules, args.unit, visit, language=args.language, neighbours=args.neighbours)

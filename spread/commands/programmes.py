@@ -75,7 +75,7 @@ def _simulation_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _compare(args: argparse.Namespace) -> None:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
     from spread.programmes.pace_known import pace_known  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
@@ -96,8 +96,8 @@ def _compare(args: argparse.Namespace) -> None:
     programmes = [find_programme(name.strip(), folder) for name in names]
     keys = [programme.key for programme in programmes]
     if len(set(keys)) < len(keys):
-        raise SettingsError(
-            Problem("--programmes", "", "two of them have the same name", "rename one of the files")
+        raise SettingsError.at(
+            "--programmes", "", "two of them have the same name", "rename one of the files"
         )
     session = open_session(args)
     prices = prices_of(args, session)
@@ -136,7 +136,7 @@ def _compare(args: argparse.Namespace) -> None:
 
 
 def _optimise(args: argparse.Namespace) -> None:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.run import RunSettings  # noqa: PLC0415
@@ -144,8 +144,8 @@ def _optimise(args: argparse.Namespace) -> None:
 
     check_lengths(args)
     if not 0.0 <= args.chance < 1.0:
-        raise SettingsError(
-            Problem("--chance", "", f"it is {args.chance:g}, expected 0 to below 1", "write 0.8 for 80 %")
+        raise SettingsError.at(
+            "--chance", "", f"it is {args.chance:g}, expected 0 to below 1", "write 0.8 for 80 %"
         )
     base = find_programme(args.base, Path(args.building))
     makers: dict[str, Callable[[Programme], list[Programme]]] = {

@@ -36,7 +36,7 @@ def add(command: Adder) -> None:
 def _proposal(args: argparse.Namespace) -> None:
     from spread.commands.common import CAUTION, ProgressBar  # noqa: PLC0415
     from spread.commands.programmes import check_lengths, prices_of  # noqa: PLC0415
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.programmes.money import PRICES_FILE  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
@@ -53,15 +53,15 @@ def _proposal(args: argparse.Namespace) -> None:
     programmes = tuple(find_programme(name, folder) for name in names)
     keys = [programme.key for programme in programmes]
     if not FEWEST <= len(set(keys)) == len(keys) <= MOST:
-        raise SettingsError(
-            Problem("--programmes", "", f"it names {len(keys)}", f"name {FEWEST} to {MOST} different ones")
+        raise SettingsError.at(
+            "--programmes", "", f"it names {len(keys)}", f"name {FEWEST} to {MOST} different ones"
         )
     if args.choose not in keys:
-        raise SettingsError(
-            Problem("--choose", "", f"{args.choose!r} is not among them", f"use one of {', '.join(keys)}")
+        raise SettingsError.at(
+            "--choose", "", f"{args.choose!r} is not among them", f"use one of {', '.join(keys)}"
         )
     if args.firm and not args.firm.exists():
-        raise SettingsError(Problem(args.firm.name, "", "there is no such file", "give the firm's own"))
+        raise SettingsError.at(args.firm.name, "", "there is no such file", "give the firm's own")
     firm = read_firm(args.firm or folder / FIRM_FILE)
     formats: tuple[Format, ...] = ("html",) if args.no_pdf else ("html", "pdf")
     # Before the minutes of simulation, not after.

@@ -27,12 +27,12 @@ def add(command: Adder) -> None:
 
 
 def _revisits(args: argparse.Namespace) -> None:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.report.followup_text import revisits_data, revisits_text  # noqa: PLC0415
 
     if args.duties and not args.ics:
-        raise SettingsError(
-            Problem("spread revisits", "--duties", "it goes with a calendar file", "add --ics FILE")
+        raise SettingsError.at(
+            "spread revisits", "--duties", "it goes with a calendar file", "add --ics FILE"
         )
     session = open_session(args)
     rule = session.building.settings.clearance

@@ -43,7 +43,7 @@ def add(command: Adder) -> None:
 def _treat(args: argparse.Namespace) -> None:
     from spread.decisions.case.materials import Home, read_beds  # noqa: PLC0415
     from spread.decisions.case.treatment import plan_of  # noqa: PLC0415
-    from spread.errors import Problem, SpreadError  # noqa: PLC0415
+    from spread.errors import SpreadError  # noqa: PLC0415
     from spread.records.sense import guess  # noqa: PLC0415
     from spread.report.treat_text import treat_data, treat_document, treat_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
@@ -52,7 +52,7 @@ def _treat(args: argparse.Namespace) -> None:
     units = building.plan.units
     if args.unit not in units:
         fix = guess(args.unit, units, "use a unit code of the plan")
-        raise SpreadError(Problem(building.name, "", f"there is no unit {args.unit[:40]!r}", fix))
+        raise SpreadError.at(building.name, "", f"there is no unit {args.unit[:40]!r}", fix)
     home = Home(
         beds=read_beds(args.beds) if args.beds is not None else (),
         places=sum(bed.unit == args.unit for bed in building.plan.beds),

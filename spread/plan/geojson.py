@@ -78,41 +78,37 @@ def _load(path: Path, file: str) -> object:
     try:
         size = path.stat().st_size
         if size > LARGEST_FILE:
-            raise PlanError(
-                Problem(
-                    file,
-                    "",
-                    f"it is {size / 1e6:,.0f} MB, larger than the {LARGEST_FILE / 1e6:.0f} MB that are read",
-                    "leave out what is not a unit, hallway, door, riser, stair, bed, outlet or common room",
-                )
+            raise PlanError.at(
+                file,
+                "",
+                f"it is {size / 1e6:,.0f} MB, larger than the {LARGEST_FILE / 1e6:.0f} MB that are read",
+                "leave out what is not a unit, hallway, door, riser, stair, bed, outlet or common room",
             )
         text = path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
-        raise PlanError(Problem(file, "", "there is no such file", "check its name and folder")) from None
+        raise PlanError.at(file, "", "there is no such file", "check its name and folder") from None
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
-        raise PlanError(
-            Problem(file, "", f"it cannot be read ({reason})", "check that it is a file you may open")
+        raise PlanError.at(
+            file, "", f"it cannot be read ({reason})", "check that it is a file you may open"
         ) from None
     except UnicodeDecodeError as error:
-        raise PlanError(
-            Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
+        raise PlanError.at(
+            file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8"
         ) from None
     try:
         return json.loads(text)
     except json.JSONDecodeError as error:
-        raise PlanError(
-            Problem(
-                file,
-                f"line {error.lineno}, column {error.colno}",
-                f"it is not JSON ({error.msg[0].lower()}{error.msg[1:]})",
-                "export the drawing again as GeoJSON",
-            )
+        raise PlanError.at(
+            file,
+            f"line {error.lineno}, column {error.colno}",
+            f"it is not JSON ({error.msg[0].lower()}{error.msg[1:]})",
+            "export the drawing again as GeoJSON",
         ) from None
     except (RecursionError, ValueError):
         # Brackets thousands deep, or a whole number of thousands of digits.
-        raise PlanError(
-            Problem(file, "", "it is nested too deep or holds an endless number", "export the drawing again")
+        raise PlanError.at(
+            file, "", "it is nested too deep or holds an endless number", "export the drawing again"
         ) from None
 
 

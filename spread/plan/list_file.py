@@ -6,7 +6,7 @@ import codecs
 import csv
 import io
 
-from spread.errors import PlanError, Problem
+from spread.errors import PlanError
 from spread.plan.spreadsheet import is_workbook, read_workbook
 
 FIELDS = ("unit", "floor", "stack", "side", "order", "area_m2", "layout")
@@ -32,7 +32,7 @@ def field_of(head: str) -> str:
 
 
 def _decoded(data: bytes, file: str) -> str:
-    no_text = PlanError(Problem(file, "", "it is not text", "save the list as CSV in UTF-8, or as XLSX"))
+    no_text = PlanError.at(file, "", "it is not text", "save the list as CSV in UTF-8, or as XLSX")
     try:
         if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
             text = data.decode("utf-16")

@@ -93,17 +93,15 @@ def draw_plan(
     """
     layout = layout or choose_layout(unit_list)[0]
     if layout not in _DRAW:
-        raise PlanError(
-            Problem(
-                unit_list.source,
-                "",
-                f"the layout {layout!r} is not known, expected one of {', '.join(LAYOUTS)}",
-                "name one of these, or none to have it chosen",
-            )
+        raise PlanError.at(
+            unit_list.source,
+            "",
+            f"the layout {layout!r} is not known, expected one of {', '.join(LAYOUTS)}",
+            "name one of these, or none to have it chosen",
         )
     names = tuple(floors) if floors is not None else unit_list.floors
     if not unit_list.rows:
-        raise PlanError(Problem(unit_list.source, "", "it has no units to draw", "add a row for each unit"))
+        raise PlanError.at(unit_list.source, "", "it has no units to draw", "add a row for each unit")
     rows = _on_floors(unit_list, names)
     sheets = []
     east = 0.0

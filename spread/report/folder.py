@@ -55,7 +55,7 @@ def check_free(paths: Iterable[Path], folder: Path, *, replace: bool) -> None:
     if there and not replace:
         names = ", ".join(there[:3]) + (f" and {len(there) - 3} more" if len(there) > 3 else "")
         fix = "choose another folder, or add --replace to write over"
-        raise SpreadError(Problem(folder.name or str(folder), "", f"it already holds {names}", fix))
+        raise SpreadError.at(folder.name or str(folder), "", f"it already holds {names}", fix)
 
 
 def write_pages(document: Document, pages: Sequence[tuple[Path, Format]], paper: Paper = "a4") -> None:
@@ -85,8 +85,8 @@ def _folder(folder: Path) -> Iterator[None]:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         why = (error.strerror or "unknown reason").lower()
-        raise SpreadError(
-            Problem(folder.name, "", f"it cannot be made a folder ({why})", "choose another")
+        raise SpreadError.at(
+            folder.name, "", f"it cannot be made a folder ({why})", "choose another"
         ) from None
     try:
         yield

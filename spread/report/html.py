@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from html import escape
 from importlib.resources import files
 
-from spread.report import document as d
+from spread.report import document as doc
 from spread.report.document import Block, Document, Paper, Text, printable, spans_of
 from spread.words import Voice
 from spread.words.paper import page_words
@@ -77,36 +77,36 @@ def _items(items: Iterable[Text]) -> str:
 
 def _block(block: Block, words: dict[str, str]) -> str:  # noqa: PLR0911 - one line a kind
     match block:
-        case d.Heading():
+        case doc.Heading():
             return _tag(f"h{block.level + 1}", block.text)
-        case d.Paragraph():
+        case doc.Paragraph():
             return _tag("p", block.text, 'class="small"' if block.small else "")
-        case d.Bullets():
+        case doc.Bullets():
             kind = ' class="ticks"' if block.ticks else ""
             return f"<ul{kind}>{_items(block.items)}</ul>"
-        case d.Numbered():
+        case doc.Numbered():
             return f"<ol>{_items(block.items)}</ol>"
-        case d.Table():
+        case doc.Table():
             return _table(block, words)
-        case d.Facts():
+        case doc.Facts():
             pairs = "".join(f"{_tag('dt', label)}{_tag('dd', value)}" for label, value in block.pairs)
             return f'<dl class="facts">{pairs}</dl>'
-        case d.Picture():
+        case doc.Picture():
             return _picture(block)
-        case d.Caution():
+        case doc.Caution():
             title = block.title or words["caution"]
             head = f"<p>{_tag('strong', title)}</p>"
             return f'<aside class="caution">{head}{_tag("p", block.text)}</aside>'
-        case d.Fill():
+        case doc.Fill():
             return _fill(block)
-        case d.PageBreak():
+        case doc.PageBreak():
             return '<div class="break"></div>'
-        case d.Sources():
+        case doc.Sources():
             heading = _tag("h2", words["sources"])
             return f'<section class="sources">{heading}<ul>{_items(block.items)}</ul></section>'
 
 
-def _table(table: d.Table, words: dict[str, str]) -> str:
+def _table(table: doc.Table, words: dict[str, str]) -> str:
     tight = [w == 0 for w in table.widths] or [False] * len(table.header)
     sides = [f"{side} tight" if t else side for side, t in zip(table.sides, tight, strict=True)]
     total = sum(table.widths)
@@ -130,7 +130,7 @@ def _table(table: d.Table, words: dict[str, str]) -> str:
     return f"<table{kind}>{caption}{group}<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody></table>"
 
 
-def _picture(picture: d.Picture) -> str:
+def _picture(picture: doc.Picture) -> str:
     data = base64.b64encode(printable(picture.svg).encode("utf-8")).decode("ascii")
     caption = _tag("figcaption", picture.caption) if picture.caption else ""
     alt = escape(printable(picture.alt))
@@ -140,7 +140,7 @@ def _picture(picture: d.Picture) -> str:
     )
 
 
-def _fill(fill: d.Fill) -> str:
+def _fill(fill: doc.Fill) -> str:
     rules = '<span class="rule"></span>' * max(fill.lines, 1)
     kind = ("fill beside" if fill.side_by_side else "fill") + (" tall" if fill.lines else "")
     labels = "".join(f"<p>{_tag('span', label)}{rules}</p>" for label in fill.labels)

@@ -15,7 +15,7 @@ from spread.contacts.relations import ring_around
 from spread.decisions.duties.deadlines import holidays_of, notice_before
 from spread.decisions.duties.owed import neighbours_of
 from spread.decisions.standing import is_find
-from spread.errors import Problem, SpreadError
+from spread.errors import SpreadError
 from spread.plan.access import minute_of
 from spread.records.kinds import Record
 from spread.records.sense import guess
@@ -85,7 +85,7 @@ def notices_for(
     """
     if unit not in building.plan.units:
         fix = guess(unit, building.plan.units, "use a unit code of the plan")
-        raise SpreadError(Problem(building.name, "", f"there is no unit {unit[:40]!r}", fix))
+        raise SpreadError.at(building.name, "", f"there is no unit {unit[:40]!r}", fix)
     maker = _Maker(building, rules, visit, load_wording(language, building.folder))
     others = around(building, rules, unit) if neighbours else ()
     return (maker.of_the_unit(unit), *map(maker.of_a_neighbour, others))
@@ -140,7 +140,7 @@ class _Maker:
         look = _last_look(self.building, unit, visit.when)
         if look is None:
             what = f"no look at unit {unit} is in the log up to {visit.when.isoformat()}"
-            raise SpreadError(Problem(self.building.name, "", what, "record the look first"))
+            raise SpreadError.at(self.building.name, "", what, "record the look first")
         return self._result(unit, look)
 
     def of_a_neighbour(self, unit: str) -> Notice:

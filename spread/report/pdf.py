@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from spread.errors import SpreadError
-from spread.report import document as d
+from spread.report import document as doc
 from spread.report.document import Block, Document, Paper, Text, printable, spans_of
 from spread.words import Voice
 from spread.words.paper import page_words
@@ -88,30 +88,30 @@ def _data(document: Document, paper: Paper) -> dict[str, Any]:
 
 def _block(block: Block, words: dict[str, str]) -> dict[str, Any]:  # noqa: PLR0911 - one line a kind
     match block:
-        case d.Heading():
+        case doc.Heading():
             return {"kind": "heading", "text": printable(block.text), "level": block.level}
-        case d.Paragraph():
+        case doc.Paragraph():
             return {"kind": "paragraph", "text": spans_of(block.text), "small": block.small}
-        case d.Bullets():
+        case doc.Bullets():
             return {"kind": "bullets", "items": _all(block.items), "ticks": block.ticks}
-        case d.Numbered():
+        case doc.Numbered():
             return {"kind": "numbered", "items": _all(block.items)}
-        case d.Table():
+        case doc.Table():
             return _table(block)
-        case d.Facts():
+        case doc.Facts():
             pairs = [[printable(label), spans_of(value)] for label, value in block.pairs]
             return {"kind": "facts", "pairs": pairs}
-        case d.Picture():
+        case doc.Picture():
             return _picture(block)
-        case d.Caution():
+        case doc.Caution():
             title = printable(block.title) or words["caution"]
             return {"kind": "caution", "title": title, "text": spans_of(block.text)}
-        case d.Fill():
+        case doc.Fill():
             labels = [printable(label) for label in block.labels]
             return {"kind": "fill", "labels": labels, "lines": block.lines, "beside": block.side_by_side}
-        case d.PageBreak():
+        case doc.PageBreak():
             return {"kind": "break"}
-        case d.Sources():
+        case doc.Sources():
             return {"kind": "sources", "items": _all(block.items)}
 
 
@@ -119,7 +119,7 @@ def _all(texts: tuple[Text, ...]) -> list[tuple[tuple[str, bool], ...]]:
     return [spans_of(text) for text in texts]
 
 
-def _table(table: d.Table) -> dict[str, Any]:
+def _table(table: doc.Table) -> dict[str, Any]:
     return {
         "kind": "table",
         "header": _all(table.header),
@@ -133,7 +133,7 @@ def _table(table: d.Table) -> dict[str, Any]:
     }
 
 
-def _picture(picture: d.Picture) -> dict[str, Any]:
+def _picture(picture: doc.Picture) -> dict[str, Any]:
     # A drawing names the fonts of a screen; on paper there are only those inside typst.
     svg = _FAMILY.sub(f'font-family="{_FONT}"', printable(picture.svg))
     words = {"alt": printable(picture.alt), "caption": printable(picture.caption)}

@@ -74,13 +74,11 @@ def read_unit_list(
         size = path.stat().st_size
         if size > LARGEST_FILE:
             what = f"it is {size / 1e6:.0f} MB large, expected a list of at most {LARGEST_FILE / 1e6:.0f} MB"
-            raise PlanError(Problem(name, "", what, "keep only the columns of the units"))
+            raise PlanError.at(name, "", what, "keep only the columns of the units")
         data = path.read_bytes()
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
-        raise PlanError(
-            Problem(name, "", f"it cannot be read ({reason})", "check its name and place")
-        ) from None
+        raise PlanError.at(name, "", f"it cannot be read ({reason})", "check its name and place") from None
     return parse_unit_list(list_text(data, name), floors, name)
 
 

@@ -145,7 +145,7 @@ def make_export(session: Session, name: str) -> bytes:
     """
     if name not in EXPORTS:
         fix = f"name one of {', '.join(EXPORTS)}"
-        raise SpreadError(Problem("export", "", f"there is no export {name[:40]!r}", fix))
+        raise SpreadError.at("export", "", f"there is no export {name[:40]!r}", fix)
     return EXPORTS[name].make(session)
 
 
@@ -197,7 +197,7 @@ def write_exports(
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         fix = "name a folder you may write to"
-        raise SpreadError(Problem(str(folder), "", f"it cannot be written ({reason})", fix)) from None
+        raise SpreadError.at(str(folder), "", f"it cannot be written ({reason})", fix) from None
     return tuple(folder / name for name in files)
 
 
@@ -214,11 +214,11 @@ def _files(session: Session, export: Export) -> dict[str, bytes]:
 
 def _check_folder(session: Session, folder: Path, files: Mapping[str, bytes], *, replace: bool) -> None:
     if folder.exists() and not folder.is_dir():
-        raise SpreadError(Problem(str(folder), "", "it is a file, expected a folder", "name another folder"))
+        raise SpreadError.at(str(folder), "", "it is a file, expected a folder", "name another folder")
     if folder.resolve() == session.building.folder.resolve():
         # Its records.csv and units.csv are the building itself.
         fix = "name another folder"
-        raise SpreadError(Problem(str(folder), "", "it is the building's own folder", fix))
+        raise SpreadError.at(str(folder), "", "it is the building's own folder", fix)
     there = [name for name in files if (folder / name).exists()]
     if there and not replace:
         fix = "name another folder, or add --replace to write over it"

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.decisions.doors.learned import quantiles
-from spread.errors import Problem, SpreadError
+from spread.errors import SpreadError
 from spread.posterior.draws import Posterior
 from spread.posterior.rates import theta_names
 from spread.session import Session
@@ -117,8 +117,8 @@ def needed(module: str, what: str, fix: str = "pip install 'spread[data]'") -> M
     try:
         return import_module(module)
     except ImportError:
-        raise SpreadError(
-            Problem("export", "", f"{what} needs the package {module}, which is not installed", fix)
+        raise SpreadError.at(
+            "export", "", f"{what} needs the package {module}, which is not installed", fix
         ) from None
 
 
