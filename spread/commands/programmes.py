@@ -12,6 +12,7 @@ from spread.commands.common import (
     CAUTION,
     Adder,
     ProgressBar,
+    answer,
     fit_options,
     number,
     open_session,
@@ -46,7 +47,7 @@ def add(command: Adder) -> None:
         action="store_true",
         help="also say what drives the last programme against the first, one thing at a time",
     )
-    _simulation_options(compare)
+    simulation_options(compare)
 
     optimise = command(
         "optimise", _optimise, "search for the cheapest programme that reaches no infestation by a date"
@@ -64,10 +65,11 @@ def add(command: Adder) -> None:
     optimise.add_argument(
         "--chance", type=number, default=0.5, help="least chance of nil; 0 asks for the cheapest alone"
     )
-    _simulation_options(optimise)
+    simulation_options(optimise)
 
 
-def _simulation_options(parser: argparse.ArgumentParser) -> None:
+def simulation_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of every command that runs programmes ahead."""
     parser.add_argument("--weeks", type=whole, default=104, help="weeks to look ahead; 104 if left out")
     parser.add_argument("--runs", type=whole, default=400, help="runs of each programme; 400 if left out")
     parser.add_argument("--by-week", type=whole, help="the week of the chance of nil; the last if left out")
@@ -169,11 +171,12 @@ def _optimise(args: argparse.Namespace) -> None:
             progress=progress,
         )
     name = session.building.settings.name
-    if args.json:
-        print_json(search_data(found, name, session.on, settings.seed))
-    else:
-        print(search_text(found, name, session.on, prices.currency))
-        print(CAUTION)
+    answer(
+        args,
+        lambda: search_data(found, name, session.on, settings.seed),
+        lambda: search_text(found, name, session.on, prices.currency),
+        caution=True,
+    )
 
 
 def check_lengths(args: argparse.Namespace) -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from spread.commands.common import Adder, fit_options, open_session, print_json, whole
+from spread.commands.common import Adder, fit_options, open_session, print_json
+from spread.commands.programmes import simulation_options
 
 PROGRAMMES = "complaint,complaint-ring,complaint-ranked,survey-twice-a-year"
 CHOSEN = "complaint-ranked"
@@ -20,10 +21,7 @@ def add(command: Adder) -> None:
     sub.add_argument(
         "--programmes", default=PROGRAMMES, help="two to four presets or TOML files, joined by commas"
     )
-    sub.add_argument("--weeks", type=whole, default=104, help="how many weeks to simulate; 104 if left out")
-    sub.add_argument("--runs", type=whole, default=400, help="how many runs of each; 400 if left out")
-    sub.add_argument("--by-week", type=whole, help="the week by which none should be infested")
-    sub.add_argument("--prices", help="a TOML file of prices; the building's prices.toml if left out")
+    simulation_options(sub)
     sub.add_argument(
         "--firm", type=Path, help="a TOML file on the firm; the building's firm.toml if left out"
     )
