@@ -13,7 +13,7 @@ from spread.decisions.round.parts import AskedFor, RoundSettings
 from spread.plan.access import AccessRule
 from spread.trade.rules import load_rules
 from spread.words import ENGLISH, say
-from spread.words.round import left_words
+from spread.words.musts import left_words
 
 ROWS = [
     # By hand: 103 asks for 101, 105 and 203, the find of 206 for 204 and 106; 106 was looked at since.

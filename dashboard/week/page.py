@@ -43,7 +43,8 @@ from spread.session import Session
 from spread.words import ENGLISH, Voice
 from spread.words.doors import asked_words, reason_text
 from spread.words.followup import revisit_words
-from spread.words.round import left_words, no_door, rounds_head, stop_why
+from spread.words.musts import left_words
+from spread.words.round import no_door, rounds_head, stop_why
 from spread.words.week import Line, line
 
 FORM = ("minutes", "technicians", "begins")

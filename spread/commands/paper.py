@@ -23,6 +23,7 @@ from spread.commands.common import (
 
 if TYPE_CHECKING:
     from spread.report.document import Document
+    from spread.report.folder import Format
 
 DOORS = 8
 
@@ -81,7 +82,7 @@ def page_options(parser: argparse.ArgumentParser) -> None:
 def _written(documents: Mapping[str, Document], args: argparse.Namespace) -> tuple[Path, ...]:
     from spread.report.folder import write_documents  # noqa: PLC0415
 
-    formats = ("pdf" if args.pdf else "html",)
+    formats: tuple[Format] = ("pdf",) if args.pdf else ("html",)
     return write_documents(documents, args.out, formats=formats, paper=args.paper, replace=args.replace)
 
 

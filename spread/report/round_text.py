@@ -16,8 +16,9 @@ from spread.trade.methods.rows import Monitor
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, reason_words
+from spread.words.musts import left_words, must_words
 from spread.words.relations import places
-from spread.words.round import doors_many, left_words, must_words, no_door, tier_name
+from spread.words.round import doors_many, no_door, tier_name
 from spread.words.terms import method_name
 
 COLUMNS = (

@@ -1,27 +1,12 @@
-"""A round in words: what it takes and finds, its stops, why a door goes first, and why it has none."""
+"""A round in words: what it takes and finds, its stops, and why it has none."""
 
 from __future__ import annotations
 
 from spread.decisions.round.making import TIERS
-from spread.decisions.round.parts import (
-    AllShut,
-    AskedFor,
-    ForDuty,
-    ForRevisit,
-    ForRing,
-    GaveWay,
-    Must,
-    NothingLeft,
-    NoTime,
-    NoWindow,
-    Round,
-    Stop,
-    TooFar,
-)
+from spread.decisions.round.parts import AllShut, NothingLeft, NoWindow, Round, Stop, TooFar
 from spread.plan.access import clock_of
 from spread.words.doors import reason_text
-from spread.words.followup import window_words
-from spread.words.relations import places
+from spread.words.musts import must_words
 from spread.words.saying import say
 from spread.words.voice import Voice
 
@@ -97,45 +82,3 @@ def tier_name(tier: str, voice: Voice) -> str:
     """Return what a tier of doors is called (:data:`spread.decisions.round.making.TIERS`)."""
     names = (voice.text("likely clear"), voice.text("suspect"), voice.text("likely infested"))
     return names[TIERS.index(tier)]
-
-
-@say.register
-def _(fact: AskedFor, voice: Voice) -> str:
-    return voice.text("asked for")
-
-
-@say.register
-def _(fact: ForDuty, voice: Voice) -> str:
-    return voice.text("duty: {duty}, {rule}", duty=say(fact.duty, voice), rule=fact.duty.rule)
-
-
-@say.register
-def _(fact: ForRing, voice: Voice) -> str:
-    return voice.text("ring: {places}", places=places(fact.places, voice))
-
-
-@say.register
-def _(fact: ForRevisit, voice: Voice) -> str:
-    return voice.text("revisit, {window}", window=window_words(fact.visit, fact.on, voice))
-
-
-@say.register
-def _(fact: NoTime, voice: Voice) -> str:
-    why = say(fact.must, voice)
-    return voice.text("must be visited ({why}) and does not fit into the time", why=why)
-
-
-@say.register
-def _(fact: GaveWay, voice: Voice) -> str:
-    why = say(fact.must, voice)
-    return voice.text("asked for ({why}); the duties and doors worth more take the time", why=why)
-
-
-def must_words(must: Must | None, voice: Voice) -> str:
-    """Return why a door goes in first; empty where it does not."""
-    return "" if must is None else say(must, voice)
-
-
-def left_words(why: str | NoTime | GaveWay, voice: Voice) -> str:
-    """Return why a door was left out, in our words or in those of the house."""
-    return why if isinstance(why, str) else say(why, voice)
