@@ -15,9 +15,9 @@ from dashboard.round.addresses import building_key
 from dashboard.security import guard
 from dashboard.signin.addresses import add_sign_in
 from dashboard.signin.gate import shut
-from dashboard.signin.rights import ANYBODY, right_for
+from dashboard.signin.rights import right_for
 from dashboard.signin.team import add_team
-from dashboard.signin.who import Gated, NotAllowedError, may, not_allowed
+from dashboard.signin.who import Gated, NotAllowedError, may_open, not_allowed
 from dashboard.web.address import asked_path
 from dashboard.web.bar import bar_html
 from dashboard.web.files import add_files, script_tags, style_tags
@@ -140,10 +140,9 @@ def _ask_for_rights(app: _App) -> None:
         told = request.get_json(silent=True)
         output = told.get("output") if isinstance(told, dict) else None
         page = app.page_of.get(output, "") if isinstance(output, str) else ""
-        right = right_for("GET", page) if page else ANYBODY
-        if right is not None and (right == ANYBODY or may(right)):
+        if not page or may_open(page):
             return None
-        words = not_allowed(right or "")
+        words = not_allowed(right_for("GET", page) or "")
         return jsonify(ok=False, words=words, problems=[words]), 403
 
     @app.server.errorhandler(NotAllowedError)
@@ -196,8 +195,8 @@ def _laid_out(session: Session, path: str) -> Component:
     page = page_at(path) if path else None
     if page is None or page.layout is None:
         return html.Main(id="page")  # only until the script has told the address
-    if not may(right := right_for("GET", page.path) or ""):
-        return html.Main(html.P(not_allowed(right)), id="page")
+    if not may_open(page.path):
+        return html.Main(html.P(not_allowed(right_for("GET", page.path) or "")), id="page")
     return page.layout(session)
 
 

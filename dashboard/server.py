@@ -117,8 +117,29 @@ def serve_first(
 
 def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, behind: bool = False) -> None:
     """Listen, say ``line``, and answer until interrupted; ``behind`` a TLS proxy of this machine."""
+    listening = listener(server, host, port, behind=behind)
+    logging.getLogger("waitress").setLevel(logging.ERROR)
+    print(line, flush=True)
     try:
-        listening = waitress.create_server(
+        listening.run()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        listening.close()
+
+
+def listener(
+    server: Flask | Switch | Office, host: str, port: int, *, behind: bool = False
+) -> waitress.server.BaseWSGIServer:
+    """Return the server that listens, ready to run.
+
+    Raises
+    ------
+    SettingsError
+        When the port cannot be used.
+    """
+    try:
+        return waitress.create_server(
             server,
             host=host,
             port=port,
@@ -142,14 +163,6 @@ def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, beh
             f"port {port} of {host} cannot be used ({reason})",
             "choose another port, such as 8051, and an address of this machine",
         ) from error
-    logging.getLogger("waitress").setLevel(logging.ERROR)
-    print(line, flush=True)
-    try:
-        listening.run()
-    except KeyboardInterrupt:
-        pass
-    finally:
-        listening.close()
 
 
 def check_address(host: str, port: int, public: str = "", folder: Path | None = None) -> None:

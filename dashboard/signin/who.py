@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from flask import current_app, g, has_app_context
 
+from dashboard.signin.rights import ADDRESSES, ANYBODY, FRONT, right_for
 from spread.errors import Problem, RecordError, SpreadError
 from spread.people.kept import People
 from spread.people.roles import CORRECT, EVERYTHING, RECORD, RIGHTS, Person
@@ -78,6 +79,15 @@ def rights() -> frozenset[str]:
 def may(right: str) -> bool:
     """Say whether whoever is asking has a right."""
     return right in rights()
+
+
+def may_open(path: str) -> bool:
+    """Say whether whoever is asking may open the page at an address of the server that answers."""
+    asks = gated()
+    if asks is None:
+        return True
+    right = right_for("GET", path, FRONT if asks.office and not asks.building else ADDRESSES)
+    return right == ANYBODY or (right is not None and may(right))
 
 
 def require(right: str) -> None:

@@ -7,8 +7,7 @@ from html import escape
 from flask import current_app, has_app_context
 
 from dashboard.pages import pages
-from dashboard.signin.rights import ADDRESSES, ANYBODY, FRONT, right_for
-from dashboard.signin.who import gated, may
+from dashboard.signin.who import gated, may_open
 from dashboard.web.address import here
 from spread.words.voice import ENGLISH, Voice
 
@@ -52,13 +51,6 @@ def bar_html(path: str, voice: Voice = ENGLISH) -> str:
         links += [link(to, word, to) for to, word in TEAM if may_open(to)]
         links.append(f'<li><a href="/sign-out">{name(SIGN_OUT)}</a></li>')
     return f'<nav class="pages-bar" aria-label="{name(LABEL)}"><ul>{"".join(links)}</ul></nav>'
-
-
-def may_open(path: str) -> bool:
-    """Say whether whoever is asking may open the page at an address."""
-    asks = gated()
-    right = right_for("GET", path, FRONT if asks and asks.office and not asks.building else ADDRESSES)
-    return right is not None and (right == ANYBODY or may(right))
 
 
 def _current(page: str, path: str) -> str:
