@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Self
 
 
 class Told(str):
@@ -29,16 +30,9 @@ def told(message: str, /, **values: object) -> Told:
 class Problem:
     """One thing wrong with an input.
 
-    Parameters
-    ----------
-    file
-        The file as the user named it (never an absolute path of ours).
-    where
-        The feature, row and field, such as ``"row 4, field 'when'"``; may be empty.
-    what
-        What was found and what was expected.
-    fix
-        What to do about it, as an instruction; may be empty.
+    ``file``: the file as the user named it (never an absolute path of ours). ``where``: the feature, row and
+    field, such as ``"row 4, field 'when'"``; may be empty. ``what``: what was found and what was expected.
+    ``fix``: what to do about it, as an instruction; may be empty.
     """
 
     file: str
@@ -57,10 +51,7 @@ class Problem:
 class SpreadError(ValueError):
     """Bad input. Its text is one sentence a problem; the command line exits with 2.
 
-    Parameters
-    ----------
-    problems
-        A sentence, a :class:`Problem`, or several of them.
+    ``problems``: a sentence, a :class:`Problem`, or several of them.
     """
 
     def __init__(self, problems: str | Problem | Iterable[Problem]) -> None:
@@ -72,6 +63,11 @@ class SpreadError(ValueError):
             text = "\n".join(str(problem) for problem in self.problems)
         self.sentence = text
         super().__init__(text)
+
+    @classmethod
+    def at(cls, file: str, where: str, what: str, fix: str = "") -> Self:
+        """Return the error of one :class:`Problem`."""
+        return cls(Problem(file, where, what, fix))
 
 
 class PlanError(SpreadError):

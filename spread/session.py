@@ -17,7 +17,7 @@ from spread.decisions.doors.why import Why, explain
 from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
 from spread.decisions.past import Past, past_of
 from spread.decisions.view import View
-from spread.errors import Problem, RecordError, SpreadError, told
+from spread.errors import RecordError, SpreadError, told
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
@@ -85,30 +85,15 @@ class Session:
     ) -> Session:
         """Read a building's folder and fit its log.
 
-        Parameters
-        ----------
-        folder
-            The building's folder.
-        on
-            The day the answers are for; today if None.
-        seed
-            Seed of the sampler; the building's own if None.
-        settings
-            Length of the fit; the building's history window is used whatever it says.
-        progress
-            Called with the share of the fit that is done, 0 to 1.
-
-        Raises
-        ------
-        SpreadError
-            With every problem of the first file that has any.
+        ``on``: the day the answers are for; today if None. ``seed``: seed of the sampler; the building's own
+        if None. ``settings``: length of the fit; the building's history window is used whatever it says.
+        ``progress``: called with the share of the fit that is done, 0 to 1. Raises SpreadError with every
+        problem of the first file that has any.
         """
         building = load_building(folder)
         base = settings or FitSettings()
         base = replace(
-            base,
-            weeks=building.settings.history_weeks,
-            seed=building.settings.seed if seed is None else seed,
+            base, weeks=building.settings.history_weeks, seed=building.settings.seed if seed is None else seed
         )
         day = on or dt.date.today()
         posterior = fit(
@@ -170,12 +155,8 @@ class Session:
     def doors(self, method: str | None = None, order: str | None = None) -> tuple[DoorRow, ...]:
         """Return all units: first those to look at by rank, then treat, then revisit.
 
-        Parameters
-        ----------
-        method
-            How the technician will look; :attr:`method` if None.
-        order
-            A word of :data:`spread.settings.ORDERS`; the building's own if None.
+        ``method``: how the technician will look; :attr:`method` if None. ``order``: a word of
+        :data:`spread.settings.ORDERS`; the building's own if None.
         """
         key = (method or self.method, order or self.order)
         with self._lock:
@@ -199,14 +180,11 @@ class Session:
     def why(self, unit: str) -> Why:
         """Explain one unit.
 
-        Raises
-        ------
-        SpreadError
-            If the building has no such unit.
+        Raises SpreadError if the building has no such unit.
         """
         if unit not in self._network.index:
             fix = guess(unit, self._network.units, "use a unit code of the plan")
-            raise SpreadError(Problem(self.building.name, "", f"there is no unit {unit[:40]!r}", fix))
+            raise SpreadError.at(self.building.name, "", f"there is no unit {unit[:40]!r}", fix)
         return explain(self._view, unit, self.method)
 
     def learned(self) -> Learned | None:
@@ -220,18 +198,11 @@ class Session:
     def record(self, fields: Mapping[str, str]) -> Answer:
         """Check, keep and apply one row of the log.
 
-        Parameters
-        ----------
-        fields
-            Columns of ``records.csv``; missing ones are empty. Without ``when`` the row is for
-            the session's day (:attr:`today`); without ``id`` a new one is made. A client that may send twice
-            gives the ``id`` itself, and the second time changes nothing.
-
-        Raises
-        ------
-        RecordError
-            With every problem of the row; nothing is kept then. A row dated later than both
-            the session's day and today is refused as a slip of the keyboard.
+        ``fields``: columns of ``records.csv``; missing ones are empty. Without ``when`` the row is for the
+        session's day (:attr:`today`); without ``id`` a new one is made. A client that may send twice gives
+        the ``id`` itself, and the second time changes nothing. Raises RecordError with every problem of the
+        row; nothing is kept then. A row dated later than both the session's day and today is refused as a
+        slip of the keyboard.
         """
         row = {name: str(fields.get(name, "") or "") for name in FIELDS}
         row.update({name: value for name, value in fields.items() if name not in row})
@@ -247,7 +218,7 @@ class Session:
             where = told(
                 "{where}, {field}", where=told("new row"), field=told("field {name}", name="supersedes")
             )
-            raise RecordError(Problem(LOG_FILE, where, what, fix))
+            raise RecordError.at(LOG_FILE, where, what, fix)
         with self._lock:
             before = self.chances()
             if not self.building.store.append(record):
@@ -357,14 +328,7 @@ def history_weeks(log: Log, on: dt.date, most: int) -> int:
     The share infested at the beginning is known roughly; what would have become of it in years that nobody
     wrote down is not, and a new building would seem to be full of bugs.
 
-    Parameters
-    ----------
-    log
-        All rows.
-    on
-        The day the answers are for.
-    most
-        Weeks of the building's setting.
+    ``log``: all rows. ``on``: the day the answers are for. ``most``: weeks of the building's setting.
     """
     first = min((row.when for row in log.current if row.when <= on), default=on)
     return min(most, week_of(on) - week_of(first) + LEAD)

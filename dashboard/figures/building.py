@@ -131,16 +131,8 @@ def trail_figure(
 ) -> Drawn:
     """Return one unit's chance through the weeks with a mark for every record of it.
 
-    Parameters
-    ----------
-    unit
-        Its code.
-    mondays, chances
-        ISO days and chances, oldest first.
-    records
-        Of the unit; those before the window are left out.
-    voice
-        Of whoever looks.
+    ``unit``: its code. ``mondays``, ``chances``: ISO days and chances, oldest first. ``records``: of the
+    unit; those before the window are left out.
     """
     shown = [voice.percent(chance) for chance in chances]
     lines = zip(mondays, shown, strict=True)

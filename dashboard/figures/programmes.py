@@ -29,16 +29,8 @@ EVERY = 13
 def curve_figure(outcome: Outcome, top: float, on: dt.date, voice: Voice = ENGLISH) -> Drawn:
     """Return one programme's units infested by week with its bands.
 
-    Parameters
-    ----------
-    outcome
-        The programme.
-    top
-        Of the upright axis, the same for all that are compared.
-    on
-        The day that the runs begin.
-    voice
-        Of whoever looks.
+    ``outcome``: the programme. ``top``: of the upright axis, the same for all that are compared. ``on``: the
+    day that the runs begin.
     """
     weeks = outcome.infested.shape[1] - 1
     dates = [on + dt.timedelta(weeks=week) for week in range(weeks + 1)]
@@ -142,14 +134,8 @@ def cost_figure(comparison: Comparison, voice: Voice = ENGLISH) -> Drawn:
 def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENGLISH) -> Drawn:
     """Return what each thing does to the difference when it is set low and high, the largest swing on top.
 
-    Parameters
-    ----------
-    found
-        From :func:`spread.programmes.drivers.tornado`.
-    name, reference
-        What the two programmes are called.
-    voice
-        Of whoever looks.
+    ``found``: from :func:`spread.programmes.drivers.tornado`. ``name``, ``reference``: what the two
+    programmes are called.
     """
     drivers = found.drivers[::-1]
     names = [upper(voice.term("driver", driver.name)) for driver in drivers]

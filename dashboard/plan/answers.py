@@ -27,22 +27,12 @@ Answer = Mapping[str, object]
 def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
     """Return the record fields of an answer given at a door.
 
-    Parameters
-    ----------
-    answer
-        A mapping of strings: ``id``, ``unit``, ``answer`` (``found``, ``clear``, ``nobody`` or a key of
-        the other entries of the form), ``day`` (``on`` if
-        left out), ``method``, ``level``, ``evidence`` (list), ``days``, ``said`` (a key of :data:`REPORTS`),
-        ``note``, and for an undo ``undoes``.
-    plan
-        The building, for the unit codes.
-    on
-        The day that the session's rows are for.
+    Raises RecordError, one sentence, when the answer cannot be understood. The session checks the rest.
 
-    Raises
-    ------
-    RecordError
-        One sentence when the answer cannot be understood. The session checks the rest.
+    ``answer``: a mapping of strings: ``id``, ``unit``, ``answer`` (``found``, ``clear``, ``nobody`` or a key
+    of the other entries of the form), ``day`` (``on`` if left out), ``method``, ``level``, ``evidence``
+    (list), ``days``, ``said`` (a key of :data:`REPORTS`), ``note``, and for an undo ``undoes``. ``plan``: the
+    building, for the unit codes. ``on``: the day that the session's rows are for.
     """
     if not isinstance(answer, Mapping):
         raise RecordError(told("The answer did not arrive whole; press the button again."))

@@ -107,10 +107,7 @@ def _shown(session: Session, distances: Distances, given: Mapping[str, str]) -> 
 def asked_for(given: Mapping[str, str]) -> Asked:
     """Return what a round may take from the words of a form; what is empty is the usual.
 
-    Raises
-    ------
-    SettingsError
-        With every word that cannot be read.
+    Raises SettingsError with every word that cannot be read.
     """
     usual, problems = Asked(), []
     values: dict[str, float] = {

@@ -24,18 +24,9 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 class AccessRule:
     """One ``[[access]]`` table.
 
-    Parameters
-    ----------
-    unit
-        Unit code.
-    opens, closes
-        Minutes after midnight between which a visit must begin and end.
-    days
-        Words of :data:`DAYS` that it holds on; empty for every day.
-    do_not_enter
-        Whether it forbids those days and allows nothing.
-    why
-        A few words that go into lists; never about people.
+    ``unit``: unit code. ``opens``, ``closes``: minutes after midnight between which a visit must begin and
+    end. ``days``: words of :data:`DAYS` that it holds on; empty for every day. ``do_not_enter``: whether it
+    forbids those days and allows nothing. ``why``: a few words that go into lists; never about people.
     """
 
     unit: str
@@ -108,10 +99,7 @@ def access_on(
     A do-not-enter mark of the day outweighs every window. A unit with windows, none of them on this
     day, cannot be entered on it; several windows of a day allow any of them.
 
-    Raises
-    ------
-    SettingsError
-        For every rule of a unit that is not on the plan.
+    Raises SettingsError for every rule of a unit that is not on the plan.
     """
     problems = unknown_units(rules, units, file=file)
     if problems:

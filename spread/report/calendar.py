@@ -38,16 +38,9 @@ WHAT = {
 class CalendarEvent:
     """One all-day event.
 
-    Parameters
-    ----------
-    key
-        What makes it this event and no other: unit, kind, the day it counts from.
-    day
-        The day to aim for.
-    title, words
-        One line, and the text below it; without personal data.
-    category
-        ``Visit`` or ``Duty``.
+    ``key``: what makes it this event and no other: unit, kind, the day it counts from. ``day``: the day to
+    aim for. ``title``, ``words``: one line, and the text below it; without personal data. ``category``:
+    ``Visit`` or ``Duty``.
     """
 
     key: str
@@ -108,19 +101,9 @@ def write_calendar(
 ) -> bytes:
     """Return events as the bytes of an ``.ics`` file.
 
-    Parameters
-    ----------
-    building
-        What the building is called; it names the calendar and is part of the ids.
-    events
-        The events; two with one key are one event.
-    stamp
-        When the file is made (DTSTAMP), with its time zone.
-
-    Raises
-    ------
-    ValueError
-        When ``stamp`` has no time zone.
+    ``building``: what the building is called; it names the calendar and is part of the ids. ``events``: the
+    events; two with one key are one event. ``stamp``: when the file is made (DTSTAMP), with its time zone.
+    Raises ValueError when ``stamp`` has no time zone.
     """
     if stamp.tzinfo is None:
         raise ValueError("the stamp of a calendar needs a time zone")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
@@ -11,12 +10,11 @@ from typing import Any
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.case.revisits import revisits
 from spread.decisions.case.visits import Visit
+from spread.report.lines import folded
 from spread.trade.clearance import NEVER, SOURCES, ClearanceRule, residual_table
 from spread.words import followup as words
 from spread.words import say
 from spread.words.voice import ENGLISH, Voice, upper
-
-WIDTH = 100
 
 
 def _groups(followups: Mapping[str, FollowUp], voice: Voice) -> dict[str, list[tuple[FollowUp, Visit]]]:
@@ -92,7 +90,7 @@ def _unit(one: FollowUp, visit: Visit, on: dt.date, voice: Voice) -> Sequence[st
     told = f"{words.visit_kind(visit.kind, voice)}: {voice.day(visit.target)} ({window}){late}"
     chance = voice.text("chance {chance}", chance=voice.percent(one.chance, 1))
     lines = [
-        textwrap.fill(f"{one.unit}  {told}", WIDTH, initial_indent="  - ", subsequent_indent="     "),
+        folded(f"{one.unit}  {told}", "  - ", "     "),
         _wrap(f"{words.opening(one, voice)}, {chance}. {say(visit, voice)}"),
     ]
     if one.lacks:
@@ -112,4 +110,4 @@ def _not_cleared(one: FollowUp, voice: Voice) -> Sequence[str]:
 
 
 def _wrap(text: str) -> str:
-    return textwrap.fill(text, WIDTH, initial_indent="     ", subsequent_indent="     ")
+    return folded(text, "     ")

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
-import textwrap
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
@@ -14,6 +11,7 @@ from spread.decisions.doors.choice import MethodRow
 from spread.decisions.round.parts import ForRing, Path, Round, Stop
 from spread.facts import as_json
 from spread.plan.access import clock_of
+from spread.report.lines import csv_text, folded
 from spread.trade.methods.rows import Monitor
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
@@ -23,7 +21,6 @@ from spread.words.relations import places
 from spread.words.round import doors_many, no_door, tier_name
 from spread.words.terms import method_name
 
-WIDTH = 100
 COLUMNS = (
     "technician", "stop", "unit", "floor", "method", "arrive", "begin", "leave", "walk_m", "chance", "tier",
     "known", "opens", "finds", "worth_weeks", "worth_of_find_weeks", "must", "rule", "access", "why",
@@ -107,11 +104,7 @@ def _line(plan: Round, number: int, stop: Stop, voice: Voice) -> str:
     )
     head = f"{number:>3}. {_clock(plan, stop.begin)}  {stop.unit}  {told}"
     marked = f"  [{'; '.join(marks)}]" if marks else ""
-    indent = " " * 12
-    why = textwrap.fill(
-        reason_text(stop.why[:1], voice), WIDTH, initial_indent=indent, subsequent_indent=indent
-    )
-    return f"{head}{marked}\n{why}"
+    return f"{head}{marked}\n{folded(reason_text(stop.why[:1], voice), ' ' * 12)}"
 
 
 def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]:
@@ -140,9 +133,7 @@ def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]
 
 def round_csv(plan: Round) -> str:
     """Return a round as CSV with a heading (:data:`COLUMNS`), a row a stop."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    rows: list[Sequence[object]] = [COLUMNS]
     for path in plan.paths:
         for number, s in enumerate(path.stops, 1):
             clocks = [_clock(plan, minute) for minute in (s.arrive, s.begin, s.leave)]
@@ -155,8 +146,8 @@ def round_csv(plan: Round) -> str:
                 say(s.access, ENGLISH) if s.access else "",
                 reason_text(s.why, ENGLISH),
             )
-            writer.writerow((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))
-    return out.getvalue()
+            rows.append((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))
+    return csv_text(rows)
 
 
 def methods_text(
@@ -173,10 +164,7 @@ def methods_text(
             day=voice.day(on),
         )
     ]
-    lines += [
-        textwrap.fill(f"{k}. {say(row, voice)}", WIDTH, subsequent_indent="   ")
-        for k, row in enumerate(rows, 1)
-    ]
+    lines += [folded(f"{k}. {say(row, voice)}", rest="   ") for k, row in enumerate(rows, 1)]
     lines.append(
         voice.text(
             "What settles most: {method} ({bits} bits expected). Minutes are without the walk.",

@@ -42,18 +42,9 @@ class Asked:
 class WeekView:
     """Everything on the list of a week.
 
-    Parameters
-    ----------
-    week
-        Duties, notices and visits by day.
-    rules
-        The rule set they come from.
-    doors
-        The next doors.
-    round
-        A proposed round for the first day.
-    bare
-        Whether the log is empty, so that nothing can be due yet.
+    ``week``: duties, notices and visits by day. ``rules``: the rule set they come from. ``doors``: the next
+    doors. ``round``: a proposed round for the first day. ``bare``: whether the log is empty, so that nothing
+    can be due yet.
     """
 
     week: Week
@@ -66,19 +57,8 @@ class WeekView:
 def week_view(session: Session, asked: Asked | None = None, distances: Distances | None = None) -> WeekView:
     """Gather the week of an open building.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    asked
-        What the proposed round may take.
-    distances
-        Walks of the plan, if they are known already.
-
-    Raises
-    ------
-    SettingsError
-        With every problem of ``asked``.
+    ``asked``: what the proposed round may take. ``distances``: walks of the plan, if they are known already.
+    Raises SettingsError with every problem of ``asked``.
     """
     view, own = session.view, session.building.settings
     asked = asked or Asked()
