@@ -297,6 +297,27 @@ def test_a_duty_marks_a_door_and_moves_none():
     assert {d.unit for d in marked if d.mandatory} == {"101", "105", "203"}
 
 
+def test_a_ring_or_a_duty_alone_puts_a_door_on_the_list_whatever_its_rank():
+    ringed = door(view_of([find("103", 5)]), "101")
+    assert (bool(ringed.ring), ringed.duty, ringed.mandatory) == (True, None, True)
+    view = view_of([report("204", 3)])
+    owed = {d.unit: d for d in rank_doors(view, "dog", looks=open_looks(view, load_rules()))}
+    assert (owed["204"].ring, bool(owed["204"].duty), owed["204"].mandatory) == ((), True, True)
+    assert not owed["206"].mandatory
+
+
+def test_a_unit_that_is_surely_clear_is_worth_nothing_and_a_visit_without_a_minute_is_no_fault():
+    view = view_of(chances={"101": 0.4})
+    view.posterior.levels[view.network.index["206"]] = [1, 0, 0, 0, 0]
+    told = door(view, "206")
+    assert (told.chance_of_find, told.worth_of_find, told.worth, told.per_hour) == (0.0, 0.0, 0.0, 0.0)
+    quick = Pace(knock=0.125).with_look({"brief-visual": 0.25})
+    for pace, minutes in ((quick, 0.125 + 0.8 * 0.25), (Pace(knock=0.0).with_look({"brief-visual": 0.0}), 0)):
+        told = next(d for d in rank_doors(view, "brief-visual", pace=pace) if d.unit == "101")
+        assert told.minutes == pytest.approx(minutes)
+        assert told.per_hour == pytest.approx(60 * told.worth / max(minutes, 1e-9))
+
+
 def test_a_door_has_up_to_three_reasons_the_weightiest_of_its_unit():
     rows = [report("204", 5), row("204", 3, "no-access"), find("103", 9), clear("204", 90)]
     view = view_of(rows, {"204": 0.3})
