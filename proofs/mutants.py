@@ -48,8 +48,12 @@ _UNUSED = "a default that is read only where the setting is given"
 EQUIVALENT: dict[str, str] = {
     "spread/programmes/money.py: 12.0 -> (13.0)": _UNUSED,
     "spread/programmes/money.py: 12.0 -> (11.0)": _UNUSED,
-    "spread/posterior/observations.py: treated[where] < record.when -> (treated[where] <= record.when)": (
-        "rows of one day are sorted looks first, so that no look meets a treatment of its own day"
+    **dict.fromkeys(
+        (
+            "spread/posterior/observations.py: treated[where] < record.when -> (treated[where] <= record.when)",
+            "spread/posterior/observations.py: treated_on[i] < record.when -> (treated_on[i] <= record.when)",
+        ),
+        "rows of one day are sorted looks first, so that no look meets a treatment of its own day",
     ),
     "spread/decisions/case/clearance.py: r.is_look and r.found == \"unsure\" -> (r.found == 'unsure')": (
         "any other row that is unsure is a report, which is the later name of the same day"

@@ -80,6 +80,8 @@ def test_units_to_treat_go_by_what_they_shed_and_units_to_revisit_by_the_day():
     view = view_of(rows, {"101": 0.9, "206": 0.95, "103": 0.1, "204": 0.2})
     view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0, 0, 0.9]
     assert listed(view, status="treat") == ["101", "206"], "heavy before low though less sure"
+    view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0.9, 0, 0]
+    assert listed(view, status="treat") == ["206", "101"], "low and surer before low"
     assert listed(view, status="revisit") == ["103", "204"], "late before coming though likelier clear"
     late, coming = (d for d in rank_doors(view, "brief-visual") if d.status == "revisit")
     assert (late.visit.status, coming.visit.status) == ("overdue", "coming")

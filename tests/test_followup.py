@@ -347,6 +347,10 @@ def test_of_signs_of_one_day_the_surest_is_named(rows, kind):
     assert (one.sign.kind, one.since) == (kind, day(9))
 
 
+def test_a_find_after_the_treatment_lacks_a_treatment_of_its_own():
+    assert lacking([treatment("101", 40), find("101", 10)])[0] == "treatment"
+
+
 def test_the_day_of_the_last_find_is_none_where_nothing_was_found():
     assert count_of([treatment("101", 9)], ON, RULE).found_on is None
     assert count_of([find("101", 12), treatment("101", 9)], ON, RULE).found_on == day(12)

@@ -165,6 +165,12 @@ def test_what_holds_now_is_what_holds_in_the_last_week():
     np.testing.assert_array_equal(later.export, [1.0, 1.0])
 
 
+@pytest.mark.parametrize("week", [0, 1, 19])
+def test_who_moves_in_brings_in_the_very_week_the_first_of_the_window_too(week):
+    pulse = gather(row(19 - week, "A", "turnover", "moved-in")).introduction[0] - CENTRAL.brought_in
+    np.testing.assert_array_equal(np.flatnonzero(pulse), [week])
+
+
 def test_a_new_household_ends_what_an_empty_unit_sheds_wherever_the_window_begins():
     """Moved out in the week before the window or its first, moved in at once or a little later."""
     for out in range(28, 17, -1):

@@ -70,3 +70,8 @@ def test_a_price_of_its_own_of_a_survey_is_all_that_one_unit_surveyed_costs():
     assert paid[KINDS.index("surveys")] == pytest.approx(60.0)
     assert paid.sum() == pytest.approx(60.0)
     assert costs(counts, Prices(hour=100.0))[0].sum() == pytest.approx(3 * 14.4 * 100 / 60)
+
+
+def test_the_currency_is_the_files_own_word():
+    assert parse_prices({"currency": "EUR"}, "prices.toml").currency == "EUR"
+    assert parse_prices({}, "prices.toml").currency == "US$"

@@ -46,7 +46,7 @@ def press(page, answer):
     taken = page.locator("#found-title" if answer == "found" else "#last-words")
     seen = "node => node.checkVisibility() ? node.textContent : ''"
     before = taken.evaluate(seen)
-    deadline = time.monotonic() + 10
+    deadline = time.monotonic() + 20
     while True:
         until(page, lambda: page.locator(".still").count() == 0)
         page.locator(f'[data-answer="{answer}"]').tap()
@@ -225,10 +225,7 @@ def test_a_reply_that_was_lost_after_the_server_kept_the_answer_makes_one_row(ne
     until(page, lambda: len(lost) == 1 and "1 waiting" in line(page))
     assert len(building.new_rows()) == 1
     other = press(page, "nobody")
-    all_sent_after = time.monotonic() + 20
-    while line(page) != "all sent":
-        assert time.monotonic() < all_sent_after
-        page.wait_for_timeout(100)
+    all_sent(page)
     assert lost == [200, 200]
     assert [row["unit"] for row in building.new_rows()] == [unit, other]
     forgive(new_page)
@@ -406,23 +403,19 @@ def test_it_is_usable_within_four_seconds_on_a_slow_line(new_page, building):
     assert size > 5_000
 
 
-@pytest.mark.parametrize(("scheme", "width"), [("light", 390), ("dark", 390), ("light", 1024)])
-def test_axe_finds_nothing_serious(new_page, building, scheme, width):
-    """Rules of axe-core as bundled with axe-playwright-python (WCAG 2.2 A and AA and best practice)."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    page = opened(new_page, building, width=width, height=760, color_scheme=scheme)
-    found = list(axe.Axe().run(page).response["violations"])
+@pytest.mark.parametrize("width", [390, 1024])
+def test_axe_finds_nothing_serious(new_page, building, axe, width):
+    page = opened(new_page, building, width=width, height=760)
+    found = axe(page)
     press(page, "found")
     page.locator('[data-seen="live"]').tap()
-    found += axe.Axe().run(page).response["violations"]
+    found += axe(page)
     page.locator('[data-level="low"]').tap()
     all_sent(page)
     page.locator("summary").tap()
-    found += axe.Axe().run(page).response["violations"]
+    found += axe(page)
     page.locator("#line").tap()
-    found += axe.Axe().run(page).response["violations"]
-    told = [(one["id"], one["impact"], [node["html"][:160] for node in one["nodes"]][:4]) for one in found]
-    assert told == []
+    assert found + axe(page) == []
 
 
 @pytest.mark.parametrize("size", [(195, 380), (664, 360)])
