@@ -50,7 +50,8 @@ EQUIVALENT: dict[str, str] = {
     "spread/programmes/money.py: 12.0 -> (11.0)": _UNUSED,
     **dict.fromkeys(
         (
-            "spread/posterior/observations.py: treated[where] < record.when -> (treated[where] <= record.when)",
+            "spread/posterior/observations.py: "
+            "treated[where] < record.when -> (treated[where] <= record.when)",
             "spread/posterior/observations.py: treated_on[i] < record.when -> (treated_on[i] <= record.when)",
         ),
         "rows of one day are sorted looks first, so that no look meets a treatment of its own day",
