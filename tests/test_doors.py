@@ -83,6 +83,8 @@ def test_units_to_treat_go_by_what_they_shed_and_units_to_revisit_by_the_day():
     view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0.9, 0, 0]
     assert listed(view, status="treat") == ["206", "101"], "low and surer before low"
     assert listed(view, status="revisit") == ["103", "204"], "late before coming though likelier clear"
+    other = view_of([treatment("103", 9), find("204", 40), treatment("204", 38)])
+    assert listed(other, status="revisit") == ["204", "103"], "and the other way round"
     late, coming = (d for d in rank_doors(view, "brief-visual") if d.status == "revisit")
     assert (late.visit.status, coming.visit.status) == ("overdue", "coming")
     assert visit_words(late, ON, ENGLISH).startswith("17 days late: the window was "), (
