@@ -80,7 +80,11 @@ def test_units_to_treat_go_by_what_they_shed_and_units_to_revisit_by_the_day():
     view = view_of(rows, {"101": 0.9, "206": 0.95, "103": 0.1, "204": 0.2})
     view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0, 0, 0.9]
     assert listed(view, status="treat") == ["101", "206"], "heavy before low though less sure"
+    view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0.9, 0, 0]
+    assert listed(view, status="treat") == ["206", "101"], "low and surer before low"
     assert listed(view, status="revisit") == ["103", "204"], "late before coming though likelier clear"
+    other = view_of([treatment("103", 9), find("204", 40), treatment("204", 38)])
+    assert listed(other, status="revisit") == ["204", "103"], "and the other way round"
     late, coming = (d for d in rank_doors(view, "brief-visual") if d.status == "revisit")
     assert (late.visit.status, coming.visit.status) == ("overdue", "coming")
     assert visit_words(late, ON, ENGLISH).startswith("17 days late: the window was "), (
@@ -295,6 +299,27 @@ def test_a_duty_marks_a_door_and_moves_none():
     assert {d.unit for d in marked if d.duty} == set(looks) == {"101", "105", "203"}
     assert not any(d.duty for d in plain)
     assert {d.unit for d in marked if d.mandatory} == {"101", "105", "203"}
+
+
+def test_a_ring_or_a_duty_alone_puts_a_door_on_the_list_whatever_its_rank():
+    ringed = door(view_of([find("103", 5)]), "101")
+    assert (bool(ringed.ring), ringed.duty, ringed.mandatory) == (True, None, True)
+    view = view_of([report("204", 3)])
+    owed = {d.unit: d for d in rank_doors(view, "dog", looks=open_looks(view, load_rules()))}
+    assert (owed["204"].ring, bool(owed["204"].duty), owed["204"].mandatory) == ((), True, True)
+    assert not owed["206"].mandatory
+
+
+def test_a_unit_that_is_surely_clear_is_worth_nothing_and_a_visit_without_a_minute_is_no_fault():
+    view = view_of(chances={"101": 0.4})
+    view.posterior.levels[view.network.index["206"]] = [1, 0, 0, 0, 0]
+    told = door(view, "206")
+    assert (told.chance_of_find, told.worth_of_find, told.worth, told.per_hour) == (0.0, 0.0, 0.0, 0.0)
+    quick = Pace(knock=0.125).with_look({"brief-visual": 0.25})
+    for pace, minutes in ((quick, 0.125 + 0.8 * 0.25), (Pace(knock=0.0).with_look({"brief-visual": 0.0}), 0)):
+        told = next(d for d in rank_doors(view, "brief-visual", pace=pace) if d.unit == "101")
+        assert told.minutes == pytest.approx(minutes)
+        assert told.per_hour == pytest.approx(60 * told.worth / max(minutes, 1e-9))
 
 
 def test_a_door_has_up_to_three_reasons_the_weightiest_of_its_unit():

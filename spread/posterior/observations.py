@@ -18,6 +18,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -215,7 +216,7 @@ def build_evidence(
             likelihood[i, t] *= look_likelihood(record, treated_before=earlier)
         elif record.is_complaint and t >= 0:
             reports.setdefault((i, t), []).append(record)
-        if record.kind == "treatment" or record.is_complaint or (record.is_look and record.found == "yes"):
+        if record.kind == "treatment" or record.is_complaint or record.found == "yes":
             silence_counts[i, max(0, t) : max(0, t + REPORT_HOLD_WEEKS)] = False
     for (i, t), rows in reports.items():
         likelihood[i, t] *= report_likelihood(rows, vacant=bool(vacant[i, t]))
@@ -254,7 +255,6 @@ def _occupancy(
         i, t = index[record.unit], week_of(record.when) - first
         left = record.method == "moved-out"
         vacant[i, max(0, t) :] = left
-        fresh[i, max(0, t) :] = False
         fresh[i, max(0, t) : max(0, t + newly)] = left
         if not left and t >= 0:
             moved_in[i, t] = True
@@ -273,11 +273,5 @@ def _effects(
     kinds: dict[tuple[str, ...], int] = {}
     for where, methods in plans.items():
         treated[where] = kinds.setdefault(tuple(sorted(methods)), len(kinds))
-    effects = np.zeros((max(1, len(kinds)), LEVELS, LEVELS))
-    effects[0] = np.eye(LEVELS)
-    for names, k in kinds.items():
-        product = np.eye(LEVELS)
-        for method in names:
-            product = product @ treatment.effect_matrix(method)
-        effects[k] = product
-    return treated, effects
+    effects = [reduce(np.matmul, map(treatment.effect_matrix, names)) for names in kinds]
+    return treated, np.array(effects or [np.eye(LEVELS)])

@@ -176,7 +176,7 @@ def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Cou
         why_more=reasons if needed > rule.periods else (),
         notes=tuple(notes),
         lacks=tuple(lacks),
-        met_on=max(met) if met and not lacks else None,
+        met_on=None if lacks else max(met),
     )
 
 

@@ -106,11 +106,11 @@ class DoorRow(Fact):
     ring: tuple[RingPlace, ...]
     status: str
     sure: Sure
-    opens: float = 1.0
-    worth_of_find: float = 0.0
-    worth: float = 0.0
-    minutes: float = 0.0
-    per_hour: float = 0.0
+    opens: float
+    worth_of_find: float
+    worth: float
+    minutes: float
+    per_hour: float
     duty: DoorDuty | None = None
     visit: Visit | None = None
 
