@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from spread.errors import Problem, RecordError
+from spread.errors import Problem, RecordError, SpreadError
 from spread.plan.spreadsheet import is_workbook, read_workbook
 from spread.records.cells import FREE_TEXT, header, unguard
 from spread.records.folder import FolderStore
@@ -114,6 +114,16 @@ def read_incoming(
     )
     refused += len({problem.where for problem in chained})
     return Incoming(tuple(found.values()), known, refused, (*problems, *chained))
+
+
+def has_our_columns(data: bytes, file: str) -> bool:
+    """Say whether a file's first line names columns of ``records.csv``; notes of a firm's own have others."""
+    try:
+        rows = read_workbook(data, file, sheet=SHEET) if is_workbook(data) else list(_csv_rows(data, file))
+    except SpreadError:
+        return False
+    heads = {cell.strip() for cell in rows[0][1]} if rows else set(FIELDS)
+    return len(heads & set(ALL_FIELDS)) >= 5 or not rows
 
 
 def add_incoming(
