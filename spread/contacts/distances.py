@@ -37,24 +37,13 @@ Node = tuple[str, str, str]
 
 @dataclass(frozen=True)
 class Distances:
-    """Walking metres in a building.
+    """Walking metres in a building."""
 
-    Parameters
-    ----------
-    plan
-        The plan they were measured on.
-    units
-        Unit ids in plan order.
-    metres
-        Shape (N, N): from door to door, the nearest doors where a unit has several.
-    starts
-        Shape (N,) each: metres to every door from the named places, which are commons, stairs and
-        lifts (on their lowest floor), and hallways.
-    """
-
-    plan: Plan
-    units: tuple[str, ...]
-    metres: Floats
+    plan: Plan  #: The plan they were measured on
+    units: tuple[str, ...]  #: Unit ids in plan order
+    metres: Floats  #: Shape (N, N): from door to door, the nearest doors where a unit has several
+    #: Shape (N,) each: metres to every door from the named places, which are commons, stairs and lifts (on
+    #: their lowest floor), and hallways
     starts: Mapping[str, Floats]
 
     def between(self, a: str, b: str) -> float:
@@ -74,16 +63,13 @@ class Distances:
     def from_start(self, start: str) -> Floats:
         """Return metres to every door from a start, shape (N,).
 
+        Raises SettingsError for a place that the building does not have, with what there is.
+
         Parameters
         ----------
         start
             A unit (its door), a common, a stair, a hallway, or a point ``x,y`` or ``x,y,floor`` of the
             drawing in metres, on the lowest floor unless a floor is given. Capitals do not matter.
-
-        Raises
-        ------
-        SettingsError
-            For a place that the building does not have, with what there is.
         """
         text = start.strip()
         if text in self.units:

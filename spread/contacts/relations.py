@@ -125,15 +125,11 @@ def ring_around(
 
     Parameters
     ----------
-    graph
-        The contact graph.
-    unit
-        The unit in the middle.
+    unit : The unit in the middle
     rule
-        Any of L and R (units that share a wall: a plan has no left and right, either letter asks for both),
-        U (above) and D (below).
-    across
-        Whether doors facing across the hallway belong to the ring.
+        Any of L and R (units that share a wall: a plan has no left and right, either letter asks for
+        both), U (above) and D (below).
+    across : Whether doors facing across the hallway belong to the ring
 
     Returns
     -------

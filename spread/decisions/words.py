@@ -6,12 +6,7 @@ from __future__ import annotations
 def as_percent(chance: float, digits: int = 0) -> str:
     """Return a chance as a percentage; never 0% or 100%, which nobody can know.
 
-    Parameters
-    ----------
-    chance
-        0 to 1.
-    digits
-        Digits after the point.
+    ``chance``: 0 to 1; ``digits``: digits after the point.
 
     Examples
     --------

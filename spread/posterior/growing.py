@@ -25,17 +25,13 @@ def grow(
 
     Parameters
     ----------
-    draws
-        Shape (K, N).
-    network, dynamics
-        Those of the fit.
+    draws : Shape (K, N)
+    network, dynamics : Those of the fit
     conditions
-        Who lives where; as in the last week of the fit, kept for all the days. Without them every
-        unit is occupied.
-    days
-        Days to pass; five days are one weekly step in five draws of seven.
-    rng
-        Source of chance.
+        Who lives where; as in the last week of the fit, kept for all the days. Without them every unit is
+        occupied.
+    days : Days to pass; five days are one weekly step in five draws of seven
+    rng : Source of chance
 
     Returns
     -------

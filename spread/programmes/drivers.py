@@ -28,22 +28,14 @@ from spread.trade.sources import Sourced
 
 @dataclass(frozen=True, slots=True)
 class Driver:
-    """What one thing does to the answer.
+    """What one thing does to the answer."""
 
-    Parameters
-    ----------
-    name
-        What was changed.
-    low, high
-        The two values.
-    cost, bug_weeks
-        Figures of the runs with it low and with it high: of the programme, or, with a reference, of the
-        programme less the reference.
-    """
-
-    name: str
+    name: str  #: What was changed
+    #: low, high: The two values
     low: DriverEnd
     high: DriverEnd
+    #: cost, bug_weeks: Figures of the runs with it low and with it high: of the programme, or, with a
+    #: reference, of the programme less the reference
     cost: tuple[Figure, Figure]
     bug_weeks: tuple[Figure, Figure]
 
@@ -60,25 +52,16 @@ class Driver:
 
 @dataclass(frozen=True, slots=True)
 class Tornado:
-    """What drives a programme's figures.
+    """What drives a programme's figures."""
 
-    Parameters
-    ----------
-    key, reference
-        The programme, and the one it is compared with (empty: its own figures).
-    cost, bug_weeks
-        With everything central.
-    drivers
-        The largest swing in infested unit-weeks first.
-    runs, weeks
-        Of each case.
-    """
-
+    #: key, reference: The programme, and the one it is compared with (empty: its own figures)
     key: str
     reference: str
+    #: cost, bug_weeks: With everything central
     cost: Figure
     bug_weeks: Figure
-    drivers: tuple[Driver, ...]
+    drivers: tuple[Driver, ...]  #: The largest swing in infested unit-weeks first
+    #: runs, weeks: Of each case
     runs: int
     weeks: int
 
@@ -112,10 +95,9 @@ def tornado(
     Parameters
     ----------
     view, settings, pace, prices, progress, stop
-        As in :func:`spread.programmes.run.simulate` and :func:`spread.programmes.results.summarise`. A stop
-        leaves out the drivers not done yet.
-    programme, reference
-        Whose figures; with a reference, the difference between the two.
+        As in :func:`spread.programmes.run.simulate` and :func:`spread.programmes.results.summarise`. A
+        stop leaves out the drivers not done yet.
+    programme, reference : Whose figures; with a reference, the difference between the two
     """
     settings = settings or RunSettings(runs=200)
     pace, prices = pace or Pace(), prices or Prices()

@@ -38,14 +38,8 @@ def multiply(belief: Floats, i: int, likelihood: Floats) -> None:
 def hear(belief: Floats, state: NDArray[np.int32], week: int, report: Floats) -> None:
     """Take in a week's reports, and silence where it says something.
 
-    Parameters
-    ----------
-    belief
-        Shape (N, levels).
-    state
-        State of the units (:mod:`spread.programmes.rules`).
-    report
-        Shape (2, levels): weekly chance of a report, occupied then vacant.
+    ``belief``: shape (N, levels); ``state``: state of the units (:mod:`spread.programmes.rules`); ``report``:
+    shape (2, levels): weekly chance of a report, occupied then vacant.
     """
     for i in range(belief.shape[0]):
         row = report[state[VACANT, i]]
@@ -76,14 +70,10 @@ def predict(
 
     Parameters
     ----------
-    belief
-        Shape (N, levels), moved in place.
-    weights
-        Shape (contacts,): weekly hazard along each stored contact from a heavy unit.
-    brought_in, mixing
-        Weekly hazards, mixing spread evenly over the units.
-    push
-        Shape (N,): room to work in.
+    belief : Shape (N, levels), moved in place
+    weights : Shape (contacts,): weekly hazard along each stored contact from a heavy unit
+    brought_in, mixing : Weekly hazards, mixing spread evenly over the units
+    push : Shape (N,): room to work in
     """
     shedding, growth, odds = t.shedding, t.growth, t.odds
     n, levels = belief.shape

@@ -34,50 +34,36 @@ MOST: Mapping[str, float] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Prices:
-    """What things cost; every default stands beside its source in :mod:`spread.trade.prices`.
+    """What things cost; every default stands beside its source in :mod:`spread.trade.prices`."""
 
-    Parameters
-    ----------
-    currency
-        Word or sign before amounts.
-    hour
-        A technician's hour.
-    knock, report, notice, trip
-        Minutes of a knock, of a report taken in, of a notice, and of the way in a week with visits.
-    look, check
-        Minutes in the unit by method: of a look or of setting a monitor, and of checking it.
-    fee
-        Material or fee by method, a look or a monitor set.
-    survey_minutes, survey
-        Minutes and all-in price of a unit surveyed by the protocol; without a price of its own it is that
-        of the minutes (US$12 by the defaults, as published).
-    treat
-        Minutes of a treatment visit, by :data:`spread.programmes.columns.SIZES`.
-    material
-        Material of a treatment visit, by method.
-    loss
-        What one infested unit-week costs the owner (rent, claims, turnover); 0 leaves it out.
-    """
-
-    currency: str = "US$"
-    hour: float = trade.HOUR.central
+    currency: str = "US$"  #: Word or sign before amounts
+    hour: float = trade.HOUR.central  #: A technician's hour
+    #: knock, report, notice, trip: Minutes of a knock, of a report taken in, of a notice, and of the way in a
+    #: week with visits
     knock: float = Pace().knock
     report: float = trade.REPORT_MINUTES.central
     notice: float = trade.NOTICE_MINUTES.central
     trip: float = trade.TRIP_MINUTES.central
+    #: look, check: Minutes in the unit by method: of a look or of setting a monitor, and of checking it
     look: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[0])
     check: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[1])
+    #: Material or fee by method, a look or a monitor set
     fee: Mapping[str, float] = field(
         default_factory=lambda: MappingProxyType({m: s.central for m, s in trade.LOOK_FEE.items()})
     )
+    #: survey_minutes, survey: Minutes and all-in price of a unit surveyed by the protocol; without a price of
+    #: its own it is that of the minutes (US$12 by the defaults, as published)
     survey_minutes: float = trade.SURVEY_MINUTES.central
     survey: float | None = None
+    #: Minutes of a treatment visit, by :data:`spread.programmes.columns.SIZES`
     treat: Mapping[str, float] = field(
         default_factory=lambda: MappingProxyType({s: n.central for s, n in trade.TREATMENT_MINUTES.items()})
     )
+    #: Material of a treatment visit, by method
     material: Mapping[str, float] = field(
         default_factory=lambda: MappingProxyType({m: n.central for m, n in trade.TREATMENT_MATERIAL.items()})
     )
+    #: What one infested unit-week costs the owner (rent, claims, turnover); 0 leaves it out
     loss: float = 0.0
 
     def with_pace(self, pace: Pace) -> Prices:
@@ -141,17 +127,8 @@ def hours(counts: Whole, prices: Prices) -> Floats:
 def read_prices(path: Path, *, pace: Pace | None = None) -> Prices:
     """Read ``prices.toml``: any of the fields of :class:`Prices`, those by method or size as tables.
 
-    Parameters
-    ----------
-    path
-        The file; its settings may stand at the top or under ``[prices]``.
-    pace
-        The building's own minutes, which the file may change again.
-
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    ``path``: the file; its settings may stand at the top or under ``[prices]``; ``pace``: the building's own
+    minutes, which the file may change again. Raises SettingsError with every problem of the file.
     """
     table = read_toml(
         path, missing=f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out"

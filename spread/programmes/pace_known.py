@@ -15,9 +15,6 @@ SIMULATED = {1.0: 22, 0.25: 10}
 def pace_known(rate_scale: float) -> PaceKnown:
     """Return what an owner should know of the pace before trusting the cost of waiting.
 
-    Parameters
-    ----------
-    rate_scale
-        As in the building's settings; 1 is the usual.
+    ``rate_scale``: as in the building's settings; 1 is the usual.
     """
     return PaceKnown(rate_scale, PUBLISHED, SIMULATED[1.0], SIMULATED[0.25])

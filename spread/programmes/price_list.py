@@ -20,27 +20,14 @@ LOSS = "no default: what a week of an infested unit costs the owner is for the o
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """One price of the list.
+    """One price of the list."""
 
-    Parameters
-    ----------
-    key
-        Its place in ``prices.toml``: a setting (``hour``), or a table and a setting of it (``fee.dog``).
-    group
-        What it belongs to: ``hour``, ``survey``, ``door``, ``look`` or ``treatment``.
-    money
-        Whether it is money; minutes otherwise.
-    most
-        The most that it may be.
-    source
-        Where its default is from.
-    """
-
+    #: Its place in ``prices.toml``: a setting (``hour``), or a table and a setting of it (``fee.dog``)
     key: str
-    group: str
-    money: bool
-    most: float
-    source: str
+    group: str  #: What it belongs to: ``hour``, ``survey``, ``door``, ``look`` or ``treatment``
+    money: bool  #: Whether it is money; minutes otherwise
+    most: float  #: The most that it may be
+    source: str  #: Where its default is from
 
     @property
     def mark(self) -> str:
@@ -61,10 +48,7 @@ class Price:
 def price_list(usual: Prices) -> tuple[Price, ...]:
     """Return every price in the order in which a person would go through them.
 
-    Parameters
-    ----------
-    usual
-        The prices in use; what differs from the package's own is marked as one's own.
+    ``usual``: the prices in use; what differs from the package's own is marked as one's own.
     """
     rows = [
         ("hour", "hour", trade.HOUR.source),

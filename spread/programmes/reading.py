@@ -51,10 +51,7 @@ def presets() -> tuple[Programme, ...]:
 def preset(key: str) -> Programme:
     """Return one of :data:`PRESETS`.
 
-    Raises
-    ------
-    SettingsError
-        For an unknown key.
+    Raises SettingsError for an unknown key.
     """
     if key not in PRESETS:
         fix = f"choose from {', '.join(PRESETS)}, or name a TOML file of your own"
@@ -66,12 +63,8 @@ def preset(key: str) -> Programme:
 def find_programme(name: str, folder: Path | None = None) -> Programme:
     """Return a programme by its key, or from a TOML file in the building's folder or anywhere.
 
-    Parameters
-    ----------
-    name
-        A key of :data:`PRESETS`, or a path that ends in ``.toml``.
-    folder
-        The building's folder; a relative path is looked for there first.
+    ``name``: a key of :data:`PRESETS`, or a path that ends in ``.toml``; ``folder``: the building's folder; a
+    relative path is looked for there first.
     """
     if not name.endswith(".toml"):
         return preset(name)
@@ -82,10 +75,7 @@ def find_programme(name: str, folder: Path | None = None) -> Programme:
 def read_programme(path: Path) -> Programme:
     """Read a programme of one's own.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     table = read_toml(
         path, largest=LARGEST_FILE, too_large="name a small TOML file", missing='write at least name = "..."'

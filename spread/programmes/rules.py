@@ -105,14 +105,8 @@ def encode(
 ) -> tuple[Whole, NDArray[np.float64]]:
     """Return a programme as arrays of shape (:data:`N_RULES`,) and (3,).
 
-    Parameters
-    ----------
-    programme
-        The programme.
-    pace
-        For ranked doors that fill a number of minutes.
-    clearance
-        The building's clearance rule; the trade's if None.
+    ``pace``: for ranked doors that fill a number of minutes; ``clearance``: the building's clearance rule;
+    the trade's if None.
     """
     rules = np.full(N_RULES, NOT, dtype=np.int64)
     minutes = np.zeros(3)

@@ -116,21 +116,9 @@ class PaceKnown(Fact):
 
 @dataclass(frozen=True, slots=True)
 class DriverEnd(Fact):
-    """One of the two values that a driver is set to.
+    """One of the two values that a driver is set to."""
 
-    Parameters
-    ----------
-    end
-        ``low`` or ``high``.
-    unit
-        What the values are counted in.
-    values
-        None where the end of every method or level is taken.
-    currency
-        Of an hour's price.
-    """
-
-    end: str
-    unit: EndUnit
-    values: tuple[float, ...] = ()
-    currency: str = ""
+    end: str  #: ``low`` or ``high``
+    unit: EndUnit  #: What the values are counted in
+    values: tuple[float, ...] = ()  #: None where the end of every method or level is taken
+    currency: str = ""  #: Of an hour's price

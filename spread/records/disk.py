@@ -25,17 +25,8 @@ def lock_of(path: Path) -> Path:
 def turn(path: Path, file: str) -> Iterator[None]:
     """Hold a log's lock for the length of the block.
 
-    Parameters
-    ----------
-    path
-        The log.
-    file
-        How messages name it.
-
-    Raises
-    ------
-    RecordError
-        When another program holds it for :data:`PATIENCE` seconds, or the folder cannot be written.
+    ``path``: the log; ``file``: how messages name it. Raises RecordError when another program holds it for
+    :data:`PATIENCE` seconds, or the folder cannot be written.
     """
     try:
         with hold(lock_of(path), PATIENCE):
@@ -47,10 +38,7 @@ def turn(path: Path, file: str) -> Iterator[None]:
 def read_bytes(path: Path, file: str) -> bytes:
     """Return what a log holds, and one byte more than may be read where it is too large; empty if missing.
 
-    Raises
-    ------
-    RecordError
-        When the file cannot be read.
+    Raises RecordError when the file cannot be read.
     """
     try:
         with path.open("rb") as stream:
@@ -95,10 +83,7 @@ def append_bytes(path: Path, line: bytes, size: int, file: str) -> None:
 def replace_bytes(path: Path, data: bytes, file: str) -> None:
     """Write the whole file anew beside itself, wait for the disk, and put it in its place in one step.
 
-    Raises
-    ------
-    RecordError
-        When it cannot be written; the old file is then as it was.
+    Raises RecordError when it cannot be written; the old file is then as it was.
     """
     fresh = path.with_name(path.name + ".new")
     try:

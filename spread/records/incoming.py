@@ -29,23 +29,12 @@ SHEET = "records"
 
 @dataclass(frozen=True, slots=True)
 class Incoming:
-    """What a file of records would do to a log.
+    """What a file of records would do to a log."""
 
-    Parameters
-    ----------
-    new
-        Rows that the log lacks, in the order of the file.
-    known
-        How many rows it has already.
-    refused
-        How many rows cannot be taken in.
-    problems
-        Everything wrong with the file; if there is any, nothing is taken in.
-    """
-
-    new: tuple[Record, ...]
-    known: int = 0
-    refused: int = 0
+    new: tuple[Record, ...]  #: Rows that the log lacks, in the order of the file
+    known: int = 0  #: How many rows it has already
+    refused: int = 0  #: How many rows cannot be taken in
+    #: Everything wrong with the file; if there is any, nothing is taken in
     problems: tuple[Problem, ...] = ()
 
 
@@ -54,24 +43,18 @@ def read_incoming(
 ) -> Incoming:
     """Weigh a file of records against a log.
 
+    Raises RecordError, SpreadError when the file is no table of records at all. What is wrong with its rows
+    comes in ``problems``.
+
     Parameters
     ----------
     data
         A CSV file (commas, semicolons or tabs, UTF-8) or an XLSX workbook, with the columns of
         ``records.csv`` in any order. In CSV the apostrophe that guards against formulas is taken off.
-    file
-        How messages name it.
-    log
-        What the building has.
-    units
-        Unit codes of the plan.
-    today
-        Rows dated more than a day after it are refused; None leaves that check out.
-
-    Raises
-    ------
-    RecordError, SpreadError
-        When the file is no table of records at all. What is wrong with its rows comes in ``problems``.
+    file : How messages name it
+    log : What the building has
+    units : Unit codes of the plan
+    today : Rows dated more than a day after it are refused; None leaves that check out
     """
     from_sheet = is_workbook(data)
     rows = read_workbook(data, file, sheet=SHEET) if from_sheet else list(_csv_rows(data, file))
@@ -124,17 +107,8 @@ def add_incoming(
     Weighed and written under the log's lock, and written whole beside the log and put in its place in one
     step: a reader, or a power cut, meets the old log or the new one.
 
-    Parameters
-    ----------
-    path
-        The building's ``records.csv``; made if it is missing.
-    data, file, units, today
-        As in :func:`read_incoming`.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the file; the log is then unchanged.
+    ``path``: the building's ``records.csv``; made if it is missing; ``data``, ``file``, ``units``, ``today``:
+    as in :func:`read_incoming`. Raises RecordError with every problem of the file; the log is then unchanged.
     """
     store = FolderStore(path, units)
     incoming = read_incoming(data, file, store.log, units, today=today)

@@ -66,8 +66,7 @@ def read_items(text: str) -> tuple[Finding, ...] | list[Wrong]:
 
     Parameters
     ----------
-    text
-        The cell; empty for none. Spaces around a word do not matter.
+    text : The cell; empty for none. Spaces around a word do not matter.
     """
     if not text.strip():
         return ()

@@ -25,10 +25,8 @@ class RowReader:
 
     Parameters
     ----------
-    units
-        Unit codes of the plan.
-    today
-        Rows dated more than a day after it are refused; None leaves that check out.
+    units : Unit codes of the plan
+    today : Rows dated more than a day after it are refused; None leaves that check out
     """
 
     def __init__(self, units: Collection[str], today: dt.date | None = None) -> None:
@@ -44,9 +42,9 @@ class RowReader:
         Parameters
         ----------
         row
-            Text by field, every field of :data:`~spread.records.kinds.FIELDS` present. Spaces
-            around a word are dropped, except in ``by`` and ``note``. Where items are given,
-            ``evidence``, ``count`` and ``level`` that are left empty are filled from them.
+            Text by field, every field of :data:`~spread.records.kinds.FIELDS` present. Spaces around a
+            word are dropped, except in ``by`` and ``note``. Where items are given, ``evidence``,
+            ``count`` and ``level`` that are left empty are filled from them.
         """
         words = [row[name].strip() for name in FIELDS]
         id_, when, unit, supersedes = words[0], words[1], words[2], words[12]
@@ -118,21 +116,9 @@ def record_from_fields(
 ) -> Record:
     """Return the record that the text fields of a form or command line mean.
 
-    Parameters
-    ----------
-    fields
-        Plain text by field; a field left out is empty.
-    units
-        Unit codes of the plan.
-    file, where
-        How messages name the input.
-    today
-        As in :class:`RowReader`.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the fields.
+    ``fields``: plain text by field; a field left out is empty; ``units``: unit codes of the plan; ``file``,
+    ``where``: how messages name the input; ``today``: as in :class:`RowReader`. Raises RecordError with every
+    problem of the fields.
     """
     wrong: list[Wrong] = [
         (name, f"there is no field {shown(name)}", guess(name, ALL_FIELDS))

@@ -23,21 +23,14 @@ Readings = dict[str, list[tuple[float, float]]]
 def read_probes(path: Path) -> Readings:
     """Read the log of temperature probes.
 
-    Parameters
-    ----------
-    path
-        A CSV file in UTF-8 with the columns ``probe``, ``minute`` (from any beginning) and ``celsius`` or
-        ``fahrenheit``; the rows of a probe in order of time.
+    ``path``: a CSV file in UTF-8 with the columns ``probe``, ``minute`` (from any beginning) and ``celsius``
+    or ``fahrenheit``; the rows of a probe in order of time. Raises RecordError with every problem of the
+    file, each with its line and field.
 
     Returns
     -------
     dict
         Readings (minute, degrees C) by probe, probes in the order in which they first appear.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the file, each with its line and field.
     """
     try:
         text = path.read_bytes().decode("utf-8-sig")

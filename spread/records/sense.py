@@ -83,10 +83,8 @@ def read_sense(
 ) -> Sense | list[Wrong]:
     """Return what the fields from ``kind`` to ``days`` mean together, or all that is wrong.
 
-    Parameters
-    ----------
-    kind, method, found, level, count, evidence, days
-        Text of the fields, without spaces around it.
+    ``kind``, ``method``, ``found``, ``level``, ``count``, ``evidence``, ``days``: text of the fields, without
+    spaces around it.
     """
     signs = frozenset(part.strip() for part in evidence.split("+")) if evidence else frozenset[str]()
     number = _read_whole("count", count, 0, COUNT_LIMIT)

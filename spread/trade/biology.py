@@ -24,15 +24,7 @@ _BOUNDS = tuple(low for low, _ in COUNT_CLASSES)
 def level_of_count(count: int) -> int:
     """Return the level (0 clear to 4 heavy) of a number of live bugs.
 
-    Parameters
-    ----------
-    count
-        Live bugs counted; 0 or more.
-
-    Raises
-    ------
-    SpreadError
-        When ``count`` is negative.
+    ``count``: live bugs counted; 0 or more. Raises SpreadError when ``count`` is negative.
     """
     if count < 0:
         raise SpreadError(f"A count of bugs was {count}; expected 0 or more; write the bugs that were seen.")
@@ -82,15 +74,8 @@ DECLINE_PER_WEEK = sourced_row(
 def weeks_to_pass(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
     """Return the weeks of growth between the lower bounds of the count classes, shape (3,).
 
-    Parameters
-    ----------
-    growth_per_day
-        Exponential growth rate, above 0.
-
-    Raises
-    ------
-    SpreadError
-        When ``growth_per_day`` is not above 0.
+    ``growth_per_day``: exponential growth rate, above 0. Raises SpreadError when ``growth_per_day`` is not
+    above 0.
     """
     if not growth_per_day > 0:
         raise SpreadError(f"The growth rate was {growth_per_day}; expected a rate per day above 0.")
@@ -104,20 +89,13 @@ def growth_matrix(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
     bound to the next. The first row is the identity: becoming infested is the spread
     model's affair.
 
-    Parameters
-    ----------
-    growth_per_day
-        Exponential growth rate, above 0.
+    ``growth_per_day``: exponential growth rate, above 0. Raises SpreadError when the rate is not above 0, or
+    so high that a level is passed within a week.
 
     Returns
     -------
     numpy.ndarray
         Shape (5, 5); row = level this week, column = level next week; rows sum to 1.
-
-    Raises
-    ------
-    SpreadError
-        When the rate is not above 0, or so high that a level is passed within a week.
     """
     up = 1.0 / weeks_to_pass(growth_per_day)
     down = centrals(DECLINE_PER_WEEK)

@@ -13,18 +13,12 @@ from spread.trade.sources import Sourced, sourced_row
 
 @dataclass(frozen=True, slots=True)
 class BetaPrior:
-    """A share between buildings, as a Beta distribution.
+    """A share between buildings, as a Beta distribution."""
 
-    Parameters
-    ----------
-    a, b
-        Shapes, both above 0; the mean is ``a / (a + b)``.
-    source, confidence
-        As in :class:`~spread.trade.sources.Sourced`.
-    """
-
+    #: a, b: Shapes, both above 0; the mean is ``a / (a + b)``
     a: float
     b: float
+    #: source, confidence: As in :class:`~spread.trade.sources.Sourced`
     source: str
     confidence: str
 

@@ -66,23 +66,19 @@ _CEILING = 0.99
 def sensitivity(method: str, days: float | None = None) -> FloatArray:
     """Return the chance that a method finds something, by true level.
 
+    Raises SpreadError for an unknown method or a period that is not longer than nothing.
+
     Parameters
     ----------
-    method
-        One of :data:`METHODS`.
+    method : One of :data:`METHODS`
     days
-        Length of a monitor period; None is the nominal one. Between lengths the hazard of a first
-        catch is constant: ``1 - (1 - s) ** (days / nominal)``, capped. Ignored for a look.
+        Length of a monitor period; None is the nominal one. Between lengths the hazard of a first catch
+        is constant: ``1 - (1 - s) ** (days / nominal)``, capped. Ignored for a look.
 
     Returns
     -------
     numpy.ndarray
         Shape (5,), in the order of the levels; 0 for clear (see :func:`false_positive`).
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method or a period that is not longer than nothing.
     """
     row = _row(method)
     found = centrals(row.sensitivity)
@@ -131,20 +127,15 @@ def false_positive(method: str, evidence: frozenset[str], treated_before: bool) 
 
     The strongest evidence named decides. A word at an interview is never better than hearsay.
 
+    Raises SpreadError for an unknown method or an unknown word of evidence.
+
     Parameters
     ----------
-    method
-        One of :data:`METHODS`.
+    method : One of :data:`METHODS`
     evidence
-        Any of live, eggs, skins, stains, dead, alert, bites; empty takes the method's usual rule
-        (a live bug seen, a bug caught, the dog's alert, the resident's word).
-    treated_before
-        Whether the unit was treated earlier, so that skins and stains may be old.
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method or an unknown word of evidence.
+        Any of live, eggs, skins, stains, dead, alert, bites; empty takes the method's usual rule (a live
+        bug seen, a bug caught, the dog's alert, the resident's word).
+    treated_before : Whether the unit was treated earlier, so that skins and stains may be old
     """
     row = _row(method)
     unknown = sorted(evidence - {"live", "eggs", "skins", "stains", "dead", "alert", "bites"})
@@ -261,10 +252,7 @@ LIVE_FACTOR = Sourced(0.2, 0.05, 0.5, "multiplier", "judgement: a bug in hand is
 def report_false_factor(evidence: frozenset[str]) -> float:
     """Return by what to multiply a clear unit's chance of a report, given what the report names.
 
-    Parameters
-    ----------
-    evidence
-        Words of evidence of the report; empty when it names none.
+    ``evidence``: words of evidence of the report; empty when it names none.
     """
     if "live" in evidence:
         return LIVE_FACTOR.central

@@ -29,29 +29,14 @@ _TRIALS = "trials looked again every 14 days (doi 10.3390/insects8030076)"
 
 @dataclass(frozen=True, slots=True)
 class VisitDays:
-    """Days after a treatment on which to come back.
+    """Days after a treatment on which to come back."""
 
-    Parameters
-    ----------
-    least_celsius
-        The coolest room of this row.
-    earliest
-        The last eggs of the day of the treatment have hatched: a look sees what is left.
-    target
-        The day to aim for.
-    latest
-        Still on time.
-    limit
-        After it new adults may lay, and the count of days begins anew.
-    source, confidence
-        As in :class:`spread.trade.sources.Sourced`.
-    """
-
-    least_celsius: float
-    earliest: int
-    target: int
-    latest: int
-    limit: int
+    least_celsius: float  #: The coolest room of this row
+    earliest: int  #: The last eggs of the day of the treatment have hatched: a look sees what is left
+    target: int  #: The day to aim for
+    latest: int  #: Still on time
+    limit: int  #: After it new adults may lay, and the count of days begins anew
+    #: source, confidence: As in :class:`spread.trade.sources.Sourced`
     source: str
     confidence: str
 
@@ -80,10 +65,7 @@ LABELS = ("too early", "on time", "late", "new adults possible")
 def visit_days(celsius: float = ROOM_CELSIUS.central) -> VisitDays:
     """Return the visit window for rooms of a temperature.
 
-    Raises
-    ------
-    ValueError
-        When ``celsius`` is no number.
+    Raises ValueError when ``celsius`` is no number.
     """
     if not math.isfinite(celsius):
         raise ValueError(f"expected a temperature in degrees C, found {celsius}")
@@ -93,12 +75,8 @@ def visit_days(celsius: float = ROOM_CELSIUS.central) -> VisitDays:
 def visit_label(days: int, window: VisitDays | None = None) -> str:
     """Return how a visit lies to the window: one of :data:`LABELS`.
 
-    Parameters
-    ----------
-    days
-        Days from the treatment to the visit.
-    window
-        The window; that of :data:`ROOM_CELSIUS` if None.
+    ``days``: days from the treatment to the visit; ``window``: the window; that of :data:`ROOM_CELSIUS` if
+    None.
     """
     window = window or visit_days()
     return LABELS[(days >= window.earliest) + (days > window.latest) + (days > window.limit)]

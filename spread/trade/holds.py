@@ -22,32 +22,18 @@ STAGES = ("all", "adults")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a table.
+    """One row of a table."""
 
-    Parameters
-    ----------
-    name
-        What has to be met, in words.
-    celsius, minutes
-        The hold: at least so hot (or so cold) for at least so long; 0 minutes is one reading.
-    stages
-        One of :data:`STAGES`: what it counts for, where it is credited.
-    credited
-        Whether it is credited; rows that are not stand here so that the reason can be told.
-    source, confidence
-        As in :class:`spread.trade.sources.Sourced`.
-    above
-        Whether it has to be hotter than ``celsius`` and not just as hot.
-    """
-
-    name: str
+    name: str  #: What has to be met, in words
+    #: celsius, minutes: The hold: at least so hot (or so cold) for at least so long; 0 minutes is one reading
     celsius: float
     minutes: float
-    stages: str
-    credited: bool
+    stages: str  #: One of :data:`STAGES`: what it counts for, where it is credited
+    credited: bool  #: Whether it is credited; rows that are not stand here so that the reason can be told
+    #: source, confidence: As in :class:`spread.trade.sources.Sourced`
     source: str
     confidence: str
-    above: bool = False
+    above: bool = False  #: Whether it has to be hotter than ``celsius`` and not just as hot
 
 
 HEAT = (

@@ -49,84 +49,50 @@ TEXTS = ("name", "look", "evidence", "treat", "product", "caution")
 
 @dataclass(frozen=True, slots=True)
 class RoomItem:
-    """One row of the sheet.
+    """One row of the sheet."""
 
-    Parameters
-    ----------
-    code
-        What a finding calls it.
-    name
-        What a page calls it.
-    group
-        One of :data:`GROUPS`.
-    ring
-        Index into :data:`RINGS` for somebody who sleeps in a bed.
-    weight
-        Share of the bugs expected there, for somebody who sleeps in a bed.
-    look, evidence, treat, product, caution
-        Where to look, what counts, the usual treatment without products, what of products, and the
-        care to take. Never a dose.
-    tools
-        What to have in hand.
-    source, confidence
-        Where the row is from and how far to trust it; no confidence for common practice.
-    """
-
-    code: str
-    name: str
-    group: str
-    ring: int
-    weight: float
+    code: str  #: What a finding calls it
+    name: str  #: What a page calls it
+    group: str  #: One of :data:`GROUPS`
+    ring: int  #: Index into :data:`RINGS` for somebody who sleeps in a bed
+    weight: float  #: Share of the bugs expected there, for somebody who sleeps in a bed
+    #: look, evidence, treat, product, caution: Where to look, what counts, the usual treatment without
+    #: products, what of products, and the care to take. Never a dose.
     look: str
     evidence: str
     treat: str
     product: str
     caution: str
-    tools: tuple[str, ...]
+    tools: tuple[str, ...]  #: What to have in hand
+    #: source, confidence: Where the row is from and how far to trust it; no confidence for common practice
     source: str
     confidence: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class RoomNote:
-    """Something that holds for the whole room, with its source.
-
-    Parameters
-    ----------
-    text
-        The note.
-    source, confidence
-        As in :class:`spread.trade.sources.Sourced`; no confidence for common practice.
-    """
+    """Something that holds for the whole room, with its source."""
 
     text: str
+    #: source, confidence: As in :class:`spread.trade.sources.Sourced`; no confidence for common practice
     source: str
     confidence: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class RoomItems:
-    """A whole sheet: its rows in the order of the file, its notes, and where its weights are from.
+    """A whole sheet: its rows in the order of the file, its notes, and where its weights are from."""
 
-    Parameters
-    ----------
-    name, language
-        Of the sheet.
-    items, notes
-        Its rows in the order of the file, and its notes.
-    weights_source, weights_confidence
-        Where the weights are from.
-    file
-        How messages name it.
-    """
-
+    #: name, language: Of the sheet
     name: str
     language: str
+    #: items, notes: Its rows in the order of the file, and its notes
     items: tuple[RoomItem, ...]
     notes: tuple[RoomNote, ...]
+    #: weights_source, weights_confidence: Where the weights are from
     weights_source: str
     weights_confidence: str = ""
-    file: str = ROOM_FILE
+    file: str = ROOM_FILE  #: How messages name it
 
     @property
     def by_code(self) -> Mapping[str, RoomItem]:
@@ -158,10 +124,7 @@ class RoomItems:
 def load_room(folder: Path | None = None) -> RoomItems:
     """Return the sheet of a building's folder; ours where it has none of its own.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the folder's own sheet.
+    Raises SettingsError with every problem of the folder's own sheet.
     """
     own = folder / ROOM_FILE if folder else None
     if own is not None and own.exists():
@@ -172,10 +135,7 @@ def load_room(folder: Path | None = None) -> RoomItems:
 def read_room(path: Path, *, shown_as: str | None = None) -> RoomItems:
     """Read a sheet from a file.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     file = shown_as or path.name
     return _checked(

@@ -15,33 +15,20 @@ _BUILDING = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Route:
-    """A way between two units: a row of the registry of routes.
+    """A way between two units: a row of the registry of routes."""
 
-    Parameters
-    ----------
-    key
-        Its word: the key of an edge of the contact graph, and ``route`` of ``[[links]]``.
-    name
-        What it is called as a source of new infestations: ``Walls``.
-    contacts
-        What its contacts are called where they are counted: ``shared walls``.
-    rate
-        Chance per week that a heavy neighbour founds an infestation at exposure 1. In managed buildings
-        they come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830).
-    measured_by
-        The function that measures it, as ``module:function``. It takes a plan and the exposure settings and
-        yields :class:`spread.contacts.measured.Measured`. Empty for a route that no drawing shows: its pairs
-        are given by hand, in ``[[links]]`` of ``building.toml`` with ``route`` its key.
-    side
-        Whether rings see it, and on which side: ``beside``, ``stacked``, ``facing`` (only doors that face
-        each other), or empty.
-    """
-
-    key: str
-    name: str
-    contacts: str
+    key: str  #: Its word: the key of an edge of the contact graph, and ``route`` of ``[[links]]``
+    name: str  #: What it is called as a source of new infestations: ``Walls``
+    contacts: str  #: What its contacts are called where they are counted: ``shared walls``
+    #: Chance per week that a heavy neighbour founds an infestation at exposure 1. In managed buildings they
+    #: come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830).
     rate: Sourced
+    #: The function that measures it, as ``module:function``. It takes a plan and the exposure settings and
+    #: yields :class:`spread.contacts.measured.Measured`. Empty for a route that no drawing shows: its pairs
+    #: are given by hand, in ``[[links]]`` of ``building.toml`` with ``route`` its key.
     measured_by: str = ""
+    #: Whether rings see it, and on which side: ``beside``, ``stacked``, ``facing`` (only doors that face each
+    #: other), or empty
     side: Literal["", "beside", "stacked", "facing"] = ""
 
     @property

@@ -96,9 +96,6 @@ def arrival_rate(rate: float) -> float:
     A marked bug that is recaptured next door has arrived; it need not be a female and need
     not found anything.
 
-    Parameters
-    ----------
-    rate
-        Rate of founding per week, 0 or more.
+    ``rate``: rate of founding per week, 0 or more.
     """
     return rate / (ADULT_FEMALE_SHARE.central * FOUNDING_CHANCE.central)

@@ -35,10 +35,7 @@ LONGEST = {"hours": 24 * 365, "calendar days": 3660, "business days": 2600}
 def read_rules(path: Path, *, shown_as: str | None = None) -> RuleSet:
     """Read a rule set from a file.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     file = shown_as or path.name
     return _checked(

@@ -16,29 +16,17 @@ COMMON_PRACTICE = "common practice, no source"
 class Sourced:
     """One number of the trade.
 
-    Parameters
-    ----------
-    central, low, high
-        Value used and the range it is believed to lie in; ``low <= central <= high``.
-    unit
-        What it is counted in, such as ``"per week"`` or ``"chance"``.
-    source
-        Short citation, or "judgement", "from memory" or :data:`COMMON_PRACTICE`, with what it rests on.
-    confidence
-        One of :data:`CONFIDENCES`.
-
-    Raises
-    ------
-    ValueError
-        When the range is not in order, a value is not finite, or a word is missing.
+    Raises ValueError when the range is not in order, a value is not finite, or a word is missing.
     """
 
+    #: central, low, high: Value used and the range it is believed to lie in; ``low <= central <= high``
     central: float
     low: float
     high: float
-    unit: str
+    unit: str  #: What it is counted in, such as ``"per week"`` or ``"chance"``
+    #: Short citation, or "judgement", "from memory" or :data:`COMMON_PRACTICE`, with what it rests on
     source: str
-    confidence: str
+    confidence: str  #: One of :data:`CONFIDENCES`
 
     def __post_init__(self) -> None:
         values = (self.low, self.central, self.high)
@@ -54,21 +42,11 @@ class Sourced:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One sentence for a sheet, with its source; an empty source never occurs.
-
-    Parameters
-    ----------
-    text
-        The sentence.
-    source
-        Where it is from; never empty.
-    topic
-        What it is about, where cautions are grouped; may be empty.
-    """
+    """One sentence for a sheet, with its source; an empty source never occurs."""
 
     text: str
-    source: str
-    topic: str = ""
+    source: str  #: Where it is from; never empty
+    topic: str = ""  #: What it is about, where cautions are grouped; may be empty
 
 
 def sourced_row(
@@ -82,17 +60,8 @@ def sourced_row(
 ) -> tuple[Sourced, ...]:
     """Return one :class:`Sourced` a level for numbers that share a source.
 
-    Parameters
-    ----------
-    central, low, high
-        Values by level, all of one length.
-    unit, source, confidence
-        As in :class:`Sourced`.
-
-    Raises
-    ------
-    ValueError
-        When the lengths differ or a range is not in order.
+    ``central``, ``low``, ``high``: values by level, all of one length; ``unit``, ``source``, ``confidence``:
+    as in :class:`Sourced`. Raises ValueError when the lengths differ or a range is not in order.
     """
     return tuple(
         Sourced(c, lo, hi, unit, source, confidence) for c, lo, hi in zip(central, low, high, strict=True)

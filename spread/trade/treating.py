@@ -35,22 +35,13 @@ PRODUCT_SOURCE = (_S17, f"{_S17}; resistance: Yu et al. 2023, doi 10.3390/insect
 
 @dataclass(frozen=True, slots=True)
 class MattressSize:
-    """A standard size of mattress: width and length, by which encasements are sold; depth is measured.
+    """A standard size of mattress: width and length, by which encasements are sold; depth is measured."""
 
-    Parameters
-    ----------
-    code, name
-        As it is written in commands, and what it is called.
-    inches
-        Width and length.
-    supports
-        Legs and centre supports that a common frame of it has: as many interceptors.
-    """
-
+    #: code, name: As it is written in commands, and what it is called
     code: str
     name: str
-    inches: tuple[float, float]
-    supports: int
+    inches: tuple[float, float]  #: Width and length
+    supports: int  #: Legs and centre supports that a common frame of it has: as many interceptors
 
     @property
     def metres(self) -> tuple[float, float]:

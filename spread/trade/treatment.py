@@ -40,20 +40,12 @@ def drop_chance(method: str) -> FloatArray:
     Counts are taken as uniform on a log scale within a class, so the chance to cross the lower
     bound is the log reduction over the class's log width, at most 1.
 
-    Parameters
-    ----------
-    method
-        One of :data:`METHODS`.
+    ``method``: one of :data:`METHODS`. Raises SpreadError for an unknown method.
 
     Returns
     -------
     numpy.ndarray
         Shape (4,): trace, low, moderate, heavy. 0 for trace: below it is only elimination.
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method.
     """
     _check(method)
     reduction = -math.log(1.0 - COUNT_REDUCTION[method].central)
@@ -66,20 +58,12 @@ def drop_chance(method: str) -> FloatArray:
 def effect_matrix(method: str) -> FloatArray:
     """Return what one visit does to the level of a unit.
 
-    Parameters
-    ----------
-    method
-        One of :data:`METHODS`.
+    ``method``: one of :data:`METHODS`. Raises SpreadError for an unknown method.
 
     Returns
     -------
     numpy.ndarray
         Shape (5, 5); row = level before, column = level after; rows sum to 1, clear stays clear.
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method.
     """
     drop = drop_chance(method)
     matrix = np.eye(5)

@@ -30,37 +30,22 @@ COURSE = "steam-dust-encase"
 
 @dataclass(frozen=True)
 class Worth:
-    """What looking at each unit is worth.
+    """What looking at each unit is worth."""
 
-    Parameters
-    ----------
-    averted
-        Shape (N, levels): infested-unit-weeks averted if a unit at that level is found and treated
-        now; 0 for a clear unit.
-    expected
-        Shape (N,): mean over levels, the chance of a find included: weeks averted by one look.
-    of_a_find
-        Shape (N,): weeks averted given that the look finds something; 0 where nothing can be found.
-    """
-
+    #: Shape (N, levels): infested-unit-weeks averted if a unit at that level is found and treated now; 0 for
+    #: a clear unit
     averted: Floats
+    #: Shape (N,): mean over levels, the chance of a find included: weeks averted by one look
     expected: Floats
+    #: Shape (N,): weeks averted given that the look finds something; 0 where nothing can be found
     of_a_find: Floats
 
 
 def worth_of_looking(view: View, method: str, *, horizon: int = HORIZON_WEEKS, course: str = COURSE) -> Worth:
     """Return what a look at each unit is worth today.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    method
-        How the technician looks.
-    horizon
-        Weeks counted.
-    course
-        Treatment that a find starts.
+    ``method``: how the technician looks; ``horizon``: weeks counted; ``course``: treatment that a find
+    starts.
     """
     posterior = view.posterior
     averted = weeks_averted(
@@ -85,14 +70,10 @@ def weeks_averted(
 
     Parameters
     ----------
-    network, dynamics
-        Contacts and rates.
-    clear
-        Shape (N,): chance that each unit is clear now; an infested contact cannot be infested again.
-    horizon
-        Weeks counted.
-    course
-        Method of the visits, the first of them this week.
+    network, dynamics : Contacts and rates
+    clear : Shape (N,): chance that each unit is clear now; an infested contact cannot be infested again
+    horizon : Weeks counted
+    course : Method of the visits, the first of them this week
 
     Returns
     -------

@@ -104,13 +104,6 @@ def reasons_for(view: View, unit: str) -> tuple[Fact, ...]:
 
     The contact with the largest share of the unit's attribution is among them where it has a fifth, also
     when it is clear now: the shares are those that ``why`` shows.
-
-    Parameters
-    ----------
-    view
-        What is known.
-    unit
-        Unit code.
     """
     standing = view.standings[unit]
     origin, second = _origin(view, unit)
