@@ -30,8 +30,7 @@ from spread.plan.outlets import EDGE
 
 BED_FROM_WALL = 1.0
 """Metres from the wall to the middle of a bed whose head stands against it (half a bed; judgement)."""
-HALLWAY, OUTSIDE = "hallway", "outside"
-"""What a wall that no neighbour shares is to."""
+HALLWAY, OUTSIDE = "hallway", "outside"  #: What a wall that no neighbour shares is to
 
 _LEAST_PIECE = 0.01
 _QUARTER = 64  # corners a quarter circle; the reach is then right to 0.2 mm

@@ -28,11 +28,9 @@ from spread.plan.model import Plan, Shaft, Shape
 
 _POINT = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*(?:,\s*(\S.*?)\s*)?")
 _HERE = "here"
-MOST_NAMED = 12
-"""Places that a message lists at most."""
+MOST_NAMED = 12  #: Places that a message lists at most
 
-Node = tuple[str, str, str]
-"""What it is (``unit``, ``stair``, ``place``), its id, and the floor."""
+Node = tuple[str, str, str]  #: What it is (``unit``, ``stair``, ``place``), its id, and the floor
 
 
 @dataclass(frozen=True)

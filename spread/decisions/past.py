@@ -12,8 +12,7 @@ from spread.decisions.view import View
 from spread.facts import Fact
 from spread.weeks import monday_of
 
-POINTS = (0.05, 0.25, 0.5, 0.75, 0.95)
-"""The 90 % band, the 50 % band and the median."""
+POINTS = (0.05, 0.25, 0.5, 0.75, 0.95)  #: The 90 % band, the 50 % band and the median
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,7 @@ from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.weeks import monday_of
 
-INTERVAL = 0.90
-"""Probability that an interval of dates holds."""
+INTERVAL = 0.90  #: Probability that an interval of dates holds
 
 
 @dataclass(frozen=True, slots=True)

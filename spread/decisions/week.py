@@ -16,8 +16,7 @@ from spread.decisions.duties.deadlines import When, day_of
 from spread.decisions.duties.owed import Duty
 from spread.facts import Fact
 
-DAYS = 7
-"""Today and the six days after it."""
+DAYS = 7  #: Today and the six days after it
 
 
 @dataclass(frozen=True, slots=True)

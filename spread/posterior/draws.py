@@ -20,8 +20,7 @@ from spread.records.kinds import Record
 from spread.trade import treatment
 from spread.weeks import monday_of, week_of
 
-REFIT_BELOW = 0.10
-"""Share of the draws that must stay effective; under it the model is fitted again."""
+REFIT_BELOW = 0.10  #: Share of the draws that must stay effective; under it the model is fitted again
 
 
 @dataclass(frozen=True)

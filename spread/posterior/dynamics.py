@@ -15,8 +15,7 @@ from spread.trade import biology, building_stock, priors, routes
 
 Floats = NDArray[np.float64]
 
-LEVELS = len(biology.LEVEL_NAMES)
-"""Number of hidden levels: clear, trace, low, moderate, heavy."""
+LEVELS = len(biology.LEVEL_NAMES)  #: Number of hidden levels: clear, trace, low, moderate, heavy
 
 
 @dataclass(frozen=True)

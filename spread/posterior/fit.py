@@ -20,8 +20,7 @@ from spread.posterior.observations import Evidence, build_evidence
 from spread.posterior.rates import Blame
 from spread.records.kinds import Record
 
-RHAT_LIMIT = 1.01
-"""Largest R-hat that counts as agreement (Vehtari et al. 2021, Bayesian Analysis 16(2))."""
+RHAT_LIMIT = 1.01  #: Largest R-hat that counts as agreement (Vehtari et al. 2021, Bayesian Analysis 16(2)).
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,7 @@ from spread.posterior.arrays import Levels
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.posterior.observations import Conditions
 
-GROW_BLOCK = 500
-"""Draws grown at a time, to bound memory on large buildings."""
+GROW_BLOCK = 500  #: Draws grown at a time, to bound memory on large buildings
 
 
 def grow(

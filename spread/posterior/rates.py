@@ -20,8 +20,7 @@ import numpy as np
 from spread.posterior.arrays import Model, State, lost, press
 from spread.posterior.dynamics import Floats
 
-BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2
-"""Places in ``theta``."""
+BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2  #: Places in ``theta``
 FROM_OUTSIDE, MOVED_IN, ANYWHERE, BEFORE = 0, 1, 2, 3
 """Columns of ``Blame.other``: brought in, moved in with the people, building-wide, before the window."""
 

@@ -19,8 +19,7 @@ from spread.trade.routes import TOUCHING
 from spread.trade.rules import load_rules
 
 Whole = NDArray[np.int64]
-SHUT_CHOICES = 16
-"""Steps in which a unit's unknown chance of a shut door is drawn."""
+SHUT_CHOICES = 16  #: Steps in which a unit's unknown chance of a shut door is drawn
 UNDER_WAY = ("infested", "under treatment", "clearing")
 """States of follow-up in which a course of treatment is under way."""
 

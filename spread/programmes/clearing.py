@@ -18,10 +18,8 @@ from spread.trade.detection import sensitivity
 from spread.trade.formulas import residual_after_clean
 from spread.trade.methods.looks import BRIEF
 
-DAY_EARLY = 1
-"""A period may end a day early (:data:`spread.decisions.case.clearance.DAY_EARLY`)."""
-MOST_VISITS = 26
-"""A rule's chance asks for no more clean visits than a year has fortnights."""
+DAY_EARLY = 1  #: A period may end a day early (:data:`spread.decisions.case.clearance.DAY_EARLY`)
+MOST_VISITS = 26  #: A rule's chance asks for no more clean visits than a year has fortnights
 _TRACE = 1
 
 

@@ -7,8 +7,7 @@ from spread.trade import detection, treatment
 PROTOCOL = "protocol"
 """The low-cost protocol of Wang et al. 2016: an interview and a brief look, and interceptors left for two
 weeks where that finds nothing."""
-METHODS = (*detection.METHODS, PROTOCOL)
-"""Methods of looking, in the order of the tables."""
+METHODS = (*detection.METHODS, PROTOCOL)  #: Methods of looking, in the order of the tables
 TREATMENTS = treatment.METHODS
 SIZES = ("light", "moderate", "heavy")
 """Classes of a treatment visit's length: trace or low (or clear, by mistake), moderate, heavy."""
@@ -67,10 +66,8 @@ _PLAIN = (
     SURVEY_LOOKS,
     RANKED_LOOKS,
 ) = range(len(_PLAIN))
-LOOKS = len(_PLAIN)
-"""First of the looks made or monitors set, one a method."""
-CHECKS = LOOKS + len(METHODS)
-"""First of the monitors checked, one a method."""
+LOOKS = len(_PLAIN)  #: First of the looks made or monitors set, one a method
+CHECKS = LOOKS + len(METHODS)  #: First of the monitors checked, one a method
 TREATED = CHECKS + len(METHODS)
 """First of the treatment visits: method by method, each light, moderate, heavy."""
 COLUMNS = (

@@ -11,10 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from spread.posterior.dynamics import Floats
 
-BANDS = (0.05, 0.25, 0.5, 0.75, 0.95)
-"""Shares of the runs under the ends of the bands and the median."""
-RESAMPLES = 400
-"""Resamples of a figure that is solved from means."""
+BANDS = (0.05, 0.25, 0.5, 0.75, 0.95)  #: Shares of the runs under the ends of the bands and the median
+RESAMPLES = 400  #: Resamples of a figure that is solved from means
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,7 @@ from spread.posterior.dynamics import Floats
 from spread.programmes.rules import EMPTY_WEEKS, HOLD_UNTIL, MOVED_IN, REPORTED, VACANT
 from spread.programmes.tables import Tables
 
-LEAST = 1e-9
-"""Shedding below this presses on nobody: 1e-9 of a heavy unit."""
+LEAST = 1e-9  #: Shedding below this presses on nobody: 1e-9 of a heavy unit
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")

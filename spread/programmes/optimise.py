@@ -16,12 +16,9 @@ from spread.programmes.run import Progress, Runs, RunSettings, Simulated, simula
 from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery
 from spread.trade.pace import Pace
 
-FIRST_SHARE = 0.25
-"""Share of the runs that every candidate gets before the poor ones are left out."""
-INTERVALS = (8, 13, 17, 26, 39, 52, 78, 104)
-"""Weeks between surveys that are tried."""
-DOORS = (2, 4, 6, 8, 10, 12, 15, 20, 30, 40)
-"""Ranked doors a week that are tried."""
+FIRST_SHARE = 0.25  #: Share of the runs that every candidate gets before the poor ones are left out
+INTERVALS = (8, 13, 17, 26, 39, 52, 78, 104)  #: Weeks between surveys that are tried
+DOORS = (2, 4, 6, 8, 10, 12, 15, 20, 30, 40)  #: Ranked doors a week that are tried
 
 
 @dataclass(frozen=True, slots=True)

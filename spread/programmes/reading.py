@@ -26,8 +26,7 @@ from spread.trade.clearance import BOUNDS, ClearanceRule
 from spread.trade.registry import UNCONFIRMED
 from spread.trade.rules import rule_ids
 
-LARGEST_FILE = 100_000
-"""Bytes of a programme; a longer file is something else."""
+LARGEST_FILE = 100_000  #: Bytes of a programme; a longer file is something else
 CONFIRMING = tuple(method for method in METHODS if method not in UNCONFIRMED and method != PROTOCOL)
 PRESETS = (
     "complaint",

@@ -14,8 +14,7 @@ from spread.trade.pace import Pace
 
 Whole = NDArray[np.int64]
 
-NOT = -1
-"""Not done."""
+NOT = -1  #: Not done
 (
     COMPLAINT_METHOD,
     COMPLAINT_WITHIN,
@@ -80,24 +79,21 @@ BUDGET, KNOCK, IN_UNIT = range(3)
     N_STATE,
 ) = range(26)
 """Rows of the state of the units, one whole number each."""
-BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM = range(6)
-"""Why a look is due."""
+BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM = range(6)  #: Why a look is due
 WILLING_ROW, SHUT_ROW = range(2)
 """Rows of the habits of the households: how readily they report, how often nobody opens."""
 
 HOLD_WEEKS = 8
 """Silence is no evidence for so long after a report, find or treatment
 (:data:`spread.posterior.observations.REPORT_HOLD_WEEKS`)."""
-AVOID_WEEKS = 26
-"""A unit that refused is not ranked again for so long (judgement, no source)."""
+AVOID_WEEKS = 26  #: A unit that refused is not ranked again for so long (judgement, no source)
 RELAPSE_WEEKS = 26
 """A course begun so soon after another ended in the unit is counted as a relapse, as
 :data:`spread.trade.building_stock.RELAPSE` counts."""
 LEAVE = 1.0 / 104.0
 """Chance a week that a household leaves: a mean stay of two years (Xie et al. 2019,
 doi 10.1073/pnas.1814647116, published code)."""
-RELET = 7.0 / 60.0
-"""Chance a week that an empty unit is let: two months empty in the mean (the same)."""
+RELET = 7.0 / 60.0  #: Chance a week that an empty unit is let: two months empty in the mean (the same)
 
 
 def encode(

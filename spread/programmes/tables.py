@@ -22,8 +22,7 @@ PLACE_OF_BRIEF, PLACE_OF_TRAPS, PLACE_OF_PROTOCOL, PLACE_OF_HEAT, FIRST_CHECK, F
 IS_SET, NEEDS_CONFIRMING = range(2)
 """Rows of ``Tables.kinds``: left standing for a fortnight (a lure trap's night is a second visit too); a word
 that alone is no find."""
-TO_FIND, TO_BE_UNSURE = range(2)
-"""Rows of ``Tables.luck``."""
+TO_FIND, TO_BE_UNSURE = range(2)  #: Rows of ``Tables.luck``
 
 
 class Tables(NamedTuple):

@@ -12,8 +12,7 @@ from spread.errors import Problem, RecordError
 from spread.records.lock import hold
 from spread.records.table import SIZE_LIMIT
 
-PATIENCE = 30.0
-"""Seconds to wait for another writer."""
+PATIENCE = 30.0  #: Seconds to wait for another writer
 
 
 def lock_of(path: Path) -> Path:

@@ -23,8 +23,7 @@ from spread.records.parse import RowReader, as_problems
 from spread.records.sense import guess, shown
 from spread.records.table import SIZE_LIMIT
 
-SHEET = "records"
-"""Name of the sheet that holds records."""
+SHEET = "records"  #: Name of the sheet that holds records
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,29 +25,23 @@ FIELDS = (
 """Columns that every ``records.csv`` has, in order."""
 EXTRA_FIELDS = ("items",)
 """Columns that a ``records.csv`` has once a row needs them; a log without them is whole."""
-ALL_FIELDS = (*FIELDS, *EXTRA_FIELDS)
-"""Everything that a row can say, by field."""
+ALL_FIELDS = (*FIELDS, *EXTRA_FIELDS)  #: Everything that a row can say, by field
 
 KINDS = ("report", "inspection", "monitor", "treatment", "no-access", "turnover", "note")
 FOUND = ("yes", "no", "unsure")
 LEVELS = ("trace", "low", "moderate", "heavy")
 EVIDENCE = ("live", "eggs", "skins", "stains", "dead", "alert", "bites")
-STAGES = ("eggs", "nymphs", "adults", "mixed")
-"""Stages of the bugs at one item of the room."""
+STAGES = ("eggs", "nymphs", "adults", "mixed")  #: Stages of the bugs at one item of the room
 STATES = ("intact", "torn", "missing", "displaced")
 """State of an item that protects or catches: an encasement, a trap."""
 
-LOOKS = tuple(registry.LOOKS)
-"""Methods of an inspection."""
-MONITORS = tuple(registry.MONITORS)
-"""Methods of a monitor period."""
-TREATMENTS = tuple(registry.TREATMENTS)
-"""Methods of a treatment."""
+LOOKS = tuple(registry.LOOKS)  #: Methods of an inspection
+MONITORS = tuple(registry.MONITORS)  #: Methods of a monitor period
+TREATMENTS = tuple(registry.TREATMENTS)  #: Methods of a treatment
 TURNOVERS = ("moved-out", "moved-in")
 """Methods of a turnover; left empty, somebody moved out and somebody moved in that day.
 A unit stands empty from a ``moved-out`` to the next ``moved-in``."""
-REFUSALS = ("nobody-home", "refused")
-"""Methods of a no-access record (may be empty)."""
+REFUSALS = ("nobody-home", "refused")  #: Methods of a no-access record (may be empty)
 
 METHODS_OF = {
     "report": (),

@@ -11,10 +11,8 @@ from spread.records.items import bugs_counted, read_items, signs_of
 from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, Finding, Record
 from spread.records.sense import SAYS_FOUND, Sense, Wrong, guess, read_day, read_sense, shown
 
-NOTE_LIMIT = 2000
-"""Longest note, in characters."""
-TEXT_LIMIT = 100
-"""Longest ``by``, in characters."""
+NOTE_LIMIT = 2000  #: Longest note, in characters
+TEXT_LIMIT = 100  #: Longest ``by``, in characters
 
 _ID = re.compile(r"[^\W_][\w.:/-]{0,63}")
 _SUGGESTIONS = 200  # difflib is slow: a file of nothing but strangers must still be answered at once

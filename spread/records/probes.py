@@ -12,8 +12,7 @@ from spread.trade.credit import celsius_of
 
 COLUMNS = ("probe", "minute")
 DEGREES = ("celsius", "fahrenheit")
-MOST_READINGS = 200_000
-"""A reading a second from ten probes for five hours."""
+MOST_READINGS = 200_000  #: A reading a second from ten probes for five hours
 COLDEST, HOTTEST = -60.0, 150.0
 """Degrees C that a probe in a room may show; others are a broken probe or the wrong scale."""
 

@@ -16,10 +16,8 @@ from spread.records.log import Log, chain_problems, taken_id
 from spread.records.parse import RowReader, as_problems
 from spread.records.sense import guess, shown
 
-SIZE_LIMIT = 50_000_000
-"""Largest file that is read, in bytes."""
-PROBLEM_LIMIT = 1000
-"""Problems that are listed; of those beyond it the number is told."""
+SIZE_LIMIT = 50_000_000  #: Largest file that is read, in bytes
+PROBLEM_LIMIT = 1000  #: Problems that are listed; of those beyond it the number is told
 
 _BAD_BYTE = re.compile("[\udc80-\udcff]")  # how a byte that is not UTF-8 comes out of the decoder
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")

@@ -54,8 +54,7 @@ _W16 = "Wang et al. 2016, J Med Entomol 53:639"
 SENSITIVITY = MappingProxyType({key: row.sensitivity for key, row in LOOKING.items()})
 """Chance of a find in a unit that is infested, by method: trace, low, moderate, heavy."""
 
-METHODS = tuple(LOOKING)
-"""Methods of looking, as the log spells them."""
+METHODS = tuple(LOOKING)  #: Methods of looking, as the log spells them
 
 NOMINAL_DAYS = MappingProxyType({key: row.nominal_days for key, row in MONITORS.items()})
 """Length in days of the monitor period that :data:`SENSITIVITY` holds for."""

@@ -16,8 +16,7 @@ _PK13 = "Puckett et al. 2013, Pest Manag Sci 69:1061"
 _P09 = "Pereira et al. 2009, J Econ Entomol 102:1182"
 _CORNELL = "Cornell Integrated Pest Management (extension page)"
 
-STAGES = ("all", "adults")
-"""What a row counts for: every stage, eggs among them, or adults alone."""
+STAGES = ("all", "adults")  #: What a row counts for: every stage, eggs among them, or adults alone
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,5 +131,4 @@ STEAM = Row(
     f"{_CORNELL}: 71-82 C; {_PK13}: eggs 100 %, nymphs and adults 88-94 % in the laboratory",
     "B",
 )
-STEAM_HOTTEST = 82.0
-"""Surface that steam need not pass (same page): hotter harms finishes and fabrics."""
+STEAM_HOTTEST = 82.0  #: Surface that steam need not pass (same page): hotter harms finishes and fabrics

@@ -33,8 +33,7 @@ NO_ACCESS = Sourced(
 )
 """Chance of a shut door on one visit, before anything is known of the unit."""
 
-NO_ACCESS_VISITS = 5.0
-"""How many visits the prior of :data:`NO_ACCESS` weighs (judgement, no source)."""
+NO_ACCESS_VISITS = 5.0  #: How many visits the prior of :data:`NO_ACCESS` weighs (judgement, no source)
 
 REFUSES = Sourced(0.03, 0.02, 0.05, "share of households", "judgement: a hard refusal, whoever knocks", "C")
 """Households that refuse every visit until they move."""

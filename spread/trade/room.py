@@ -19,22 +19,17 @@ from spread.errors import Problem, SettingsError
 from spread.toml_file import parse_toml, read_toml
 from spread.trade.sources import COMMON_PRACTICE, CONFIDENCES
 
-ROOM_FILE = "room.toml"
-"""Name of a firm's own sheet in a building's folder."""
-LARGEST_FILE = 200_000
-"""Bytes of a sheet; a longer file is something else."""
+ROOM_FILE = "room.toml"  #: Name of a firm's own sheet in a building's folder
+LARGEST_FILE = 200_000  #: Bytes of a sheet; a longer file is something else
 _FIX = "put texts in quotes; start a row with [[items]]"
-LONGEST_TEXT = 400
-"""Characters of one text of a row: it has to fit on a page."""
+LONGEST_TEXT = 400  #: Characters of one text of a row: it has to fit on a page
 
 GROUPS = ("bed", "seating", "near", "home", "check")
 """What a row is part of; ``check`` rows are traps and covers, where nothing hides at first."""
-SLEEPING = ("bed", "sofa")
-"""Kinds of sleeping place."""
+SLEEPING = ("bed", "sofa")  #: Kinds of sleeping place
 RINGS = ("place", "beside", "reach", "room", "home")
 """How far a row is from where people sleep: the place itself, beside it, within :data:`REACH`, farther."""
-REACH = 2.1
-"""Metres from the bed within which most bugs stay (common practice, no source)."""
+REACH = 2.1  #: Metres from the bed within which most bugs stay (common practice, no source)
 
 _CODE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _SLACK = 0.005  # weights are written with two or three decimals

@@ -8,12 +8,9 @@ from spread.trade.arrays import FloatArray, centrals
 from spread.trade.route_rows import ROWS
 from spread.trade.sources import Sourced
 
-BY_KEY = MappingProxyType({row.key: row for row in ROWS})
-"""Every route by its key."""
-ROUTES = tuple(BY_KEY)
-"""Routes of the contact graph, in the order of :func:`rates`."""
-RATES = MappingProxyType({row.key: row.rate for row in ROWS})
-"""The rate of each route at exposure 1."""
+BY_KEY = MappingProxyType({row.key: row for row in ROWS})  #: Every route by its key
+ROUTES = tuple(BY_KEY)  #: Routes of the contact graph, in the order of :func:`rates`
+RATES = MappingProxyType({row.key: row.rate for row in ROWS})  #: The rate of each route at exposure 1
 BY_HAND = tuple(key for key, row in BY_KEY.items() if not row.measured_by)
 """Routes whose pairs are given in ``[[links]]`` of ``building.toml``."""
 TOUCHING = frozenset(key for key, row in BY_KEY.items() if row.touches)
@@ -75,8 +72,7 @@ VACANT_SOURCE = Sourced(
 )
 """Export of a unit in the first :data:`VACANT_SOURCE_WEEKS` after the people left."""
 
-VACANT_SOURCE_WEEKS = 8
-"""Weeks after a move-out in which hungry bugs wander more (judgement)."""
+VACANT_SOURCE_WEEKS = 8  #: Weeks after a move-out in which hungry bugs wander more (judgement)
 
 ADULT_FEMALE_SHARE = Sourced(
     0.36,

@@ -27,8 +27,7 @@ from spread.trade.rule_set import (
     Span,
 )
 
-LARGEST_FILE = 200_000
-"""Bytes of a rule set; a longer file is something else."""
+LARGEST_FILE = 200_000  #: Bytes of a rule set; a longer file is something else
 LONGEST = {"hours": 24 * 365, "calendar days": 3660, "business days": 2600}
 
 

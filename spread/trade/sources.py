@@ -6,8 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-CONFIDENCES = ("A", "B", "C")
-"""A strong; B usable; C weak: a judgement, an analogue or one small study."""
+CONFIDENCES = ("A", "B", "C")  #: A strong; B usable; C weak: a judgement, an analogue or one small study
 
 COMMON_PRACTICE = "common practice, no source"
 

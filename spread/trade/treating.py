@@ -63,8 +63,7 @@ SIZES = {
     )
 }
 """Sizes sold in North America; sizes and supports are common practice, no source: measure before ordering."""
-SOFA_SUPPORTS = 4
-"""Legs of a sofa or chair (common practice, no source)."""
+SOFA_SUPPORTS = 4  #: Legs of a sofa or chair (common practice, no source)
 
 _EPA = "EPA preparation text (second-hand)"
 _NPMA = "NPMA Best Management Practices 2016"

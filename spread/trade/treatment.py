@@ -30,8 +30,7 @@ HEAVY_TYPICAL = Sourced(
 )
 """Bugs at the top of the usual heavy unit: how far the open class reaches."""
 
-METHODS = tuple(ELIMINATION)
-"""Methods of treatment, as the log spells them."""
+METHODS = tuple(ELIMINATION)  #: Methods of treatment, as the log spells them
 
 
 def drop_chance(method: str) -> FloatArray:

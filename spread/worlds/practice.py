@@ -24,8 +24,7 @@ from spread.worlds.truth import Levels, World
 
 __all__ = ["CREW", "Practice", "PracticeSettings", "number_records", "ring", "usual_practice"]
 
-CREW = ("T1", "T2", "T3")
-"""Crew codes of technicians."""
+CREW = ("T1", "T2", "T3")  #: Crew codes of technicians
 
 
 @dataclass(order=True, slots=True)

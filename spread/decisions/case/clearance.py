@@ -20,10 +20,8 @@ from spread.trade.clearance import ClearanceRule
 from spread.trade.development import visit_days
 from spread.trade.registry import BY_EYE
 
-DAY_EARLY = 1
-"""A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)."""
-TRAP, COVER = "interceptors", "encasement"
-"""Codes of the room sheet whose state is read."""
+DAY_EARLY = 1  #: A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)
+TRAP, COVER = "interceptors", "encasement"  #: Codes of the room sheet whose state is read
 EPISODE_DAYS = 365
 """Finds this long before the last find or treatment belong to the same infestation (judgement)."""
 _HEAVY = LEVEL_NAMES.index("heavy")

@@ -11,8 +11,7 @@ from spread.records.sense import guess
 from spread.trade import treating
 from spread.trade.treating import MattressSize
 
-MOST_BEDS = 12
-"""Beds of one unit; more are something else."""
+MOST_BEDS = 12  #: Beds of one unit; more are something else
 
 
 @dataclass(frozen=True, slots=True)

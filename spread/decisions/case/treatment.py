@@ -23,8 +23,7 @@ from spread.trade.development import VisitDays, visit_days
 from spread.trade.room import RoomItem, RoomItems
 from spread.trade.sources import Line, Sourced
 
-CLOTH = ("bedding", "bed-skirt")
-"""Items that go into bags before anything else."""
+CLOTH = ("bedding", "bed-skirt")  #: Items that go into bags before anything else
 RINGS_AT = {"trace": 1, "low": 1, "moderate": 2, "heavy": 4}
 """How far out items are treated without a sign of their own, by level (common practice, no source)."""
 _STRONG = ("live", "eggs")

@@ -13,16 +13,13 @@ from spread.trade.clearance import WATCH_VISITS, ClearanceRule
 from spread.trade.development import NO_HATCH_CELSIUS, visit_days
 from spread.trade.registry import BY_EYE
 
-SOON_DAYS = 7
-"""Days to aim for where a sign asks for somebody (judgement, no source)."""
+SOON_DAYS = 7  #: Days to aim for where a sign asks for somebody (judgement, no source)
 DOUBLING_DAYS = 14
 """The latest day for it: untreated bugs double in about 13 days in the laboratory
 (Polanco et al. 2011, doi 10.3390/insects2020173)."""
-WATCH_SLACK = 14
-"""Days around a visit of the watch that are on time (judgement)."""
+WATCH_SLACK = 14  #: Days around a visit of the watch that are on time (judgement)
 
-KINDS = ("treat", "confirm", "after-treatment", "next-visit", "watch")
-"""What somebody comes for."""
+KINDS = ("treat", "confirm", "after-treatment", "next-visit", "watch")  #: What somebody comes for
 STATUSES = ("overdue", "due", "coming")
 
 

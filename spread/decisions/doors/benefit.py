@@ -22,8 +22,7 @@ from spread.decisions.view import View
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.trade import detection, treatment
 
-HORIZON_WEEKS = 26
-"""Weeks over which weeks averted are counted (``model.md`` 7)."""
+HORIZON_WEEKS = 26  #: Weeks over which weeks averted are counted (``model.md`` 7)
 COURSE = "steam-dust-encase"
 """The treatment course that a find is assumed to start, a visit every other week."""
 

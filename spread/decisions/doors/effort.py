@@ -15,8 +15,7 @@ from spread.trade import detection
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING, MONITORS
 
-_ENTERED = ("inspection", "monitor", "treatment")
-"""Kinds of record that prove that somebody opened."""
+_ENTERED = ("inspection", "monitor", "treatment")  #: Kinds of record that prove that somebody opened
 
 
 @dataclass(frozen=True)

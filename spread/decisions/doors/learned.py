@@ -18,14 +18,10 @@ from spread.trade.priors import gamma_quantile
 from spread.trade.routes import ROUTES
 
 WEEKS_A_YEAR = 365.25 / 7
-SAME = 0.80
-"""Overlap of posterior and prior from which a log has told nothing worth saying (judgement)."""
-BINS = 20
-"""The overlap is counted over so many stretches of equal prior mass."""
-ENOUGH = 500
-"""About so many draws, evenly spaced, give the pace of today; more would only make answers wait."""
-BLOCK = 100
-"""Draws worked on at a time, to bound memory on large buildings."""
+SAME = 0.80  #: Overlap of posterior and prior from which a log has told nothing worth saying (judgement)
+BINS = 20  #: The overlap is counted over so many stretches of equal prior mass
+ENOUGH = 500  #: About so many draws, evenly spaced, give the pace of today; more would only make answers wait
+BLOCK = 100  #: Draws worked on at a time, to bound memory on large buildings
 
 
 @dataclass(frozen=True, slots=True)

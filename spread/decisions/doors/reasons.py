@@ -41,10 +41,8 @@ from spread.trade import detection
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.registry import HEARSAY, LOOKING
 
-RECENT_DAYS = 182
-"""Reports and move-ins older than this are history, not reasons."""
-A_FIFTH = 0.20
-"""A contact with this share of the attribution is always named (judgement, no source)."""
+RECENT_DAYS = 182  #: Reports and move-ins older than this are history, not reasons
+A_FIFTH = 0.20  #: A contact with this share of the attribution is always named (judgement, no source)
 NAMED_FROM = 0.10
 """A smaller contact is named from this share on, if it has signs of its own (judgement, no source)."""
 MOST = 4

@@ -11,8 +11,7 @@ from spread.contacts.relations import SIDES, ring_around
 from spread.decisions.standing import Standing
 from spread.records.kinds import Record
 
-COMPLAINT_WEEKS = 8
-"""A report is followed up this long (common practice, no source)."""
+COMPLAINT_WEEKS = 8  #: A report is followed up this long (common practice, no source)
 
 
 def ring_order(

@@ -49,8 +49,7 @@ NOTE_WORDS = {
 STATUSES = ("overdue", "due", "cannot", "done")
 
 _WORD = re.compile(r"\s*([A-Za-z]+)\s*:")
-Place = Way | RingPlace
-"""How a unit lies to another."""
+Place = Way | RingPlace  #: How a unit lies to another
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,10 +20,8 @@ from spread.records.items import bugs_counted, signs_of
 from spread.records.kinds import Finding, Record
 from spread.trade import biology
 
-ACTIVE = ("live", "eggs")
-"""Signs of bugs that live there now."""
-OLD = ("skins", "stains")
-"""Signs of bugs that live there or lived there."""
+ACTIVE = ("live", "eggs")  #: Signs of bugs that live there now
+OLD = ("skins", "stains")  #: Signs of bugs that live there or lived there
 LIGHT_LIMIT = 30
 """Fewest bugs that a trial no longer called a light infestation (Singh et al. 2013,
 doi 10.3390/insects4040731)."""

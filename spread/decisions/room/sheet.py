@@ -20,12 +20,10 @@ from spread.records.log import Log
 from spread.records.sense import guess
 from spread.trade.room import SLEEPING, RoomItem, RoomItems
 
-MOST_PLACES = 12
-"""Sleeping places of one unit; a longer list is something else."""
+MOST_PLACES = 12  #: Sleeping places of one unit; a longer list is something else
 LONGEST_NAME = 40
 
-OUTLETS = "outlets"
-"""Code of the item of outlets and jacks."""
+OUTLETS = "outlets"  #: Code of the item of outlets and jacks
 
 _ODD = re.compile(r"[\x00-\x1f\x7f,;:]")
 
