@@ -9,7 +9,7 @@ import numpy as np
 
 from spread.errors import SpreadError
 from spread.trade.arrays import FloatArray, centrals
-from spread.trade.sources import Sourced, sourced_row
+from spread.trade.sources import Sourced, judged, sourced_row
 
 LEVEL_NAMES = ("clear", "trace", "low", "moderate", "heavy")
 """Names of the levels, in the order of every array of this package."""
@@ -39,6 +39,7 @@ SHEDDING = sourced_row(
     source="judgement; export in proportion to bugs: zu Dohna et al. 2007 (PMC1948873, triatomines); "
     "96 % of units with 10 bugs or fewer died out: Cooper 2016, doi 10.7282/T3NC638W",
     confidence="C",
+    kind="judged",
 )
 """How much a unit exports at each level, against a heavy one."""
 
@@ -67,6 +68,7 @@ DECLINE_PER_WEEK = sourced_row(
     source="judgement: dying out by chance, and residents' own efforts that no log shows (59 % of residents "
     "with bed bugs had applied insecticide themselves: Wang et al. 2016, J Med Entomol 53:639)",
     confidence="C",
+    kind="judged",
 )
 """Chance that an untreated occupied unit falls one level in a week: from trace, low, moderate, heavy."""
 
@@ -113,14 +115,13 @@ def growth_matrix(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
     return matrix
 
 
-VACANT_HALF_LIFE = Sourced(
+VACANT_HALF_LIFE = judged(
     8.0,
     5.0,
     13.0,
     "weeks",
     "judgement from survival in a vacated apartment, 57 d (marked large nymphs) to beyond 155 d (study "
     "end): Cooper et al. 2015, doi 10.1371/journal.pone.0136462",
-    "C",
 )
 """Weeks in which half of the vacant units at a level have fallen to the next one down."""
 

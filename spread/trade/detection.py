@@ -21,7 +21,7 @@ from spread.trade.formulas import (
 from spread.trade.methods import false_finds
 from spread.trade.methods.rows import Look, Monitor
 from spread.trade.registry import LOOKING, MONITORS
-from spread.trade.sources import Sourced, sourced_row
+from spread.trade.sources import Sourced, judged, sourced_row
 
 __all__ = [
     "FALSE_POSITIVE",
@@ -156,6 +156,7 @@ UNSURE = sourced_row(
     unit="chance of an unsure answer",
     source="judgement; only dead bugs in 2 and 9 % of units: Vail and Chandler 2017, ICUP abstract 1471",
     confidence="C",
+    kind="judged",
 )
 
 
@@ -175,6 +176,7 @@ SIGNS_ONLY = sourced_row(
         "(Vail and Chandler 2017, Int. Conf. Urban Pests 1471)"
     ),
     confidence="C",
+    kind="judged",
 )
 """Chance that a find shows signs but no live bug and no viable egg, by true level: trace to heavy."""
 
@@ -218,6 +220,7 @@ REPORT_CHANCE = (
         unit="chance per week",
         source=_NOTICING,
         confidence="C",
+        kind="judged",
     ),
 )
 
@@ -234,6 +237,7 @@ VACANT_REPORT_CHANCE = sourced_row(
     unit="chance per week",
     source="judgement: only staff or a neighbour can report an empty unit",
     confidence="C",
+    kind="judged",
 )
 
 
@@ -242,10 +246,10 @@ def vacant_report_chance() -> FloatArray:
     return centrals(VACANT_REPORT_CHANCE)
 
 
-BITES_ONLY_FACTOR = Sourced(
-    4.0, 2.0, 8.0, "multiplier", "judgement: many other things bite or itch (doi 10.4269/ajtmh.12-0493)", "C"
+BITES_ONLY_FACTOR = judged(
+    4.0, 2.0, 8.0, "multiplier", "judgement: many other things bite or itch (doi 10.4269/ajtmh.12-0493)"
 )
-LIVE_FACTOR = Sourced(0.2, 0.05, 0.5, "multiplier", "judgement: a bug in hand is seldom mistaken", "C")
+LIVE_FACTOR = judged(0.2, 0.05, 0.5, "multiplier", "judgement: a bug in hand is seldom mistaken")
 
 
 def report_false_factor(evidence: frozenset[str]) -> float:

@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from spread.trade.sources import Sourced
+from spread.trade.sources import judged
 
-ROOM_CELSIUS = Sourced(
-    23.0, 18.0, 28.0, "degrees C", "judgement: a heated home; laboratory figures are of 22-27 C", "C"
+ROOM_CELSIUS = judged(
+    23.0, 18.0, 28.0, "degrees C", "judgement: a heated home; laboratory figures are of 22-27 C"
 )
 """Warmth of the rooms where nobody said it."""
 LONGEST_DAYS = 35

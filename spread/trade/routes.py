@@ -6,7 +6,7 @@ from types import MappingProxyType
 
 from spread.trade.arrays import FloatArray, centrals
 from spread.trade.route_rows import ROWS
-from spread.trade.sources import Sourced
+from spread.trade.sources import Sourced, judged
 
 BY_KEY = MappingProxyType({row.key: row for row in ROWS})  #: Every route by its key
 ROUTES = tuple(BY_KEY)  #: Routes of the contact graph, in the order of :func:`rates`
@@ -34,14 +34,13 @@ BROUGHT_IN = Sourced(
 )
 """Bugs brought in from outside the building."""
 
-MIXING = Sourced(
+MIXING = judged(
     0.003,
     0.0007,
     0.012,
     "per week, over all units together",
     "judgement; visits, laundry and lounges, no direct number; a prior that the fit to Wang et al. 2010 "
     "(doi 10.1603/EC09230) did not move",
-    "C",
 )
 """Spread from one heavy unit to the building at large, past every contact."""
 
@@ -56,8 +55,8 @@ MOVE_IN = Sourced(
 )
 """Chance that a household moving in brings bugs along."""
 
-VACANT_TARGET = Sourced(
-    0.3, 0.1, 1.0, "multiplier", "judgement: no host to feed on, but bugs can wait for months", "C"
+VACANT_TARGET = judged(
+    0.3, 0.1, 1.0, "multiplier", "judgement: no host to feed on, but bugs can wait for months"
 )
 """Establishment in a vacant unit against an occupied one."""
 
@@ -83,7 +82,7 @@ ADULT_FEMALE_SHARE = Sourced(
     "so 0.72, half of them female",
     "C",
 )
-FOUNDING_CHANCE = Sourced(0.2, 0.05, 0.5, "chance that an arriving adult female founds", "judgement", "C")
+FOUNDING_CHANCE = judged(0.2, 0.05, 0.5, "chance that an arriving adult female founds", "judgement")
 
 
 def arrival_rate(rate: float) -> float:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 CONFIDENCES = ("A", "B", "C")  #: A strong; B usable; C weak: a judgement, an analogue or one small study
 
+KINDS = ("published", "second-hand", "judged", "none")  #: What a source is; ``none``: common practice
+
 COMMON_PRACTICE = "common practice, no source"
 
 
@@ -26,6 +28,7 @@ class Sourced:
     #: Short citation, or "judgement", "from memory" or :data:`COMMON_PRACTICE`, with what it rests on
     source: str
     confidence: str  #: One of :data:`CONFIDENCES`
+    kind: str = "published"  #: One of :data:`KINDS`
 
     def __post_init__(self) -> None:
         values = (self.low, self.central, self.high)
@@ -37,6 +40,8 @@ class Sourced:
             raise ValueError("a number needs its unit and its source")
         if self.confidence not in CONFIDENCES:
             raise ValueError(f"confidence must be one of {CONFIDENCES}, found {self.confidence!r}")
+        if self.kind not in KINDS:
+            raise ValueError(f"kind must be one of {KINDS}, found {self.kind!r}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +53,11 @@ class Line:
     topic: str = ""  #: What it is about, where cautions are grouped; may be empty
 
 
+def judged(central: float, low: float, high: float, unit: str, source: str) -> Sourced:
+    """Return a number that nobody measured; ``source`` opens with "judgement" and says what it rests on."""
+    return Sourced(central, low, high, unit, source, "C", "judged")
+
+
 def sourced_row(
     central: Sequence[float],
     low: Sequence[float],
@@ -56,12 +66,14 @@ def sourced_row(
     unit: str,
     source: str,
     confidence: str,
+    kind: str = "published",
 ) -> tuple[Sourced, ...]:
     """Return one :class:`Sourced` a level for numbers that share a source.
 
-    ``central``, ``low``, ``high``: values by level, all of one length; ``unit``, ``source``, ``confidence``:
-    as in :class:`Sourced`. Raises ValueError when the lengths differ or a range is not in order.
+    ``central``, ``low``, ``high``: values by level, all of one length; ``unit``, ``source``, ``confidence``,
+    ``kind``: as in :class:`Sourced`. Raises ValueError when the lengths differ or a range is not in order.
     """
     return tuple(
-        Sourced(c, lo, hi, unit, source, confidence) for c, lo, hi in zip(central, low, high, strict=True)
+        Sourced(c, lo, hi, unit, source, confidence, kind)
+        for c, lo, hi in zip(central, low, high, strict=True)
     )

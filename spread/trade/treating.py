@@ -10,17 +10,17 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from spread.trade.registry import TREATMENTS
-from spread.trade.sources import COMMON_PRACTICE, Line, Sourced
+from spread.trade.sources import COMMON_PRACTICE, Line, judged
 
 _MINUTES = "minutes per visit"
 _JUDGED = "judgement; no timed study found"
 
 MINUTES = MappingProxyType(
     {
-        "trace": Sourced(60.0, 30.0, 120.0, _MINUTES, _JUDGED, "C"),
-        "low": Sourced(60.0, 30.0, 120.0, _MINUTES, _JUDGED, "C"),
-        "moderate": Sourced(120.0, 60.0, 240.0, _MINUTES, _JUDGED, "C"),
-        "heavy": Sourced(240.0, 120.0, 480.0, _MINUTES, _JUDGED, "C"),
+        "trace": judged(60.0, 30.0, 120.0, _MINUTES, _JUDGED),
+        "low": judged(60.0, 30.0, 120.0, _MINUTES, _JUDGED),
+        "moderate": judged(120.0, 60.0, 240.0, _MINUTES, _JUDGED),
+        "heavy": judged(240.0, 120.0, 480.0, _MINUTES, _JUDGED),
     }
 )
 """Minutes of one treatment visit of a unit by level, one technician."""

@@ -11,7 +11,7 @@ from spread.errors import SpreadError
 from spread.trade.arrays import FloatArray
 from spread.trade.biology import COUNT_CLASSES
 from spread.trade.registry import TREATMENTS
-from spread.trade.sources import Sourced
+from spread.trade.sources import judged
 
 ELIMINATION = MappingProxyType({key: row.elimination for key, row in TREATMENTS.items()})
 """Chance that one visit leaves no bug alive, by method: trace, low, moderate, heavy.
@@ -20,13 +20,12 @@ In trials 90-99 % fewer bugs were normal, none left in 10-26 weeks was 22-67 %."
 COUNT_REDUCTION = MappingProxyType({key: row.reduction for key, row in TREATMENTS.items()})
 """Bugs gone in one visit where some remain."""
 
-HEAVY_TYPICAL = Sourced(
+HEAVY_TYPICAL = judged(
     1000.0,
     200.0,
     3000.0,
     "bugs",
     "judgement: trial units held up to 1,428 bugs (doi 10.3390/insects4040731) and 3,025",
-    "C",
 )
 """Bugs at the top of the usual heavy unit: how far the open class reaches."""
 
