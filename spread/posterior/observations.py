@@ -134,12 +134,7 @@ def report_likelihood(records: Sequence[Record], *, vacant: bool) -> Floats:
 
 
 def build_evidence(
-    records: Iterable[Record],
-    units: Sequence[str],
-    dynamics: Dynamics,
-    *,
-    on: dt.date,
-    weeks: int = 104,
+    records: Iterable[Record], units: Sequence[str], dynamics: Dynamics, *, on: dt.date, weeks: int = 104
 ) -> Evidence:
     """Gather the current records of a building into arrays.
 

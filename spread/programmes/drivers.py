@@ -110,15 +110,7 @@ def tornado(
 
     def run(case: _Case) -> Simulated:
         nonlocal done
-        out = simulate(
-            view,
-            programmes,
-            settings,
-            pace=pace,
-            begin=case.begin,
-            tables=case.tables,
-            stop=stop,
-        )
+        out = simulate(view, programmes, settings, pace=pace, begin=case.begin, tables=case.tables, stop=stop)
         done += 1
         if progress is not None:
             progress(min(1.0, done / (2 * len(cases) + 1)))

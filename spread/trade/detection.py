@@ -187,12 +187,7 @@ def signs_only_chance() -> FloatArray:
 
 
 GRADE_GIVEN_LEVEL: FloatArray = np.array(
-    [
-        [0.85, 0.12, 0.025, 0.005],
-        [0.35, 0.52, 0.11, 0.02],
-        [0.10, 0.30, 0.48, 0.12],
-        [0.03, 0.12, 0.30, 0.55],
-    ]
+    [[0.85, 0.12, 0.025, 0.005], [0.35, 0.52, 0.11, 0.02], [0.10, 0.30, 0.48, 0.12], [0.03, 0.12, 0.30, 0.55]]
 )
 """Chance of each reported grade (columns trace to heavy) given the true level (rows trace to heavy) and
 a find. Judgement, confidence C: graders see part of the bugs, so they count too few more often than

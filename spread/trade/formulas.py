@@ -32,10 +32,7 @@ def predictive_values(prevalence: float, sensitivity: float, specificity: float)
     positive = prevalence * sensitivity + (1.0 - prevalence) * (1.0 - specificity)
     if not 0.0 < positive < 1.0:
         raise ValueError("both answers of the test must be possible for its predictive values to exist")
-    return (
-        prevalence * sensitivity / positive,
-        (1.0 - prevalence) * specificity / (1.0 - positive),
-    )
+    return (prevalence * sensitivity / positive, (1.0 - prevalence) * specificity / (1.0 - positive))
 
 
 def likelihood_ratios(sensitivity: float, specificity: float) -> tuple[float, float]:

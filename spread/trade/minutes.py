@@ -19,13 +19,7 @@ SET_UP = MappingProxyType({key: row.set_up for key, row in MONITORS.items()})
 """Minutes of :data:`LOOK` that fall on the first visit; a monitor's check is another visit."""
 
 WALK_METRES_PER_MINUTE = Sourced(
-    70.0,
-    50.0,
-    85.0,
-    "metres per minute",
-    "common practice, no source: an easy walk with a bag",
-    "C",
-    "none",
+    70.0, 50.0, 85.0, "metres per minute", "common practice, no source: an easy walk with a bag", "C", "none"
 )
 
 NO_ACCESS = judged(

@@ -19,13 +19,7 @@ from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.trade.clearance import NEVER, ClearanceRule
 
-__all__ = (
-    "IN_FOLLOWUP",
-    "NEVER",
-    "STATES",
-    "FollowUp",
-    "followup_of",
-)
+__all__ = ("IN_FOLLOWUP", "NEVER", "STATES", "FollowUp", "followup_of")
 
 STATES = ("looked-for", "infested", "under treatment", "clearing", "not cleared", "cleared", "watch over")
 """States of a unit. It goes through them in this order, save that ``not cleared`` is where a unit ends that

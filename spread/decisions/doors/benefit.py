@@ -58,12 +58,7 @@ def worth_of_looking(view: View, method: str, *, horizon: int = HORIZON_WEEKS, c
 
 
 def weeks_averted(
-    network: Network,
-    dynamics: Dynamics,
-    *,
-    clear: Floats,
-    horizon: int = HORIZON_WEEKS,
-    course: str = COURSE,
+    network: Network, dynamics: Dynamics, *, clear: Floats, horizon: int = HORIZON_WEEKS, course: str = COURSE
 ) -> Floats:
     """Return infested-unit-weeks averted by treating from now on, by unit and present level.
 
