@@ -30,7 +30,7 @@ from spread.trade.sources import Sourced
 class Driver:
     """What one thing does to the answer."""
 
-    name: str  #: What was changed
+    name: str  #: What was changed: a key of ``driver_names`` in ``spread.words.programmes``
     #: low, high: The two values
     low: DriverEnd
     high: DriverEnd
@@ -154,17 +154,17 @@ def _figures(simulated: Simulated, prices: Prices) -> tuple[Figure, Figure]:
 def _cases(dynamics: Dynamics, central: _Case) -> list[tuple[str, _Case, _Case]]:
     """Return every driver with its low and its high case."""
     makers: Sequence[tuple[str, Callable[[Dynamics, _Case, str], _Case]]] = (
-        ("rates of spread", _spread),
-        ("brought in from outside", _brought_in),
+        ("spread", _spread),
+        ("brought-in", _brought_in),
         ("growth", _growth),
-        ("sensitivity of looks", _sensitivity),
-        ("false finds and alerts", _false),
-        ("effect of treatment", _treatment),
-        ("shut doors", _shut),
-        ("households that refuse", _refuses),
-        ("residents' reports", _reports),
-        ("price of an hour", _hour),
-        ("time of a treatment", _treatment_minutes),
+        ("sensitivity", _sensitivity),
+        ("false-finds", _false),
+        ("treatment", _treatment),
+        ("shut-doors", _shut),
+        ("refusals", _refuses),
+        ("reports", _reports),
+        ("hour", _hour),
+        ("treatment-minutes", _treatment_minutes),
     )
     return [(name, make(dynamics, central, "low"), make(dynamics, central, "high")) for name, make in makers]
 

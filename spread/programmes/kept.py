@@ -19,7 +19,7 @@ class Kept(NamedTuple):
     infested: NDArray[np.int32]
     known: NDArray[np.int32]
     visits: NDArray[np.int32]  #: Shape (R, W): doors stood at
-    counts: Whole  #: Shape (R, columns): :data:`spread.programmes.columns.COLUMNS`
+    counts: Whole  #: Shape (R, columns): see :mod:`spread.programmes.columns`
     shots: NDArray[np.int8]  #: Shape (R, snapshots, N): levels at the start of the weeks asked for
 
     def first(self, runs: int) -> Kept:
@@ -35,6 +35,6 @@ def new_kept(runs: int, weeks: int, units: int = 0, snapshots: int = 0) -> Kept:
         np.zeros((runs, weeks + 1), np.int32),
         np.zeros((runs, weeks + 1), np.int32),
         np.zeros((runs, weeks), np.int32),
-        np.zeros((runs, len(c.COLUMNS)), np.int64),
+        np.zeros((runs, c.WIDTH), np.int64),
         np.zeros((runs, snapshots, units), np.int8),
     )

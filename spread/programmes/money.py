@@ -89,7 +89,7 @@ def _split(pace: Pace) -> tuple[Mapping[str, float], Mapping[str, float]]:
 
 def tables_of_prices(prices: Prices) -> tuple[Floats, Floats]:
     """Return money and minutes of one of each column, both of shape (columns, kinds)."""
-    money = np.zeros((len(c.COLUMNS), len(KINDS)))
+    money = np.zeros((c.WIDTH, len(KINDS)))
     minutes = np.zeros_like(money)
     kind = {name: place for place, name in enumerate(KINDS)}
     minutes[c.KNOCKS, kind["doors"]] = prices.knock
@@ -130,10 +130,8 @@ def read_prices(path: Path, *, pace: Pace | None = None) -> Prices:
     ``path``: the file; its settings may stand at the top or under ``[prices]``; ``pace``: the building's own
     minutes, which the file may change again. Raises SettingsError with every problem of the file.
     """
-    table = read_toml(
-        path, missing=f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out"
-    )
-    return parse_prices(settings_of(table), path.name, pace=pace)
+    fix = f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out"
+    return parse_prices(settings_of(read_toml(path, missing=fix)), path.name, pace=pace)
 
 
 def settings_of(table: Mapping[str, object]) -> Mapping[str, object]:

@@ -76,9 +76,8 @@ def read_programme(path: Path) -> Programme:
 
     Raises SettingsError with every problem of the file.
     """
-    table = read_toml(
-        path, largest=LARGEST_FILE, too_large="name a small TOML file", missing='write at least name = "..."'
-    )
+    what, fix = "name a small TOML file", 'write at least name = "..."'
+    table = read_toml(path, largest=LARGEST_FILE, too_large=what, missing=fix)
     return parse_programme(table, path.name, key=path.stem)
 
 

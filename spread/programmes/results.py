@@ -28,11 +28,9 @@ class Outcome:
     infested: Floats
     known: Floats  #: Shape (W + 1,): courses of treatment under way, mean
     visits_a_week: Floats  #: Shape (W,): doors stood at, mean
-    #: By name: ``infested unit-weeks``, ``infested at the end``, ``new infestations``, ``new units
-    #: infested``, ``units found``, ``relapses``, ``closed while infested``, ``false finds``, ``false
-    #: alerts``, ``reports``, ``visits``, ``hours``, ``cost``, ``cost with what is left`` (the cost, and a
-    #: mean course of treatment for every unit infested at the end: a programme that finds little leaves bills
-    #: behind)
+    #: By name: those of :data:`_COUNTED`, ``infested-at-end``, ``hours``, ``cost`` and ``cost-with-rest``
+    #: (the cost, and a mean course of treatment for every unit infested at the end: a programme that finds
+    #: little leaves bills behind)
     figures: Mapping[str, Figure]
     #: cost_by_kind, hours_by_kind: By :data:`spread.programmes.money.KINDS`
     cost_by_kind: Mapping[str, Figure]
@@ -77,11 +75,11 @@ class Comparison:
 _COUNTED = {
     "infested unit-weeks": c.BUG_WEEKS,
     "new infestations": c.NEW,
-    "new units infested": c.NEW_UNITS,
+    "new-units": c.NEW_UNITS,
     "units infested": c.UNITS_INFESTED,
     "units found": c.UNITS_FOUND,
     "relapses": c.RELAPSES,
-    "closed while infested": c.CLOSED_INFESTED,
+    "closed-infested": c.CLOSED_INFESTED,
     "false finds": c.FALSE_FINDS,
     "false alerts": c.FALSE_ALERTS,
     "reports": c.REPORTS,
@@ -154,10 +152,10 @@ def _outcome(runs: Runs, prices: Prices, base: Runs, by_week: int, course: float
     programme, kept = runs.programme, runs.kept
     by_kind, hour_kinds = costs(kept.counts, prices), hours(kept.counts, prices)
     figures = {name: figure(kept.counts[:, column]) for name, column in _COUNTED.items()}
-    figures["infested at the end"] = figure(kept.infested[:, -1])
+    figures["infested-at-end"] = figure(kept.infested[:, -1])
     figures["hours"] = figure(hour_kinds.sum(axis=1))
     figures["cost"] = figure(by_kind.sum(axis=1))
-    figures["cost with what is left"] = figure(by_kind.sum(axis=1) + course * kept.infested[:, -1])
+    figures["cost-with-rest"] = figure(by_kind.sum(axis=1) + course * kept.infested[:, -1])
     nil = weeks_to_nil(kept.infested)
     averted = None
     if runs is not base:

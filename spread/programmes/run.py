@@ -49,7 +49,7 @@ class Runs:
 
     @property
     def counts(self) -> NDArray[np.int64]:
-        """Shape (R, columns): see :data:`spread.programmes.columns.COLUMNS`."""
+        """Shape (R, columns): see :mod:`spread.programmes.columns`."""
         return self.kept.counts
 
 

@@ -23,8 +23,8 @@ from spread.words.programmes import (
 )
 
 ROWS = (
-    "infested unit-weeks", "new units infested", "infested at the end", "visits", "hours", "cost",
-    "cost with what is left",
+    "infested unit-weeks", "new-units", "infested-at-end", "visits", "hours", "cost",
+    "cost-with-rest",
 )  # fmt: skip
 """Figures of the table, in order."""
 HELD = "\N{NO-BREAK SPACE}"

@@ -42,7 +42,7 @@ NOTE_WORDS = {
     "agent": "engage-agent",
     "written": "inspector-report",
     "result": "result-notice",
-    "notice": "notice of entry",
+    "notice": "entry-notice",
     "order": "order",
 }
 """The words that a note may begin with, and what each says was done (``order``: an order came in)."""
