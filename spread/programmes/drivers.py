@@ -154,18 +154,10 @@ def _figures(simulated: Simulated, prices: Prices) -> tuple[Figure, Figure]:
 def _cases(dynamics: Dynamics, central: _Case) -> list[tuple[str, _Case, _Case]]:
     """Return every driver with its low and its high case."""
     makers: Sequence[tuple[str, Callable[[Dynamics, _Case, str], _Case]]] = (
-        ("spread", _spread),
-        ("brought-in", _brought_in),
-        ("growth", _growth),
-        ("sensitivity", _sensitivity),
-        ("false-finds", _false),
-        ("treatment", _treatment),
-        ("shut-doors", _shut),
-        ("refusals", _refuses),
-        ("reports", _reports),
-        ("hour", _hour),
-        ("treatment-minutes", _treatment_minutes),
-    )
+        ("spread", _spread), ("brought-in", _brought_in), ("growth", _growth), ("sensitivity", _sensitivity),
+        ("false-finds", _false), ("treatment", _treatment), ("shut-doors", _shut), ("refusals", _refuses),
+        ("reports", _reports), ("hour", _hour), ("treatment-minutes", _treatment_minutes),
+    )  # fmt: skip
     return [(name, make(dynamics, central, "low"), make(dynamics, central, "high")) for name, make in makers]
 
 

@@ -38,15 +38,11 @@ def price_list(usual: Prices) -> tuple[Price, ...]:
     ``usual``: the prices in use; what differs from the package's own is marked as one's own.
     """
     rows: list[tuple[str, str, Sourced | None]] = [
-        ("hour", "hour", trade.HOUR),
-        ("loss", "hour", None),
-        ("survey", "survey", trade.SURVEY),
-        ("survey_minutes", "survey", trade.SURVEY_MINUTES),
-        ("knock", "door", minutes.KNOCK),
-        ("report", "door", trade.REPORT_MINUTES),
-        ("notice", "door", trade.NOTICE_MINUTES),
+        ("hour", "hour", trade.HOUR), ("loss", "hour", None), ("survey", "survey", trade.SURVEY),
+        ("survey_minutes", "survey", trade.SURVEY_MINUTES), ("knock", "door", minutes.KNOCK),
+        ("report", "door", trade.REPORT_MINUTES), ("notice", "door", trade.NOTICE_MINUTES),
         ("trip", "door", trade.TRIP_MINUTES),
-    ]
+    ]  # fmt: skip
     for method, way in LOOKING.items():
         rows.append((f"look.{method}", "look", way.minutes))
         if method in MONITORS:

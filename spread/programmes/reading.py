@@ -29,15 +29,9 @@ from spread.trade.rules import rule_ids
 LARGEST_FILE = 100_000  #: Bytes of a programme; a longer file is something else
 CONFIRMING = tuple(method for method in METHODS if method not in UNCONFIRMED and method != PROTOCOL)
 PRESETS = (
-    "complaint",
-    "complaint-ring",
-    "complaint-ranked",
-    "survey-brief",
-    "survey-interceptors",
-    "survey-dog",
-    "sweep-then-ranked",
-    "survey-twice-a-year",
-)
+    "complaint", "complaint-ring", "complaint-ranked", "survey-brief", "survey-interceptors", "survey-dog",
+    "sweep-then-ranked", "survey-twice-a-year",
+)  # fmt: skip
 """Keys of the programmes that come with the package, in the order in which they are listed."""
 _SIDES = "LRUD"
 
@@ -76,7 +70,8 @@ def read_programme(path: Path) -> Programme:
 
     Raises SettingsError with every problem of the file.
     """
-    what, fix = "name a small TOML file", 'write at least name = "..."'
+    what = "name a small TOML file"
+    fix = 'write at least name = "..."'
     table = read_toml(path, largest=LARGEST_FILE, too_large=what, missing=fix)
     return parse_programme(table, path.name, key=path.stem)
 

@@ -8,20 +8,9 @@ from dataclasses import dataclass, field
 from spread.trade import registry
 
 FIELDS = (
-    "id",
-    "when",
-    "unit",
-    "kind",
-    "method",
-    "found",
-    "level",
-    "count",
-    "evidence",
-    "days",
-    "by",
-    "note",
+    "id", "when", "unit", "kind", "method", "found", "level", "count", "evidence", "days", "by", "note",
     "supersedes",
-)
+)  # fmt: skip
 """Columns that every ``records.csv`` has, in order."""
 EXTRA_FIELDS = ("items",)
 """Columns that a ``records.csv`` has once a row needs them; a log without them is whole."""

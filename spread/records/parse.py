@@ -76,21 +76,9 @@ class RowReader:
             return wrong
         kind, method, found, level = told[:4]
         return Record(
-            id_,
-            day,
-            unit,
-            kind,
-            method,
-            found,
-            level,
-            sense.count,
-            sense.evidence,
-            sense.days,
-            by,
-            note,
-            supersedes,
-            items,
-        )
+            id_, day, unit, kind, method, found, level, sense.count, sense.evidence, sense.days, by, note,
+            supersedes, items,
+        )  # fmt: skip
 
     def _strange_unit(self, unit: str) -> Wrong:
         if not unit:

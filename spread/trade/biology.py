@@ -50,14 +50,10 @@ def shedding() -> FloatArray:
 
 
 GROWTH_PER_DAY = Sourced(
-    0.035,
-    0.015,
-    0.054,
-    "per day",
+    0.035, 0.015, 0.054, "per day",
     "laboratory ceiling 0.054: Polanco et al. 2011, doi 10.3390/insects2020173; field discount of about "
-    "0.65 is judgement",
-    "C",
-)
+    "0.65 is judgement", "C",
+)  # fmt: skip
 """Exponential growth of an untreated infestation in an occupied unit at about 22-25 C."""
 
 DECLINE_PER_WEEK = sourced_row(
@@ -116,43 +112,28 @@ def growth_matrix(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
 
 
 VACANT_HALF_LIFE = judged(
-    8.0,
-    5.0,
-    13.0,
-    "weeks",
+    8.0, 5.0, 13.0, "weeks",
     "judgement from survival in a vacated apartment, 57 d (marked large nymphs) to beyond 155 d (study "
     "end): Cooper et al. 2015, doi 10.1371/journal.pone.0136462",
-)
+)  # fmt: skip
 """Weeks in which half of the vacant units at a level have fallen to the next one down."""
 
 LAST_SEEN_ALIVE_VACANT = Sourced(
-    155.0,
-    155.0,
-    200.0,
-    "days",
+    155.0, 155.0, 200.0, "days",
     "Cooper et al. 2015, doi 10.1371/journal.pone.0136462: unmarked bugs alive at the end of the study; "
-    "the high end is judgement",
-    "A",
-)
+    "the high end is judgement", "A",
+)  # fmt: skip
 """Bugs were still alive in a vacant apartment after so many days: vacancy is never clearance."""
 
 STARVATION_FIRST_INSTAR = Sourced(
-    25.0,
-    13.8,
-    36.3,
-    "days, mean survival",
-    "Polanco et al. 2011, doi 10.3390/insects2020232 (range over strains; central is the middle of it)",
-    "B",
-)
+    25.0, 13.8, 36.3, "days, mean survival",
+    "Polanco et al. 2011, doi 10.3390/insects2020232 (range over strains; central is the middle of it)", "B",
+)  # fmt: skip
 STARVATION_ADULT = Sourced(
-    92.0,
-    41.5,
-    142.6,
-    "days, mean survival",
+    92.0, 41.5, 142.6, "days, mean survival",
     "Polanco et al. 2011, doi 10.3390/insects2020232, fifth instars and adults (range over strains; "
-    "central is the middle of it)",
-    "B",
-)
+    "central is the middle of it)", "B",
+)  # fmt: skip
 
 
 def vacant_matrix() -> FloatArray:

@@ -24,30 +24,12 @@ from spread.trade.registry import LOOKING, MONITORS
 from spread.trade.sources import Sourced, judged, sourced_row
 
 __all__ = [
-    "FALSE_POSITIVE",
-    "GRADE_GIVEN_LEVEL",
-    "LIKELIHOOD_FLOOR",
-    "METHODS",
-    "NOMINAL_DAYS",
-    "REPORT_CHANCE",
-    "SENSITIVITY",
-    "SIGNS_ONLY",
-    "combine_parallel",
-    "combine_series",
-    "false_positive",
-    "likelihood_ratios",
-    "per_period",
-    "predictive_values",
-    "report_chance",
-    "report_false_factor",
-    "residual_after_clean",
-    "sensitivity",
-    "signs_only_chance",
-    "two_sample_capture",
-    "unsure_chance",
-    "vacant_report_chance",
+    "FALSE_POSITIVE", "GRADE_GIVEN_LEVEL", "LIKELIHOOD_FLOOR", "METHODS", "NOMINAL_DAYS", "REPORT_CHANCE",
+    "SENSITIVITY", "SIGNS_ONLY", "combine_parallel", "combine_series", "false_positive", "likelihood_ratios",
+    "per_period", "predictive_values", "report_chance", "report_false_factor", "residual_after_clean",
+    "sensitivity", "signs_only_chance", "two_sample_capture", "unsure_chance", "vacant_report_chance",
     "wilson_interval",
-]
+]  # fmt: skip
 
 _W16 = "Wang et al. 2016, J Med Entomol 53:639"
 
@@ -200,13 +182,9 @@ _NOTICING = (
 )
 REPORT_CHANCE = (
     Sourced(
-        0.0005,
-        0.0002,
-        0.0014,
-        "chance per week",
+        0.0005, 0.0002, 0.0014, "chance per week",
         "15 of 22 inspected reports confirmed (Wu et al. 2014, doi 10.4269/ajtmh.13-0714), against true "
-        "reports at 5 % of units infested; the high end is at 12.3 %",
-        "C",
+        "reports at 5 % of units infested; the high end is at 12.3 %", "C",
     ),
     *sourced_row(
         (0.005, 0.01, 0.025, 0.05),
@@ -217,7 +195,7 @@ REPORT_CHANCE = (
         confidence="C",
         kind="judged",
     ),
-)
+)  # fmt: skip
 
 
 def report_chance() -> FloatArray:

@@ -43,11 +43,7 @@ class VisitDays:
 
 VISIT_DAYS = (
     VisitDays(
-        26.1,
-        10,
-        14,
-        18,
-        21,
+        26.1, 10, 14, 18, 21,
         f"{_J41}: hatch in 5-6 days at 27-28 C; a trade page: egg to adult in 21 days at 30 C (second-hand)",
         "C",
     ),
@@ -55,7 +51,7 @@ VISIT_DAYS = (
     VisitDays(20.0, 14, 17, 24, LONGEST_DAYS, f"{_HATCH}; judgement between 18 and 23 C; {_P11}", "C"),
     VisitDays(18.0, 20, 21, 28, LONGEST_DAYS, f"{_J41}: hatch in about 20 days at 18 C; {_P11}", "C"),
     VisitDays(-math.inf, 28, 28, 35, LONGEST_DAYS, f"{_HATCH}; the last day is kept for safety", "C"),
-)
+)  # fmt: skip
 """Visit windows by the warmth of the room, warmest first."""
 
 LABELS = ("too early", "on time", "late", "new adults possible")

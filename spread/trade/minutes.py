@@ -23,13 +23,10 @@ WALK_METRES_PER_MINUTE = Sourced(
 )
 
 NO_ACCESS = judged(
-    0.20,
-    0.05,
-    0.40,
-    "chance that nobody opens",
+    0.20, 0.05, 0.40, "chance that nobody opens",
     "judgement; 97 % of units entered after repeated tries: "
     "Durand et al. 2012, doi 10.1051/parasite/2012194381",
-)
+)  # fmt: skip
 """Chance of a shut door on one visit, before anything is known of the unit."""
 
 NO_ACCESS_VISITS = 5.0  #: How many visits the prior of :data:`NO_ACCESS` weighs (judgement, no source)

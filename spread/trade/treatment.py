@@ -21,12 +21,9 @@ COUNT_REDUCTION = MappingProxyType({key: row.reduction for key, row in TREATMENT
 """Bugs gone in one visit where some remain."""
 
 HEAVY_TYPICAL = judged(
-    1000.0,
-    200.0,
-    3000.0,
-    "bugs",
+    1000.0, 200.0, 3000.0, "bugs",
     "judgement: trial units held up to 1,428 bugs (doi 10.3390/insects4040731) and 3,025",
-)
+)  # fmt: skip
 """Bugs at the top of the usual heavy unit: how far the open class reaches."""
 
 METHODS = tuple(ELIMINATION)  #: Methods of treatment, as the log spells them

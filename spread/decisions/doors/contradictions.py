@@ -181,12 +181,8 @@ def _monitor_over_treatment(rows: Sequence[Record]) -> Iterator[Doubt]:
 
 
 _SEARCHES: tuple[Callable[[Sequence[Record]], Iterator[Doubt]], ...] = (
-    _clear_and_find,
-    _find_then_clear,
-    _report_while_empty,
-    _treated_unfound,
-    _monitor_over_treatment,
-)
+    _clear_and_find, _find_then_clear, _report_while_empty, _treated_unfound, _monitor_over_treatment,
+)  # fmt: skip
 
 
 def _is_clear(row: Record) -> bool:

@@ -13,21 +13,14 @@ SIGNS = judged(
 )
 OLD_SIGNS = judged(0.35, 0.20, 0.50, _FP, "judgement: skins and stains outlast a treatment")
 DEAD = Sourced(
-    0.05,
-    0.02,
-    0.09,
-    _FP,
-    "Vail and Chandler 2017, Int. Conf. Urban Pests 1471: only dead bugs in 2 and 9 % of units",
-    "C",
-)
+    0.05, 0.02, 0.09, _FP,
+    "Vail and Chandler 2017, Int. Conf. Urban Pests 1471: only dead bugs in 2 and 9 % of units", "C",
+)  # fmt: skip
 ALERT = Sourced(
     0.15, 0.0, 0.57, _FP, "Cooper et al. 2014, doi 10.1603/EC14195: mean of 11 teams, 0-57 %", "B"
 )
 BITES = judged(
-    0.40,
-    0.20,
-    0.60,
-    _FP,
+    0.40, 0.20, 0.60, _FP,
     "judgement; bites prove nothing: Vaidyanathan and Feldlaufer 2013, doi 10.4269/ajtmh.12-0493",
-)
+)  # fmt: skip
 SAID = judged(0.05, 0.01, 0.15, _FP, "judgement: a resident's own word, nothing shown")
