@@ -9,7 +9,6 @@ from types import MappingProxyType
 
 import numpy as np
 
-from spread.errors import SettingsError
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes.rules import Whole
@@ -144,11 +143,9 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
     """Turn a parsed TOML table into prices; see :func:`read_prices`."""
     usual = Prices().with_pace(pace or Pace())
     top = TomlTable(file, "", table)
-    readers = [top]
 
     def part(name: str) -> Mapping[str, float]:
         row, known = top.table(name), getattr(usual, name)
-        readers.append(row)
         return MappingProxyType(
             {key: row.number(key, value, 0.0, MOST[name]) for key, value in known.items()}
         )
@@ -165,7 +162,5 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
         **{name: top.number(name, getattr(usual, name), 0.0, MOST[name]) for name in alone},
     )
     top.asked.append("survey")
-    problems = [problem for reader in readers for problem in reader.finish()]
-    if problems:
-        raise SettingsError(problems)
+    top.settle()
     return prices

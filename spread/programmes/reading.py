@@ -79,32 +79,23 @@ def read_programme(path: Path) -> Programme:
 def parse_programme(table: Mapping[str, object], file: str, *, key: str) -> Programme:
     """Turn a parsed TOML table into a programme; see :func:`read_programme`."""
     top = TomlTable(file, "", table)
-    readers = [top]
-
-    def part(name: str) -> TomlTable | None:
-        reader = top.table(name)
-        readers.append(reader)
-        return reader if name in table else None
-
     programme = Programme(
         key=key,
         name=top.text("name", None),
         words=top.text("words", ""),
-        complaint=_complaint(part("complaint")),
-        ring=_ring(part("ring")),
-        ranked=_ranked(part("ranked")),
-        survey=_survey(part("survey")),
-        vacant=_vacant(part("vacant")),
+        complaint=_complaint(top.part("complaint")),
+        ring=_ring(top.part("ring")),
+        ranked=_ranked(top.part("ranked")),
+        survey=_survey(top.part("survey")),
+        vacant=_vacant(top.part("vacant")),
         confirm=top.word("confirm", Programme("", "").confirm, CONFIRMING),
-        treatment=_treatment(part("treatment")),
-        clearance=_clearance(part("clearance")),
+        treatment=_treatment(top.part("treatment")),
+        clearance=_clearance(top.part("clearance")),
         notice=top.flag("notice", True),
     )
     if not any((programme.complaint, programme.ranked, programme.survey, programme.vacant)):
         top.fail("complaint", "nothing makes anybody look", "add [complaint], [ranked], [survey] or [vacant]")
-    problems = [problem for reader in readers for problem in reader.finish()]
-    if problems:
-        raise SettingsError(problems)
+    top.settle()
     return programme
 
 
