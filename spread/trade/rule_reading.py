@@ -50,7 +50,6 @@ def _rule_set(top: TomlTable) -> RuleSet:
     if id_ and not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", id_):
         top.fail("id", f"it is {id_[:40]!r}", 'use small letters, digits and hyphens, as in id = "our-town"')
     neighbours = _neighbours(top.part("neighbours"))
-    calendar = top.part("calendar")
     deadlines = tuple(_deadline(row) for row in top.tables("deadlines"))
     rules = RuleSet(
         id=id_,
@@ -65,7 +64,7 @@ def _rule_set(top: TomlTable) -> RuleSet:
         neighbours=neighbours,
         applies=_applies(top.part("applies")),
         dogs=_dogs(top.part("dogs")),
-        calendar=calendar and Calendar(calendar.text("country", None), calendar.text("subdivision", "")),
+        calendar=_calendar(top.part("calendar")),
         notes=top.texts("notes"),
         left_out=top.texts("left_out"),
     )
@@ -158,6 +157,10 @@ def _applies(row: TomlTable | None) -> Applies | None:
         return None
     units, storeys = row.whole("least_units", 1, 1, 10_000), row.whole("least_storeys", 1, 1, 200)
     return Applies(units, storeys, _origin(row))
+
+
+def _calendar(row: TomlTable | None) -> Calendar | None:
+    return None if row is None else Calendar(row.text("country", None), row.text("subdivision", ""))
 
 
 def _dogs(row: TomlTable | None) -> tuple[bool, Origin] | None:
