@@ -6,8 +6,8 @@ import shutil
 from pathlib import Path
 
 import pytest
+from staff import add_person
 
-from dashboard.signin import people
 from spread.building import load_building
 from spread.session import Session
 
@@ -36,7 +36,7 @@ def shut(building, tmp_path, serve_session):
     folder = tmp_path / "shut"
     shutil.copytree(Path(building.session.building.folder), folder)
     for code, phrase in PHRASES.items():
-        people.add_person(folder, code, phrase)
+        add_person(folder, code, phrase)
     session = Session(load_building(folder), building.session.view.posterior, building.session.fit_settings)
     yield Shut(folder, session, serve_session(session))
     session.wait()
