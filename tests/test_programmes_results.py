@@ -26,6 +26,7 @@ from spread.report.programmes_text import compare_csv, compare_data, compare_tex
 from spread.trade import prices as facts
 from spread.trade import treatment
 from spread.trade.pace import Pace
+from spread.trade.registry import TREATMENTS
 from spread.words import ENGLISH, say
 
 
@@ -205,7 +206,7 @@ def test_the_text_the_json_and_the_csv_hold_the_same_median(done):
 
 
 @pytest.mark.parametrize("end", ["low", "high"])
-@pytest.mark.parametrize("method", treatment.METHODS)
+@pytest.mark.parametrize("method", tuple(TREATMENTS))
 def test_a_treatment_at_its_ends_is_still_a_table_of_chances(method, end):
     matrix, central = effect_at(method, end), treatment.effect_matrix(method)
     assert np.allclose(matrix.sum(axis=1), 1.0)

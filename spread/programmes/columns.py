@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from spread.trade import detection, treatment
+from spread.trade import registry
+from spread.trade.registry import LOOKING
 
 PROTOCOL = "protocol"
 """The low-cost protocol of Wang et al. 2016: an interview and a brief look, and interceptors left for two
 weeks where that finds nothing."""
-METHODS = (*detection.METHODS, PROTOCOL)  #: Methods of looking, in the order of the tables
-TREATMENTS = treatment.METHODS
+METHODS = (*LOOKING, PROTOCOL)  #: Methods of looking, in the order of the tables
+TREATMENTS = tuple(registry.TREATMENTS)
 SIZES = ("light", "moderate", "heavy")
 """Classes of a treatment visit's length: trace or low (or clear, by mistake), moderate, heavy."""
 

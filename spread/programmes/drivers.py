@@ -23,6 +23,7 @@ from spread.trade import biology, detection, minutes, treatment
 from spread.trade import prices as price_facts
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING
+from spread.trade.registry import TREATMENTS as TREATMENT_ROWS
 from spread.trade.sources import Sourced
 
 
@@ -191,8 +192,8 @@ def _growth(dynamics: Dynamics, case: _Case, end: str) -> _Case:
 
 def _sensitivity(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     found, _ = look_tables()
-    for method, row in detection.SENSITIVITY.items():
-        found[METHODS.index(method), 1:] = [min(_end(level, end), 0.99) for level in row]
+    for method, row in LOOKING.items():
+        found[METHODS.index(method), 1:] = [min(_end(level, end), 0.99) for level in row.sensitivity]
     return replace(case, to=DriverEnd(end, "of-every-method"), tables=_with_looks(dynamics, case, found))
 
 
@@ -215,12 +216,12 @@ def effect_at(method: str, end: str) -> Floats:
 
     Shape (levels, levels); built as :func:`spread.trade.treatment.effect_matrix` builds the central one.
     """
-    cut = -np.log(1.0 - _end(treatment.COUNT_REDUCTION[method], end))
+    cut = -np.log(1.0 - _end(TREATMENT_ROWS[method].reduction, end))
     lower = [low for low, _ in biology.COUNT_CLASSES]
     upper = [*lower[1:], treatment.HEAVY_TYPICAL.central]
     matrix = np.eye(LEVELS)
     for level in range(1, LEVELS):
-        gone = _end(treatment.ELIMINATION[method][level - 1], end)
+        gone = _end(TREATMENT_ROWS[method].elimination[level - 1], end)
         drop = 0.0 if level == 1 else min(1.0, cut / np.log(upper[level - 1] / lower[level - 1]))
         matrix[level] = 0.0
         matrix[level, level - 1] = (1.0 - gone) * drop

@@ -16,6 +16,7 @@ from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
 from spread.trade import prices as trade
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING, TREATMENTS
 
 KINDS = ("doors", "looks", "surveys", "treatment", "office", "travel", "loss")
 """Kinds of cost: knocking; looking and checking monitors; surveys by the protocol; treating; reports and
@@ -48,7 +49,7 @@ class Prices:
     check: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[1])
     #: Material or fee by method, a look or a monitor set
     fee: Mapping[str, float] = field(
-        default_factory=lambda: MappingProxyType({m: s.central for m, s in trade.LOOK_FEE.items()})
+        default_factory=lambda: MappingProxyType({key: row.fee.central for key, row in LOOKING.items()})
     )
     #: survey_minutes, survey: Minutes and all-in price of a unit surveyed by the protocol; without a price of
     #: its own it is that of the minutes (US$12 by the defaults, as published)
@@ -60,7 +61,9 @@ class Prices:
     )
     #: Material of a treatment visit, by method
     material: Mapping[str, float] = field(
-        default_factory=lambda: MappingProxyType({m: n.central for m, n in trade.TREATMENT_MATERIAL.items()})
+        default_factory=lambda: MappingProxyType(
+            {key: row.material.central for key, row in TREATMENTS.items()}
+        )
     )
     #: What one infested unit-week costs the owner (rent, claims, turnover); 0 leaves it out
     loss: float = 0.0

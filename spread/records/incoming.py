@@ -11,12 +11,10 @@ import datetime as dt
 import io
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from spread.errors import Problem, RecordError
 from spread.plan.spreadsheet import is_workbook, read_workbook
 from spread.records.cells import FREE_TEXT, header, unguard
-from spread.records.folder import FolderStore
 from spread.records.kinds import ALL_FIELDS, FIELDS, Record
 from spread.records.log import Log, chain_problems, taken_id
 from spread.records.parse import RowReader, as_problems
@@ -96,25 +94,6 @@ def read_incoming(
     )
     refused += len({problem.where for problem in chained})
     return Incoming(tuple(found.values()), known, refused, (*problems, *chained))
-
-
-def add_incoming(
-    path: Path, data: bytes, file: str, units: Collection[str], *, today: dt.date | None = None
-) -> tuple[Log, Incoming]:
-    """Take a file of records into a building's log, all of it or nothing.
-
-    Weighed and written under the log's lock, and written whole beside the log and put in its place in one
-    step: a reader, or a power cut, meets the old log or the new one.
-
-    ``path``: the building's ``records.csv``; made if it is missing; ``data``, ``file``, ``units``, ``today``:
-    as in :func:`read_incoming`. Raises RecordError with every problem of the file; the log is then unchanged.
-    """
-    store = FolderStore(path, units)
-    incoming = read_incoming(data, file, store.log, units, today=today)
-    if incoming.problems:
-        raise RecordError(incoming.problems)
-    store.extend(incoming.new)
-    return store.log, incoming
 
 
 def _csv_rows(data: bytes, file: str) -> Iterator[tuple[int, list[str]]]:

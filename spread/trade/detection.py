@@ -8,38 +8,12 @@ import numpy as np
 
 from spread.errors import SpreadError
 from spread.trade.arrays import FloatArray, centrals
-from spread.trade.formulas import (
-    combine_parallel,
-    combine_series,
-    likelihood_ratios,
-    per_period,
-    predictive_values,
-    residual_after_clean,
-    two_sample_capture,
-    wilson_interval,
-)
 from spread.trade.methods import false_finds
 from spread.trade.methods.rows import Look, Monitor
 from spread.trade.registry import LOOKING, MONITORS
 from spread.trade.sources import Sourced, judged, sourced_row
 
-__all__ = [
-    "FALSE_POSITIVE", "GRADE_GIVEN_LEVEL", "LIKELIHOOD_FLOOR", "METHODS", "NOMINAL_DAYS", "REPORT_CHANCE",
-    "SENSITIVITY", "SIGNS_ONLY", "combine_parallel", "combine_series", "false_positive", "likelihood_ratios",
-    "per_period", "predictive_values", "report_chance", "report_false_factor", "residual_after_clean",
-    "sensitivity", "signs_only_chance", "two_sample_capture", "unsure_chance", "vacant_report_chance",
-    "wilson_interval",
-]  # fmt: skip
-
 _W16 = "Wang et al. 2016, J Med Entomol 53:639"
-
-SENSITIVITY = MappingProxyType({key: row.sensitivity for key, row in LOOKING.items()})
-"""Chance of a find in a unit that is infested, by method: trace, low, moderate, heavy."""
-
-METHODS = tuple(LOOKING)  #: Methods of looking, as the log spells them
-
-NOMINAL_DAYS = MappingProxyType({key: row.nominal_days for key, row in MONITORS.items()})
-"""Length in days of the monitor period that :data:`SENSITIVITY` holds for."""
 
 _CEILING = 0.99
 
@@ -51,7 +25,7 @@ def sensitivity(method: str, days: float | None = None) -> FloatArray:
 
     Parameters
     ----------
-    method : One of :data:`METHODS`
+    method : One of :data:`spread.trade.registry.LOOKING`
     days
         Length of a monitor period; None is the nominal one. Between lengths the hazard of a first catch
         is constant: ``1 - (1 - s) ** (days / nominal)``, capped. Ignored for a look.
@@ -76,7 +50,7 @@ def sensitivity(method: str, days: float | None = None) -> FloatArray:
 
 def _row(method: str) -> Look:
     if method not in LOOKING:
-        raise SpreadError(f"The method {method!r} is not known; expected one of {', '.join(METHODS)}.")
+        raise SpreadError(f"The method {method!r} is not known; expected one of {', '.join(LOOKING)}.")
     return LOOKING[method]
 
 
@@ -112,7 +86,7 @@ def false_positive(method: str, evidence: frozenset[str], treated_before: bool) 
 
     Parameters
     ----------
-    method : One of :data:`METHODS`
+    method : One of :data:`spread.trade.registry.LOOKING`
     evidence
         Any of live, eggs, skins, stains, dead, alert, bites; empty takes the method's usual rule (a live
         bug seen, a bug caught, the dog's alert, the resident's word).

@@ -54,9 +54,6 @@ VISIT_DAYS = (
 )  # fmt: skip
 """Visit windows by the warmth of the room, warmest first."""
 
-LABELS = ("too early", "on time", "late", "new adults possible")
-"""How a visit may lie to its window, from the first day on."""
-
 
 def visit_days(celsius: float = ROOM_CELSIUS.central) -> VisitDays:
     """Return the visit window for rooms of a temperature.
@@ -66,13 +63,3 @@ def visit_days(celsius: float = ROOM_CELSIUS.central) -> VisitDays:
     if not math.isfinite(celsius):
         raise ValueError(f"expected a temperature in degrees C, found {celsius}")
     return next(row for row in VISIT_DAYS if celsius >= row.least_celsius)
-
-
-def visit_label(days: int, window: VisitDays | None = None) -> str:
-    """Return how a visit lies to the window: one of :data:`LABELS`.
-
-    ``days``: days from the treatment to the visit; ``window``: the window; that of :data:`ROOM_CELSIUS` if
-    None.
-    """
-    window = window or visit_days()
-    return LABELS[(days >= window.earliest) + (days > window.latest) + (days > window.limit)]

@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-from types import MappingProxyType
-
-from spread.trade.registry import LOOKING, MONITORS
 from spread.trade.sources import Sourced, judged
 
 _UNIT = "minutes per unit"
 
 KNOCK = judged(3.0, 1.0, 6.0, _UNIT, "judgement: knock, wait, explain")
 """Knocking, waiting and explaining; spent at a shut door too."""
-
-LOOK = MappingProxyType({key: row.minutes for key, row in LOOKING.items()})
-"""Minutes in the unit by method, setting up and checking of monitors together."""
-
-SET_UP = MappingProxyType({key: row.set_up for key, row in MONITORS.items()})
-"""Minutes of :data:`LOOK` that fall on the first visit; a monitor's check is another visit."""
 
 WALK_METRES_PER_MINUTE = Sourced(
     70.0, 50.0, 85.0, "metres per minute", "common practice, no source: an easy walk with a bag", "C", "none"

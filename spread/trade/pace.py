@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from spread.trade import minutes
+from spread.trade.registry import LOOKING, MONITORS
 
 
 @dataclass(frozen=True)
@@ -17,10 +18,12 @@ class Pace:
     knock: float = minutes.KNOCK.central
     #: Minutes in the unit by method; of a monitor, setting up and checking together
     look: Mapping[str, float] = field(
-        default_factory=lambda: MappingProxyType({m: s.central for m, s in minutes.LOOK.items()})
+        default_factory=lambda: MappingProxyType({key: row.minutes.central for key, row in LOOKING.items()})
     )
     #: Minutes of ``look`` that fall on a monitor's first visit
-    set_up: Mapping[str, float] = field(default_factory=lambda: minutes.SET_UP)
+    set_up: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({key: row.set_up for key, row in MONITORS.items()})
+    )
     metres_per_minute: float = minutes.WALK_METRES_PER_MINUTE.central  #: Walking speed
     #: Chance that nobody opens, before anything is known of a unit
     no_access: float = minutes.NO_ACCESS.central

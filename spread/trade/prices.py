@@ -9,7 +9,6 @@ from __future__ import annotations
 from types import MappingProxyType
 
 from spread.trade.methods.treatments import COURSE
-from spread.trade.registry import LOOKING, TREATMENTS
 from spread.trade.sources import Sourced, judged
 
 _W16 = "Wang et al. 2016, J Med Entomol 53:639: US$12 an apartment at US$50 an hour"
@@ -40,12 +39,6 @@ TREATMENT_MINUTES = MappingProxyType(
     }
 )
 """Minutes of one treatment visit, beside the look that goes before it: up to 12 bugs, 13 to 50, more."""
-
-TREATMENT_MATERIAL = MappingProxyType({key: row.material for key, row in TREATMENTS.items()})
-"""Material and equipment of one treatment visit."""
-
-LOOK_FEE = MappingProxyType({key: row.fee for key, row in LOOKING.items()})
-"""Material or fee of one look, or of one monitor set, beside the technician's time."""
 
 REPORT_MINUTES = judged(5.0, 2.0, 15.0, "minutes per report", "judgement: taking a call, giving a date")
 NOTICE_MINUTES = judged(2.0, 0.5, 5.0, "minutes per notice", "judgement: printing and handing out")

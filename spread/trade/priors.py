@@ -64,7 +64,7 @@ def rate_priors(scale: float = 1.0) -> tuple[tuple[float, ...], tuple[float, ...
 
     ``scale``: factor on the routes and building-wide mixing, as ``rate_scale`` of a building.
     """
-    numbers = [routes.BROUGHT_IN, routes.MIXING, *routes.RATES.values()]
+    numbers = [routes.BROUGHT_IN, routes.MIXING, *(row.rate for row in routes.BY_KEY.values())]
     pairs = [gamma_prior(number) for number in numbers]
     shapes = tuple(shape for shape, _ in pairs)
     return shapes, tuple(rate if i == 0 else rate / scale for i, (_, rate) in enumerate(pairs))

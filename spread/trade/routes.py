@@ -10,7 +10,6 @@ from spread.trade.sources import Sourced, judged
 
 BY_KEY = MappingProxyType({row.key: row for row in ROWS})  #: Every route by its key
 ROUTES = tuple(BY_KEY)  #: Routes of the contact graph, in the order of :func:`rates`
-RATES = MappingProxyType({row.key: row.rate for row in ROWS})  #: The rate of each route at exposure 1
 BY_HAND = tuple(key for key, row in BY_KEY.items() if not row.measured_by)
 """Routes whose pairs are given in ``[[links]]`` of ``building.toml``."""
 TOUCHING = frozenset(key for key, row in BY_KEY.items() if row.touches)
@@ -20,7 +19,7 @@ assert len(BY_KEY) == len(ROWS), "two routes have one key; give each a word of i
 
 def rates() -> FloatArray:
     """Return the central rate of each route, per week, shape (routes,), in the order of :data:`ROUTES`."""
-    return centrals(RATES.values())
+    return centrals(row.rate for row in ROWS)
 
 
 BROUGHT_IN = Sourced(
@@ -64,14 +63,3 @@ ADULT_FEMALE_SHARE = Sourced(
     "so 0.72, half of them female", "C",
 )  # fmt: skip
 FOUNDING_CHANCE = judged(0.2, 0.05, 0.5, "chance that an arriving adult female founds", "judgement")
-
-
-def arrival_rate(rate: float) -> float:
-    """Return how often at least one bug arrives, per week, where infestations are founded at ``rate``.
-
-    A marked bug that is recaptured next door has arrived; it need not be a female and need
-    not found anything.
-
-    ``rate``: rate of founding per week, 0 or more.
-    """
-    return rate / (ADULT_FEMALE_SHARE.central * FOUNDING_CHANCE.central)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from types import MappingProxyType
 
 import numpy as np
 
@@ -13,20 +12,11 @@ from spread.trade.biology import COUNT_CLASSES
 from spread.trade.registry import TREATMENTS
 from spread.trade.sources import judged
 
-ELIMINATION = MappingProxyType({key: row.elimination for key, row in TREATMENTS.items()})
-"""Chance that one visit leaves no bug alive, by method: trace, low, moderate, heavy.
-In trials 90-99 % fewer bugs were normal, none left in 10-26 weeks was 22-67 %."""
-
-COUNT_REDUCTION = MappingProxyType({key: row.reduction for key, row in TREATMENTS.items()})
-"""Bugs gone in one visit where some remain."""
-
 HEAVY_TYPICAL = judged(
     1000.0, 200.0, 3000.0, "bugs",
     "judgement: trial units held up to 1,428 bugs (doi 10.3390/insects4040731) and 3,025",
 )  # fmt: skip
 """Bugs at the top of the usual heavy unit: how far the open class reaches."""
-
-METHODS = tuple(ELIMINATION)  #: Methods of treatment, as the log spells them
 
 
 def drop_chance(method: str) -> FloatArray:
@@ -35,7 +25,7 @@ def drop_chance(method: str) -> FloatArray:
     Counts are taken as uniform on a log scale within a class, so the chance to cross the lower
     bound is the log reduction over the class's log width, at most 1.
 
-    ``method``: one of :data:`METHODS`. Raises SpreadError for an unknown method.
+    ``method``: one of :data:`spread.trade.registry.TREATMENTS`. Raises SpreadError for an unknown method.
 
     Returns
     -------
@@ -43,7 +33,7 @@ def drop_chance(method: str) -> FloatArray:
         Shape (4,): trace, low, moderate, heavy. 0 for trace: below it is only elimination.
     """
     _check(method)
-    reduction = -math.log(1.0 - COUNT_REDUCTION[method].central)
+    reduction = -math.log(1.0 - TREATMENTS[method].reduction.central)
     lower = [low for low, _ in COUNT_CLASSES]
     upper = [*lower[1:], HEAVY_TYPICAL.central]
     drop = [min(1.0, reduction / math.log(b / a)) for a, b in zip(lower, upper, strict=True)]
@@ -53,7 +43,7 @@ def drop_chance(method: str) -> FloatArray:
 def effect_matrix(method: str) -> FloatArray:
     """Return what one visit does to the level of a unit.
 
-    ``method``: one of :data:`METHODS`. Raises SpreadError for an unknown method.
+    ``method``: one of :data:`spread.trade.registry.TREATMENTS`. Raises SpreadError for an unknown method.
 
     Returns
     -------
@@ -63,7 +53,7 @@ def effect_matrix(method: str) -> FloatArray:
     drop = drop_chance(method)
     matrix = np.eye(5)
     for level in range(1, 5):
-        gone = ELIMINATION[method][level - 1].central
+        gone = TREATMENTS[method].elimination[level - 1].central
         matrix[level] = 0.0
         matrix[level, level - 1] = (1.0 - gone) * drop[level - 1]
         matrix[level, 0] += gone
@@ -72,5 +62,5 @@ def effect_matrix(method: str) -> FloatArray:
 
 
 def _check(method: str) -> None:
-    if method not in ELIMINATION:
-        raise SpreadError(f"The treatment {method!r} is not known; expected one of {', '.join(METHODS)}.")
+    if method not in TREATMENTS:
+        raise SpreadError(f"The treatment {method!r} is not known; expected one of {', '.join(TREATMENTS)}.")
