@@ -123,6 +123,8 @@ def ring_around(
 ) -> dict[str, RingPlace]:
     """Return the units that a ring around ``unit`` asks for, and how each lies to it.
 
+    Returned: places by unit, in plan order.
+
     Parameters
     ----------
     unit : The unit in the middle
@@ -130,11 +132,6 @@ def ring_around(
         Any of L and R (units that share a wall: a plan has no left and right, either letter asks for
         both), U (above) and D (below).
     across : Whether doors facing across the hallway belong to the ring
-
-    Returns
-    -------
-    dict
-        Places by unit, in plan order.
     """
     letters = set(rule.upper())
     if not letters <= set("LRUD"):

@@ -55,6 +55,9 @@ def week_ahead(
 ) -> Week:
     """Bring duties and visits together by day.
 
+    Returned: a duty is late from the day after its due day; a visit from the day after its window. A visit
+    whose window opens in the week stands on the day to aim for, or on the nearest day of the week.
+
     Parameters
     ----------
     owed : Duties of a day (:func:`spread.decisions.duties.owed.duties`); those done are left out
@@ -62,12 +65,6 @@ def week_ahead(
     on : The first day
     index : Place of a unit in the building, for the order within a line
     days : Length of the week
-
-    Returns
-    -------
-    Week
-        A duty is late from the day after its due day; a visit from the day after its window. A visit whose
-        window opens in the week stands on the day to aim for, or on the nearest day of the week.
     """
     last = on + dt.timedelta(days=days - 1)
     found: dict[tuple[dt.date | None, bool], list[Owed]] = {}

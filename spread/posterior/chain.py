@@ -40,10 +40,7 @@ class Kept(NamedTuple):
 
 
 def new_sums(m: Model, n_units: int, n_weeks: int) -> Sums:
-    """Return empty sums.
-
-    ``m``: model; ``n_units``, ``n_weeks``: how many there are.
-    """
+    """Return empty sums; ``m``: model; ``n_units``, ``n_weeks``: how many there are."""
     return Sums(
         infested=np.zeros((n_units, n_weeks)),
         shed=np.zeros((n_units, n_weeks)),

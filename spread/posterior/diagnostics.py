@@ -61,10 +61,8 @@ def split_rhat(series: Floats) -> Floats:
 
     ``series``: shape (chains, draws, quantities).
 
-    Returns
-    -------
-    Floats
-        Shape (quantities,). Chains that are constant and equal give 1; constant and different give infinity.
+    Returned: shape (quantities,). Chains that are constant and equal give 1; constant and different give
+    infinity.
     """
     chains, draws, quantities = series.shape
     half = draws // 2
@@ -84,10 +82,7 @@ def effective_size(series: Floats) -> Floats:
 
     ``series``: shape (chains, draws, quantities).
 
-    Returns
-    -------
-    Floats
-        Shape (quantities,); a constant quantity counts every draw.
+    Returned: shape (quantities,); a constant quantity counts every draw.
     """
     chains, draws, quantities = series.shape
     if draws < 2:

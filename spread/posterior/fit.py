@@ -51,6 +51,8 @@ def fit(
 ) -> Posterior:
     """Infer who is infested on a day.
 
+    Returned: chances, levels through the weeks, joint draws and diagnostics.
+
     Parameters
     ----------
     network : Contacts as arrays (:func:`spread.posterior.dynamics.network_of`)
@@ -62,11 +64,6 @@ def fit(
         An earlier posterior of the same building: its last joint paths are the starts, and the warm-up is
         a third as long.
     progress : Called with the share done, 0 to 1, from the calling thread
-
-    Returns
-    -------
-    Posterior
-        Chances, levels through the weeks, joint draws and diagnostics.
     """
     settings = settings or FitSettings()
     evidence = build_evidence(records, network.units, dynamics, on=on, weeks=settings.weeks)

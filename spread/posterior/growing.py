@@ -22,6 +22,8 @@ def grow(
 ) -> Levels:
     """Let the joint draws live for some days: whole weeks, and the rest by chance.
 
+    Returned: shape (K, N); the draws that were given are left as they are.
+
     Parameters
     ----------
     draws : Shape (K, N)
@@ -31,11 +33,6 @@ def grow(
         occupied.
     days : Days to pass; five days are one weekly step in five draws of seven
     rng : Source of chance
-
-    Returns
-    -------
-    Levels
-        Shape (K, N); the draws that were given are left as they are.
     """
     weeks, rest = divmod(days, 7)
     if not days:

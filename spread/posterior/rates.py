@@ -37,10 +37,7 @@ class Blame(NamedTuple):
 
 
 def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Blame:
-    """Return empty counts.
-
-    ``n_contacts``, ``n_routes``, ``n_units``, ``n_weeks``: how many there are.
-    """
+    """Return empty counts; ``n_contacts``, ``n_routes``, ``n_units``, ``n_weeks``: how many there are."""
     return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks)))
 
 
@@ -146,6 +143,9 @@ def source(
 ) -> tuple[int, int, int]:
     """Draw the source of one arrival in proportion to hazard.
 
+    Returned: the place of the contact in ``indices`` or -1; the place of the rate in ``theta`` or -1 (moved
+    in with the people: not learned); the column of ``Blame.other`` or -1.
+
     Parameters
     ----------
     m, s : Model and state
@@ -153,12 +153,6 @@ def source(
     theta : Shape (rates,): the rates, in the order of :func:`theta_names`
     hazard : Hazard upon it in that week: the sum over its sources
     rng : Source of chance
-
-    Returns
-    -------
-    contact, rate, other
-        The place of the contact in ``indices`` or -1; the place of the rate in ``theta`` or -1
-        (moved in with the people: not learned); the column of ``Blame.other`` or -1.
     """
     left = rng.random() * hazard
     left -= theta[BROUGHT_IN]

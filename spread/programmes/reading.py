@@ -42,10 +42,7 @@ def presets() -> tuple[Programme, ...]:
 
 
 def preset(key: str) -> Programme:
-    """Return one of :data:`PRESETS`.
-
-    Raises SettingsError for an unknown key.
-    """
+    """Return one of :data:`PRESETS`; raises SettingsError for an unknown key."""
     if key not in PRESETS:
         fix = f"choose from {', '.join(PRESETS)}, or name a TOML file of your own"
         raise SettingsError(Problem("programmes", "", f"there is no programme {key[:40]!r}", fix))
@@ -66,10 +63,7 @@ def find_programme(name: str, folder: Path | None = None) -> Programme:
 
 
 def read_programme(path: Path) -> Programme:
-    """Read a programme of one's own.
-
-    Raises SettingsError with every problem of the file.
-    """
+    """Read a programme of one's own; raises SettingsError with every problem of the file."""
     what = "name a small TOML file"
     fix = 'write at least name = "..."'
     table = read_toml(path, largest=LARGEST_FILE, too_large=what, missing=fix)

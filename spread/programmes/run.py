@@ -90,6 +90,9 @@ def simulate(
 ) -> Simulated:
     """Run programmes forward from what is known of a building.
 
+    Returned: with at least the first piece of runs, unless it was stopped before that. Its programmes have
+    the clearance that they ran with.
+
     Parameters
     ----------
     view
@@ -104,12 +107,6 @@ def simulate(
         Called with what is done so far, after every piece and before ``progress``, from the calling
         thread.
     stop : Set it from another thread to stop soon; what is done is returned
-
-    Returns
-    -------
-    Simulated
-        With at least the first piece of runs, unless it was stopped before that. Its programmes have the
-        clearance that they ran with.
     """
     settings = settings or RunSettings()
     pace = pace or Pace()

@@ -109,10 +109,7 @@ class FolderStore:
         refused; None leaves that check out. Raises RecordError with every problem of the row; the file is
         then unchanged.
 
-        Returns
-        -------
-        bool
-            Whether the row was new.
+        Returned: whether the row was new.
         """
         if wrong := finding_problems(record.items):
             raise RecordError(as_problems(wrong, self.file, "new row"))

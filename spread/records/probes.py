@@ -26,10 +26,7 @@ def read_probes(path: Path) -> Readings:
     or ``fahrenheit``; the rows of a probe in order of time. Raises RecordError with every problem of the
     file, each with its line and field.
 
-    Returns
-    -------
-    dict
-        Readings (minute, degrees C) by probe, probes in the order in which they first appear.
+    Returned: readings (minute, degrees C) by probe, probes in the order in which they first appear.
     """
     try:
         text = path.read_bytes().decode("utf-8-sig")

@@ -93,6 +93,8 @@ def append_record(
 
     Raises RecordError with every problem of the row, or of the file; the file is then unchanged.
 
+    Returned: the log with the row in it, and whether the row was new.
+
     Parameters
     ----------
     path : The building's ``records.csv``; made with its header if it is missing
@@ -100,11 +102,6 @@ def append_record(
     units : Unit codes of the plan
     shown_as : How messages name the file; its name if None
     today : Rows dated more than a day after it are refused; None leaves that check out
-
-    Returns
-    -------
-    log, new
-        The log with the row in it, and whether the row was new.
     """
     store = FolderStore(path, units, shown_as=shown_as)
     new = store.append(record, today=today)

@@ -90,10 +90,7 @@ def growth_matrix(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
     ``growth_per_day``: exponential growth rate, above 0. Raises SpreadError when the rate is not above 0, or
     so high that a level is passed within a week.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5, 5); row = level this week, column = level next week; rows sum to 1.
+    Returned: shape (5, 5); row = level this week, column = level next week; rows sum to 1.
     """
     up = 1.0 / weeks_to_pass(growth_per_day)
     down = centrals(DECLINE_PER_WEEK)
@@ -139,10 +136,7 @@ STARVATION_ADULT = Sourced(
 def vacant_matrix() -> FloatArray:
     """Return the weekly level changes of a vacant unit: no growth, a slow fall level by level.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5, 5); row = level this week, column = level next week; rows sum to 1.
+    Returned: shape (5, 5); row = level this week, column = level next week; rows sum to 1.
     """
     drop = 1.0 - 0.5 ** (1.0 / VACANT_HALF_LIFE.central)
     matrix = np.eye(5)

@@ -23,17 +23,14 @@ def sensitivity(method: str, days: float | None = None) -> FloatArray:
 
     Raises SpreadError for an unknown method or a period that is not longer than nothing.
 
+    Returned: shape (5,), in the order of the levels; 0 for clear (see :func:`false_positive`).
+
     Parameters
     ----------
     method : One of :data:`spread.trade.registry.LOOKING`
     days
         Length of a monitor period; None is the nominal one. Between lengths the hazard of a first catch
         is constant: ``1 - (1 - s) ** (days / nominal)``, capped. Ignored for a look.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5,), in the order of the levels; 0 for clear (see :func:`false_positive`).
     """
     row = _row(method)
     found = centrals(row.sensitivity)

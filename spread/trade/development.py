@@ -56,10 +56,7 @@ VISIT_DAYS = (
 
 
 def visit_days(celsius: float = ROOM_CELSIUS.central) -> VisitDays:
-    """Return the visit window for rooms of a temperature.
-
-    Raises ValueError when ``celsius`` is no number.
-    """
+    """Return the visit window for rooms of a temperature; raises ValueError when ``celsius`` is no number."""
     if not math.isfinite(celsius):
         raise ValueError(f"expected a temperature in degrees C, found {celsius}")
     return next(row for row in VISIT_DAYS if celsius >= row.least_celsius)

@@ -66,10 +66,7 @@ def two_sample_capture(first: float, second: float, either: float) -> tuple[floa
     ``first``, ``second``: units found by each look; ``either``: units found by at least one. Raises
     ValueError when no unit was found by both, or the numbers contradict each other.
 
-    Returns
-    -------
-    tuple of float
-        Estimated number in truth (Lincoln-Petersen), sensitivity of the first look and of the second.
+    Returned: estimated number in truth (Lincoln-Petersen), sensitivity of the first look and of the second.
     """
     both = first + second - either
     if not 0 < both <= min(first, second):

@@ -128,10 +128,7 @@ def load_room(folder: Path | None = None) -> RoomItems:
 
 
 def read_room(path: Path, *, shown_as: str | None = None) -> RoomItems:
-    """Read a sheet from a file.
-
-    Raises SettingsError with every problem of the file.
-    """
+    """Read a sheet from a file; raises SettingsError with every problem of the file."""
     file, big = shown_as or path.name, "give it the rows of one sheet"
     return _checked(read_toml(path, largest=LARGEST_FILE, too_large=big, shown_as=file, fix=_FIX), file)
 

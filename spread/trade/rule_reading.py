@@ -31,10 +31,7 @@ LONGEST = {"hours": 24 * 365, "calendar days": 3660, "business days": 2600}
 
 
 def read_rules(path: Path, *, shown_as: str | None = None) -> RuleSet:
-    """Read a rule set from a file.
-
-    Raises SettingsError with every problem of the file.
-    """
+    """Read a rule set from a file; raises SettingsError with every problem of the file."""
     file = shown_as or path.name
     table = read_toml(path, largest=LARGEST_FILE, too_large="name a rule set in TOML", shown_as=file)
     return _rule_set(TomlTable(file, "", table, "field"))

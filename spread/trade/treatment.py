@@ -27,10 +27,7 @@ def drop_chance(method: str) -> FloatArray:
 
     ``method``: one of :data:`spread.trade.registry.TREATMENTS`. Raises SpreadError for an unknown method.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape (4,): trace, low, moderate, heavy. 0 for trace: below it is only elimination.
+    Returned: shape (4,): trace, low, moderate, heavy. 0 for trace: below it is only elimination.
     """
     _check(method)
     reduction = -math.log(1.0 - TREATMENTS[method].reduction.central)
@@ -45,10 +42,7 @@ def effect_matrix(method: str) -> FloatArray:
 
     ``method``: one of :data:`spread.trade.registry.TREATMENTS`. Raises SpreadError for an unknown method.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5, 5); row = level before, column = level after; rows sum to 1, clear stays clear.
+    Returned: shape (5, 5); row = level before, column = level after; rows sum to 1, clear stays clear.
     """
     drop = drop_chance(method)
     matrix = np.eye(5)

@@ -99,6 +99,8 @@ def simulate(
 
     Raises ValueError when ``treated`` is given without ``effects``.
 
+    Returned: shape (replicates, N, weeks).
+
     Parameters
     ----------
     network, dynamics : Contacts and rates
@@ -113,11 +115,6 @@ def simulate(
     end_hazard
         Hazard per week at which an infested unit is freed by somebody, whatever its level: a crude
         stand-in for control in buildings of which no log was published.
-
-    Returns
-    -------
-    Levels
-        Shape (replicates, N, weeks).
     """
     if treated is not None and effects is None:
         raise ValueError("treated needs effects: what each treatment does")

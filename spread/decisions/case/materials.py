@@ -42,10 +42,7 @@ class Material(Fact):
 
 
 def read_beds(text: str, *, file: str = "--beds") -> tuple[MattressSize, ...]:
-    """Read sizes such as ``queen, twin``.
-
-    Raises SettingsError with every word that is no size.
-    """
+    """Read sizes such as ``queen, twin``; raises SettingsError with every word that is no size."""
     words = [word.strip().lower().replace(" ", "-") for word in text.split(",") if word.strip()]
     problems = [
         Problem(file, "", f"{word[:40]!r} is no size of mattress", guess(word, tuple(treating.SIZES)))

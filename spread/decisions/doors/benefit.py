@@ -29,17 +29,14 @@ def weeks_averted(
 ) -> Floats:
     """Return infested-unit-weeks averted by treating from now on, by unit and present level.
 
+    Returned: shape (N, levels), 0 in the first column and never below 0.
+
     Parameters
     ----------
     network, dynamics : Contacts and rates
     clear : Shape (N,): chance that each unit is clear now; an infested contact cannot be infested again
     horizon : Weeks counted
     course : Method of the visits, the first of them this week
-
-    Returns
-    -------
-    Floats
-        Shape (N, levels), 0 in the first column and never below 0.
     """
     weights = network.dense(dynamics.rates)
     everywhere = dynamics.mixing / max(1, network.size)

@@ -77,10 +77,7 @@ class Learned(Fact):
 def what_was_learned(view: View) -> Learned | None:
     """Compare the rates before and after the log.
 
-    Returns
-    -------
-    Learned or None
-        None when the fit held the rates at the general experience.
+    Returned: None when the fit held the rates at the general experience.
     """
     posterior, priors = view.posterior, view.dynamics.rate_priors
     if posterior.rates is None or not priors[0] or not np.ptp(posterior.rates[:, BROUGHT_IN]) > 0.0:

@@ -81,10 +81,7 @@ def chance_of_find(view: View, method: str) -> Floats:
 
     ``method``: a method of looking; a monitor counts for its usual period.
 
-    Returns
-    -------
-    Floats
-        Shape (N,): sum over levels of chance times sensitivity (false positives not counted).
+    Returned: shape (N,): sum over levels of chance times sensitivity (false positives not counted).
     """
     return np.asarray(view.posterior.levels @ detection.sensitivity(method))
 
@@ -92,10 +89,7 @@ def chance_of_find(view: View, method: str) -> Floats:
 def open_looks(view: View, rules: RuleSet) -> dict[str, DoorDuty]:
     """Return the looks that a rule set asks for on the day of the view and that nobody has done.
 
-    Returns
-    -------
-    dict
-        By unit; of several the most pressing one: overdue, then by date.
+    Returned: by unit; of several the most pressing one: overdue, then by date.
     """
     found: dict[str, DoorDuty] = {}
     for duty in duties(view.log, view.graph, rules, view.on):

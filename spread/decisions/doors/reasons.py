@@ -61,11 +61,8 @@ def how_sure(view: View, unit: str) -> Sure:
     last half year since its last find or treatment, weighed by what they would have missed. None of it
     says that a unit is clear.
 
-    Returns
-    -------
-    str
-        ``unsettled`` (the chains disagree), ``find``, ``treated`` (not looked at since), ``looked``
-        (well), ``little``, ``report``, or ``neighbours`` (nothing else; ``nothing`` where there are none).
+    Returned: ``unsettled`` (the chains disagree), ``find``, ``treated`` (not looked at since), ``looked``
+    (well), ``little``, ``report``, or ``neighbours`` (nothing else; ``nothing`` where there are none).
     """
     if not view.posterior.diagnostics.good:
         return "unsettled"

@@ -89,10 +89,7 @@ def came_from(view: View, unit: str, *, most: int = MOST) -> Origin | None:
 
     ``most``: most sources that are named.
 
-    Returns
-    -------
-    Origin or None
-        None when the chance is under :data:`MEANINGFUL`, now or at the fit, or sources were not kept.
+    Returned: None when the chance is under :data:`MEANINGFUL`, now or at the fit, or sources were not kept.
     """
     posterior = view.posterior
     blame = posterior.blame

@@ -29,10 +29,7 @@ def due_after(event: When, span: Span, is_holiday: IsHoliday) -> When:
     ``event``: a moment, or a day where the hour is not known; ``span``: length of time, counted as it says;
     ``is_holiday``: whether a day is a public holiday; asked for business days only.
 
-    Returns
-    -------
-    datetime.date or datetime.datetime
-        A moment for hours from a moment; otherwise a day, due until its end.
+    Returned: a moment for hours from a moment; otherwise a day, due until its end.
     """
     if span.counted_in == "hours":
         whole = dt.timedelta(hours=span.amount)

@@ -102,11 +102,9 @@ def duties(
     ``weeks``: events older than this are left out. Raises SettingsError when the calendar of the rule set is
     not known.
 
-    Returns
-    -------
-    tuple of Duty
-        By status in the order of :data:`STATUSES`, then by date, then in plan order. Several events that ask
-        the same of one unit, and are not met or met by the same record, are one duty with the earliest date.
+    Returned: by status in the order of :data:`STATUSES`, then by date, then in plan order. Several events
+    that ask the same of one unit, and are not met or met by the same record, are one duty with the earliest
+    date.
     """
     if not rules.applies_to(graph.number_of_nodes(), storeys_of(graph)):
         return ()
