@@ -16,7 +16,6 @@ from spread.decisions.doors.ranking import DoorDuty, DoorRow, open_looks, rank_d
 from spread.decisions.doors.why import Why, explain
 from spread.decisions.past import Past, past_of
 from spread.decisions.view import View
-from spread.decisions.words import as_percent
 from spread.errors import Problem, RecordError, SpreadError
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
@@ -27,6 +26,7 @@ from spread.records.kinds import FIELDS, Record
 from spread.records.sense import guess
 from spread.trade.rules import load_rules
 from spread.weeks import speak_date, week_of
+from spread.words import ENGLISH
 
 Progress = Callable[[float], None]
 
@@ -354,11 +354,11 @@ class Session:
         moved = sorted(after, key=lambda unit: -abs(after[unit] - before[unit]))
         others = [u for u in moved if u != record.unit and abs(after[u] - before[u]) >= 0.01][:3]
         text = (
-            f"{done} {record.unit}: {as_percent(before[record.unit])} before, "
-            f"{as_percent(after[record.unit])} now."
+            f"{done} {record.unit}: {ENGLISH.percent(before[record.unit])} before, "
+            f"{ENGLISH.percent(after[record.unit])} now."
         )
         if others:
-            moves = [f"{u} {as_percent(before[u])} to {as_percent(after[u])}" for u in others]
+            moves = [f"{u} {ENGLISH.percent(before[u])} to {ENGLISH.percent(after[u])}" for u in others]
             text += f" Moved most: {', '.join(moves)}."
         if self.busy:
             text += " The log is being fitted again; the figures follow."

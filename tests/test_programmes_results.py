@@ -16,12 +16,11 @@ from spread.programmes.drivers import effect_at, tornado
 from spread.programmes.figures import figure, share, solved
 from spread.programmes.money import KINDS, Prices, costs, hours, parse_prices, read_prices
 from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors
-from spread.programmes.pace_known import pace_known
 from spread.programmes.programme import Programme, Survey
 from spread.programmes.reading import PRESETS, find_programme, parse_programme, preset, presets
 from spread.programmes.results import course_price, summarise
 from spread.programmes.run import RunSettings, simulate
-from spread.programmes.told import MonitorsRead, SurveyOfAll
+from spread.programmes.told import MonitorsRead, SurveyOfAll, pace_known
 from spread.report.programmes_text import compare_csv, compare_data, compare_text, search_text, tornado_text
 from spread.trade import prices as facts
 from spread.trade import treatment

@@ -21,11 +21,11 @@ from dashboard.web.sent import sent_json
 from spread.errors import SpreadError
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.money import PRICES_FILE, Prices
-from spread.programmes.pace_known import pace_known
 from spread.programmes.price_list import price_list, value_of
 from spread.programmes.reading import presets
 from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings
+from spread.programmes.told import pace_known
 from spread.report.html import write_html
 from spread.report.pdf import write_pdf
 from spread.session import Session

@@ -8,8 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp, revisits
 from spread.decisions.case.visits import Visit
 from spread.trade.clearance import NEVER, SOURCES, ClearanceRule, residual_table
 from spread.words import followup as words

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from spread.decisions.case.clearance import Count, Lack, NotCounted, Sign, count_of
-from spread.decisions.case.visits import Visit, visit_after
+from spread.decisions.case.visits import STATUSES, Visit, visit_after
 from spread.decisions.standing import Standing, standing_of
 from spread.facts import Fact
 from spread.records.kinds import Record
@@ -204,3 +204,17 @@ def _months_later(day: dt.date, months: int) -> dt.date:
     total = day.month - 1 + months
     year, month = day.year + total // 12, total % 12 + 1
     return dt.date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+
+
+def revisits(found: Iterable[FollowUp]) -> dict[str, list[tuple[FollowUp, Visit]]]:
+    """Return the units to revisit with their visits, by its status; the earliest day to aim for first.
+
+    The one place that the plan, the week, the rounds and the lists go by.
+    """
+    groups: dict[str, list[tuple[FollowUp, Visit]]] = {status: [] for status in STATUSES}
+    for one in found:
+        if one.status == "revisit" and one.visit is not None:
+            groups[one.visit.status].append((one, one.visit))
+    for group in groups.values():
+        group.sort(key=lambda pair: (pair[1].target, pair[0].unit))
+    return groups

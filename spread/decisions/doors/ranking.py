@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spread.contacts.relations import RingPlace
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import revisits
 from spread.decisions.case.visits import Visit
 from spread.decisions.doors.choice import finds_and_worth
 from spread.decisions.doors.effort import effort_of

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from spread.contacts.distances import Distances
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import revisits
 from spread.decisions.doors.ranking import DoorDuty
 from spread.decisions.round.making import done_today, plan_round
 from spread.decisions.round.parts import ForDuty, ForRevisit, ForRing, GaveWay, Must, Round, RoundSettings
