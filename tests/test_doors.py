@@ -9,14 +9,15 @@ from buildings import CODES, ON, clear, find, maple_contacts, report, row, treat
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks.worth import worth_of_looking
 from spread.contacts.relations import RingPlace
-from spread.decisions.doors.benefit import worth_of_looking
 from spread.decisions.doors.effort import effort_of
 from spread.decisions.doors.ranking import chance_of_find, open_looks, rank_doors
 from spread.decisions.doors.reasons import reasons_for
 from spread.errors import SettingsError
 from spread.trade import detection
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING
 from spread.trade.rules import load_rules
 from spread.words import ENGLISH, say
 from spread.words.doors import because_words, reason_text, sure_words, visit_words
@@ -172,7 +173,7 @@ def made(unit, ago, kind, number):
 @given(
     st.lists(st.tuples(st.sampled_from(CODES), st.integers(-4, 200), KIND), max_size=14),
     st.lists(st.floats(0.0, 1.0), min_size=12, max_size=12),
-    st.sampled_from(detection.METHODS),
+    st.sampled_from(tuple(LOOKING)),
 )
 def test_whatever_the_log_every_unit_is_listed_once_with_a_reason(drawn, chances, method):
     rows = [made(unit, ago, kind, k) for k, (unit, ago, kind) in enumerate(drawn)]

@@ -23,7 +23,8 @@ from spread.posterior.observations import (
 from spread.records.kinds import EVIDENCE, FOUND, LOOKS, MONITORS, Finding
 from spread.records.kinds import LEVELS as GRADES
 from spread.trade import detection
-from spread.trade.treatment import METHODS, effect_matrix
+from spread.trade.registry import TREATMENTS
+from spread.trade.treatment import effect_matrix
 from spread.weeks import week_of
 
 CENTRAL = central_dynamics()
@@ -347,7 +348,7 @@ def test_treatments_of_one_week_multiply_in_the_order_of_their_names():
 
 def test_products_of_treatments_hardly_depend_on_their_order():
     """The order of their names is a rule, not a fact: it must not matter much."""
-    for a, b in itertools.combinations(METHODS, 2):
+    for a, b in itertools.combinations(tuple(TREATMENTS), 2):
         one, other = effect_matrix(a) @ effect_matrix(b), effect_matrix(b) @ effect_matrix(a)
         assert np.abs(one - other).max() < 0.1
         np.testing.assert_allclose(one.sum(axis=1), 1.0)

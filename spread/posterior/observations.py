@@ -52,36 +52,16 @@ class Conditions(NamedTuple):
 
 @dataclass(frozen=True)
 class Evidence:
-    """What is known of ``N`` units over ``T`` weeks.
+    """What is known of ``N`` units over ``T`` weeks."""
 
-    Parameters
-    ----------
-    first_week
-        Week number of column 0; the last column holds the day ``on``.
-    likelihood
-        Shape (N, T, levels), all positive.
-    treated
-        Shape (N, T): index into ``effects``, or -1 for a week without treatment.
-    effects
-        Shape (kinds, levels, levels): what a treatment does at the end of its week.
-    vacant
-        Shape (N, T): whether nobody lives there.
-    introduction
-        Shape (N, T): hazard from outside, brought in and moved in.
-    openness
-        Shape (N, T): factor on the pressure upon the unit.
-    export
-        Shape (N, T): factor on what the unit sheds.
-    """
-
-    first_week: int
-    likelihood: Floats
-    treated: NDArray[np.int64]
-    effects: Floats
-    vacant: NDArray[np.bool_]
-    introduction: Floats
-    openness: Floats
-    export: Floats
+    first_week: int  #: Week number of column 0; the last column holds the day ``on``
+    likelihood: Floats  #: Shape (N, T, levels), all positive
+    treated: NDArray[np.int64]  #: Shape (N, T): index into ``effects``, or -1 for a week without treatment
+    effects: Floats  #: Shape (kinds, levels, levels): what a treatment does at the end of its week
+    vacant: NDArray[np.bool_]  #: Shape (N, T): whether nobody lives there
+    introduction: Floats  #: Shape (N, T): hazard from outside, brought in and moved in
+    openness: Floats  #: Shape (N, T): factor on the pressure upon the unit
+    export: Floats  #: Shape (N, T): factor on what the unit sheds
 
     @property
     def now(self) -> Conditions:
@@ -155,28 +135,19 @@ def report_likelihood(records: Sequence[Record], *, vacant: bool) -> Floats:
 
 
 def build_evidence(
-    records: Iterable[Record],
-    units: Sequence[str],
-    dynamics: Dynamics,
-    *,
-    on: dt.date,
-    weeks: int = 104,
+    records: Iterable[Record], units: Sequence[str], dynamics: Dynamics, *, on: dt.date, weeks: int = 104
 ) -> Evidence:
     """Gather the current records of a building into arrays.
 
     Parameters
     ----------
-    records
-        Current records (corrections applied); those after ``on`` are left out.
-    units
-        Unit codes in array order.
-    dynamics
-        For the hazards that occupancy changes.
-    on
-        The day the answer is for.
+    records : Current records (corrections applied); those after ``on`` are left out
+    units : Unit codes in array order
+    dynamics : For the hazards that occupancy changes
+    on : The day the answer is for
     weeks
-        Length ``T`` of the window. Older records still tell whether a unit was treated before,
-        whether it stands empty and when the log began.
+        Length ``T`` of the window. Older records still tell whether a unit was treated before, whether it
+        stands empty and when the log began.
     """
     index = {unit: i for i, unit in enumerate(units)}
     # Whoever moves in does so after the last ones moved out, if both are logged for one day.
