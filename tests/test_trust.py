@@ -141,9 +141,11 @@ def test_a_count_far_from_what_was_expected_is_called_out_and_said():
 
 
 def test_a_count_of_chance_alone_is_no_surprise():
-    """Half a count is forgiven, so that one complaint where none was expected is none."""
-    assert abs(Check("complaints", "13", 1.0, 0.1, 0.3, 300).surprise) < 3
-    assert Check("complaints", "13", 3.0, 0.1, 0.3, 300).surprise > 3
+    """One complaint where hardly one was expected is none, nor are three of them: P(3 or more) = 0.008."""
+    assert abs(Check("complaints", "13", 1.0, 0.1, 0.316, 300).surprise) < 2
+    assert abs(Check("complaints", "13", 3.0, 0.4, 0.632, 300).surprise) < 3
+    assert Check("complaints", "13", 6.0, 0.4, 0.632, 300).surprise > 3
+    assert abs(Check("method", "dog", 16.0, 12.0, np.sqrt(12.0), 300).surprise) < 1.5
     assert np.sign(Check("method", "dog", 0.0, 6.0, 1.5, 30).surprise) == -1
 
 

@@ -9,6 +9,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.pages import pages
+from dashboard.web.address import here
 from spread.words import ENGLISH, Voice
 from spread.words.why import bears_title
 
@@ -49,7 +50,7 @@ def first_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]
         html.P([html.Strong(voice.text("Next step:") + " "), panel["next_step"]], className="next-step"),
         *_followup(panel["followup"], voice),
         html.H3(voice.text("Why")),
-        html.Ul([html.Li(reason) for reason in panel["reasons"]], className="reasons"),
+        _listed(panel["reasons"]),
     ]
 
 
@@ -64,14 +65,16 @@ def _status(panel: dict[str, Any], voice: Voice) -> str:
 def _followup(followup: dict[str, Any] | None, voice: Voice) -> list[Component]:
     if followup is None:
         return []
-    sentences = [html.Li(sentence) for sentence in followup["words"]]
     parts = [
         html.H3(voice.text("Follow-up: {state}", state=followup["title"])),
-        html.Ul(sentences, className="reasons"),
+        _listed(followup["words"]),
     ]
     if any(page.path == "/week" for page in pages()):
         link = html.A(
-            voice.text("Calendar file"), href="/week/export/icalendar", download="", className="calendar-file"
+            voice.text("Calendar file"),
+            href=here("/week/export/icalendar"),
+            download="",
+            className="calendar-file",
         )
         parts.append(html.P([link, " " + voice.text("of duties and visits that are due")], className="soft"))
     return parts
@@ -84,7 +87,7 @@ def links_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]
     return [
         html.A(
             voice.text("Room sheet and findings"),
-            href=f"/room/{quote(panel['unit'], safe='')}",
+            href=here(f"/room/{quote(panel['unit'], safe='')}"),
             className="link-out",
         )
     ]
@@ -120,12 +123,15 @@ def rest_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
 
 def taught_part(taught: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
     """Return what the building taught, as two short lists of sentences."""
-    parts: list[Component] = []
-    if taught["past"]:
-        parts.append(html.Ul([html.Li(sentence) for sentence in taught["past"]], className="reasons"))
-    parts.append(html.H3(voice.text("By which ways, and how fast")))
-    parts.append(html.Ul([html.Li(sentence) for sentence in taught["rates"]], className="reasons"))
-    return parts
+    return [
+        *([_listed(taught["past"])] if taught["past"] else []),
+        html.H3(voice.text("By which ways, and how fast")),
+        _listed(taught["rates"]),
+    ]
+
+
+def _listed(sentences: list[str]) -> html.Ul:
+    return html.Ul([html.Li(sentence) for sentence in sentences], className="reasons")
 
 
 def history_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:

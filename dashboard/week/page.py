@@ -14,6 +14,8 @@ from urllib.parse import urlencode
 from flask import Blueprint, Flask, Response, abort, render_template, request
 
 from dashboard.pages import Page
+from dashboard.signin.who import note
+from dashboard.web.address import here
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.voice import asked_voice, desk_voice
@@ -27,7 +29,6 @@ from spread.report.exchange.bundle import EXPORTS, ZIP_FILE, make_export, make_z
 from spread.report.html import write_html
 from spread.report.sheets import door_sheets
 from spread.report.week import (
-    NO_ROUND,
     NOT_ADVICE,
     Asked,
     WeekView,
@@ -38,10 +39,9 @@ from spread.report.week import (
     week_view,
 )
 from spread.session import Session
-from spread.words import ENGLISH, Voice
+from spread.words import ENGLISH, Voice, say
 from spread.words.doors import asked_words, reason_text
 from spread.words.followup import revisit_words
-from spread.words.musts import left_words
 from spread.words.round import no_door, rounds_head, stop_why
 from spread.words.week import Line, line
 
@@ -67,13 +67,14 @@ def add_week(server: Flask, session: Session) -> None:
 
     @pages.get("/week/sheets")
     def sheets() -> Response:
-        units = asked_now().view.round.units
-        if not units:
-            return Response(NO_ROUND, mimetype="text/plain")
-        return _page(door_sheets(session, units, voice=asked_voice()), _paper())
+        planned, voice = asked_now().view.round, asked_voice()
+        if not planned.units:
+            return Response(no_door(planned, voice), mimetype="text/plain")
+        return _page(door_sheets(session, planned.units, voice=voice), _paper())
 
     @pages.get("/week/export/<name>")
     def export(name: str) -> Response:
+        note("export", name[:40])
         if name == "all":
             return _download(make_zip(session), ZIP_FILE, "application/zip")
         if name not in EXPORTS:
@@ -106,10 +107,7 @@ def _shown(session: Session, distances: Distances, given: Mapping[str, str]) -> 
 def asked_for(given: Mapping[str, str]) -> Asked:
     """Return what a round may take from the words of a form; what is empty is the usual.
 
-    Raises
-    ------
-    SettingsError
-        With every word that cannot be read.
+    Raises SettingsError with every word that cannot be read.
     """
     usual, problems = Asked(), []
     values: dict[str, float] = {
@@ -150,6 +148,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
 
     return {
         "bar": bar_html("/week"),
+        "root": here(""),
         "scripts": script_tags("week/page.js"),
         "measure": voice.measure,
         "building": session.plan.name,
@@ -191,7 +190,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
             for path in planned.paths
             if path.stops
         ],
-        "left_out": [(unit, left_words(why, voice)) for unit, why in planned.left_out],
+        "left_out": [(unit, say(why, voice)) for unit, why in planned.left_out],
         "doors": [
             {
                 "rank": row.rank,
@@ -204,8 +203,8 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
             for row in view.doors
         ],
         "exports": tuple((name, export) for name, export in EXPORTS.items() if export.ready),
-        "sheets": f"/week/sheets?{urlencode(given)}",
-        "document": f"/week/document?{urlencode(given)}",
+        "sheets": f"{here('/week/sheets')}?{urlencode(given)}",
+        "document": f"{here('/week/document')}?{urlencode(given)}",
     }
 
 

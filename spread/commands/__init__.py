@@ -11,14 +11,13 @@ MODULES = (
     "duties",
     "guard",
     "office",
+    "people",
     "exchange",
     "room",
     "programmes",
     "proposal",
-    "revisits",
-    "treat",
+    "case",
     "credit",
-    "notices",
-    "sheets",
+    "paper",
 )
 """Modules of this package, in the order of the help."""

@@ -70,14 +70,8 @@ class State(NamedTuple):
 def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
     """Bring the parts together as the arrays that the compiled code takes.
 
-    Parameters
-    ----------
-    network
-        Contacts and their exposure.
-    dynamics
-        Rates per week, growth and start.
-    evidence
-        What the log says, by unit and week.
+    ``network``: contacts and their exposure; ``dynamics``: rates per week, growth and start; ``evidence``:
+    what the log says, by unit and week.
     """
     return Model(
         likelihood=np.ascontiguousarray(evidence.likelihood),
@@ -103,12 +97,7 @@ def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
 def new_state(model: Model, x: Levels) -> State:
     """Return the state of a joint path ``x`` (N, T), with its sums computed afresh.
 
-    Parameters
-    ----------
-    model
-        What the sweep reads.
-    x
-        Shape (N, T): a level for every unit and week.
+    ``model``: what the sweep reads; ``x``: shape (N, T): a level for every unit and week.
     """
     n, t = x.shape
     state = State(
@@ -218,16 +207,9 @@ def list_events(m: Model, s: State) -> None:
 def classify(m: Model, s: State, i: int, moved: NDArray[np.bool_], first: int, last: int) -> None:
     """File what unit ``i`` does from each week to the next: it stays clear, it has an event, or neither.
 
-    Parameters
-    ----------
-    m, s
-        Model and state; the sums of the state are brought up to date.
-    i
-        The unit.
-    moved
-        Shape (T,): weeks whose level has changed; steps from or into them are filed anew.
-    first, last
-        First and last of those weeks.
+    ``m``, ``s``: model and state; the sums of the state are brought up to date; ``i``: the unit; ``moved``:
+    shape (T,), weeks whose level has changed, steps from or into which are filed anew; ``first``, ``last``:
+    first and last of them.
     """
     treated, openness = m.treated, m.openness
     x, staying, stays, event_unit, event_count, event_place = (
@@ -274,14 +256,8 @@ def differs(x: Levels, i: int, path: Levels) -> bool:
 def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     """Replace the path of unit ``i`` and bring every kept sum up to date.
 
-    Parameters
-    ----------
-    m, s
-        Model and state; the state is changed.
-    i
-        The unit.
-    path
-        Shape (T,): its new levels.
+    ``m``, ``s``: model and state; the state is changed; ``i``: the unit; ``path``: shape (T,): its new
+    levels.
     """
     shedding, export, indptr, indices, weights = m.shedding, m.export, m.indptr, m.indices, m.weights
     x, shed, pressure = s.x, s.shed, s.pressure

@@ -55,9 +55,12 @@ class Check(NamedTuple):
 
     @property
     def surprise(self) -> float:
-        """Standard deviations from what was expected; at least one half of a count is forgiven."""
-        off = self.seen - self.expected
-        return float(np.sign(off) * max(0.0, abs(off) - 0.5) / max(self.spread, 1e-9))
+        """Standard deviations from what was expected, on the square-root scale that makes small counts fair.
+
+        Anscombe 1948, Biometrika 35:246-254, from memory; scaled where the spread is not a Poisson count's.
+        """
+        off = 2.0 * (np.sqrt(self.seen + 0.375) - np.sqrt(self.expected + 0.375))
+        return float(off * np.sqrt(self.expected) / max(self.spread, 1e-9))
 
 
 class Counts(NamedTuple):

@@ -33,14 +33,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
 
     It is known up to a factor in each week; level 0 has 1.
 
-    Parameters
-    ----------
-    m, s
-        Model and state.
-    i
-        The unit.
-    out
-        Shape (T, levels); written.
+    ``m``, ``s``: model and state; ``i``: the unit; ``out``: shape (T, levels); written.
     """
     export, shedding, indptr, indices, weights, mixing = (
         m.export,
@@ -114,14 +107,7 @@ def events(m: Model, s: State, i: int, out: Floats) -> None:
 def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week.
 
-    Parameters
-    ----------
-    m, s
-        Model and state.
-    i
-        The unit.
-    out
-        Shape (T,); written.
+    ``m``, ``s``: model and state; ``i``: the unit; ``out``: shape (T,); written.
     """
     introduction, openness, export, shedding, mixing = (
         m.introduction,
@@ -146,16 +132,11 @@ def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floa
 
     Parameters
     ----------
-    m
-        Model.
-    i
-        The unit.
-    escape
-        Shape (T,), of :func:`clear_chance`.
-    factor
-        Shape (T, levels), of :func:`influence`.
-    alpha
-        Shape (T, levels); written.
+    m : Model
+    i : The unit
+    escape : Shape (T,), of :func:`clear_chance`
+    factor : Shape (T, levels), of :func:`influence`
+    alpha : Shape (T, levels); written
     """
     likelihood, treated, effects, vacant, start, growth = (
         m.likelihood,
@@ -217,18 +198,12 @@ def sample_backward(
 
     Parameters
     ----------
-    m
-        Model.
-    i
-        The unit.
-    escape
-        Shape (T,), of :func:`clear_chance`.
-    alpha
-        Shape (T, levels), of :func:`filter_forward`.
-    path
-        Shape (T,); written.
-    rng
-        Source of chance.
+    m : Model
+    i : The unit
+    escape : Shape (T,), of :func:`clear_chance`
+    alpha : Shape (T, levels), of :func:`filter_forward`
+    path : Shape (T,); written
+    rng : Source of chance
     """
     treated, effects, vacant, growth = m.treated, m.effects, m.vacant, m.growth
     n_weeks = alpha.shape[0]
@@ -276,14 +251,7 @@ def sample_backward(
 def pick(weights: Floats, total: float, uniform: float) -> int:
     """Return an index drawn from ``weights`` (summing to ``total``) by one uniform number.
 
-    Parameters
-    ----------
-    weights
-        Shape (levels,): 0 or more.
-    total
-        Their sum.
-    uniform
-        A number from 0 to below 1.
+    ``weights``: shape (levels,): 0 or more; ``total``: their sum; ``uniform``: a number from 0 to below 1.
     """
     left = uniform * total
     last = LEVELS - 1
