@@ -176,13 +176,15 @@ def _learned_warnings(posterior: Posterior) -> Iterator[Warned]:
     def sure(flags: NDArray[np.bool_]) -> float:
         return float(w @ flags)
 
+    many = sure(draws[:, NEVER] > MANY_NEVER)
     for place, light in ((HEAVY, False), (LIGHT, True)):
         # Against what everybody together reports: some never do, and the others the more.
         readiness = draws[:, place] * (1.0 - draws[:, NEVER])
-        if (chance := sure(readiness < HALF)) >= SURE:
+        # Of light ones, many units that never report would only say the same again.
+        if (chance := sure(readiness < HALF)) >= SURE and not (light and many >= SURE):
             yield LittleReported(light, _median(readiness, w), chance)
-    if (chance := sure(draws[:, NEVER] > MANY_NEVER)) >= SURE:
-        yield ManyNeverReport(_median(draws[:, NEVER], w), chance)
+    if many >= SURE:
+        yield ManyNeverReport(_median(draws[:, NEVER], w), many)
     methods = len(names.methods)
     for k, whose in enumerate((*names.methods, *names.people)):
         odds = draws[:, FIRST_ODDS + k]

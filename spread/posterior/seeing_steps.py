@@ -110,12 +110,18 @@ def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.ran
     n_units, n_weeks = x.shape
     pooled = np.zeros((2, 2, LEVELS))  # by flag: silent weeks, reports
     counts = np.empty((2, LEVELS))
-    quiet = 0
+    # Units without a word of their own take their flags from the share, so the share is drawn without them:
+    # with them it would move by a hair a sweep.
+    quiet, heard = 0, 0
     for i in range(n_units):
         counts[:] = 0.0
         for t in range(n_weeks):
             if x[i, t] > 0 and silence[i, t] > 0:
                 counts[0 if silence[i, t] == SILENT else 1, x[i, t]] += 1.0
+        if counts.sum() == 0.0:
+            never[i] = -1.0
+            continue
+        heard += 1
         for_never = math.log(tail[NEVER] / (1.0 - tail[NEVER]))
         for a in range(1, LEVELS):
             if counts[0, a] + counts[1, a] == 0.0:
@@ -130,7 +136,21 @@ def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.ran
         for a in range(LEVELS):
             pooled[flag, 0, a] += counts[0, a]
             pooled[flag, 1, a] += counts[1, a]
-    tail[NEVER] = draw_share(g.shares[0], quiet, n_units - quiet, rng)
+    tail[NEVER] = draw_share(g.shares[0], quiet, heard - quiet, rng)
+    for i in range(n_units):
+        if never[i] < 0.0:
+            never[i] = 1.0 if rng.random() < tail[NEVER] else 0.0
+    draw_readiness(g, tail, pooled, rng)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_readiness(g: Seeing, tail: Floats, pooled: Floats, rng: np.random.Generator) -> None:
+    """Draw the readiness to report of light and of heavy infestations.
+
+    ``pooled``: shape (2, 2, levels), unit-weeks by flag, by silence or report, and by level; others as in
+    :func:`draw_reporting`.
+    """
+    report = g.report
     logs = np.empty(len(FACTORS))
     for part in range(2):
         for k in range(len(FACTORS)):
@@ -242,12 +262,14 @@ def draw_resisting(
     kinds = g.kinds
     n_units, n_weeks = x.shape
     either = np.empty(2)
-    hard = 0
+    hard, tried = 0, 0
     for i in range(n_units):
+        visits = 0
         for_it = math.log(tail[RESIST] / (1.0 - tail[RESIST]))
         for t in range(n_weeks - 1):
             if treated[i, t] < 0:
                 continue
+            visits += 1
             k = treated[i, t] % kinds
             y = x[i, t + 1]
             either[:] = 0.0
@@ -259,6 +281,10 @@ def draw_resisting(
                 either[0] += p * effects[k, a, y]
                 either[1] += p * effects[k + kinds, a, y]
             for_it += math.log(max(either[1], 1e-300) / max(either[0], 1e-300))
+        if visits == 0:
+            resist[i] = -1.0
+            continue
+        tried += 1
         flag = 1 if rng.random() * (1.0 + math.exp(-for_it)) < 1.0 else 0
         hard += flag
         resist[i] = flag
@@ -266,7 +292,13 @@ def draw_resisting(
             if treated[i, t] >= 0:
                 treated[i, t] = treated[i, t] % kinds + flag * kinds
     s.listed[0] = -1
-    tail[RESIST] = draw_share(g.shares[1], hard, n_units - hard, rng)
+    tail[RESIST] = draw_share(g.shares[1], hard, tried - hard, rng)
+    for i in range(n_units):
+        if resist[i] < 0.0:
+            resist[i] = 1.0 if rng.random() < tail[RESIST] else 0.0
+            last = n_weeks - 1  # a treatment of the running week has done nothing yet
+            if treated[i, last] >= 0:
+                treated[i, last] = treated[i, last] % kinds + int(resist[i]) * kinds
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")

@@ -11,40 +11,37 @@ from statistics import mean
 from spread.trade import detection
 from spread.trade.methods import false_finds
 from spread.trade.registry import LOOKING
-from spread.trade.sources import Sourced
+from spread.trade.sources import judged
 
 _SPAN = 2 * 1.6448536269514722
 """Standard deviations between the 5 % and the 95 % point of a normal distribution."""
 
-NEVER_REPORTS = Sourced(
+NEVER_REPORTS = judged(
     0.15,
     0.02,
     0.4,
     "share of units",
-    "some 30 % of people with bed bugs do not react to bites (Potter et al. 2010, PCT February 2010, from a "
-    "secondary page) and 49 % of residents with bugs were unaware (Wang et al. 2016, J Med Entomol 53:639); "
-    "how many never report: judgement",
-    "C",
+    "judgement: some 30 % of people with bed bugs do not react to bites (Potter et al. 2010, PCT February "
+    "2010, second-hand) and 49 % of residents with bugs were unaware (Wang et al. 2016, J Med Entomol 53:639)",
 )
 """Share of units whose people report nothing, whatever they have."""
 NEVER_FACTOR = 0.02
 """Readiness of such a unit, against one that reports: a neighbour or the staff may speak for it."""
-RESISTS = Sourced(
+RESISTS = judged(
     0.10,
     0.01,
     0.30,
     "share of units",
     "judgement: 6 of 9 units were not clear after 6 months of visits (Singh et al. 2013, Insects 4:731), "
     "6 of 10 and 7 of 11 (Abbar et al. 2020, Insects 11:443); how many of them only needed time is not known",
-    "C",
 )
 """Share of units in which treatment does far less than elsewhere."""
 RESIST_EFFECT = 0.3
 """Part of a treatment's effect that such a unit gets (judgement)."""
 STARTS_CLEAR_OF = 20.0
 """Units' worth of experience in the share infested at the start (judgement; 2 to 12 % around 5 %)."""
-PEOPLE = Sourced(
-    0.4, 0.1, 1.0, "standard deviation of log odds of a find", "judgement: no study of single inspectors", "C"
+PEOPLE = judged(
+    0.4, 0.1, 1.0, "standard deviation of log odds of a find", "judgement: no study of single inspectors"
 )
 """How much people differ in what they find with one method."""
 
