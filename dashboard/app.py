@@ -26,7 +26,7 @@ from spread.people.folder import FolderPeople, read_roll
 from spread.session import Session
 
 PAGE = """<!DOCTYPE html>
-<html lang="en" data-root="<!--root-->" data-measure="<!--measure-->">
+<html lang="en" data-root="<!--root-->" data-version="<!--version-->" data-measure="<!--measure-->">
 <head>
 {%metas%}
 <title>{%title%}</title>
@@ -171,6 +171,7 @@ class _App(Dash):
             parts["title"] = escape(f"{parts['title']} · {page.title}")
             parts["scripts"] += f"\n{script_tags(*(page.scripts or ALONE))}"
         whole: str = super().interpolate_index(**parts)
+        whole = whole.replace("<!--version-->", str(self.session.version), 1)
         whole = whole.replace("<!--root-->", escape(request.script_root), 1)
         whole = whole.replace("<!--measure-->", desk_voice().measure, 1)
         if page is not None and page.inside is not None:

@@ -5,7 +5,9 @@ import { el } from "./elements.js";
 import { here } from "./root.js";
 
 const EVERY = 1500;
-let version = null, shown = "";
+/* What the page was drawn from: a row that came in before the first answer is news, too. */
+const drawn = document.documentElement.dataset.version;
+let version = drawn ? Number(drawn) : null, shown = "";
 
 async function ask(address, more = {}) {
   const reply = await fetch(here(address), { headers: { Accept: "application/json" }, ...more });
