@@ -27,7 +27,7 @@ def read_probes(path: Path) -> Readings:
     ----------
     path
         A CSV file in UTF-8 with the columns ``probe``, ``minute`` (from any beginning) and ``celsius`` or
-        ``fahrenheit``; the rows of a probe in order of time.
+        ``fahrenheit``; ``probe`` says where it lay, and the rows of a probe are in order of time.
 
     Returns
     -------
