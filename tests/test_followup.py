@@ -31,7 +31,9 @@ from spread.words import ENGLISH, say
 from spread.words.followup import followup_data, notes, sentences, title
 
 RULE = ClearanceRule()
-INTACT = (Finding("encasement", state="intact", place="bed 1"),)
+BED = tuple(Finding(item, place="bed 1") for item in ("mattress", "box-spring", "bed-frame"))
+"""The rows of a bed, looked at and nothing seen: a look clears with no less."""
+INTACT = (*BED, Finding("encasement", state="intact", place="bed 1"))
 
 
 def period(ago, *, days=14, unit="101", method="interceptors", **more):
@@ -48,7 +50,7 @@ def cleared_rows(end=0, unit="101"):
         clear(unit, end + 28, items=INTACT),
         period(end + 14, unit=unit),
         period(end, unit=unit),
-        clear(unit, end),
+        clear(unit, end, items=BED),
     ]
 
 
@@ -186,7 +188,7 @@ def test_a_heavy_infestation_and_displaced_traps_take_four_periods():
 @pytest.mark.parametrize("state", ["torn", "missing"])
 def test_a_torn_encasement_stands_in_the_way_until_it_is_seen_intact(state):
     rows = cleared_rows()
-    rows[-1] = clear("101", 0, items=(Finding("encasement", state=state, place="bed 1"),))
+    rows[-1] = clear("101", 0, items=(*BED, Finding("encasement", state=state, place="bed 1")))
     assert lacking(rows) == ["encasements"]
     assert f"{state} at bed 1" in " ".join(sentences(told(rows), ENGLISH))
     mended = [*rows, clear("101", -1, items=INTACT)]
@@ -195,9 +197,9 @@ def test_a_torn_encasement_stands_in_the_way_until_it_is_seen_intact(state):
 
 def test_how_the_latest_treatment_left_the_encasements_counts_until_a_look_says_more():
     rows = cleared_rows()
-    rows[3] = clear("101", 28)
+    rows[3] = clear("101", 28, items=BED)
     torn = clear("101", 42, items=(Finding("encasement", state="torn", place="bed 1"),))
-    rows[1] = treatment("101", 42, items=INTACT)
+    rows[1] = treatment("101", 42, items=INTACT[-1:])
     assert told([*rows, torn]).state == "cleared", "the treatment of that day put on a new one"
     assert lacking([*rows, replace(torn, id="later", when=day(20))]) == ["encasements"]
     assert "encasements" in lacking([*rows, treatment("101", 1)]), "a treatment that is silent on them"
@@ -205,7 +207,7 @@ def test_how_the_latest_treatment_left_the_encasements_counts_until_a_look_says_
 
 def test_encasements_that_nobody_wrote_down_are_missing_and_said_so():
     rows = cleared_rows()
-    rows[3] = clear("101", 28)
+    rows[3] = clear("101", 28, items=BED)
     assert lacking(rows) == ["encasements"]
     assert "a record since the treatment that the encasements are intact" in " ".join(
         sentences(told(rows), ENGLISH)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from spread.records.kinds import Record
+from spread.records.looked import seen_as
 from spread.trade.registry import HEARSAY, UNCONFIRMED
 
 CLEAR_LOOKS = 2
@@ -27,8 +28,9 @@ class Standing:
         ``look``, ``treat`` or ``revisit``.
     last_find, last_treatment, last_look, last_report, last_alert
         The latest of each, or None. A find is confirmed evidence (not a dog's alert alone);
-        a look is any inspection or monitor, found or not; a report that says nothing was seen
-        is none; an alert is a look with signs that confirm nothing.
+        a look is any inspection or monitor, found or not, save a clean one whose items leave the
+        sleeping places out; a report that says nothing was seen is none; an alert is a look with signs that
+        confirm nothing.
     clear_since
         Clear looks, a fortnight apart, since the last find or treatment.
     shut
@@ -64,7 +66,7 @@ def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
     rows = sorted((r for r in records if r.when <= on), key=lambda r: (r.when, r.id))
     find = _last(rows, is_find)
     treated = _last(rows, lambda r: r.kind == "treatment")
-    look = _last(rows, lambda r: r.is_look)
+    look = _last(rows, lambda r: r.is_look and bool(seen_as(r)))
     clear = _clear_looks(rows, [r.when for r in (find, treated) if r])
     if (find is None and treated is None) or clear >= CLEAR_LOOKS:
         status = "look"
@@ -110,7 +112,7 @@ def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
         return 0
     since, count, last = max(marks), 0, None
     for row in rows:
-        clear = row.is_look and row.found == "no" and row.method not in UNCONFIRMED
+        clear = row.is_look and row.found == "no" and seen_as(row) and row.method not in UNCONFIRMED
         if (
             clear
             and row.when > since

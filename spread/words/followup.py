@@ -14,8 +14,10 @@ from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp
 from spread.decisions.case.revisits import revisits
 from spread.decisions.case.visits import Visit
 from spread.facts import as_json
+from spread.records.looked import Unseen
 from spread.trade.clearance import ClearanceRule
 from spread.trade.registry import MONITORS
+from spread.words.room import item_name, named_place
 from spread.words.saying import say
 from spread.words.terms import several
 from spread.words.voice import ENGLISH, Voice, upper
@@ -131,6 +133,16 @@ def _(fact: NotCounted, voice: Voice) -> str:
             day=day,
             days=fact.needed,
         )
+    if fact.why == "no-items":
+        return voice.text(
+            "The look of {day} is not counted: it does not say which parts of the bed were seen.", day=day
+        )
+    if fact.why == "unseen":
+        return voice.text(
+            "The look of {day} is not counted: it leaves out {rows}.",
+            day=day,
+            rows=voice.joined([say(row, voice) for row in fact.rows]),
+        )
     those = several(fact.method, voice) if fact.method in MONITORS else voice.text("these traps")
     return {
         "method": voice.text(
@@ -153,6 +165,16 @@ def _(fact: NotCounted, voice: Voice) -> str:
             "The period to {day} is not counted: traps were displaced or missing.", day=day
         ),
     }[fact.why]
+
+
+@say.register
+def _(fact: Unseen, voice: Voice) -> str:
+    item = item_name(fact.item, voice)
+    return (
+        voice.text("{item} at {place}", item=item, place=named_place(fact.place, voice))
+        if fact.place
+        else item
+    )
 
 
 @say.register
@@ -379,12 +401,12 @@ def rule_words(rule: ClearanceRule, voice: Voice) -> str:
         if rule.heavy_periods > rule.periods
         else ""
     )
-    covers = voice.text(", encasements recorded as intact,") if rule.encasements else ""
+    covers = voice.text(", encasements of beds recorded as intact,") if rule.encasements else ""
     return voice.text(
         "Cleared takes {periods} clean {days}-day periods{heavy} with {traps}, {looks} clean looks by eye "
-        "(early and at the end){covers} all since the last find, treatment, report or alert, and a chance of "
-        "{chance} or less by the model. Then a watch of {months} months. Visit windows are for rooms at "
-        "{celsius} C. Change it under [clearance] in building.toml.",
+        "at every sleeping place (early and at the end){covers} all since the last find, treatment, report "
+        "or alert, and a chance of {chance} or less by the model. Then a watch of {months} months. Visit "
+        "windows are for rooms at {celsius} C. Change it under [clearance] in building.toml.",
         periods=rule.periods,
         days=rule.period_days,
         heavy=heavy,

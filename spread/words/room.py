@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 from spread.contacts.bed import HALLWAY, OUTSIDE
@@ -21,7 +22,7 @@ from spread.decisions.room.sheet import (
 from spread.records.kinds import Finding
 from spread.records.words import EVIDENCE_WORDS
 from spread.trade import biology
-from spread.trade.room import REACH, TEXTS, RoomItem
+from spread.trade.room import REACH, SLEEPING, TEXTS, RoomItem, load_room
 from spread.words.saying import say
 from spread.words.terms import level_name, sign_name
 from spread.words.voice import Voice, upper
@@ -80,6 +81,23 @@ def place_name(place: SleepingPlace, voice: Voice) -> str:
     """Return which sleeping place is meant: its kind in the language, then what else its name says."""
     kind = voice.term("place", place.kind)
     return place.name if kind == place.kind else kind + place.name[len(place.kind) :]
+
+
+def named_place(name: str, voice: Voice) -> str:
+    """Return what a place that a row names is called, such as ``bed 2``."""
+    kind = name.split(" ", 1)[0]
+    return place_name(SleepingPlace(kind, name), voice) if kind in SLEEPING else name
+
+
+@cache
+def _names() -> Mapping[str, str]:
+    return {item.code: item.name for item in load_room().items}
+
+
+def item_name(code: str, voice: Voice) -> str:
+    """Return what an item of a row is called within a sentence; its code where our sheet has none."""
+    name = _names().get(code)
+    return voice.term("room", name).lower() if name else code
 
 
 def place_names(places: Sequence[SleepingPlace], voice: Voice) -> str:
