@@ -105,8 +105,7 @@ def seen_as(record: Record) -> str:
 
 
 def looked_as(items: Collection[Finding], method: str = "") -> str:
-    """Return whether items make a thorough look or a brief one; never more than ``method`` says, if it is "
-    "given."""
+    """Return whether items make a thorough or a brief look; never more than ``method`` says, if given."""
     brief, thorough = (
         next(key for key in BY_EYE if LOOKING[key].thorough is whole) for whole in (False, True)
     )

@@ -283,7 +283,8 @@ def sentences(one: FollowUp, voice: Voice) -> tuple[str, ...]:
     """Return where a unit stands, what it lacks and when to come; each sentence can be shown as it is."""
     if one.sign is None:
         told = [voice.text("No find and no treatment is on record, so there is nothing to follow up.")]
-        return (*told, voice.text("That does not say that it is clear.")) if one.looked_at else tuple(told)
+        told += [voice.text("That does not say that it is clear.")] if one.looked_at else []
+        return (*told, *filter(None, [say(one.case, voice)]))
     told = [_first(one, one.sign, voice)]
     if one.why_more:
         reasons = {
@@ -303,6 +304,7 @@ def sentences(one: FollowUp, voice: Voice) -> tuple[str, ...]:
         told.append(voice.text("To be cleared it still lacks {lacks}.", lacks=lacks))
     if one.vacant and one.state in IN_FOLLOWUP:
         told.append(voice.text("It stands empty, which clears nothing: bugs wait for months."))
+    told += filter(None, [say(one.case, voice)])
     if one.visit is not None:
         told.append(_visit(one.visit, voice))
     return tuple(told)

@@ -12,6 +12,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from spread.decisions.case.case import Case, case_of
 from spread.decisions.case.clearance import Count, Lack, NotCounted, Sign, count_of
 from spread.decisions.case.visits import Visit, visit_after
 from spread.decisions.standing import Standing, standing_of
@@ -72,6 +73,8 @@ class FollowUp(Fact):
         Last day of the watch, or None.
     visit
         The next visit, or None.
+    case
+        Everything on record of it, with its dates and proof, and who must act.
     """
 
     unit: str
@@ -94,6 +97,7 @@ class FollowUp(Fact):
     met_on: dt.date | None
     watch_until: dt.date | None
     visit: Visit | None
+    case: Case
 
     @property
     def since(self) -> dt.date | None:
@@ -144,9 +148,9 @@ def followup_of(
     rule = rule or ClearanceRule()
     rows = [r for r in records if r.when <= on]
     standing = standing_of(rows, on)
-    count = count_of(rows, on, rule)
+    count, case = count_of(rows, on, rule), case_of(rows, unit, on, rule)
     if count is None:
-        return _never(unit, standing, chance, rule)
+        return _never(case, standing, chance, rule)
     lacks = (*count.lacks, *_chance_lacks(chance, rule, settled))
     until = None if count.met_on is None else _months_later(count.met_on, rule.watch_months)
     state = _state(rows, standing, count, lacks, until, on, rule)
@@ -176,13 +180,14 @@ def followup_of(
         met_on=count.met_on,
         watch_until=until if state in ("cleared", "watch over") else None,
         visit=visit,
+        case=case,
     )
 
 
-def _never(unit: str, standing: Standing, chance: float, rule: ClearanceRule) -> FollowUp:
+def _never(case: Case, standing: Standing, chance: float, rule: ClearanceRule) -> FollowUp:
     """Return the follow-up of a unit where nothing was ever found or treated."""
     return FollowUp(
-        unit=unit,
+        unit=case.unit,
         state="looked-for",
         sign=None,
         looked_at=standing.last_look is not None,
@@ -202,6 +207,7 @@ def _never(unit: str, standing: Standing, chance: float, rule: ClearanceRule) ->
         met_on=None,
         watch_until=None,
         visit=None,
+        case=case,
     )
 
 
