@@ -54,7 +54,7 @@ SAID = ("acknowledged", "contact", "agent", "written-report", "entry-notice", "r
 """Methods of a note, each something that was said, sent or received: a report acknowledged, the resident
 talked to, a firm engaged, the inspector's written report, notice of entry or of a result, an order."""
 TRAP_STEPS = ("traps-set", "traps-taken-up")
-"""Methods of a note about traps: an item each says where it stands (``interceptors: nothing, at bed 1 leg 2``)."""
+"""Methods of a note about traps, each an item with its place: ``interceptors: nothing, at bed 1 leg 2``."""
 _PREFIXES = dict(zip(("ack", "contact", "agent", "written", "notice", "result", "order"), SAID, strict=True))
 """What old logs begin a note with in place of its method, as in ``notice: letter handed over``."""
 _PREFIX = re.compile(r"\s*([A-Za-z]+)\s*:")

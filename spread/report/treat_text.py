@@ -35,6 +35,7 @@ def treat_text(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> st
     lines = [
         voice.text("{unit} in {building}, treatment plan, {day}", **where),
         _wrap(f"{stands} {minutes_words(plan, voice)}", ""),
+        *([_wrap(told["failing"], "")] if told["failing"] else []),
         _wrap(told["product_words"]["text"], ""),
         "",
         voice.text("Steps, in order"),
@@ -86,6 +87,7 @@ def treat_document(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -
                 (voice.text("Come back"), visit_words(plan, voice)),
             )
         ),
+        *([Caution(told["failing"])] if told["failing"] else ()),
         Paragraph(told["product_words"]["text"]),
         Caution(told["label"]["text"], title=voice.text("The label decides")),
         Table(

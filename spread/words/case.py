@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from spread.decisions.case.case import Act, Case
+from spread.decisions.case.failing import Cause, Failing
+from spread.trade.registry import TREATMENTS
 from spread.words.saying import say
+from spread.words.terms import method_name
 from spread.words.voice import Voice
 
 
@@ -35,3 +38,59 @@ def _(fact: Case, voice: Voice) -> str:
         day=voice.day(fact.opened),
         acts=acts,
     )
+
+
+@say.register
+def _(fact: Cause, voice: Voice) -> str:
+    """Say what to check."""
+    return {
+        "seating": voice.text("sofas and chairs: no row says that anybody looked there"),
+        "belongings": voice.text("closets, luggage, books and toys: no row says that anybody looked there"),
+        "neighbours": voice.text(
+            "the homes beside, above and below: open them before this one is treated again"
+        ),
+        "same-method": voice.text(
+            "the method: {method} was used twice in a row", method=_way(fact.method, voice)
+        ),
+        "late": voice.text("the days between: {days} days, in which new adults lay", days=fact.days),
+        "covers": voice.text("encasements and traps under every leg: no encasement is on record"),
+        "resistance": voice.text("resistance, a question for the licensed firm"),
+        "brought-in": voice.text("what is carried in: visits, second-hand things, work, school"),
+    }[fact.kind]
+
+
+@say.register
+def _(fact: Failing, voice: Voice) -> str:
+    """Say that the treatment fails, by which counts, what to check and what to change; never a dose."""
+    number = len(fact.treatments)
+    if fact.counts:
+        counts = ", ".join(str(one.count) for one in fact.counts)
+        told = voice.text(
+            "The treatment is failing: after {number} treatments the counts are {counts}, where trials would "
+            "leave about {expected} or fewer.",
+            number=number, counts=counts, expected=voice.number(round(fact.expected)),
+        )  # fmt: skip
+    else:
+        told = voice.text(
+            "The treatment is failing: after {number} treatments bugs are still seen alive.", number=number
+        )
+    check = "; ".join(say(cause, voice) for cause in fact.causes)
+    return " ".join(
+        [
+            told,
+            voice.text("Do not do the same again. Check: {causes}.", causes=check),
+            voice.text(
+                "Next: look at the whole home first, then another method than {methods}. What is used and "
+                "how is for the licensed firm and the label to say.",
+                methods=voice.either([_way(way, voice) for way in fact.last_methods]),
+            ),
+        ]
+    )
+
+
+def _way(method: str, voice: Voice) -> str:
+    return (
+        voice.term("treatment", TREATMENTS[method].short)
+        if method in TREATMENTS
+        else method_name(method, voice)
+    ).lower()

@@ -304,6 +304,8 @@ def sentences(one: FollowUp, voice: Voice) -> tuple[str, ...]:
         told.append(voice.text("To be cleared it still lacks {lacks}.", lacks=lacks))
     if one.vacant and one.state in IN_FOLLOWUP:
         told.append(voice.text("It stands empty, which clears nothing: bugs wait for months."))
+    if one.case.failing is not None:
+        told.append(say(one.case.failing, voice))
     told += filter(None, [say(one.case, voice)])
     if one.visit is not None:
         told.append(_visit(one.visit, voice))

@@ -205,6 +205,7 @@ def plan_data(plan: TreatmentPlan, voice: Voice = ENGLISH) -> dict[str, Any]:
         "label": _line(treating.LABEL, voice),
         "visit": {key: getattr(days, key) for key in ("earliest", "target", "latest", "limit", "source")},
         "notes": [say(note, voice) for note in plan.notes],
+        "failing": say(plan.failing, voice) if plan.failing else "",
         "credit": [
             {**asdict(row), "name": hold_name(row, voice), "of": counts_for(row, voice)}
             for row in hold_rows()

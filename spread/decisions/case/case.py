@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from spread.decisions.case.clearance import EPISODE_DAYS, count_of
+from spread.decisions.case.failing import Failing, failing_of
 from spread.decisions.standing import Standing, is_find, standing_of
 from spread.facts import Fact
 from spread.records.kinds import Record, said_by
@@ -78,6 +79,8 @@ class Case(Fact):
         What clearance has, and asks for.
     acts
         Who must act.
+    failing
+        What does not work in its treatment; None where nothing says so, and in a closed case.
     """
 
     unit: str
@@ -98,6 +101,7 @@ class Case(Fact):
     needed_periods: int
     needed_looks: int
     acts: tuple[Act, ...]
+    failing: Failing | None = None
 
     @property
     def calm(self) -> bool:
@@ -120,7 +124,7 @@ def case_of(records: Sequence[Record], unit: str, on: dt.date, rule: ClearanceRu
     rule = rule or ClearanceRule()
     rows = sorted((r for r in records if r.when <= on), key=lambda r: (r.when, r.id))
     standing, count = standing_of(rows, on), count_of(rows, on, rule)
-    look = _last_look(rows)
+    look, failing = _last_look(rows), failing_of(rows, on)
     stage = _stage(
         rows, standing, met=count is not None and count.met_on is not None, known=count is not None
     )
@@ -151,6 +155,7 @@ def case_of(records: Sequence[Record], unit: str, on: dt.date, rule: ClearanceRu
         needed_periods=rule.periods if count is None else count.needed,
         needed_looks=rule.looks,
         acts=tuple(_acts(stage, rows, standing, look, on)),
+        failing=failing if stage in ("infested", "open") else None,
     )
 
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from spread.decisions.case.failing import Failing, failing_of
 from spread.decisions.case.materials import Home, Material, materials_for
 from spread.decisions.standing import standing_of
 from spread.errors import Problem, SettingsError, SpreadError
@@ -140,6 +141,8 @@ class TreatmentPlan(Fact):
         Days after the treatment on which to come back.
     notes
         What the plan could not know.
+    failing
+        What does not work in the treatment so far, which a plan that is like the last one would not mend.
     """
 
     unit: str
@@ -156,6 +159,7 @@ class TreatmentPlan(Fact):
     cautions: tuple[Line, ...]
     visit: VisitDays
     notes: tuple[Unplanned, ...]
+    failing: Failing | None = None
 
 
 def plan_of(
@@ -189,8 +193,9 @@ def plan_of(
         fix = "look first: an alert or a report alone is not treated; or give --level for a precaution"
         raise SpreadError(Problem(f"unit {unit}", "", "no find is on record", fix))
     items = known_findings(rows, find.when if find else on)
+    failing = failing_of(rows, on)
     if level or find is None:
-        return treatment_plan(unit, on, level, items, sheet, home)
+        return replace(treatment_plan(unit, on, level, items, sheet, home), failing=failing)
     if find.level:
         level, basis = find.level, Basis("find", find.when)
     elif find.count:
@@ -198,7 +203,7 @@ def plan_of(
         basis = Basis("count", find.when, find.count)
     else:
         level, basis = "low", Basis("none", find.when)
-    return treatment_plan(unit, on, level, items, sheet, home, basis)
+    return replace(treatment_plan(unit, on, level, items, sheet, home, basis), failing=failing)
 
 
 def known_findings(records: Sequence[Record], since: dt.date) -> tuple[Finding, ...]:
