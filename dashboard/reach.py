@@ -46,8 +46,14 @@ class Reach:
         return name in self.hosts or (self.any_address and _is_address(name))
 
     def came_from_here(self, origin: str, host: str) -> bool:
-        """Say whether a page of this server sent a request: by its Origin and Host headers."""
-        return urlsplit(origin).netloc == host or (bool(self.origin) and origin == self.origin)
+        """Say whether a page of this server sent a request: by its Origin (scheme too) and its Host.
+
+        This server itself speaks http; what comes by https came to the public address.
+        """
+        if bool(self.origin) and origin == self.origin:
+            return True
+        public = bool(self.origin) and host == urlsplit(self.origin).netloc
+        return origin == f"http://{host}" and not (public and self.secure)
 
 
 LOCAL = Reach()

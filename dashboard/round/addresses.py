@@ -16,7 +16,7 @@ from dashboard.round.answers import phone_fields
 from dashboard.round.bring import choices
 from dashboard.round.doors import DoorList
 from dashboard.round.rooms import Rooms
-from dashboard.signin.who import signed, who
+from dashboard.signin.who import gated, recorded, who
 from dashboard.web.bar import bar_html
 from dashboard.web.files import (
     FILES,
@@ -52,8 +52,9 @@ def building_key(session: Session) -> str:
     Phones keep answers by it, so that what waited for one building is never sent to another that
     happens to be served at the same address, nor one person's answers under another's code.
     """
-    plan, person = session.plan, who()
-    told = (plan.name, *plan.floors, *([person] if person else []))
+    plan, person, asks = session.plan, who(), gated()
+    office = [asks.building] if asks and asks.building else []
+    told = (plan.name, *plan.floors, *office, *([person] if person else []))
     return hashlib.sha256("\n".join(told).encode()).hexdigest()[:12]
 
 
@@ -214,7 +215,7 @@ def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:
         log = session.view.log
         codes = rooms.sheet.by_code if isinstance(answer, Mapping) and "items" in answer else ()
         fields = phone_fields(answer, session.plan, session.today, log, codes)
-        kept = session.record(signed(fields, log))
+        kept = recorded(session, fields)
     except SpreadError as error:
         return reply | {"ok": False, "words": str(error)}
     except Exception:
