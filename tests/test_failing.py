@@ -1,7 +1,7 @@
 """Failing treatment is named, working treatment is not, and what is said is checks and never a dose.
 
-Counts in trials fell by 23 to 54 in 100 a fortnight (Singh et al. 2013, doi 10.3390/insects4040731; Wang et
-al. 2014, doi 10.3390/insects5040849; Abbar et al. 2020, doi 10.3390/insects11070443; derived in the facts page).
+Counts in trials fell by 23 to 54 in 100 a fortnight (Singh et al. 2013, doi 10.3390/insects4040731; Wang
+et al. 2014, doi 10.3390/insects5040849; Abbar et al. 2020, doi 10.3390/insects11070443; see the facts page).
 """
 
 import json

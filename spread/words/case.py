@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from spread.decisions.case.case import Act, Case
 from spread.decisions.case.failing import Cause, Failing
+from spread.decisions.case.traps import Traps
 from spread.trade.registry import TREATMENTS
+from spread.words.room import named_place
 from spread.words.saying import say
 from spread.words.terms import method_name
 from spread.words.voice import Voice
@@ -94,3 +96,20 @@ def _way(method: str, voice: Voice) -> str:
         if method in TREATMENTS
         else method_name(method, voice)
     ).lower()
+
+
+@say.register
+def _(fact: Traps, voice: Voice) -> str:
+    """Say which traps stand and since when."""
+    if fact.set_on is None:
+        return voice.text("No row says that traps stand here.")
+    told = voice.many(
+        "{number} trap stands since {day}: {places}.",
+        "{number} traps stand since {day}: {places}.",
+        len(fact.places),
+        day=voice.day(fact.set_on),
+        places=", ".join(named_place(place, voice) for place in fact.places),
+    )
+    if fact.read_on is None:
+        return told
+    return " ".join([told, voice.text("Last read on {day}.", day=voice.day(fact.read_on))])

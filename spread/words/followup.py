@@ -14,10 +14,8 @@ from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp
 from spread.decisions.case.revisits import revisits
 from spread.decisions.case.visits import Visit
 from spread.facts import as_json
-from spread.records.looked import Unseen
 from spread.trade.clearance import ClearanceRule
 from spread.trade.registry import MONITORS
-from spread.words.room import item_name, named_place
 from spread.words.saying import say
 from spread.words.terms import several
 from spread.words.voice import ENGLISH, Voice, upper
@@ -155,6 +153,9 @@ def _(fact: NotCounted, voice: Voice) -> str:
             days=fact.days,
             needed=fact.needed,
         ),
+        "not-set": voice.text(
+            "The period to {day} is not counted: no row says that traps stood all through it.", day=day
+        ),
         "over-period": voice.text(
             "The period to {day} is not counted: it began before the one before it had ended.", day=day
         ),
@@ -165,16 +166,6 @@ def _(fact: NotCounted, voice: Voice) -> str:
             "The period to {day} is not counted: traps were displaced or missing.", day=day
         ),
     }[fact.why]
-
-
-@say.register
-def _(fact: Unseen, voice: Voice) -> str:
-    item = item_name(fact.item, voice)
-    return (
-        voice.text("{item} at {place}", item=item, place=named_place(fact.place, voice))
-        if fact.place
-        else item
-    )
 
 
 @say.register

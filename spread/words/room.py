@@ -20,6 +20,7 @@ from spread.decisions.room.sheet import (
     TreatedOn,
 )
 from spread.records.kinds import Finding
+from spread.records.looked import Unseen
 from spread.records.words import EVIDENCE_WORDS
 from spread.trade import biology
 from spread.trade.room import REACH, SLEEPING, TEXTS, RoomItem, load_room
@@ -245,6 +246,11 @@ def _(fact: Proposal, voice: Voice) -> str:
             "Only {signs}: that decides nothing. Look for live bugs and eggs, or set traps.",
             signs=_signs(fact.signs, voice),
         )
+    if fact.unseen:
+        return voice.text(
+            "Nothing seen so far, and this says nothing yet: {rows} not looked at.",
+            rows=voice.joined([say(row, voice) for row in fact.unseen]),
+        )
     return voice.many(
         "Nothing seen at {number} item; one look does not clear a unit.",
         "Nothing seen at {number} items; one look does not clear a unit.",
@@ -314,3 +320,13 @@ def _old(fact: Proposal, voice: Voice) -> str:
 
 def _signs(signs: Collection[str], voice: Voice) -> str:
     return voice.joined([sign_name(sign, voice) for sign in EVIDENCE_WORDS if sign in signs])
+
+
+@say.register
+def _(fact: Unseen, voice: Voice) -> str:
+    item = item_name(fact.item, voice)
+    return (
+        voice.text("{item} at {place}", item=item, place=named_place(fact.place, voice))
+        if fact.place
+        else item
+    )

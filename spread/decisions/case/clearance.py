@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from spread.decisions.case.traps import stood
 from spread.decisions.standing import Standing, is_find, standing_of
 from spread.facts import Fact
 from spread.records.kinds import Record
@@ -88,7 +89,8 @@ class NotCounted(Fact):
     day
         When the period ended, or the look was made.
     why
-        ``method``, ``no-days``, ``short``, ``over-period``, ``over-sign`` or ``displaced`` of a period;
+        ``method``, ``no-days``, ``short``, ``not-set``, ``over-period``, ``over-sign`` or ``displaced`` of a
+        period;
         ``eggs`` of a look that came too soon after the treatment, ``no-items`` and ``unseen`` of one that
         does not say that the sleeping places, and where bugs were, were seen.
     method
@@ -167,7 +169,7 @@ def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Cou
     since = row.when
     after = [r for r in rows if r.when > since]
     notes: list[NotCounted] = []
-    periods, displaced = _periods(after, since, rule, notes)
+    periods, displaced = _periods(rows, since, rule, notes)
     episode = _episode(rows, standing)
     places = sleeping_places(row for row in rows if row.is_look or row.kind == "treatment")
     looks = _looks(after, standing, rule, notes, places, _sources(episode))
@@ -205,13 +207,13 @@ def _last_sign(rows: Sequence[Record], standing: Standing) -> tuple[str, Record]
 
 
 def _periods(
-    after: Sequence[Record], since: dt.date, rule: ClearanceRule, notes: list[NotCounted]
+    rows: Sequence[Record], since: dt.date, rule: ClearanceRule, notes: list[NotCounted]
 ) -> tuple[list[dt.date], bool]:
     """Return the ends of the clean periods since a day, and whether traps were displaced in any."""
     ends: list[dt.date] = []
     last, displaced = since, False
-    for row in after:
-        if row.kind != "monitor" or row.found != "no":
+    for row in rows:
+        if row.when <= since or row.kind != "monitor" or row.found != "no":
             continue
         note = partial(NotCounted, row.when, method=row.method)
         if row.method not in rule.monitors:
@@ -220,6 +222,8 @@ def _periods(
             notes.append(note(why="no-days"))
         elif row.days < rule.period_days - DAY_EARLY:
             notes.append(note(why="short", days=row.days, needed=rule.period_days))
+        elif not stood(rows, row):
+            notes.append(note(why="not-set"))
         elif row.began < last:
             notes.append(note(why="over-period" if ends else "over-sign"))
         elif _displaced(row):
