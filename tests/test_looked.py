@@ -130,6 +130,13 @@ def test_bugs_on_a_sofa_ask_for_the_sofa_and_no_cover_where_there_is_no_bed():
     assert (bed_alone.state, bed_alone.looks) == ("clearing", 0), "nobody looked where the bugs were"
 
 
+def test_traps_under_legs_are_no_beds():
+    traps = seen("interceptors", place="bed leg 1", state="displaced")
+    assert sleeping_places([row("101", 3, "monitor", "interceptors", "no", days=14, items=traps)]) == (
+        ("bed", ""),
+    )
+
+
 def test_a_sofa_is_no_sleeping_place_because_it_was_looked_at():
     assert sleeping_places([clear("101", 3, items=seen("sofa"))]) == (("bed", ""),)
     assert sleeping_places([clear("101", 3, items=seen("interceptors", place="sofa"))]) == (("bed", ""),)

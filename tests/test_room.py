@@ -24,6 +24,7 @@ from spread import cli
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
 from spread.errors import SettingsError, SpreadError
 from spread.records.items import read_items
+from spread.records.kinds import Finding
 from spread.records.log import Log
 from spread.records.store import append_record
 from spread.report.document import texts_of

@@ -104,6 +104,7 @@ function done(body, text) {
   if (!give(body, text, "traps")) return;
   Object.assign(traps, { caught: "", days: "", legs: {}, held: {}, states: {} });
   at("part-traps").open = false;
+  if (at("traps").contains(document.activeElement)) document.activeElement.blur();  /* else it is not drawn anew */
   draw();
   Q.send();
 }

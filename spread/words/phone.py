@@ -175,7 +175,7 @@ def _room(voice: Voice) -> Table:
         "back_to_round": text("Back to the round"),
         "part_look": text("Look: the room sheet"),
         "part_treat": text("Treat"),
-        "part_traps": text("Traps read"),
+        "part_traps": text("Traps"),
         "part_follow": text("Follow-up and clearance"),
         "next_door": text("Next door"),
         "save": text("Save"),
@@ -295,7 +295,8 @@ def _after(voice: Voice) -> Table:
         "take_up": text("Traps taken up: record it"),
         "said_up": text("{unit}: traps taken up"),
         "not_set": text(
-            "No row says that traps stand here, so reading none shows nothing: record first that they are set."
+            "No row says that traps stand here, so reading none shows nothing: record first that they are "
+            "set."
         ),
         "read_traps": text("Read the traps"),
         "trap_days": text("They stand {days} days since they were set or read."),

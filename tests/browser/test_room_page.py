@@ -363,7 +363,7 @@ def find_and_treat(new_page, desk, building):
     picture(page, "7-traps-set")
     page.locator("#traps-set").tap()
     all_sent(page)
-    until(page, lambda: "4 traps stand since" in page.locator("#traps-stand").inner_text())
+    until(page, lambda: "4 traps stand since" in page.locator("#traps-stand").text_content())
     return after
 
 
