@@ -13,7 +13,7 @@ from dataclasses import replace
 from dashboard.plan.answers import fields_of
 from spread.decisions.case.traps import SET, UP, Traps, traps_of
 from spread.decisions.room.findings import propose_for, strange_items
-from spread.errors import RecordError
+from spread.errors import RecordError, told
 from spread.plan.model import Plan
 from spread.records.items import finding_problems, items_text
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Finding
@@ -84,9 +84,12 @@ def read_findings(sent: object, codes: Collection[str]) -> tuple[Finding, ...]:
     """
     rows = sent if isinstance(sent, list) else []
     if len(rows) > MOST_ITEMS or not all(isinstance(row, Mapping) for row in rows):
-        raise RecordError("The findings did not arrive whole; save them again.")
-    items = tuple(_finding(row) for row in rows)
-    if problems := [*strange_items(items, codes), *as_problems(finding_problems(items), "new row")]:
+        raise RecordError(told("The findings did not arrive whole; save them again."))
+    items, row = tuple(map(_finding, rows)), told("new row")
+    if problems := [
+        *strange_items(items, codes, file=row),
+        *as_problems(finding_problems(items), row),
+    ]:
         raise RecordError(problems)
     return items
 
@@ -111,10 +114,12 @@ def _looked(
 ) -> dict[str, str]:
     """Read ``items``, ``method``, and ``level``: a level, proposed, signs, unsure or nothing."""
     if not items:
-        raise RecordError("No item was looked at; mark what you looked at, even where nothing was seen.")
+        raise RecordError(
+            told("No item was looked at; mark what you looked at, even where nothing was seen.")
+        )
     method, level = _text(answer, "method"), _text(answer, "level")
     if method not in LOOKED:
-        raise RecordError("Choose how you looked: brief or thorough.")
+        raise RecordError(told("Choose how you looked: brief or thorough."))
     # What was seen decides: a look that names few items is a brief one whatever it is called.
     known = {"method": looked_as(items, method), "kind": "inspection", "items": items_text(items)}
     if level == PROPOSED:
@@ -129,14 +134,14 @@ def _looked(
         return known | {"found": "unsure"}
     if level == NOTHING:
         return known | {"found": "no"}
-    raise RecordError("Choose the level that is proposed, or another one.")
+    raise RecordError(told("Choose the level that is proposed, or another one."))
 
 
 def _treated(answer: Sent) -> dict[str, str]:
     """Read ``method``, one of the treatments."""
     method = _text(answer, "method")
     if method not in TREATMENTS:
-        raise RecordError("Choose how it was treated.")
+        raise RecordError(told("Choose how it was treated."))
     return {"kind": "treatment", "method": method}
 
 
@@ -145,11 +150,11 @@ def _placed(answer: Sent, method: str, stand: Traps) -> dict[str, str]:
     sent = answer.get("places")
     places = [" ".join(str(place).split()) for place in sent] if isinstance(sent, list) else []
     if len(places) > MOST_TRAPS or len(set(places)) < len(places) or not all(places):
-        raise RecordError("The places of the traps did not arrive whole; write them again.")
+        raise RecordError(told("The places of the traps did not arrive whole; write them again."))
     if method == SET and not places:
-        raise RecordError("Say where the traps stand: how many legs of which bed or sofa.")
+        raise RecordError(told("Say where the traps stand: how many legs of which bed or sofa."))
     if method == UP and not stand.places:
-        raise RecordError("No row says that traps stand here, so none can be taken up.")
+        raise RecordError(told("No row says that traps stand here, so none can be taken up."))
     items = tuple(Finding(str(INTERCEPTORS.item), place=place) for place in places)
     if problems := as_problems(finding_problems(items), "new row"):
         raise RecordError(problems)
@@ -164,20 +169,26 @@ def _traps(answer: Sent, items: Sequence[Finding], stand: Traps) -> dict[str, st
     """
     method, caught = _text(answer, "method"), answer.get("caught")
     if method not in MONITORS:
-        raise RecordError("Choose which traps were read.")
+        raise RecordError(told("Choose which traps were read."))
     if not isinstance(caught, int) or isinstance(caught, bool) or caught < 0:
-        raise RecordError("Say how many bugs were caught; 0 if none.")
+        raise RecordError(told("Say how many bugs were caught; 0 if none."))
     in_traps = sum(one.count or 0 for one in items if one.item == INTERCEPTORS.item)
     if in_traps > caught:
         raise RecordError(
-            f"The traps hold {in_traps} bugs, and {caught} were caught in all; mend one of the two."
+            told(
+                "The traps hold {held} bugs, and {caught} were caught in all; mend one of the two.",
+                held=in_traps,
+                caught=caught,
+            )
         )
     days = stand.days if method == INTERCEPTORS.key else answer.get("days")
     counted = isinstance(days, int) and not isinstance(days, bool) and days > 0
     if not counted and not caught:
         raise RecordError(
-            "No row says since when these traps stand here, so nothing was shown: record that they are set, "
-            "and read them at a later visit."
+            told(
+                "No row says since when these traps stand here, so nothing was shown: record that they are "
+                "set, and read them at a later visit."
+            )
         )
     known = {"kind": "monitor", "method": method, "found": "yes" if caught else "no"}
     known |= {"days": str(days)} if counted else {}

@@ -6,9 +6,8 @@ from spread.decisions.case.case import Act, Case
 from spread.decisions.case.failing import Cause, Failing
 from spread.decisions.case.traps import Traps
 from spread.trade.registry import TREATMENTS
-from spread.words.room import named_place
 from spread.words.saying import say
-from spread.words.terms import method_name
+from spread.words.terms import method_name, place_name
 from spread.words.voice import Voice
 
 
@@ -108,7 +107,7 @@ def _(fact: Traps, voice: Voice) -> str:
         "{number} traps stand since {day}: {places}.",
         len(fact.places),
         day=voice.day(fact.set_on),
-        places=", ".join(named_place(place, voice) for place in fact.places),
+        places=", ".join(place_name(place, voice) for place in fact.places),
     )
     if fact.read_on is None:
         return told
