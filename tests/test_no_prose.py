@@ -13,7 +13,6 @@ SPEAKS_OF_MISTAKES = ("Problem", "fail", "near")
 """Calls whose texts tell somebody what is wrong with an input; they end a command and are no result. So do
 errors, and what is put by as ``what`` and ``fix`` of a problem."""
 STILL_PROSE = {
-    "spread/decisions/duties/owed.py",
     "spread/programmes/columns.py",
     "spread/programmes/drivers.py",
     "spread/programmes/money.py",

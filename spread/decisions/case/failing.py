@@ -21,9 +21,6 @@ from spread.records.looked import seen_as
 from spread.trade.development import LONGEST_DAYS, visit_days
 from spread.trade.treatment import COUNT_REDUCTION
 
-CAUSES_SOURCE = "EPA, When Treatments Don't Work (epa.gov/bedbugs), read in part; the order is judgement"
-"""Where the causes that are checked are from: bugs not all found, homes not prepared, resting places and
-neighbours left out, resistance, new ones brought in."""
 LEAST, STILL = 2, 3
 """Treatments over which counts have to fall, and after which bugs seen alive are named whatever their "
 "number."""
