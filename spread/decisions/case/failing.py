@@ -4,6 +4,9 @@ In trials counts fell from visit to visit (:data:`spread.trade.treatment.COUNT_R
 counts, by one and the same way of counting, that stays above the slowest of these over two treatments or
 more is no course that needs patience. Why is for people to find out; the licensed firm and the label say
 what is used.
+
+Causes to check: bugs not all found, homes not prepared, resting places and neighbours left out, resistance,
+new ones brought in (EPA, When Treatments Don't Work, epa.gov/bedbugs, read in part); their order is judgement.
 """
 
 from __future__ import annotations
