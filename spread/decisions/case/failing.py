@@ -1,12 +1,12 @@
 """Treatment that fails, named as such: catches that do not fall, what to check, and what to change next.
 
-In trials counts fell from visit to visit (:data:`spread.trade.treatment.COUNT_REDUCTION`). A series of
-counts, by one and the same way of counting, that stays above the slowest of these over two treatments or
-more is no course that needs patience. Why is for people to find out; the licensed firm and the label say
-what is used.
+In trials counts fell from visit to visit (their ``reduction`` in :mod:`spread.trade.methods.treatments`). A
+series of counts, by one and the same way of counting, that stays above the slowest of these over two
+treatments or more is no course that needs patience. Why is for people to find out; the licensed firm and
+the label say what is used.
 
 Causes to check: bugs not all found, homes not prepared, resting places and neighbours left out, resistance,
-new ones brought in (EPA, When Treatments Don't Work, epa.gov/bedbugs, read in part); their order is judgement.
+new ones brought in (EPA, When Treatments Don't Work, epa.gov/bedbugs, read in part); the order is judgement.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.records.looked import seen_as
 from spread.trade.development import LONGEST_DAYS, visit_days
-from spread.trade.treatment import COUNT_REDUCTION
+from spread.trade.registry import TREATMENTS
 
 LEAST, STILL = 2, 3
 """Treatments over which counts have to fall, and after which bugs seen alive are named whatever their "
@@ -110,7 +110,7 @@ def failing_of(records: Sequence[Record], on: dt.date) -> Failing | None:
         if len(between) < LEAST:
             continue
         counted_on = max(counted_on or last.when, last.when)
-        left = math.prod(1.0 - COUNT_REDUCTION[r.method].low for r in between)
+        left = math.prod(1.0 - TREATMENTS[r.method].reduction.low for r in between)
         if _rate(last) > _rate(first) * left:
             expected = _rate(first) * left * max(1, last.days)
             return Failing(_told(treated), series, expected, tuple(_causes(rows, treated)))
