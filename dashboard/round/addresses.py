@@ -46,6 +46,7 @@ MOST_AT_ONCE = 40
 PAGES = {"round": ("round/round.js",), "room": ("round/room.js",)}
 """The pages and the modules that each begins with."""
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
+KIND_OF_ROOM_ANSWER |= dict.fromkeys(("traps-set", "traps-taken-up"), "note")
 _log = logging.getLogger(__name__)
 
 

@@ -28,6 +28,7 @@ from spread.posterior import look_items
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import Record
+from spread.records.looked import seen_as
 from spread.trade import biology, detection, treatment
 from spread.weeks import week_of
 
@@ -85,9 +86,13 @@ def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
     floored at
     :data:`spread.trade.detection.LIKELIHOOD_FLOOR`. Items of the room, where the record has them, say
     which of its traps stood, where the strongest sign was, and that signs were all
-    (:mod:`spread.posterior.look_items`).
+    (:mod:`spread.posterior.look_items`); a clean look that left the sleeping places out says nothing
+    (:mod:`spread.records.looked`).
     """
-    found = detection.sensitivity(record.method, record.days)
+    method = seen_as(record)
+    if not method:
+        return np.ones(LEVELS)
+    found = detection.sensitivity(method, record.days)
     if record.items and record.kind == "monitor" and record.found != "yes":
         found = 1.0 - (1.0 - found) ** look_items.standing_share(record.items)
     unsure = detection.unsure_chance()
@@ -95,9 +100,7 @@ def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
         return _floored(unsure)
     if record.found == "no":
         values = (1.0 - found) * (1.0 - unsure)
-        values[0] = (1.0 - detection.false_positive(record.method, frozenset(), treated_before)) * (
-            1.0 - unsure[0]
-        )
+        values[0] = (1.0 - detection.false_positive(method, frozenset(), treated_before)) * (1.0 - unsure[0])
         return _floored(values)
     values = found * (1.0 - unsure)
     values[0] = detection.false_positive(record.method, record.evidence, treated_before) * (1.0 - unsure[0])

@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping
 
 from spread.errors import Problem, RecordError, Told, told
 from spread.records.items import bugs_counted, read_items, signs_of
-from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, Finding, Record
+from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, TRAP_STEPS, Finding, Record
 from spread.records.sense import SAYS_FOUND, Sense, Wrong, guess, read_day, read_sense, shown
 
 NOTE_LIMIT = 2000  #: Longest note, in characters
@@ -141,6 +141,12 @@ def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong
     items = read_items(cell)
     if isinstance(items, list):
         return (), items
+    if kind == "note" and words[4] in TRAP_STEPS:
+        return items, [
+            _bad_trap(one)
+            for one in items
+            if one.item != "interceptors" or one != Finding(one.item, place=one.place)
+        ]
     if kind == "treatment":
         return items, [_bad_left(one) for one in items if not _is_left(one)]
     if kind not in SAYS_FOUND:
@@ -171,6 +177,11 @@ def _bad_left(one: Finding) -> Wrong:
     what = f"{shown(one.item)} says what was found" if one.state else f"{shown(one.item)} has no state"
     fix = f"write how it was left ({', '.join(STATES)}), as in encasement: intact; finds are an inspection"
     return ("items", f"{what}, in a row of kind treatment", fix)
+
+
+def _bad_trap(one: Finding) -> Wrong:
+    what = f"{shown(one.item)} is no trap, or says more than where it stands"
+    return ("items", what, "write where each trap stands, as in interceptors: nothing, at bed 1 leg 2")
 
 
 def _bad_id(id_: str) -> Wrong:

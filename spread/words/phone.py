@@ -175,7 +175,7 @@ def _room(voice: Voice) -> Table:
         "back_to_round": text("Back to the round"),
         "part_look": text("Look: the room sheet"),
         "part_treat": text("Treat"),
-        "part_traps": text("Traps read"),
+        "part_traps": text("Traps"),
         "part_follow": text("Follow-up and clearance"),
         "next_door": text("Next door"),
         "save": text("Save"),
@@ -200,6 +200,7 @@ def _room(voice: Voice) -> Table:
             "No connection. Saved as proposed, the level is worked out when it is sent; or choose one "
             "yourself."
         ),
+        "seen_makes": text("What you looked at makes a {way}; it is saved as that."),
         "judge_asking": text("Asking what it amounts to …"),
         "rest_nothing": many(
             "I looked at the other {number} item too: nothing seen",
@@ -237,8 +238,8 @@ def _look(voice: Voice) -> Table:
         "more_bed": text("+ bed"),
         "more_sofa": text("+ sofa"),
         "likeliest_first": text(
-            "Likeliest first. Press Nothing where you looked and saw nothing, or the name to read on and "
-            "write down what was seen."
+            "In the order of work, with how many of 100 bugs are met there. Press Nothing where you looked "
+            "and saw nothing, or the name to read on and write down what was seen."
         ),
         "traps_covers": text("Traps and covers"),
         "whole_room": text("What holds for the whole room"),
@@ -285,15 +286,30 @@ def _after(voice: Voice) -> Table:
         "said_treated": text("{unit}: treated, {method}"),
         "which_traps": text("Which traps"),
         "days_stood": text("Days they stood"),
+        "set_traps": text("Set traps"),
+        "legs_of": text("Legs of the {place} with a trap"),
+        "set_hint": text("Count the legs that have a trap now. Days run from here; nothing counts before."),
+        "record_set": text("Record: {number} traps set"),
+        "say_legs": text("Write how many legs have a trap, as a whole number."),
+        "said_set": text("{unit}: {number} traps set"),
+        "take_up": text("Traps taken up: record it"),
+        "said_up": text("{unit}: traps taken up"),
+        "not_set": text(
+            "No row says that traps stand here, so reading none shows nothing: record first that they are "
+            "set."
+        ),
+        "read_traps": text("Read the traps"),
+        "trap_days": text("They stand {days} days since they were set or read."),
+        "in_this_trap": text("Bugs in the trap at {place}"),
         "bugs_caught": text("Bugs caught"),
         "record_caught": text("Record: {caught} caught"),
         "record_clean": text("Record: a clean period"),
         "traps_found": text("Traps found"),
         "covers_found": text("Encasements found"),
         "period_counts": text(
-            "A period counts towards clearance only with its days, and with the traps where they were put."
+            "A period counts towards clearance only from the day the traps were set, and with all of them "
+            "where they were put."
         ),
-        "write_days": text("Write the days that the traps stood as a whole number, such as 14."),
         "write_caught": text("Write the bugs caught as a whole number; 0 if none."),
         "said_caught": text("{unit}: traps read, {caught} caught"),
         "said_clean": text("{unit}: traps read, a clean period"),

@@ -19,7 +19,11 @@ SIGNS = ("live", "eggs", "skins", "stains", "dead", "alert", "bites")
 def describe(record: Record, voice: Voice) -> str:
     """Return what a row says, such as ``Brief look: found, low, live + stains``."""
     if record.kind == "note" and record.note.strip():
-        told = voice.text("Note: {note}", note=_short(record.note))
+        told = (
+            voice.text("{what}: {note}", what=heading(record, voice), note=_short(record.note))
+            if record.method
+            else voice.text("Note: {note}", note=_short(record.note))
+        )
     else:
         told = ": ".join(filter(None, (heading(record, voice), outcome_words(record, voice))))
         told = "; ".join(filter(None, (told, items_words(record, voice))))
