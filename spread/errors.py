@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from spread.plain import harmless
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -36,7 +38,7 @@ class Problem:
         sentence = f"{place}: {self.what}"
         if self.fix:
             sentence += f"; {self.fix}"
-        return sentence if sentence.endswith((".", "?")) else sentence + "."
+        return harmless(sentence if sentence.endswith((".", "?")) else sentence + ".")
 
 
 class SpreadError(ValueError):

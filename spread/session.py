@@ -217,7 +217,7 @@ class Session:
         """Return the building's past through the weeks; None if the fit kept none."""
         return past_of(self._view)
 
-    def record(self, fields: Mapping[str, str]) -> Answer:
+    def record(self, fields: Mapping[str, str], *, keep_day: bool = False) -> Answer:
         """Check, keep and apply one row of the log.
 
         Parameters
@@ -226,6 +226,9 @@ class Session:
             Columns of ``records.csv``; missing ones are empty. Without ``when`` the row is for
             the session's day (:attr:`today`); without ``id`` a new one is made. A client that may send twice
             gives the ``id`` itself, and the second time changes nothing.
+        keep_day
+            Whether a row of a later day than :attr:`today` leaves the session's day as it is and counts from
+            its own day on, as in a live session: for a server, whose day belongs to everybody.
 
         Raises
         ------
@@ -244,7 +247,7 @@ class Session:
             if not self.building.store.append(record):
                 self._take_in()
                 return Answer(record, False, "This answer was already recorded.")
-            if self.live and record.when > self.today:
+            if (self.live or keep_day) and record.when > self.today:
                 # A phone whose clock runs ahead moves nobody's day: the row counts from its own day on.
                 self._log = self.building.log
                 self._show(self._view.posterior)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import difflib
-import math
 from collections.abc import Collection, Mapping
 
 from spread.errors import Problem
+from spread.plain import unseen
 
 
 class TomlTable:
@@ -66,6 +66,8 @@ class TomlTable:
             return default or ""
         if not value.strip():
             self.fail(key, "it is empty", "write a text in the quotes")
+        if odd := unseen(value.strip(), joiners=True):
+            self.fail(key, f"it holds a character that is not seen ({odd})", "type it again")
         return value.strip()
 
     def word(self, key: str, default: str, known: Collection[str]) -> str:
@@ -85,8 +87,9 @@ class TomlTable:
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.wrong_type(key, value, "a number", f"write it without quotes, as in {key} = {default}")
             return default
-        if not (math.isfinite(value) and least <= value <= most):
-            self.fail(key, f"it is {value:.6g}, expected {least:g} to {most:g}", f"the default is {default}")
+        if not least <= value <= most:  # not a number is in no bounds either
+            shown = str(value)[:20] if isinstance(value, int) else f"{value:.6g}"
+            self.fail(key, f"it is {shown}, expected {least:g} to {most:g}", f"the default is {default}")
             return default
         return float(value)
 

@@ -14,9 +14,9 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 ORDER = (
-    "errors", "weeks", "facts", "files", "worker", "compiled", "toml_file", "toml_table", "trade", "plan",
-    "contacts", "records", "settings", "office", "building", "start", "posterior", "worlds", "decisions",
-    "programmes", "words", "session", "report", "library", "commands", "cli", "__main__",
+    "plain", "errors", "weeks", "facts", "files", "worker", "compiled", "toml_file", "toml_table", "trade",
+    "plan", "contacts", "records", "settings", "office", "building", "start", "posterior", "worlds",
+    "decisions", "programmes", "words", "session", "report", "library", "commands", "cli", "__main__",
 )  # fmt: skip
 OWN = ("spread", "dashboard")
 SCREEN = ("dashboard", "dash", "plotly", "flask", "flask_compress", "waitress")

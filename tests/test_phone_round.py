@@ -230,10 +230,10 @@ def test_a_bad_answer_is_refused_by_its_id_and_the_others_are_kept(session, post
 def test_an_answer_that_trips_the_server_does_not_hold_up_the_next(session, post, monkeypatch, caplog):
     real = session.record
 
-    def broken(fields):
+    def broken(fields, **more):
         if fields["unit"] == "A101":
             raise ZeroDivisionError
-        return real(fields)
+        return real(fields, **more)
 
     monkeypatch.setattr(session, "record", broken)
     with caplog.at_level("CRITICAL"):

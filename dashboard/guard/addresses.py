@@ -9,8 +9,10 @@ from flask import Blueprint, Flask, Response, jsonify
 
 from dashboard.signin.who import who
 from dashboard.web.voice import desk_voice
+from spread.decisions.round.twice import answered_twice
 from spread.errors import SpreadError
 from spread.session import Session
+from spread.words import say
 from spread.words.guard import trouble_sentences
 
 log = logging.getLogger(__name__)
@@ -24,7 +26,9 @@ def add_guard(server: Flask, session: Session) -> None:
         trouble = session.building.store.trouble
         lines = [] if trouble is None else trouble_sentences(trouble, desk_voice())
         choice = trouble is not None and bool(trouble.lost or trouble.altered)
-        return jsonify(version=session.version, lines=lines, choice=choice, words=words)
+        twice = answered_twice(session.view.log, session.today)
+        doors = [say(fact, desk_voice()) for fact in twice]
+        return jsonify(version=session.version, lines=lines, choice=choice, words=words, twice=doors)
 
     def chosen(act: Callable[[], int]) -> Response:
         try:

@@ -118,7 +118,7 @@ def keep_answer(session: Session, answer: object) -> tuple[Any, Any, Any, Any]:
     echo = str(answer.get("id", ""))[:64] if isinstance(answer, dict) else ""
     try:
         fields = fields_of(answer, session.plan, session.today)
-        kept = session.record(signed(fields, session.view.log))
+        kept = session.record(signed(fields, session.view.log), keep_day=True)
     except SpreadError as error:
         return {"id": echo, "ok": False, "words": str(error)}, no_update, no_update, no_update
     except OSError:

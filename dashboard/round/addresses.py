@@ -16,6 +16,7 @@ from dashboard.round.answers import phone_fields
 from dashboard.round.bring import choices
 from dashboard.round.doors import DoorList
 from dashboard.round.rooms import Rooms
+from dashboard.round.together import Together
 from dashboard.signin.who import signed, who
 from dashboard.web.bar import bar_html
 from dashboard.web.files import (
@@ -43,17 +44,19 @@ MOST_AT_ONCE = 40
 PAGES = {"round": ("round/round.js",), "room": ("round/room.js",)}
 """The pages and the modules that each begins with."""
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
+NOT_WHOLE = "The phone's message did not arrive whole; it is sent again."
+NOT_HERE = "These answers are for another building, or somebody else's."
 _log = logging.getLogger(__name__)
 
 
 def building_key(session: Session) -> str:
-    """Return a short key of a building by its name and floors, and of whoever is signed in.
+    """Return a short key of a building by the id beside its log, and of whoever is signed in.
 
-    Phones keep answers by it, so that what waited for one building is never sent to another that
-    happens to be served at the same address, nor one person's answers under another's code.
+    Phones keep answers by it, so that what waited for one building is never sent to another that happens to
+    be served at the same address, a copy of its folder neither, nor one person's answers under another's
+    code.
     """
-    plan, person = session.plan, who()
-    told = (plan.name, *plan.floors, *([person] if person else []))
+    told = (session.building.store.identity, who())
     return hashlib.sha256("\n".join(told).encode()).hexdigest()[:12]
 
 
@@ -116,7 +119,7 @@ def phone_pages(session: Session) -> Blueprint:
         An open building.
     """
     pages = Blueprint("phone", __name__)
-    doors, rooms = DoorList(session), Rooms(session)
+    doors, rooms, together = DoorList(session), Rooms(session), Together(session)
 
     @pages.get("/round")
     def round_page() -> Response:
@@ -163,13 +166,12 @@ def phone_pages(session: Session) -> Blueprint:
     def answers() -> tuple[Response, int]:
         told = sent_json()
         if not isinstance(told, Mapping):
-            return jsonify(words="The phone's message did not arrive whole; it is sent again."), 400
+            return jsonify(words=NOT_WHOLE), 400
         building, voice = building_words(session), asked_voice()
         given = told.get("answers")
         waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
         if waiting and told.get("building") != building["key"]:
-            words = "These answers are for another building, or somebody else's."
-            return jsonify(building=building, words=words), 409
+            return jsonify(building=building, words=NOT_HERE), 409
         replies = [_keep(session, rooms, answer) for answer in waiting]
         reply: dict[str, Any] = {
             "building": building,
@@ -184,14 +186,26 @@ def phone_pages(session: Session) -> Blueprint:
         if asked.get("room") in session.plan.units:
             reply["room"] = rooms.room(asked, voice=voice)
         elif want is not None and "room" not in asked:
+            now = together.now(asked, voice)
             reply |= {
-                "round": doors.next(want, voice=voice),
+                "now": now,
+                "round": doors.next(want, voice, holds=now["holds"], taken=now["taken"]),
                 "choices": choices(voice),
                 "units": _floors(session, voice),
             }
             if asked.get("unit") in session.plan.units:
                 reply["door"] = doors.door(str(asked["unit"]), reply["round"]["method"], voice=voice)
         return jsonify(reply), 200
+
+    @pages.post("/round/now")
+    def meanwhile() -> tuple[Response, int]:
+        told = sent_json()
+        if not isinstance(told, Mapping):
+            return jsonify(words=NOT_WHOLE), 400
+        building = building_words(session)
+        if told.get("building") not in ("", building["key"]):
+            return jsonify(building=building, words=NOT_HERE), 409
+        return jsonify(building=building, **together.now(told, asked_voice())), 200
 
     return pages
 
@@ -214,7 +228,7 @@ def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:
         log = session.view.log
         codes = rooms.sheet.by_code if isinstance(answer, Mapping) and "items" in answer else ()
         fields = phone_fields(answer, session.plan, session.today, log, codes)
-        kept = session.record(signed(fields, log))
+        kept = session.record(signed(fields, log), keep_day=True)
     except SpreadError as error:
         return reply | {"ok": False, "words": str(error)}
     except Exception:

@@ -23,7 +23,7 @@ LOG_FILE = "records.csv"
 LARGEST = 20_000_000
 """Largest file of a folder that an office takes, in bytes."""
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
-_OURS = (".lock", ".known", ".new")
+_OURS = (".lock", ".known", ".new", ".id", ".claims")
 
 
 def keys(engine: Engine) -> dict[str, str]:

@@ -14,6 +14,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from spread.plain import unseen
 from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding
 from spread.records.sense import COUNT_LIMIT, Wrong, guess, shown
 
@@ -37,7 +38,7 @@ _WHOLE = re.compile(r"[0-9]{1,9}")
 _AWAY = re.compile(r"([0-9]{1,3}(?:\.[0-9]{1,2})?) *(m|ft)")
 _METRES_PER_FOOT = 0.3048
 _PHOTO_PART = re.compile(r"[\w(][\w .()-]*")
-_PLACE = re.compile(r"[^,;:\x00-\x1f\x7f\x85\u2028\u2029\ud800-\udfff]+")
+_PLACE = re.compile(r"[^,;:]+")
 _EXAMPLE = "headboard: live+stains, 12, nymphs, 0.4 m, at bed 1"
 
 
@@ -224,9 +225,9 @@ class _Item:
         return name
 
     def _place(self, words: str) -> str:
-        if not words or len(words) > PLACE_LIMIT or not _PLACE.fullmatch(words):
+        if not words or len(words) > PLACE_LIMIT or unseen(words) or not _PLACE.fullmatch(words):
             self.fail(
-                f"a place has 1 to {PLACE_LIMIT} characters and no colon",
+                f"a place has 1 to {PLACE_LIMIT} characters that are seen, and no colon",
                 "name the bed or room, such as at bed 1",
             )
         return words

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import textwrap
 from collections.abc import Sequence
@@ -17,6 +15,7 @@ from spread.programmes.drivers import Tornado
 from spread.programmes.figures import Figure, Share
 from spread.programmes.optimise import Point, Search
 from spread.programmes.results import Comparison, Outcome
+from spread.records.cells import csv_text
 from spread.words import ENGLISH, figures, say
 from spread.words.programmes import (
     bug_verdict,
@@ -182,9 +181,7 @@ CSV_FIELDS: Sequence[str] = (
 
 def compare_csv(comparison: Comparison) -> str:
     """Return every figure as a row of CSV."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(CSV_FIELDS)
+    table: list[Sequence[object]] = [CSV_FIELDS]
     for outcome in comparison.outcomes:
         rows = {
             **outcome.figures,
@@ -195,12 +192,10 @@ def compare_csv(comparison: Comparison) -> str:
         for name, f in rows.items():
             cells = (f.mean, f.median, f.low50, f.high50, f.low90, f.high90, f.error)
             shown = (f"{cell:.6g}" if math.isfinite(cell) else "" for cell in cells)
-            writer.writerow([outcome.key, name, *shown])
+            table.append([outcome.key, name, *shown])
         for name, chance in (("nil by the week", outcome.nil_by), ("nil at the end", outcome.nil_at_end)):
-            writer.writerow(
-                [outcome.key, name, f"{chance.chance:.6g}", "", "", "", "", "", f"{chance.error:.6g}"]
-            )
-    return out.getvalue()
+            table.append([outcome.key, name, f"{chance.chance:.6g}", *[""] * 5, f"{chance.error:.6g}"])
+    return csv_text(table)
 
 
 def tornado_text(found: Tornado, currency: str) -> str:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import textwrap
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -14,6 +12,7 @@ from spread.decisions.doors.choice import MethodRow
 from spread.decisions.round.parts import ForRing, Path, Round, Stop
 from spread.facts import as_json
 from spread.plan.access import clock_of
+from spread.records.cells import csv_text
 from spread.trade.methods.rows import Monitor
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
@@ -138,9 +137,7 @@ def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]
 
 def round_csv(plan: Round) -> str:
     """Return a round as CSV with a heading (:data:`COLUMNS`), a row a stop."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    rows: list[Sequence[object]] = [COLUMNS]
     for path in plan.paths:
         for number, s in enumerate(path.stops, 1):
             clocks = [_clock(plan, minute) for minute in (s.arrive, s.begin, s.leave)]
@@ -153,8 +150,8 @@ def round_csv(plan: Round) -> str:
                 s.access,
                 reason_text(s.why, ENGLISH),
             )
-            writer.writerow((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))
-    return out.getvalue()
+            rows.append((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))
+    return csv_text(rows)
 
 
 def methods_text(

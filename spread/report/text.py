@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from spread.facts import as_json
+from spread.records.cells import csv_text
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.clearance import NEVER
 from spread.trade.rule_set import ALWAYS_SAY
@@ -133,9 +132,7 @@ def listed_doors(rows: Iterable[DoorRow], top: int) -> tuple[DoorRow, ...]:
 
 def doors_csv(rows: Iterable[DoorRow]) -> str:
     """Return doors as CSV with a heading (:data:`DOOR_COLUMNS`), a row a door."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(DOOR_COLUMNS)
+    table: list[Sequence[object]] = [DOOR_COLUMNS]
     for row in rows:
         figures = (row.chance, row.chance_of_find, row.worth_of_find, row.opens, row.minutes, row.per_hour)
         duty = row.duty
@@ -144,8 +141,8 @@ def doors_csv(rows: Iterable[DoorRow]) -> str:
         )
         whys = (*reason_words(row.reasons, ENGLISH), "", "", "")[:3]
         told = (row.unit, row.status, row.rank, *(f"{x:.4f}" for x in figures))
-        writer.writerow((*told, places(row.ring, ENGLISH), *owed, sure_words(row.sure, ENGLISH), *whys))
-    return out.getvalue()
+        table.append((*told, places(row.ring, ENGLISH), *owed, sure_words(row.sure, ENGLISH), *whys))
+    return csv_text(table)
 
 
 def _duty(row: DoorRow, voice: Voice) -> list[str]:
