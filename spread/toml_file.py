@@ -75,11 +75,7 @@ def parse_toml(data: bytes | str, file: str, *, fix: str = TEXT_IN_QUOTES) -> di
     """Turn the content of a TOML file into tables; see :func:`read_toml`."""
     try:
         table = tomllib.loads(data if isinstance(data, str) else data.decode("utf-8-sig"))
-        if problems := list(_unseen_in(table, "", file)):
-            raise SettingsError(problems)
-        return table
-    except SettingsError:
-        raise
+        problems = list(_unseen_in(table, "", file))
     except UnicodeDecodeError as error:
         raise SettingsError(
             Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
@@ -87,6 +83,9 @@ def parse_toml(data: bytes | str, file: str, *, fix: str = TEXT_IN_QUOTES) -> di
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
         raise SettingsError(Problem(file, "", f"it is not TOML ({why})", fix)) from None
+    if problems:
+        raise SettingsError(problems)
+    return table
 
 
 def _unseen_in(value: object, where: str, file: str) -> Iterator[Problem]:
