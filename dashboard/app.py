@@ -18,6 +18,7 @@ from dashboard.signin.gate import Rolls, shut
 from dashboard.signin.people import read_roll
 from dashboard.web.address import asked_path
 from dashboard.web.bar import bar_html
+from dashboard.web.calls import check_calls
 from dashboard.web.files import add_files, script_tags, style_tags
 from dashboard.web.voice import desk_voice
 from spread.session import Session
@@ -106,6 +107,7 @@ def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
     larger = {page.path: page.largest_body for page in pages() if page.largest_body}
     guard(app.server, larger, scripts=app.csp_hashes(), reach=reach)
     _gate(app, session, reach)
+    check_calls(app)
     _refuse_unknown_pages(app)
     return app
 

@@ -47,7 +47,11 @@ class Reach:
 
     def came_from_here(self, origin: str, host: str) -> bool:
         """Say whether a page of this server sent a request: by its Origin and Host headers."""
-        return urlsplit(origin).netloc == host or (bool(self.origin) and origin == self.origin)
+        try:
+            name = urlsplit(origin).netloc
+        except ValueError:  # such as http://[
+            return False
+        return name == host or (bool(self.origin) and origin == self.origin)
 
 
 LOCAL = Reach()

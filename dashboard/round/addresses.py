@@ -44,7 +44,6 @@ MOST_AT_ONCE = 40
 PAGES = {"round": ("round/round.js",), "room": ("round/room.js",)}
 """The pages and the modules that each begins with."""
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
-NOT_WHOLE = "The phone's message did not arrive whole; it is sent again."
 NOT_HERE = "These answers are for another building, or somebody else's."
 _log = logging.getLogger(__name__)
 
@@ -165,8 +164,6 @@ def phone_pages(session: Session) -> Blueprint:
     @pages.post("/round/answers")
     def answers() -> tuple[Response, int]:
         told = sent_json()
-        if not isinstance(told, Mapping):
-            return jsonify(words=NOT_WHOLE), 400
         building, voice = building_words(session), asked_voice()
         given = told.get("answers")
         waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
@@ -200,8 +197,6 @@ def phone_pages(session: Session) -> Blueprint:
     @pages.post("/round/now")
     def meanwhile() -> tuple[Response, int]:
         told = sent_json()
-        if not isinstance(told, Mapping):
-            return jsonify(words=NOT_WHOLE), 400
         building = building_words(session)
         if told.get("building") not in ("", building["key"]):
             return jsonify(building=building, words=NOT_HERE), 409

@@ -19,5 +19,8 @@ def asked_path() -> str:
     told = g.get("asked_path")
     if isinstance(told, str):
         return told
-    came = urlsplit(request.referrer or "")
+    try:
+        came = urlsplit(request.referrer or "")
+    except ValueError:  # such as http://[
+        return ""
     return came.path if came.path and came.netloc == request.host else ""
