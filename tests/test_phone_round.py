@@ -328,9 +328,11 @@ def test_json_that_nobody_meant_is_answered_and_trips_nothing(session, path, tex
     assert reply.status_code < 500, reply.text[:200]
 
 
-def test_a_number_of_hundreds_of_digits_is_at_its_default(session):
+def test_a_number_of_hundreds_of_digits_is_refused_in_words(session):
     client = create_app(session).server.test_client()
     want = {"minutes": 10**400, "elapsed": -(10**400), "begins": float("inf")}
     reply = client.post("/round/answers", json={"want": want})
-    assert reply.status_code == 200
-    assert reply.json["round"]["doors"]
+    assert reply.status_code == 400
+    assert reply.json["words"]
+    near = {"minutes": 10**30, "elapsed": -(10**30), "begins": 1e300}
+    assert client.post("/round/answers", json={"want": near}).json["round"]["doors"]

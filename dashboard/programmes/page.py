@@ -75,6 +75,7 @@ def add_programmes(server: Flask, session: Session) -> None:
 
     @pages.post("/programmes/now")
     def now() -> Response:
+        sent = sent_json()
         running, done = work.running, work.done  # in this order: what ends in between is seen next time
         answer: dict[str, Any] = {
             "problem": work.error,
@@ -87,7 +88,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             "drivers": {"running": drivers.running, "share": drivers.share, "problem": drivers.error},
         }
         try:
-            typed = typed_prices(usual_prices(session), sent_json())
+            typed = typed_prices(usual_prices(session), sent)
             answer |= {"bad": typed.problems, "survey": f"{typed.prices.of_look(PROTOCOL):.4g}"}
             if done is not None:
                 answer["shown"] = shown(summarise(done, typed.prices), session.on)

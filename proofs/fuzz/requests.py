@@ -118,7 +118,8 @@ def bodies(served: Served) -> dict[str, list[Any]]:
     ]
     prices = {"name": "prices.toml", "text": 'currency = "EUR"\n'}
     setup = {"list": "unit,floor\n101,1\n102,1\n", "name": "House", "layout": "", "edits": [],
-             "slug": "house", "form": None, "hour": "50", "records": [], "rules": "good-practice"}  # fmt: skip
+             "slug": "house", "form": None, "hour": "50", "records": [],
+             "rules": "good-practice"}  # fmt: skip
     return {
         "/round/answers": [
             *({"building": key, "answers": [one], "want": want} for one in answers),
@@ -324,7 +325,7 @@ def case(number: int, data: bytes, served: Served, met: Met, only: int = 0) -> N
 
 def _has_words(answer: bytes) -> bool:
     try:
-        told = json.loads(answer.partition(b"\r\n\r\n")[2])
+        told = json.loads(answer.rpartition(b"\r\n\r\n")[2])
     except ValueError:
         return False
     return isinstance(told, dict) and bool(told.get("words"))
