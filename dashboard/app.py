@@ -6,7 +6,7 @@ from html import escape
 
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
-from flask import Response, abort, g, request
+from flask import Response, abort, g, jsonify, request
 
 from dashboard.guard.addresses import add_guard
 from dashboard.pages import page_at, pages
@@ -14,17 +14,20 @@ from dashboard.reach import LOCAL, Reach
 from dashboard.round.addresses import building_key
 from dashboard.security import guard
 from dashboard.signin.addresses import add_sign_in
-from dashboard.signin.gate import Rolls, shut
-from dashboard.signin.people import read_roll
+from dashboard.signin.gate import shut
+from dashboard.signin.rights import right_for
+from dashboard.signin.team import add_team
+from dashboard.signin.who import Gated, NotAllowedError, may_open, not_allowed
 from dashboard.web.address import asked_path
 from dashboard.web.bar import bar_html
 from dashboard.web.calls import check_calls
 from dashboard.web.files import add_files, script_tags, style_tags
 from dashboard.web.voice import desk_voice
+from spread.people.folder import FolderPeople, read_roll
 from spread.session import Session
 
 PAGE = """<!DOCTYPE html>
-<html lang="en" data-measure="<!--measure-->">
+<html lang="en" data-root="<!--root-->" data-measure="<!--measure-->">
 <head>
 {%metas%}
 <title>{%title%}</title>
@@ -53,11 +56,13 @@ NOWHERE = """<!DOCTYPE html>
 </body></html>
 """
 
+OFFICE = "office"
+"""Names the cookie of an office, one for all of its buildings."""
 ALONE = ("web/dash.js", "web/guard.js", "web/sign_again.js", "web/switch.js")
 """Modules of a Dash page that has none of its own."""
 
 
-def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
+def create_app(session: Session, reach: Reach = LOCAL, asks: Gated | None = None, root: str = "") -> Dash:
     """Return the app that shows ``session``; several apps may live in one process.
 
     Parameters
@@ -67,6 +72,10 @@ def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
         answers to somebody who is not signed in.
     reach
         Which hosts and origins are ours.
+    asks
+        Whose people sign in, in an office; otherwise those of the building's folder, if it has any.
+    root
+        The address below which an office serves the building.
 
     Returns
     -------
@@ -86,6 +95,8 @@ def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
         compress=True,
         include_assets_files=False,
         serve_locally=True,
+        routes_pathname_prefix="/",
+        requests_pathname_prefix=f"{root}/",
         health_endpoint="health",
         index_string=PAGE,
         suppress_callback_exceptions=True,
@@ -101,23 +112,44 @@ def create_app(session: Session, reach: Reach = LOCAL) -> Dash:
     add_guard(app.server, session)
     for page in pages():
         if page.register is not None:
+            before = set(app.callback_map)
             page.register(app, session)
+            app.page_of |= dict.fromkeys(set(app.callback_map) - before, page.path)
         if page.routes is not None:
             page.routes(app.server, session)
     larger = {page.path: page.largest_body for page in pages() if page.largest_body}
     guard(app.server, larger, scripts=app.csp_hashes(), reach=reach)
-    _gate(app, session, reach)
+    if asks is not None:
+        shut(app.server, asks, reach, OFFICE)
+    elif read_roll(session.building.folder):
+        asks = Gated(FolderPeople(session.building.folder))
+        shut(app.server, asks, reach, building_key(session))
+        add_sign_in(app.server, asks.people)
+        add_team(app.server, asks.people, {})
     check_calls(app)
+    _ask_for_rights(app)
     _refuse_unknown_pages(app)
     return app
 
 
-def _gate(app: Dash, session: Session, reach: Reach) -> None:
-    folder = session.building.folder
-    if roll := read_roll(folder):
-        rolls = Rolls(folder)
-        shut(app.server, rolls, roll, reach, building_key(session))
-        add_sign_in(app.server, rolls)
+def _ask_for_rights(app: _App) -> None:
+    """Let a callback answer only to those who may open its page: all of them come in at one address."""
+
+    @app.server.before_request
+    def ask() -> tuple[Response, int] | None:
+        if request.path != "/_dash-update-component" or request.method != "POST":
+            return None
+        told = request.get_json(silent=True)
+        output = told.get("output") if isinstance(told, dict) else None
+        page = app.page_of.get(output, "") if isinstance(output, str) else ""
+        if not page or may_open(page):
+            return None
+        words = not_allowed(right_for("GET", page) or "")
+        return jsonify(ok=False, words=words, problems=[words]), 403
+
+    @app.server.errorhandler(NotAllowedError)
+    def refuse(error: NotAllowedError) -> tuple[Response, int]:
+        return jsonify(ok=False, words=str(error), problems=[str(error)]), 403
 
 
 class _App(Dash):
@@ -129,6 +161,10 @@ class _App(Dash):
 
     session: Session
 
+    def __init__(self, *given: object, **named: object) -> None:
+        super().__init__(*given, **named)
+        self.page_of: dict[str, str] = {}
+
     def interpolate_index(self, **parts: str) -> str:
         page = page_at(request.path)
         parts["renderer"] = parts["renderer"].replace('type="application/javascript"', 'type="module"', 1)
@@ -137,6 +173,7 @@ class _App(Dash):
             parts["title"] = escape(f"{parts['title']} · {page.title}")
             parts["scripts"] += f"\n{script_tags(*(page.scripts or ALONE))}"
         whole: str = super().interpolate_index(**parts)
+        whole = whole.replace("<!--root-->", escape(request.script_root), 1)
         whole = whole.replace("<!--measure-->", desk_voice().measure, 1)
         if page is not None and page.inside is not None:
             whole = whole.replace("<!--inside-->", page.inside(self.session), 1)
@@ -160,6 +197,8 @@ def _laid_out(session: Session, path: str) -> Component:
     page = page_at(path) if path else None
     if page is None or page.layout is None:
         return html.Main(id="page")  # only until the script has told the address
+    if not may_open(page.path):
+        return html.Main(html.P(not_allowed(right_for("GET", page.path) or "")), id="page")
     return page.layout(session)
 
 

@@ -46,12 +46,15 @@ class Reach:
         return name in self.hosts or (self.any_address and _is_address(name))
 
     def came_from_here(self, origin: str, host: str) -> bool:
-        """Say whether a page of this server sent a request: by its Origin and Host headers."""
-        try:
-            name = urlsplit(origin).netloc
-        except ValueError:  # such as http://[
-            return False
-        return name == host or (bool(self.origin) and origin == self.origin)
+        """Say whether a page of this server sent a request: by its Origin (scheme too) and its Host.
+
+        This server itself speaks http; what comes by https came to the public address. Nothing is parsed of
+        what was sent: an odd Origin is simply none of these.
+        """
+        if bool(self.origin) and origin == self.origin:
+            return True
+        public = bool(self.origin) and host == urlsplit(self.origin).netloc
+        return origin == f"http://{host}" and not (public and self.secure)
 
 
 LOCAL = Reach()

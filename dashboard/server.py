@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import waitress
 from flask import Flask
@@ -14,11 +15,20 @@ from dashboard.first import Switch, create_first_app
 from dashboard.reach import check_port, is_open_to_others, reach_of
 from dashboard.security import LARGEST_UPLOAD
 from dashboard.setup.page import PLACE
-from dashboard.signin.people import read_roll
 from spread.errors import Problem, SettingsError
+from spread.people.folder import read_roll
 from spread.session import Session
 
-THREADS = 4
+if TYPE_CHECKING:
+    from dashboard.office.front import Office
+
+PROXY = "127.0.0.1"
+THREADS = 8
+CONNECTIONS = 1000
+"""Open at one time; a browser holds half a dozen."""
+SLOWEST = 20
+"""Seconds that a connection may stand still before it is closed. A request that trickles in waits in a buffer
+and holds up no thread."""
 IN_THE_CLEAR = (
     "Caution: without TLS, pass phrases and records cross the network readable to others on it, and phones "
     "cannot open the round without a connection. Put a TLS proxy before it and name it with --public."
@@ -65,7 +75,47 @@ def serve(
         line += f"\nOthers reach it at the addresses of this machine, port {port}."
     if is_open_to_others(host, public) and not reach.secure:
         line += f"\n{IN_THE_CLEAR}"
-    run(app.server, host, port, line)
+    run(app.server, host, port, line, behind=bool(public))
+
+
+def serve_office(
+    url: str,
+    open_session: Callable[[str], Session],
+    host: str = "127.0.0.1",
+    port: int = 8050,
+    *,
+    public: str = "",
+) -> None:
+    """Serve every building of an office until interrupted.
+
+    Parameters
+    ----------
+    url
+        The office.
+    open_session
+        Opens a building by its key; each is opened when somebody first asks for it.
+    host, port, public
+        As for :func:`serve`.
+
+    Raises
+    ------
+    SettingsError
+        One sentence: no such office, nobody in it, or an address or port that cannot be used.
+    """
+    from dashboard.office.front import Office  # noqa: PLC0415 - an office needs packages of its own
+    from spread.office.connecting import open_office, shown  # noqa: PLC0415
+
+    reach = reach_of(host, public)
+    check_port(port)
+    office = Office(open_office(url), open_session, reach)
+    if not office.people.everyone():
+        fix = f"add somebody: spread office people {shown(url)} --add CODE --role administrator"
+        raise SettingsError(Problem(shown(url), "", "nobody can sign in", fix))
+    at = reach.origin or _url("127.0.0.1" if reach.any_address else host, port)
+    line = f"The office {shown(url)} is open at {at}/  (Ctrl+C closes it)"
+    if is_open_to_others(host, public) and not reach.secure:
+        line += f"\n{IN_THE_CLEAR}"
+    run(office, host, port, line, behind=bool(public))
 
 
 def serve_first(
@@ -98,15 +148,44 @@ def serve_first(
     run(switch, host, port, f"{line}\nIts folder is made in {folder.resolve()}")
 
 
-def run(server: Flask | Switch, host: str, port: int, line: str) -> None:
-    """Listen, say ``line``, and answer until interrupted."""
+def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, behind: bool = False) -> None:
+    """Listen, say ``line``, and answer until interrupted; ``behind`` a TLS proxy of this machine."""
+    listening = listener(server, host, port, behind=behind)
+    logging.getLogger("waitress").setLevel(logging.ERROR)
+    print(line, flush=True)
     try:
-        listening = waitress.create_server(
+        listening.run()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        listening.close()
+
+
+def listener(
+    server: Flask | Switch | Office, host: str, port: int, *, behind: bool = False
+) -> waitress.server.BaseWSGIServer:
+    """Return the server that listens, ready to run.
+
+    Raises
+    ------
+    SettingsError
+        When the port cannot be used.
+    """
+    try:
+        return waitress.create_server(
             server,
             host=host,
             port=port,
             threads=THREADS,
             ident=None,
+            connection_limit=CONNECTIONS,
+            channel_timeout=SLOWEST,
+            cleanup_interval=5,
+            asyncore_use_poll=True,
+            # The address that a proxy on this machine passes on counts for the limit of tries.
+            trusted_proxy=PROXY if behind else None,
+            trusted_proxy_headers={"x-forwarded-for"} if behind else set(),
+            clear_untrusted_proxy_headers=True,
             max_request_body_size=LARGEST_UPLOAD,
         )
     except (OSError, ValueError) as error:
@@ -119,14 +198,6 @@ def run(server: Flask | Switch, host: str, port: int, line: str) -> None:
                 "choose another port, such as 8051, and an address of this machine",
             )
         ) from error
-    logging.getLogger("waitress").setLevel(logging.ERROR)
-    print(line, flush=True)
-    try:
-        listening.run()
-    except KeyboardInterrupt:
-        pass
-    finally:
-        listening.close()
 
 
 def check_address(host: str, port: int, public: str = "", folder: Path | None = None) -> None:

@@ -17,7 +17,7 @@ from spread.decisions.doors.why import Why, explain
 from spread.decisions.past import Past, past_of
 from spread.decisions.view import View
 from spread.decisions.words import as_percent
-from spread.errors import Problem, SpreadError
+from spread.errors import Problem, RecordError, SpreadError
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
@@ -242,6 +242,11 @@ class Session:
         row["when"] = row["when"] or self.today.isoformat()
         latest = max(self.on, dt.date.today())
         record = record_from_fields(row, self.plan.units, file=LOG_FILE, where="new row", today=latest)
+        corrected = self.building.log.by_id.get(record.supersedes)
+        if corrected is not None and corrected.unit != record.unit:
+            what = f"it corrects row {corrected.id}, which is of {corrected.unit}, but is of {record.unit}"
+            fix = f"take the row back under {corrected.unit}, and record {record.unit} anew"
+            raise RecordError(Problem(LOG_FILE, "new row, field supersedes", what, fix))
         with self._lock:
             before = self.chances()
             if not self.building.store.append(record):

@@ -17,6 +17,7 @@ from dashboard.round.addresses import building_key
 from dashboard.round.claims import LASTS, MOST, Claims
 from spread.building import load_building
 from spread.decisions.round.twice import answered_twice
+from spread.people.roles import Person
 from spread.records.identity import identity_of
 from spread.records.log import Log
 from spread.session import Session
@@ -49,7 +50,7 @@ class Phone:
         self.holds, self.count = [], 0
 
     def sign_in(self):
-        g.who = request.headers.get("X-Who", "")
+        g.person = Person(request.headers.get("X-Who", ""), "", "")
 
     def send(self, path, **body):
         key = self.client.post(path, json={"building": ""}, headers={"X-Who": self.who}).get_json()[

@@ -7,10 +7,11 @@ from collections.abc import Callable
 
 from flask import Blueprint, Flask, Response, jsonify
 
-from dashboard.signin.who import who
+from dashboard.signin.who import may, note, who
 from dashboard.web.voice import desk_voice
 from spread.decisions.round.twice import answered_twice
 from spread.errors import SpreadError
+from spread.people.roles import GUARD, UNITS
 from spread.session import Session
 from spread.words import say
 from spread.words.guard import trouble_sentences
@@ -24,9 +25,9 @@ def add_guard(server: Flask, session: Session) -> None:
 
     def now(words: str = "") -> Response:
         trouble = session.building.store.trouble
-        lines = [] if trouble is None else trouble_sentences(trouble, desk_voice())
-        choice = trouble is not None and bool(trouble.lost or trouble.altered)
-        twice = answered_twice(session.view.log, session.today)
+        lines = [] if trouble is None or not may(UNITS) else trouble_sentences(trouble, desk_voice())
+        choice = trouble is not None and may(GUARD) and bool(trouble.lost or trouble.altered)
+        twice = answered_twice(session.view.log, session.today) if may(UNITS) else ()
         doors = [say(fact, desk_voice()) for fact in twice]
         return jsonify(version=session.version, lines=lines, choice=choice, words=words, twice=doors)
 
@@ -50,10 +51,12 @@ def add_guard(server: Flask, session: Session) -> None:
 
     @guard.post("/guard/put-back")
     def put_back() -> Response:
+        note("log put back")
         return chosen(session.building.store.put_back)
 
     @guard.post("/guard/accept")
     def accept() -> Response:
+        note("log accepted")
         by = who()
         why = f"taken as it is on a page by {by}" if by else "taken as it is on a page"
         return chosen(lambda: session.building.store.accept(why=why))

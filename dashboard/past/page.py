@@ -16,8 +16,10 @@ from dashboard.figures.building import (
 from dashboard.figures.drawn import Drawn
 from dashboard.figures.graph import STYLE, filled, graph, outputs
 from dashboard.pages import Page
+from dashboard.signin.who import may, require
 from dashboard.web.address import asked_path
 from dashboard.web.voice import desk_voice
+from spread.people.roles import UNITS
 from spread.session import Session
 from spread.weeks import monday_of
 from spread.words import ENGLISH, Voice
@@ -58,7 +60,7 @@ def build_layout(session: Session, unit: str, voice: Voice = ENGLISH) -> html.Ma
             graph("past-sources", sources_figure(learned, voice), voice),
             _list(learned_words(learned, voice)),
         ]
-    one = [
+    one: list[Component] = [
         html.H2(voice.text("One unit")),
         html.Label(
             [
@@ -83,7 +85,8 @@ def build_layout(session: Session, unit: str, voice: Voice = ENGLISH) -> html.Ma
             ),
         ]
     )
-    left, *right = (html.Section(parts, className="past-box") for parts in (first, one, rates))
+    shown = (first, one, rates) if may(UNITS) else (first, rates)
+    left, *right = (html.Section(parts, className="past-box") for parts in shown)
     return html.Main(
         [
             html.Header(head, className="head"),
@@ -112,6 +115,7 @@ def register(app: Dash, session: Session) -> None:
         prevent_initial_call=True,
     )
     def other_unit(unit: object) -> tuple[object, ...]:
+        require(UNITS)
         wanted = unit.strip() if isinstance(unit, str) else ""
         if wanted not in session.plan.units:
             return (no_update,) * len(outputs("past-trail"))

@@ -10,7 +10,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State, html, no_update
 from dashboard.plan import looks, panel, view
 from dashboard.plan.answers import fields_of
 from dashboard.plan.layout import busy_words, geometry_of
-from dashboard.signin.who import signed
+from dashboard.signin.who import recorded
 from dashboard.times import weeks_of
 from dashboard.web.voice import desk_voice
 from spread.errors import SpreadError
@@ -118,7 +118,7 @@ def keep_answer(session: Session, answer: object) -> tuple[Any, Any, Any, Any]:
     echo = str(answer.get("id", ""))[:64] if isinstance(answer, dict) else ""
     try:
         fields = fields_of(answer, session.plan, session.today)
-        kept = session.record(signed(fields, session.view.log), keep_day=True)
+        kept = recorded(session, fields)
     except SpreadError as error:
         return {"id": echo, "ok": False, "words": str(error)}, no_update, no_update, no_update
     except OSError:

@@ -11,6 +11,7 @@ from dash import dcc, html
 from dashboard.plan import looks, view
 from dashboard.plan.facts import ONLY
 from dashboard.plan.geometry import plan_geometry
+from dashboard.web.address import here
 from dashboard.web.voice import desk_voice
 from dashboard.words import CLASS_WORDS
 from spread.contacts.exposure import ExposureSettings
@@ -260,7 +261,7 @@ def taught_part() -> html.Details:
             html.H3("Infested units through the weeks"),
             html.Div(id="past-chart", className="trail"),
             html.Div(id="taught"),
-            html.P(html.A("The past in figures, with tables", href="/past")),
+            html.P(html.A("The past in figures, with tables", href=here("/past"))),
         ],
         id="taught-part",
         className="taught",

@@ -9,6 +9,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.pages import pages
+from dashboard.web.address import here
 from spread.words import ENGLISH, Voice
 from spread.words.why import bears_title
 
@@ -71,7 +72,10 @@ def _followup(followup: dict[str, Any] | None, voice: Voice) -> list[Component]:
     ]
     if any(page.path == "/week" for page in pages()):
         link = html.A(
-            voice.text("Calendar file"), href="/week/export/icalendar", download="", className="calendar-file"
+            voice.text("Calendar file"),
+            href=here("/week/export/icalendar"),
+            download="",
+            className="calendar-file",
         )
         parts.append(html.P([link, " " + voice.text("of duties and visits that are due")], className="soft"))
     return parts
@@ -84,7 +88,7 @@ def links_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]
     return [
         html.A(
             voice.text("Room sheet and findings"),
-            href=f"/room/{quote(panel['unit'], safe='')}",
+            href=here(f"/room/{quote(panel['unit'], safe='')}"),
             className="link-out",
         )
     ]

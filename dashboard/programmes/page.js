@@ -3,6 +3,7 @@ import "../web/guard.js";
 import "../web/sign_again.js";
 import "../web/switch.js";
 import { fill as show } from "../web/dash.js";
+import { here } from "../web/root.js";
 import { at as found } from "../web/elements.js";
 
 const at = (id) => found(`programmes-${id}`);
@@ -15,7 +16,7 @@ let asked = 0;
 async function send(what, body) {
   let reply;
   try {
-    reply = await fetch(`/programmes/${what}`, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+    reply = await fetch(here(`/programmes/${what}`), { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
   } catch {
     throw new Error("The server cannot be reached; see whether it still runs, then load the page again.");
   }
@@ -87,10 +88,10 @@ function choices(shown) {
 
 function links() {
   const query = new URLSearchParams(prices());
-  at("keep").href = `/programmes/prices.toml?${query}`;
+  at("keep").href = here(`/programmes/prices.toml?${query}`);
   query.set("choose", at("choose").value);
-  at("pdf").href = `/programmes/proposal.pdf?${query}`;
-  at("html").href = `/programmes/proposal?${query}`;
+  at("pdf").href = here(`/programmes/proposal.pdf?${query}`);
+  at("html").href = here(`/programmes/proposal?${query}`);
 }
 
 function faults(now) {

@@ -17,7 +17,7 @@ from dashboard.round.bring import choices
 from dashboard.round.doors import DoorList
 from dashboard.round.rooms import Rooms
 from dashboard.round.together import Together
-from dashboard.signin.who import signed, who
+from dashboard.signin.who import recorded, who
 from dashboard.web.bar import bar_html
 from dashboard.web.files import (
     FILES,
@@ -223,7 +223,7 @@ def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:
         log = session.view.log
         codes = rooms.sheet.by_code if isinstance(answer, Mapping) and "items" in answer else ()
         fields = phone_fields(answer, session.plan, session.today, log, codes)
-        kept = session.record(signed(fields, log), keep_day=True)
+        kept = recorded(session, fields)
     except SpreadError as error:
         return reply | {"ok": False, "words": str(error)}
     except Exception:

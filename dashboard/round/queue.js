@@ -1,6 +1,7 @@
 /* Answers that wait: each is kept on the phone under its own id before anything else happens, sent in order,
    and forgotten only when the server says by that id that it is kept. Sent twice it is one record: the server
    knows the id. What the server refuses stays, with its sentence, until a person decides. */
+import { here } from "../web/root.js";
 import { keep, newId } from "../web/storage.js";
 import { say } from "./said.js";
 
@@ -72,7 +73,7 @@ export async function post(address, body) {
   const stop = new AbortController();
   const late = setTimeout(() => stop.abort(), PATIENCE);
   try {
-    const response = await fetch(address, {
+    const response = await fetch(here(address), {
       method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal: stop.signal, cache: "no-store",
     });
     let reply = null;

@@ -2,12 +2,14 @@
    to try again. */
 import { at, el } from "../web/elements.js";
 import { speakDay } from "../web/local.js";
+import { here } from "../web/root.js";
+import { MARK } from "../web/storage.js";
 import { Q } from "./queue.js";
 import { many, say } from "./said.js";
 
 window.addEventListener("online", Q.now);
 window.addEventListener("offline", () => { Q.online = false; Q.changed(); });
-window.addEventListener("storage", (event) => { if (event.key && event.key.startsWith("spread.wait.")) Q.changed(); });
+window.addEventListener("storage", (event) => { if (event.key && event.key.startsWith(`${MARK}wait.`)) Q.changed(); });
 document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") Q.send(); });
 
 /* -- what the pages show of it: a button with the count, and a sheet with the answers -- */
@@ -80,6 +82,6 @@ document.addEventListener("click", function (event) {
    open, also without a connection, but cannot be opened without one. */
 window.addEventListener("load", function () {
   if (!("serviceWorker" in navigator) || !window.isSecureContext) return;
-  for (const scope of ["/round", "/room/"]) navigator.serviceWorker.register("/round/worker.js", { scope: scope }).catch(() => {});
+  for (const scope of ["/round", "/room/"]) navigator.serviceWorker.register(here("/round/worker.js"), { scope: here(scope) }).catch(() => {});
   if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
 });

@@ -1,6 +1,7 @@
 /* The room page: where the unit stands, saving what was found, taking it back, and the server's word. Everything
    is answered through the same queue as the round, so it works without a connection. */
 import { at, el } from "../web/elements.js";
+import { here } from "../web/root.js";
 import { keep, storageWorks } from "../web/storage.js";
 import { Q } from "./queue.js";
 import "./queue_sheet.js";
@@ -139,7 +140,7 @@ Q.onReply = function (reply) {
 };
 Q.onChange = function () { if (at("judge").open) { drawJudge(); Q.show(); } else draw(); };
 function fetchAny() {
-  fetch("/room/sheet.json").then((reply) => reply.json()).then((any) => keep.try(`any-room.${any.building.key}`, any)).catch(() => {});
+  fetch(here("/room/sheet.json")).then((reply) => reply.json()).then((any) => keep.try(`any-room.${any.building.key}`, any)).catch(() => {});
 }
 function openFirst() {
   const status = R.given || !R.room ? "look" : R.room.status === "treat" ? "treat" : R.room.status === "revisit" ? "traps" : "look";

@@ -1,5 +1,6 @@
 /* What the parts of the room page share: the unit, what is known of it, the draft of findings, and keeping an
    answer. */
+import { here } from "../web/root.js";
 import { at, el } from "../web/elements.js";
 import { keep } from "../web/storage.js";
 import { day } from "./base.js";
@@ -7,7 +8,7 @@ import { findings } from "./findings.js";
 import { Q } from "./queue.js";
 import { say } from "./said.js";
 
-const unit = decodeURIComponent(location.pathname.replace(/^\/room\//, "").replace(/\/$/, ""));
+const unit = decodeURIComponent(location.pathname.slice(here("/room/").length).replace(/\/$/, ""));
 /* any: the sheet that all rooms share; room: the server's word on this one; last: what may be taken back. */
 export const R = { unit: unit, given: new URLSearchParams(location.search).get("from") || "", any: null, room: null, draft: null, last: null };
 

@@ -1,6 +1,7 @@
 /* The round: one door at a time. The next door comes from what the phone has, at once; what the server
    plans after an answer takes its place when it arrives soon, and is offered when it arrives late. */
 import { at, el } from "../web/elements.js";
+import { here } from "../web/root.js";
 import { keep, storageWorks } from "../web/storage.js";
 import { clock, day, walk } from "./base.js";
 import { Q } from "./queue.js";
@@ -73,7 +74,7 @@ function drawDoor() {
   const held = T.holds().includes(door.unit), done = T.answered()[door.unit];
   const tags = [held ? say("taken_here") : T.takenBy(door.unit), door.status === "treat" ? say("to_treat") : door.status === "revisit" ? say("to_revisit") : "", ...door.asked, door.beyond ? say("beyond") : "", door.access].filter(Boolean);
   const better = offered && offered !== door.unit && find(offered);
-  const link = el("a", { class: "act", href: `/room/${encodeURIComponent(door.unit)}`, text: say("room_sheet") });
+  const link = el("a", { class: "act", href: here(`/room/${encodeURIComponent(door.unit)}`), text: say("room_sheet") });
   const take = held || !(door.unit in T.taken()) ? el("button", { type: "button", class: "quiet", id: "take", text: say(held ? "give_back" : "take"), click: () => claim([door.unit], !held) }) : "";
   at("door").replaceChildren(
     better ? offer(better) : "",
@@ -128,7 +129,7 @@ function drawLast() {
   at("last-words").textContent = last.words;
   const room = at("last-room");
   room.hidden = last.answer !== "found";
-  if (!room.hidden) { room.href = `/room/${encodeURIComponent(last.unit)}?from=${last.id}`; room.setAttribute("aria-label", say("room_sheet_of", { unit: last.unit })); }
+  if (!room.hidden) { room.href = here(`/room/${encodeURIComponent(last.unit)}?from=${last.id}`); room.setAttribute("aria-label", say("room_sheet_of", { unit: last.unit })); }
   at("undo").setAttribute("aria-label", say("undo_what", { what: last.words }));
 }
 const chosen = el("input", { id: "code", type: "text", autocomplete: "off", autocapitalize: "characters", enterkeyhint: "go" });
@@ -363,7 +364,7 @@ Q.onChange = function () {
 
 /* For rooms that are opened without a connection: the sheet that all of them share, once the page stands. */
 window.addEventListener("load", () => setTimeout(() => {
-  fetch("/room/sheet.json").then((reply) => reply.json()).then((any) => keep.try(`any-room.${any.building.key}`, any)).catch(() => {});
+  fetch(here("/room/sheet.json")).then((reply) => reply.json()).then((any) => keep.try(`any-room.${any.building.key}`, any)).catch(() => {});
 }, 3000));
 
 load();

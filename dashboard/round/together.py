@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from dashboard.round.claims import MOST, SUFFIX, Claims
-from dashboard.signin.who import who
+from dashboard.signin.who import may, who
 from spread.building import LOG_FILE
 from spread.decisions.round.twice import answered_twice, is_door_answer
 from spread.errors import SpreadError
+from spread.people.roles import RECORD
 from spread.session import Session
 from spread.words import Voice, say
 from spread.words.guard import trouble_sentences
@@ -52,7 +53,7 @@ class Together:
             log.warning("the records could not be read again", exc_info=True)
         view = session.view
         phone, holds = _phone(ask), self._units(ask.get("holds"))
-        held = self.claims.hold(phone, who(), holds) if phone else ()
+        held = self.claims.hold(phone, who(), holds) if phone and may(RECORD) else ()
         trouble = session.building.store.trouble
         today = [row for row in view.log.current if row.when == session.today and is_door_answer(row)]
         return {

@@ -1,8 +1,9 @@
 /* Another language or measure on the phone: the kept pages are fetched anew in it, if there is a connection, and then
    loaded. Without one they stay as they were kept, and the switch goes back. */
+import { here, root } from "../web/root.js";
 import { chosen } from "../web/switch.js";
 
-const PAGES = ["/round", "/room/"];
+const PAGES = ["/round", "/room/"].map(here);
 
 /* Says whether the kept pages are in the chosen voice now. */
 async function anew() {
@@ -10,7 +11,7 @@ async function anew() {
   const fresh = await Promise.all(PAGES.map((page) => fetch(`${page}?fresh`, { cache: "no-cache" })));
   if (!globalThis.caches || fresh.some((page) => !page.ok || page.redirected)) return false;
   for (const name of await caches.keys()) {
-    if (!name.startsWith("spread-field-")) continue;
+    if (!name.startsWith(`spread-field${root}-`)) continue;
     const kept = await caches.open(name);
     await Promise.all(PAGES.map((page, i) => kept.put(page, fresh[i].clone())));
   }

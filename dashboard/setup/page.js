@@ -1,5 +1,6 @@
 /* The set-up page. It keeps what was typed and the corrections; the server draws and checks them. */
 import { at, el } from "../web/elements.js";
+import { here } from "../web/root.js";
 import { inFeet, number } from "../web/local.js";
 import "../web/sign_again.js";
 import "../web/switch.js";
@@ -14,7 +15,7 @@ function say(problems) {
 
 async function ask(address, sent) {
   try {
-    const reply = await fetch(address, {
+    const reply = await fetch(here(address), {
       method: "POST",
       headers: { "Content-Type": "application/json" },
       body: JSON.stringify(sent),

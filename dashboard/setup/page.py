@@ -21,6 +21,7 @@ from flask import Blueprint, Flask, Response, current_app, jsonify, render_templ
 
 from dashboard.pages import Page
 from dashboard.setup.drawing import floor_drawing, numbered_checks
+from dashboard.web.address import here
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.sent import sent_json
@@ -96,6 +97,7 @@ def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -
         return render_template(
             "setup.html",
             bar=bar_html("/setup"),
+            root=here(""),
             scripts=script_tags("setup/page.js"),
             measure=desk_voice().measure,
             layouts=[(name, LAYOUT_WORDS[name]) for name in LAYOUTS],

@@ -1,75 +1,65 @@
-"""The gate before every page of a building that people sign in to."""
+"""The gate before every page of a server that people sign in to: who they are, and what they may."""
 
 from __future__ import annotations
 
-import datetime as dt
-import threading
-from pathlib import Path
+from html import escape
 from urllib.parse import quote
 
-from flask import Flask, Response, g, jsonify, redirect, request, session
+from flask import Flask, Response, g, jsonify, redirect, request
+from flask_login import LoginManager, UserMixin, current_user
 from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.reach import Reach
-from dashboard.signin.people import PEOPLE_FILE, Person, Roll, read_roll
-from dashboard.signin.who import GATED
-from spread.errors import SettingsError
+from dashboard.signin.rights import ADDRESSES, ANYBODY, right_for
+from dashboard.signin.who import GATED, Gated, may, not_allowed, note
+from spread.people.kept import LASTS
+from spread.people.roles import FIGURES, PEOPLE, Person
 
-SIGN_IN, SIGN_OUT = "/sign-in", "/sign-out"
+SIGN_IN, SIGN_OUT, PHRASE = "/sign-in", "/sign-out", "/phrase"
 OPEN = ("/health", SIGN_IN, f"{SIGN_IN}/page.css", f"{SIGN_IN}/page.js")
 """Addresses that answer without a sign-in. Everything else is shut."""
-LASTS = dt.timedelta(hours=12)
-"""A working day with its way home; common practice, no source."""
 AGAIN = "Sign in again: this sign-in has ended, or there was none."
+FORBIDDEN = """<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><title>Not for this role</title>
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<link rel="icon" href="data:,"><link rel="stylesheet" href="/sign-in/page.css"></head>
+<body><main><h1>Not for this role</h1><p>{words}</p>
+<p><a class="back" href="{home}">Back to what you may see</a></p>
+<p><a class="back" href="/sign-out">Sign out</a></p></main></body></html>
+"""
 
 
-class Rolls:
-    """The people of a building as the file says now; read again when the file changes.
+class SignedIn(UserMixin):
+    """A person with the sign-in that they came by; the cookie holds its token and nothing else."""
 
-    A file that is gone or spoilt while the building is served lets nobody in.
-    """
+    def __init__(self, person: Person, token: str) -> None:
+        self.person, self.token = person, token
 
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        self._lock = threading.Lock()
-        self._seen: tuple[int, int, int] | None = None
-        self._roll: Roll | None = None
-
-    def now(self) -> Roll | None:
-        """Return who may sign in now; None if that cannot be told."""
-        try:
-            stat = (self._folder / PEOPLE_FILE).stat()
-        except OSError:
-            return None
-        seen = (stat.st_mtime_ns, stat.st_ino, stat.st_size)
-        with self._lock:
-            if seen != self._seen:
-                try:
-                    self._roll = read_roll(self._folder)
-                except SettingsError:
-                    self._roll = None
-                self._seen = seen
-            return self._roll
+    def get_id(self) -> str:
+        """Return the token, by which the next request finds this sign-in again."""
+        return self.token
 
 
-def shut(server: Flask, rolls: Rolls, roll: Roll, reach: Reach, name: str) -> None:
-    """Ask everybody who reaches a server to sign in.
+def shut(server: Flask, asks: Gated, reach: Reach, name: str, addresses: Addresses = ADDRESSES) -> None:
+    """Ask everybody who reaches a server to sign in, and let them do what their role allows.
 
     Parameters
     ----------
     server
         Its checks of hosts and origins are on it already: they come first.
-    rolls, roll
-        The people of the building, and as they are now.
+    asks
+        The people, and the building that the server shows.
     reach
         Whether people come by https.
     name
-        Parts the cookies of two buildings that are served on one machine; letters and digits.
+        Parts the cookies of two servers on one machine; letters and digits.
+    addresses
+        Which right each address asks for.
     """
     server.config.update(
         {
-            GATED: True,
-            "SECRET_KEY": roll.key,
+            GATED: asks,
+            "SECRET_KEY": asks.people.key(),
             # A name that begins so is taken by browsers only over TLS and from this very host.
             "SESSION_COOKIE_NAME": f"{'__Host-' if reach.secure else ''}spread-{name}",
             "SESSION_COOKIE_HTTPONLY": True,
@@ -80,15 +70,26 @@ def shut(server: Flask, rolls: Rolls, roll: Roll, reach: Reach, name: str) -> No
             "SESSION_REFRESH_EACH_REQUEST": False,  # twelve hours from the sign-in, not from the last request
         }
     )
+    manager = LoginManager(server)
+    manager.session_protection = None  # a phone changes its address all day
+
+    @manager.user_loader
+    def load(token: str) -> SignedIn | None:
+        person = asks.people.signed_in(token) if asks.people.key() else None
+        return SignedIn(person, token) if person else None
 
     @server.before_request
     def ask() -> AnyResponse | tuple[Response, int] | None:
-        person = _signed_in(rolls)
-        g.who = person.code if person else ""
-        if person or request.path in OPEN:
+        if current_user.is_authenticated and works_here(current_user.person, asks.building):
+            g.person = current_user.person
+            return _allowed(request.method, request.path, addresses)
+        if request.path in OPEN:
             return None
+        if current_user.is_authenticated:
+            return _forbidden("This building is not one that you work for.", "/")
         if request.method == "GET" and _is_visit():
-            return redirect(f"{SIGN_IN}?next={quote(request.full_path.rstrip('?'), safe='/')}")
+            whole = request.script_root + request.full_path.rstrip("?")
+            return redirect(f"{SIGN_IN}?next={quote(whole, safe='/')}")
         # For a script: no page stands where its answer should be. Each of ours reads one of these.
         return jsonify(ok=False, words=AGAIN, problems=[AGAIN], sign_in=SIGN_IN), 401
 
@@ -98,11 +99,12 @@ def shut(server: Flask, rolls: Rolls, roll: Roll, reach: Reach, name: str) -> No
         return response
 
 
-def sign_in(person: Person) -> None:
-    """Remember in the signed cookie who this is."""
-    session.clear()
-    session.permanent = True
-    session["who"], session["mark"] = person.code, person.mark
+Addresses = tuple[tuple[str, str, str], ...]
+
+
+def works_here(person: Person, building: str) -> bool:
+    """Say whether somebody works for a building; empty for a folder and for the office itself."""
+    return not building or building in person.buildings
 
 
 def safe_next(text: str) -> str:
@@ -116,12 +118,27 @@ def safe_next(text: str) -> str:
     return "/" if text.partition("?")[0] in (*OPEN, SIGN_OUT) else text
 
 
-def _signed_in(rolls: Rolls) -> Person | None:
-    code, mark = session.get("who"), session.get("mark")
-    if not isinstance(code, str) or (roll := rolls.now()) is None:
+def _allowed(method: str, path: str, addresses: Addresses) -> AnyResponse | tuple[Response, int] | None:
+    """Return what is answered instead where somebody lacks the right; None where they have it."""
+    if path in OPEN:
         return None
-    person = roll.people.get(code)
-    return person if person and person.mark == mark else None
+    right = right_for(method, path, addresses)
+    if right == ANYBODY or (right is not None and may(right)):
+        return None
+    if path == "/" and method == "GET":  # the first page of a building, for somebody who may not see its plan
+        if may(FIGURES):
+            return redirect(f"{request.script_root}/past")
+        if may(PEOPLE):
+            return redirect("/people")
+    note("refused", f"{method} {path[:120]}")
+    return _forbidden(not_allowed(right or ""), f"{request.script_root}/")
+
+
+def _forbidden(words: str, home: str) -> tuple[Response, int]:
+    if request.method == "GET" and _is_visit():
+        page = FORBIDDEN.format(words=escape(words), home=escape(home))
+        return Response(page, mimetype="text/html"), 403
+    return jsonify(ok=False, words=words, problems=[words]), 403
 
 
 def _is_visit() -> bool:

@@ -4,7 +4,7 @@ const at = (id) => document.getElementById(id);
 const said = JSON.parse(at("said").textContent);
 const MARK = "spread.";
 const keys = () => { try { return Object.keys(localStorage).filter((key) => key.startsWith(MARK)); } catch { return []; } };
-const waiting = keys().filter((key) => key.startsWith(`${MARK}wait.`)).length;
+const waiting = keys().filter((key) => key.match(/^spread\.(at\.[^.]+\.)?wait\./)).length;
 
 if (at("see")) {
   at("see-part").hidden = false;
@@ -15,11 +15,12 @@ if (at("see")) {
 const out = new URLSearchParams(location.search).has("out");
 if (out) {
   /* Answers and findings that wait are somebody's work and stay; what can be fetched again goes. */
-  for (const key of keys()) if (/^spread\.(doors|round|any-room|room|roomlast)\./.test(key)) localStorage.removeItem(key);
+  for (const key of keys()) if (/^spread\.(at\.[^.]+\.)?(doors|round|any-room|room|roomlast)\./.test(key)) localStorage.removeItem(key);
 }
 
 const words = [];
 if (out) words.push(said.out);
+if (new URLSearchParams(location.search).has("changed")) words.push(said.changed);
 if (waiting) words.push(said.waiting[waiting === 1 ? 0 : 1].replace("{number}", waiting));
 if (words.length && at("kept")) { at("kept").textContent = words.join(" "); at("kept").hidden = false; }
 

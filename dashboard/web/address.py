@@ -23,4 +23,10 @@ def asked_path() -> str:
         came = urlsplit(request.referrer or "")
     except ValueError:  # such as http://[
         return ""
-    return came.path if came.path and came.netloc == request.host else ""
+    inside = came.path.startswith(f"{request.script_root}/") and came.netloc == request.host
+    return came.path.removeprefix(request.script_root) if inside else ""
+
+
+def here(path: str) -> str:
+    """Return the address of a page of this building for a link: in an office, below the building's own."""
+    return (request.script_root if has_request_context() else "") + path

@@ -7,14 +7,18 @@ from html import escape
 from flask import current_app, has_app_context
 
 from dashboard.pages import pages
-from dashboard.signin.who import is_gated
+from dashboard.signin.who import gated, may_open
+from dashboard.web.address import here
 from spread.words.voice import ENGLISH, Voice
 
 ONLY = "SPREAD_ONLY"
 """Setting of a Flask server that has some of the pages only: their addresses."""
 
-LABEL, SIGN_OUT = "Pages", "Sign out"
+LABEL, SIGN_OUT, BUILDINGS = "Pages", "Sign out", "Buildings"
 """What the bar says besides the names of the pages."""
+
+TEAM = (("/people", "People"), ("/audit", "Who did what"))
+"""Pages of the administrator, which a server of people has besides those of a building."""
 
 
 def bar_html(path: str, voice: Voice = ENGLISH) -> str:
@@ -28,12 +32,23 @@ def bar_html(path: str, voice: Voice = ENGLISH) -> str:
     def name(word: str) -> str:
         return escape(voice.term("bar", word))
 
+    def link(to: str, word: str, address: str) -> str:
+        return f'<li><a href="{escape(address)}"{_current(to, path)}>{name(word)}</a></li>'
+
     links = [
-        f'<li><a href="{escape(page.path)}"{_current(page.path, path)}>{name(page.name)}</a></li>'
+        link(page.path, page.name, here(page.path))
         for page in pages()
-        if page.in_bar and (only is None or page.path in only)
+        if page.in_bar and (only is None or page.path in only) and may_open(page.path)
     ]
-    if is_gated():
+    if asks := gated():
+        if asks.office:
+            links.insert(
+                0,
+                link("/", BUILDINGS, "/")
+                if not asks.building
+                else f'<li><a href="/">{name(BUILDINGS)}</a></li>',
+            )
+        links += [link(to, word, to) for to, word in TEAM if may_open(to)]
         links.append(f'<li><a href="/sign-out">{name(SIGN_OUT)}</a></li>')
     return f'<nav class="pages-bar" aria-label="{name(LABEL)}"><ul>{"".join(links)}</ul></nav>'
 

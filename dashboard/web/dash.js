@@ -1,5 +1,7 @@
 /* What our modules and Dash have to do with each other. Dash looks for our functions on `window` when it starts,
    which is after every module of the page has run. */
+import { root } from "./root.js";
+
 const dash = (window.dash_clientside = window.dash_clientside || {});
 
 /* The functions that clientside callbacks of the namespace `spread` name. */
@@ -9,4 +11,7 @@ export const tell = (id, data) => fill(id, { data: data });
 
 const bare = (path) => path.replace(/(.)\/+$/, "$1");
 /* A page was laid out for the address that the browser told; where it told none, ask again. */
-pages.address = (path, laidOut) => (bare(path) === bare(laidOut) ? dash.no_update : path);
+pages.address = function (path, laidOut) {
+  const asked = path.startsWith(`${root}/`) ? path.slice(root.length) : "/";
+  return bare(asked) === bare(laidOut) ? dash.no_update : asked;
+};

@@ -17,6 +17,8 @@ from pathlib import Path, PurePosixPath
 from flask import Blueprint, Flask, Response, abort, request
 from jinja2 import Environment, Template
 
+from dashboard.web.address import here
+
 HERE = Path(__file__).parent.parent
 FILES = "/files"
 KINDS = {".js": "text/javascript", ".css": "text/css"}
@@ -69,7 +71,7 @@ def _template(name: str) -> Template:
 
 def filled(name: str, **values: object) -> str:
     """Return a template of a page's folder with values in it, escaped where they are not marked as safe."""
-    return _template(name).render(**values)
+    return _template(name).render(root=here(""), **values)
 
 
 def data_tag(identity: str, data: object) -> str:

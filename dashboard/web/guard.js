@@ -2,12 +2,13 @@
    A page that can ask its data anew does so; any other says that there is news. What was lost is said above
    everything, with the two ways out. */
 import { el } from "./elements.js";
+import { here } from "./root.js";
 
 const EVERY = 1500;
 let version = null, shown = "";
 
 async function ask(address, more = {}) {
-  const reply = await fetch(address, { headers: { Accept: "application/json" }, ...more });
+  const reply = await fetch(here(address), { headers: { Accept: "application/json" }, ...more });
   if (reply.ok) show(await reply.json());
 }
 

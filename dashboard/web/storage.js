@@ -1,6 +1,8 @@
 /* What a browser keeps for a page. localStorage is written before the next line runs, so an answer is kept before
-   the page moves on. */
-const MARK = "spread.";
+   the page moves on. Buildings of one office keep apart what they keep. */
+import { root } from "./root.js";
+
+export const MARK = `spread${root.replaceAll("/", ".")}.`;
 
 export const keep = {
   get(key, otherwise) {

@@ -14,6 +14,8 @@ from urllib.parse import urlencode
 from flask import Blueprint, Flask, Response, abort, render_template, request
 
 from dashboard.pages import Page
+from dashboard.signin.who import note
+from dashboard.web.address import here
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.voice import asked_voice, desk_voice
@@ -74,6 +76,7 @@ def add_week(server: Flask, session: Session) -> None:
 
     @pages.get("/week/export/<name>")
     def export(name: str) -> Response:
+        note("export", name[:40])
         if name == "all":
             return _download(make_zip(session), ZIP_FILE, "application/zip")
         if name not in EXPORTS:
@@ -150,6 +153,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
 
     return {
         "bar": bar_html("/week"),
+        "root": here(""),
         "scripts": script_tags("week/page.js"),
         "measure": voice.measure,
         "building": session.plan.name,
@@ -204,8 +208,8 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
             for row in view.doors
         ],
         "exports": tuple((name, export) for name, export in EXPORTS.items() if export.ready),
-        "sheets": f"/week/sheets?{urlencode(given)}",
-        "document": f"/week/document?{urlencode(given)}",
+        "sheets": f"{here('/week/sheets')}?{urlencode(given)}",
+        "document": f"{here('/week/document')}?{urlencode(given)}",
     }
 
 

@@ -11,6 +11,7 @@ MODULES = (
     "duties",
     "guard",
     "office",
+    "people",
     "exchange",
     "room",
     "programmes",

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from spread.commands.common import Adder, print_json
+from spread.commands.people import keep_people, people_options
 
 
 def add(command: Adder) -> None:
@@ -29,6 +30,9 @@ def add(command: Adder) -> None:
     out = step("take-out", _take_out, "write a building of the office as a folder")
     out.add_argument("key", help="what the office calls the building")
     out.add_argument("folder", help="a folder that is not there yet")
+    people_options(
+        step("people", _people, "who may sign in to the office, as what, for which buildings"), office=True
+    )
     listed = step("list", _list, "list the buildings")
     verify = step("verify", _verify, "walk the chain of every log and say whether any row was changed")
     for sub in (listed, verify):
@@ -84,6 +88,13 @@ def _take_out(args: argparse.Namespace) -> None:
         raise SettingsError(Problem(folder.name, "", what, "name a folder that is not there yet")) from None
     give_out(open_office(args.office), args.key, folder, building.log)
     print(f"Wrote {building.name} to {folder}: {len(building.log.rows)} rows.")
+
+
+def _people(args: argparse.Namespace) -> None:
+    from spread.office.connecting import open_office  # noqa: PLC0415
+    from spread.office.people import OfficePeople  # noqa: PLC0415
+
+    keep_people(OfficePeople(open_office(args.office)), args)
 
 
 def _list(args: argparse.Namespace) -> None:

@@ -16,6 +16,7 @@ from spread.files import write_whole
 from spread.office.connecting import shown, writing
 from spread.office.rows import insert_rows
 from spread.office.tables import building, building_file
+from spread.people.folder import AUDIT_FILE, PEOPLE_FILE, SIGN_INS_FILE
 from spread.records.folder import as_file
 from spread.records.log import Log
 
@@ -23,7 +24,8 @@ LOG_FILE = "records.csv"
 LARGEST = 20_000_000
 """Largest file of a folder that an office takes, in bytes."""
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
-_OURS = (".lock", ".known", ".new", ".id", ".claims")
+_OURS = (".lock", ".known", ".new", ".id", ".claims", PEOPLE_FILE, SIGN_INS_FILE, AUDIT_FILE)
+"""Ends of the names of files that stay behind: an office has people of its own."""
 
 
 def keys(engine: Engine) -> dict[str, str]:

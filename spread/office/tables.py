@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sqlalchemy import (
+    Boolean,
     CheckConstraint,
     Column,
     Date,
@@ -18,6 +19,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
+from spread.people.roles import ROLES
 from spread.records.kinds import FOUND, KINDS, LEVELS
 
 metadata = MetaData(
@@ -103,3 +105,41 @@ audit = Table(
     Column("detail", Text, nullable=False),
 )
 """Who did what besides recording: sign-ins, changes of people, exports, corrections."""
+
+person = Table(
+    "person",
+    metadata,
+    Column("code", String(8), primary_key=True),
+    Column("hash", Text, nullable=False),
+    Column("since", Date, nullable=False),
+    Column("sees_units", Boolean, nullable=False),
+)
+"""Who may sign in. What becomes of these lines is noted in the audit, which nobody can change."""
+
+person_role = Table(
+    "person_role",
+    metadata,
+    Column("code", String(8), ForeignKey("person.code", ondelete="CASCADE"), nullable=False),
+    Column("role", String(16), CheckConstraint(f"role IN {tuple(ROLES)}", name="role"), nullable=False),
+    PrimaryKeyConstraint("code", "role"),
+)
+
+person_building = Table(
+    "person_building",
+    metadata,
+    Column("code", String(8), ForeignKey("person.code", ondelete="CASCADE"), nullable=False),
+    Column("building", String(64), ForeignKey("building.key"), nullable=False),
+    PrimaryKeyConstraint("code", "building"),
+)
+
+sign_in = Table(
+    "sign_in",
+    metadata,
+    Column("digest", String(64), primary_key=True),
+    Column("code", String(8), ForeignKey("person.code", ondelete="CASCADE"), nullable=False),
+    Column("ends", DateTime(timezone=True), nullable=False),
+)
+"""Who is signed in, and until when. Of the token itself only a digest is kept."""
+
+secret = Table("secret", metadata, Column("name", String(16), primary_key=True), Column("value", Text))
+"""The key that signs cookies."""

@@ -355,6 +355,13 @@ def sign_in_words(voice: Voice) -> Table:
         "sign_out": text("Sign out"),
         "signed_in_as": text("You are signed in as {who}. What you record carries this code."),
         "sign_out_here": text("Sign out on this device"),
+        "change_phrase": text("Change the pass phrase"),
+        "old_phrase": text("Pass phrase until now"),
+        "new_phrase": text("New pass phrase"),
+        "new_more": text("15 characters or more: four or more words that do not belong together."),
+        "old_wrong": text("The pass phrase until now is not this one. Nothing was changed."),
+        "changed": text("The pass phrase is changed, and every sign-in has ended. Sign in with the new one."),
+        "back": text("Back"),
         "back_to_plan": text("Back to the plan"),
         "back_to_round": text("Back to the round"),
     }

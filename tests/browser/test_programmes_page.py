@@ -2,6 +2,8 @@
 
 import pytest
 
+from dashboard.programmes import work
+
 pytestmark = pytest.mark.browser
 
 
@@ -80,7 +82,18 @@ def test_the_proposal_opens_from_the_runs(new_page, building):
     assert "40 times over 26 weeks" in text
 
 
-def test_a_stop_keeps_what_is_done(new_page, building):
+def test_a_stop_keeps_what_is_done(new_page, building, monkeypatch):
+    """The simulation is the real one, held after each piece until it is stopped: no machine is too fast."""
+    simulate = work.simulate
+
+    def held(view, chosen, settings, *, pace, partial, stop):
+        def keep(done):
+            partial(done)
+            stop.wait(60)
+
+        return simulate(view, chosen, settings, pace=pace, partial=keep, stop=stop)
+
+    monkeypatch.setattr(work, "simulate", held)
     page = new_page()
     started(page, building.url, "1000", "104")
     page.locator("#programmes-curves .scatterlayer").first.wait_for(timeout=60000)

@@ -16,7 +16,7 @@ PICTURES = os.environ.get("SPREAD_PICTURES")
 """A folder for pictures of the walk, to be looked at; none are made without it."""
 
 
-def until(page, check, seconds=12.0):
+def until(page, check, seconds=20.0):
     deadline = time.monotonic() + seconds
     while not check():
         assert time.monotonic() < deadline, "never true"

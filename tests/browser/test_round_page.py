@@ -14,7 +14,7 @@ pytestmark = pytest.mark.browser
 PHONE = {"width": 390, "height": 760, "phone": True}
 
 
-def until(page, check, seconds=10.0):
+def until(page, check, seconds=20.0):
     deadline = time.monotonic() + seconds
     while not check():
         assert time.monotonic() < deadline, "never true"

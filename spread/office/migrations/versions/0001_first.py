@@ -11,6 +11,10 @@ from spread.office.tables import APPEND_ONLY, metadata
 revision = "0001"
 down_revision = None
 
+_FIRST = (
+    "building", "building_file", "log_row", "photograph", "audit", "person", "person_role", "person_building",
+    "sign_in", "secret",
+)  # fmt: skip
 _SQLITE = """CREATE TRIGGER {table}_no_{change} BEFORE {change} ON {table}
 BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END"""
 _POSTGRESQL = (
@@ -26,7 +30,7 @@ FOR EACH STATEMENT EXECUTE FUNCTION refuse_change()""",
 def upgrade() -> None:
     """Make the tables and their triggers."""
     bind = op.get_bind()
-    metadata.create_all(bind)
+    metadata.create_all(bind, tables=[metadata.tables[name] for name in _FIRST])
     if bind.dialect.name == "sqlite":
         for table in APPEND_ONLY:
             for change in ("UPDATE", "DELETE"):

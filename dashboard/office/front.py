@@ -1,0 +1,183 @@
+"""The front of an office: signing in, the list of buildings, people and audit; the way to each building."""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, jsonify
+from flask_login import current_user
+from sqlalchemy import Engine, func, select
+from werkzeug.wrappers import Request
+
+from dashboard.app import OFFICE, create_app
+from dashboard.office.opening import Opening, Openings
+from dashboard.reach import LOCAL, Reach
+from dashboard.security import guard
+from dashboard.setup.page import LARGEST, add_setup_pages
+from dashboard.signin.addresses import add_sign_in
+from dashboard.signin.gate import shut
+from dashboard.signin.rights import FRONT
+from dashboard.signin.team import add_team
+from dashboard.signin.who import Gated, may, note, person
+from dashboard.web.bar import ONLY, bar_html
+from dashboard.web.files import add_files, filled
+from dashboard.web.voice import desk_voice
+from spread.building import load_building
+from spread.office.buildings import keys, take_in
+from spread.office.people import OfficePeople
+from spread.office.tables import log_row
+from spread.people.roles import BUILDINGS, FIGURES, RECORD, UNITS
+from spread.session import Session
+
+AT = "/at"
+_KEY = re.compile(rf"{AT}/([a-z0-9][a-z0-9-]{{0,63}})(/.*)?")
+WAIT = """<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><title>Opening</title><meta http-equiv="refresh" content="2">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<link rel="icon" href="data:,"><link rel="stylesheet" href="/sign-in/page.css"></head>
+<body><main><h1>{title}</h1><p role="status">{words}</p>
+<p><a class="back" href="/">All buildings</a></p></main></body></html>
+"""
+
+
+class Office:
+    """A WSGI application: the office's own pages, and each building's below ``/at/KEY``.
+
+    Parameters
+    ----------
+    engine
+        An open office.
+    open_session
+        Opens a building by its key; takes seconds.
+    reach
+        Which hosts and origins are ours.
+    """
+
+    def __init__(self, engine: Engine, open_session: Callable[[str], Session], reach: Reach = LOCAL) -> None:
+        self.engine, self.people, self.reach = engine, OfficePeople(engine), reach
+        self._open_session = open_session
+        self.openings = Openings(self._server_of)
+        self.front = self._front()
+
+    def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:  # noqa: ANN401 - WSGI's own
+        """Answer one request."""
+        found = _KEY.fullmatch(environ.get("PATH_INFO", ""))
+        if not found:
+            return self.front(environ, start_response)
+        key, path = found[1], found[2]
+        if path is None:  # so that what is relative stands below it
+            return Response(status=308, headers={"Location": f"{AT}/{key}/"})(environ, start_response)
+        if not self._works_here(environ, key):
+            return self.front(environ, start_response)  # the way to sign in, or that this is not theirs
+        opening = self.openings.get(key)
+        if opening.server is None:
+            return self._not_yet(key, opening, environ)(environ, start_response)
+        environ["SCRIPT_NAME"], environ["PATH_INFO"] = f"{AT}/{key}", path
+        return opening.server(environ, start_response)
+
+    def _works_here(self, environ: dict[str, Any], key: str) -> bool:
+        """Say whether whoever asks works for a building: nobody else makes the server open it."""
+        with self.front.request_context(environ):
+            found = current_user.person if current_user.is_authenticated else None
+        return found is not None and key in found.buildings and key in keys(self.engine)
+
+    def _server_of(self, key: str) -> Flask:
+        asks = Gated(self.people, key, office=True)
+        return create_app(self._open_session(key), self.reach, asks, f"{AT}/{key}").server
+
+    def _not_yet(self, key: str, opening: Opening, environ: dict[str, Any]) -> Response:
+        name = keys(self.engine).get(key, key)
+        title = f"{name} cannot be opened" if opening.problem else f"Opening {name}"
+        words = opening.problem or "Its log is being fitted; the page follows by itself."
+        if "text/html" in Request(environ).headers.get("Accept", ""):
+            body, kind = WAIT.format(title=escape(title), words=escape(words)), "text/html"
+            response = Response(body, status=503, mimetype=kind)
+        else:
+            with self.front.app_context():
+                response = jsonify(ok=False, words=f"{title}. {words}", problems=[words])
+            response.status_code = 503
+        response.headers["Retry-After"] = "2"
+        response.headers["Cache-Control"] = "no-store"
+        return response
+
+    def _front(self) -> Flask:
+        front = Flask("dashboard.office", static_folder=None)
+        front.config[ONLY] = ("/setup",)
+        add_files(front)
+        names = _Names(self.engine)
+
+        @front.get("/health")
+        def health() -> str:
+            return "OK"
+
+        @front.get("/")
+        def home() -> str:
+            found = person()
+            mine = [key for key in names if found is not None and key in found.buildings]
+            counts = self._counts()
+            voice = desk_voice()
+            lines = [
+                {
+                    "key": key,
+                    "name": names[key],
+                    "rows": voice.number(counts.get(key, (0, None))[0]),
+                    "last": voice.day(day) if (day := counts.get(key, (0, None))[1]) else "",
+                }
+                for key in mine
+            ]
+            links = [(address, words) for right, address, words in _LINKS if may(right)]
+            others = voice.number(len(names) - len(mine)) if may(BUILDINGS) else ""
+            return filled("office/home.html", bar=bar_html("/"), lines=lines, links=links, others=others)
+
+        temporary = tempfile.TemporaryDirectory(prefix="spread-new-")
+        front.extensions["spread-new"] = temporary  # it goes when the server goes
+
+        def taken(folder: Path) -> None:
+            building = load_building(folder)
+            take_in(self.engine, folder, folder.name, building.name, building.log)
+            note("building taken in", folder.name)
+
+        add_setup_pages(front, Path(temporary.name), taken)
+        guard(front, {"/setup": LARGEST}, reach=self.reach)
+        shut(front, Gated(self.people, office=True), self.reach, OFFICE, FRONT)
+        add_sign_in(front, self.people)
+        add_team(front, self.people, names)
+        return front
+
+    def _counts(self) -> dict[str, tuple[int, Any]]:
+        wanted = select(log_row.c.building, func.count(), func.max(log_row.c.day)).group_by(
+            log_row.c.building
+        )
+        with self.engine.connect() as connection:
+            return {str(key): (int(rows), last) for key, rows, last in connection.execute(wanted)}
+
+
+_LINKS = (
+    (UNITS, "", "Plan and doors"),
+    (RECORD, "round", "Round"),
+    (UNITS, "week", "Week"),
+    (FIGURES, "past", "Past"),
+    (FIGURES, "programmes", "Programmes"),
+)
+"""What the list of buildings links to: the right, the address below the building's, and the words."""
+
+
+class _Names(Mapping[str, str]):
+    """Names of the office's buildings by key, as they are now."""
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+
+    def __getitem__(self, key: str) -> str:
+        return keys(self._engine)[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(keys(self._engine))
+
+    def __len__(self) -> int:
+        return len(keys(self._engine))

@@ -1,0 +1,222 @@
+"""An office served as a whole: three buildings, who may open which, and what is kept of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from pathlib import Path
+
+import pytest
+from staff import a_person, hash_cheaply
+from werkzeug.test import Client
+
+from dashboard.office.front import Office
+from dashboard.office.opening import Openings
+from spread.building import load_building
+from spread.errors import SettingsError
+from spread.office.buildings import take_in
+from spread.office.connecting import open_office
+from spread.office.rows import verify
+from spread.session import Session
+from spread.trade.rules import rule_ids
+
+PHRASE = "three lamps under oak"
+DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
+VISIT = {"Accept": "text/html", "Sec-Fetch-Mode": "navigate"}
+
+
+@pytest.fixture(scope="module")
+def cheap():
+    with pytest.MonkeyPatch.context() as patch:
+        hash_cheaply(patch)
+        yield
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory, cheap):
+    folder = tmp_path_factory.mktemp("office")
+    url = str(folder / "office.db")
+    engine = open_office(url, make=True)
+    building = load_building(DEMO)
+    for key in ("elm", "oak", "ash"):
+        take_in(engine, DEMO, key, f"{building.name} {key}", building.log)
+    first = Session.open(f"{url}#elm", on=dt.date(2026, 11, 20))
+
+    def opened(key):
+        own = load_building(f"{url}#{key}")
+        return Session(own, first.view.posterior, first.fit_settings)
+
+    office = Office(engine, opened)
+    for code, roles, buildings in (
+        ("A1", ("administrator",), ()),
+        ("M1", ("manager",), ("elm", "oak")),
+        ("T1", ("technician",), ("elm",)),
+        ("O1", ("owner",), ("oak",)),
+    ):
+        office.people.keep(a_person(code, PHRASE, roles, buildings))
+    for key in ("elm", "oak"):
+        assert office.openings.wait(key).server is not None
+    return office
+
+
+def entered(office, code):
+    client = Client(office)
+    reply = client.post("/sign-in", data={"who": code, "phrase": PHRASE})
+    assert reply.status_code == 303
+    return client
+
+
+@pytest.fixture(scope="module")
+def clients(served):
+    return {code: entered(served, code) for code in ("A1", "M1", "T1", "O1")}
+
+
+def test_everybody_sees_the_buildings_that_they_work_for_and_no_other(clients):
+    home = {code: client.get("/", headers=VISIT).text for code, client in clients.items()}
+    keys = ("elm", "oak", "ash")
+    shown = {code: [key for key in keys if f"/at/{key}/" in text] for code, text in home.items()}
+    assert shown == {"A1": [], "M1": ["elm", "oak"], "T1": ["elm"], "O1": ["oak"]}
+    assert "The office has 3 more" in home["A1"]
+
+
+@pytest.mark.parametrize(
+    ("code", "key", "allowed"),
+    [("M1", "elm", True), ("M1", "oak", True), ("M1", "ash", False), ("T1", "elm", True),
+     ("T1", "oak", False),
+     ("O1", "oak", True), ("O1", "elm", False), ("A1", "elm", False), ("M1", "nowhere", False)],
+)  # fmt: skip
+def test_a_building_opens_to_who_works_for_it(clients, served, code, key, allowed):
+    page = "past" if code == "O1" else "round"
+    reply = clients[code].get(f"/at/{key}/{page}", headers=VISIT)
+    assert reply.status_code == (200 if allowed else 403)
+    assert (key in served.openings._known) == (key in ("elm", "oak")), "nobody else makes the server open it"
+
+
+def test_without_a_sign_in_every_address_leads_to_the_form_and_back(served):
+    client = Client(served)
+    for path in ("/", "/at/elm/", "/at/elm/round", "/at/nowhere/", "/people", "/audit", "/setup"):
+        reply = client.get(path, headers=VISIT)
+        assert reply.status_code == 302
+        assert reply.location == f"/sign-in?next={path}"
+        assert client.get(path).status_code == 401
+    assert client.get("/health").status_code == 200
+
+
+def test_every_address_of_a_page_stands_below_its_building(clients):
+    for path in ("", "round", "week", "past", "programmes", "setup", "room/A101"):
+        text = clients["M1"].get(f"/at/elm/{path}", headers=VISIT).text
+        assert 'data-root="/at/elm"' in text
+        for shared in ("/files/", "/sign-in", "/sign-out", "/people", "/audit", "/at/elm", "/assets"):
+            text = text.replace(f'="{shared}', '="there:')
+        own = [part.split('"')[0] for part in text.split('="/')[1:]]
+        assert own == [""] * len(own), (path, own)  # "/" alone: the list of buildings
+
+
+def test_an_answer_goes_to_the_building_that_it_was_given_for(served, clients):
+    client = clients["M1"]
+    before = {
+        key: len(load_building(f"{served.engine.url.database}#{key}").log.rows) for key in ("elm", "oak")
+    }
+    keys = {
+        key: client.post(f"/at/{key}/round/answers", json={}).get_json()["building"]["key"]
+        for key in ("elm", "oak")
+    }
+    assert keys["elm"] != keys["oak"]
+    answer = {
+        "id": "00000000-0000-4000-8000-000000000001",
+        "unit": "A101",
+        "answer": "clear",
+        "method": "brief-visual",
+    }
+    wrong = client.post("/at/oak/round/answers", json={"building": keys["elm"], "answers": [answer]})
+    assert wrong.status_code == 409
+    right = client.post("/at/elm/round/answers", json={"building": keys["elm"], "answers": [answer]})
+    assert right.get_json()["replies"][0]["ok"]
+    after = {
+        key: len(load_building(f"{served.engine.url.database}#{key}").log.rows) for key in ("elm", "oak")
+    }
+    assert after == {"elm": before["elm"] + 1, "oak": before["oak"]}
+    assert verify(served.engine, "elm") == (after["elm"], 0)
+
+
+def test_a_building_taken_from_somebody_is_shut_at_the_next_request(served, clients):
+    client = entered(served, "T1")
+    assert client.get("/at/elm/round").status_code == 200
+    served.people.keep(a_person("T1", PHRASE, ("technician",), ()))
+    shut = client.get("/at/elm/round").status_code
+    served.people.keep(a_person("T1", PHRASE, ("technician",), ("elm",)))
+    clients["T1"] = entered(served, "T1")
+    assert shut in (401, 403)
+
+
+def test_the_administrator_says_who_works_where_on_the_page(served, clients):
+    page = clients["A1"].get("/people").text
+    assert 'name="building" value="ash"' in page
+    clients["A1"].post("/people/keep", data={"code": "O1", "role": ["owner"], "building": ["oak", "ash"]})
+    assert served.people.everyone()["O1"].buildings == ("ash", "oak")
+    clients["A1"].post("/people/keep", data={"code": "O1", "role": ["owner"], "building": ["oak"]})
+    wrong = clients["A1"].post(
+        "/people/keep", data={"code": "O1", "role": ["owner"], "building": ["no-such"]}
+    )
+    assert wrong.status_code == 400
+    assert "there is no building" in wrong.text
+
+
+def test_an_administrator_takes_a_building_in_on_the_page_and_a_manager_may_not(served, clients):
+    described = {"list": "unit,floor\n101,1\n102,1\n103,1\n104,1\n", "name": "New House", "slug": "new-house",
+                 "rules": rule_ids()[0], "hour": "50", "edits": [], "records": []}  # fmt: skip
+    assert clients["M1"].post("/setup/create", json=described).status_code == 403
+    made = clients["A1"].post("/setup/create", json=described)
+    assert made.status_code == 201, made.get_json()
+    assert "new-house" in load_building(f"{served.engine.url.database}#new-house").folder.name
+    assert any(deed.what == "building taken in" for deed in served.people.deeds())
+
+
+def test_a_building_that_cannot_be_opened_says_why_and_stops_no_other(served, clients, monkeypatch):
+    served.people.keep(a_person("M2", PHRASE, ("manager",), ("ash", "elm")))
+    client = entered(served, "M2")
+
+    def fails(key):
+        raise SettingsError("building.toml: it is spoilt; mend it")
+
+    monkeypatch.setattr(served, "openings", Openings(fails))
+    assert served.openings.wait("ash").problem
+    reply = client.get("/at/ash/round", headers=VISIT)
+    assert reply.status_code == 503
+    assert "it is spoilt; mend it" in reply.text
+    assert client.get("/").status_code == 200
+
+
+def test_while_a_building_opens_a_visit_waits_and_a_script_is_told(served, clients, monkeypatch):
+    import threading
+
+    gate = threading.Event()
+
+    def slow(key):
+        gate.wait(20)
+        raise SettingsError("never")
+
+    monkeypatch.setattr(served, "openings", Openings(slow))
+    page = clients["M1"].get("/at/elm/round", headers=VISIT)
+    assert page.status_code == 503
+    assert 'http-equiv="refresh"' in page.text
+    told = clients["M1"].post("/at/elm/round/answers", json={})
+    assert (told.status_code, told.headers["Retry-After"]) == (503, "2")
+    assert "Opening" in told.get_json()["words"]
+    gate.set()
+
+
+def test_people_of_a_folder_do_not_come_along_into_an_office(tmp_path, cheap):
+    from spread.people.folder import FolderPeople
+
+    folder = tmp_path / DEMO.name
+    shutil.copytree(DEMO, folder)
+    FolderPeople(folder).keep(a_person("T1", PHRASE))
+    FolderPeople(folder).sign_in("T1")
+    engine = open_office(str(tmp_path / "o.db"), make=True)
+    take_in(engine, folder, "elm", "Elm")
+    from spread.office.buildings import lay_out
+
+    names = {path.name for path in lay_out(engine, "elm").iterdir()}
+    assert not names & {"people.json", "sign-ins.json", "audit.jsonl"}
+    assert "building.toml" in names
