@@ -23,9 +23,9 @@ from typing import Any
 import waitress
 
 from dashboard import create_app
-from dashboard.round.addresses import building_key
 from dashboard.server import THREADS
 from proofs.fuzz.files import ON, Met, make_folder
+from proofs.fuzz.gated import FORMS, Staff, form
 from proofs.fuzz.mutating import TEXTS, deep, json_bytes, of_bytes, of_json
 from spread.posterior.fit import FitSettings
 from spread.session import Session
@@ -49,20 +49,38 @@ METHODS = (
 )
 SKIP = ("/setup/create",)
 """Addresses that write folders; they get every tenth of their share."""
+SIGNED_OUT = 401
 WIDE = (501, 505)
 """What waitress itself says of a method or a version that it has not."""
 
 
 class Served:
-    """A building served by waitress on a free port, in threads of this process."""
+    """A building served by waitress on a free port, in threads of this process.
 
-    def __init__(self, folder: Path, session: Session | None = None) -> None:
-        self.session = session or Session.open(folder, on=ON, settings=SHORT)
+    With staff it is one that people sign in to, and somebody who may nearly everything is signed in.
+    """
+
+    def __init__(self, folder: Path, *, gated: bool = False) -> None:
+        self.session = Session.open(folder, on=ON, settings=SHORT)
+        self.staff = Staff(folder) if gated else None
+        self.cookie = ""
         self.app = create_app(self.session)
         self.app.server.test_client().get("/")  # Dash lays its callbacks out with the first request
         self.server = waitress.create_server(self.app.server, host="127.0.0.1", port=0, threads=THREADS)
         self.port = int(self.server.effective_port)
         self._thread = threading.Thread(target=self.server.run, daemon=True)
+
+    def sign_in(self) -> None:
+        """Sign the staff in, again where a request has ended it."""
+        self.cookie = self.staff.cookie(self.app.server) if self.staff else ""
+
+    def key(self) -> str:
+        """Return the building's key for whoever is signed in."""
+        headers = {"Cookie": self.cookie} if self.cookie else {}
+        told = self.app.server.test_client(use_cookies=False).post(
+            "/round/now", json={"building": ""}, headers=headers
+        )
+        return str(told.json["building"]["key"]) if told.json else ""
 
     def __enter__(self) -> Served:
         self._thread.start()
@@ -76,7 +94,7 @@ class Served:
 
 def bodies(served: Served) -> dict[str, list[Any]]:
     """Return honest bodies by address, which are then changed."""
-    key, session = building_key(served.session), served.session
+    key, session = served.key(), served.session
     unit = next(iter(session.plan.units))
     answer = {
         "id": "00000000-0000-4000-8000-000000000001",
@@ -151,10 +169,11 @@ def request(
     number: int, rng: random.Random, served: Served, known: dict[str, list[Any]], paths: list[str]
 ) -> bytes:
     """Return the bytes of one request."""
-    path = rng.choice((*paths, *known, *known))
+    forms = FORMS if served.staff else {}
+    path = rng.choice((*paths, *known, *known, *forms))
     if path in SKIP and rng.random() < 0.9:
         path = "/setup/draw"
-    usual = "POST" if path in known else "GET"
+    usual = "POST" if path in known or path in forms else "GET"
     method = usual if rng.random() < 0.85 else rng.choice(METHODS)
     body, kind = b"", "application/json"
     if path in known:
@@ -166,6 +185,8 @@ def request(
         body = json_bytes(value)
         if rng.random() < 0.08:
             body = of_bytes(body, rng)
+    elif path in forms and method == "POST":
+        body, kind = form(path, rng), "application/x-www-form-urlencoded"
     elif rng.random() < 0.3:
         body = of_bytes(b'{"a": 1}', rng)
     headers = {
@@ -173,6 +194,7 @@ def request(
         "Content-Type": kind,
         "Content-Length": str(len(body)),
         "Connection": "close",
+        **({"Cookie": served.cookie} if served.cookie else {}),
     }
     odd_headers(headers, rng)
     path = odd_path(path, rng)
@@ -284,30 +306,41 @@ def send(data: bytes, port: int) -> tuple[int, bytes]:
 
 
 def run(count: int, seed: int, tell: Callable[[str], None] = lambda _: None) -> Met:
-    """Send so many requests; every fifth hundred also an honest one, which must still be answered."""
-    met, home = Met(), Path(tempfile.mkdtemp(prefix="spread-fuzz-"))
-    try:
-        folder = make_folder(home)
-        with listening() as heard, Served(folder) as served:
-            known, paths = bodies(served), addresses(served)
-            for number in range(count):
-                rng = random.Random(f"{seed} request {number}")
-                data = request(number, rng, served, known, paths)
-                case(number, data, served, met)
-                met.bad += [f"request {number}, {data[:900]!r}: {told}" for told in heard.told]
-                heard.told.clear()
-                if number % 100 == 99:
-                    whole = b"GET /health HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n"
-                    case(number, whole, served, met, only=200)
-                if number % 500 == 499:
-                    tell(f"{number + 1} requests, {len(met.bad)} bad, slowest {met.slowest:.1f} s")
-    finally:
-        shutil.rmtree(home, ignore_errors=True)
+    """Send so many requests, a third of them where people sign in; after each hundred an honest one."""
+    met = Met()
+    part = count - count // 3
+    for numbers, gated in ((range(part), False), (range(part, count), True)):
+        home = Path(tempfile.mkdtemp(prefix="spread-fuzz-"))
+        try:
+            with listening() as heard, Served(make_folder(home), gated=gated) as served:
+                send_all(numbers, seed, served, heard, met, tell)
+        finally:
+            shutil.rmtree(home, ignore_errors=True)
     return met
 
 
-def case(number: int, data: bytes, served: Served, met: Met, only: int = 0) -> None:
-    """Send one request and weigh the answer."""
+def send_all(
+    numbers: range, seed: int, served: Served, heard: Tripped, met: Met, tell: Callable[[str], None]
+) -> None:
+    """Send the requests of some numbers to one server."""
+    served.sign_in()
+    known, paths = bodies(served), addresses(served)
+    for number in numbers:
+        rng = random.Random(f"{seed} request {number}")
+        data = request(number, rng, served, known, paths)
+        if case(number, data, served, met) == SIGNED_OUT:
+            served.sign_in()
+        met.bad += [f"request {number}, {data[:900]!r}: {told}" for told in heard.told]
+        heard.told.clear()
+        if number % 100 == 99:
+            whole = b"GET /health HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n"
+            case(number, whole, served, met, only=200)
+        if number % 500 == 499:
+            tell(f"{number + 1} requests, {len(met.bad)} bad, slowest {met.slowest:.1f} s")
+
+
+def case(number: int, data: bytes, served: Served, met: Met, only: int = 0) -> int:
+    """Send one request and weigh the answer; return its status."""
     began = time.monotonic()
     try:
         status, answer = send(data, served.port)
@@ -319,8 +352,9 @@ def case(number: int, data: bytes, served: Served, met: Met, only: int = 0) -> N
         met.bad.append(f"status {status}, {shown}")
     if b"Traceback (most recent call last)" in answer:
         met.bad.append(f"a traceback, {shown}")
-    if status == 400 and b"application/json" in answer and not _has_words(answer):
+    if status == 400 and b"Content-Type: application/json" in answer and not _has_words(answer):
         met.bad.append(f"400 without a sentence, {shown}")
+    return status
 
 
 def _has_words(answer: bytes) -> bool:
