@@ -261,6 +261,20 @@ def test_the_voice_of_the_phone_names_it(phones):
     assert "103" in reply["twice"][0]["words"]
 
 
+def test_a_phone_learns_what_the_log_has_lost_and_of_rows_of_other_programs(phones, session):
+    first, _ = phones
+    assert first.now()["trouble"] == []
+    path = session.building.folder / "records.csv"
+    lines = path.read_text().splitlines(keepends=True)
+    path.write_text("".join(lines[:-1]))
+    assert "lacks 1 row that was known" in first.now()["trouble"][0]
+    day = ON.isoformat()
+    path.write_text("".join([*lines, f"elsewhere,{day},104,inspection,brief-visual,no,,,,,T7,,\n"]))
+    told = first.now()
+    assert told["trouble"] == []
+    assert told["answered"]["104"]["words"].startswith("T7:")
+
+
 def twice(*rows, on=ON):
     return [(fact.unit, fact.differ) for fact in answered_twice(Log(rows), on)]
 

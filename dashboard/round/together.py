@@ -9,7 +9,7 @@ from typing import Any
 from dashboard.round.claims import MOST, SUFFIX, Claims
 from dashboard.signin.who import may, who
 from spread.building import LOG_FILE
-from spread.decisions.round.twice import answered_twice, is_door_answer
+from spread.decisions.round.twice import answered_twice, door_answers
 from spread.errors import SpreadError
 from spread.people.roles import RECORD
 from spread.session import Session
@@ -55,7 +55,7 @@ class Together:
         phone, holds = _phone(ask), self._units(ask.get("holds"))
         held = self.claims.hold(phone, who(), holds) if phone and may(RECORD) else ()
         trouble = session.building.store.trouble
-        today = [row for row in view.log.current if row.when == session.today and is_door_answer(row)]
+        today = [row for row in door_answers(view.log, session.today) if row.when == session.today]
         return {
             "version": session.version,
             "day": session.today.isoformat(),

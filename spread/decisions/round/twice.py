@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -24,26 +25,27 @@ class AnsweredTwice(Fact):
     rows: tuple[Record, ...]
 
 
-def is_door_answer(row: Record) -> bool:
-    """Say whether a row is what somebody answered at a door: a look, or that nobody let them in."""
-    return row.kind in ("inspection", "no-access")
+def door_answers(log: Log, since: dt.date) -> list[Record]:
+    """Return what was answered at doors since a day, oldest first: looks, and that nobody let them in.
+
+    Rows that were corrected or taken back do not count. However long the log is, only its end is read.
+    """
+    late = itertools.takewhile(lambda row: row.when >= since, reversed(log.current))
+    return [row for row in late if row.kind in ("inspection", "no-access")][::-1]
 
 
 def answered_twice(log: Log, on: dt.date) -> tuple[AnsweredTwice, ...]:
     """Return the doors that several people answered on one day of the last week, latest first.
 
-    Rows that were corrected or taken back do not count. What one person answers on one day is no conflict: a
+    What one person answers on one day is no conflict: a
     second knock, or a closer look. Where rows do not say whose they are, only looks that differ in what they
     found are one.
     """
     doors: dict[tuple[dt.date, str], list[Record]] = {}
-    for row in reversed(log.current):  # by day: the last week is at the end
-        if row.when < on - TOLD:
-            break
-        if is_door_answer(row):
-            doors.setdefault((row.when, row.unit), []).insert(0, row)
+    for row in door_answers(log, on - TOLD):
+        doors.setdefault((row.when, row.unit), []).append(row)
     found = []
-    for (when, unit), rows in doors.items():
+    for (when, unit), rows in reversed(doors.items()):
         people = {row.by for row in rows}
         if len(people - {""}) > 1 or ("" in people and _found_differ(rows)):
             differ = len({(row.kind == "no-access", row.found, row.level) for row in rows}) > 1
