@@ -100,10 +100,7 @@ class BuildingSettings:
 def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
     """Read ``building.toml``.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     file = shown_as or path.name
     table = read_toml(

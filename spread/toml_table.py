@@ -14,14 +14,8 @@ class TomlTable:
 
     A value that is missing or wrong comes back as its default, so that one reading finds every problem.
 
-    Parameters
-    ----------
-    file
-        How messages name the file.
-    place
-        How they name the table in it; empty for the file's own.
-    table
-        Its values.
+    ``file``: how messages name the file. ``place``: how they name the table in it; empty for the file's own.
+    ``table``: its values.
     """
 
     def __init__(self, file: str, place: str, table: Mapping[str, object]) -> None:

@@ -32,6 +32,44 @@ def test_changed_requests_are_answered_without_a_5xx():
     assert met.slowest < requests.LONGEST
 
 
+ODD = (None, True, -1, 1e300, "", "x" * 300, "\x1b[31m\u202e", [], ["101"], {}, {"a": [1]})
+
+
+def parts(value, path=()):
+    """Every place in JSON data, the whole itself left out."""
+    for key, part in value.items() if isinstance(value, dict) else enumerate(value):
+        yield (*path, key)
+        if isinstance(part, dict | list):
+            yield from parts(part, (*path, key))
+
+
+def with_part(value, path, part):
+    if not path:
+        return part
+    copy = dict(value) if isinstance(value, dict) else list(value)
+    copy[path[0]] = with_part(copy[path[0]], path[1:], part)
+    return copy
+
+
+def test_every_part_of_every_honest_body_may_be_of_any_kind(tmp_path):
+    """By rote and not by chance: each part in turn, each odd value in its place."""
+    count = 0
+    with requests.listening() as heard, requests.Served(files.make_folder(tmp_path)) as served:
+        client = served.app.server.test_client()
+        known = requests.bodies(served)
+        del known["/setup/create"], known["/programmes/start"]  # they write, and work for long
+        for path, bodies in known.items():
+            for body in bodies:
+                for place in parts(body):
+                    for odd in ODD:
+                        reply = client.post(path, json=with_part(body, place, odd))
+                        count += 1
+                        told = f"{path} {place} {odd!r}: {heard.told}"
+                        assert reply.status_code < 500, told
+                        assert not heard.told, told
+    assert count > 1500
+
+
 def test_the_fuzz_sees_what_must_not_be(monkeypatch):
     """A test that cannot fail is none: a command that trips, and an address that does, are both told."""
 

@@ -21,10 +21,10 @@ from spread.building import load_building
 from spread.errors import PlanError, Problem, RecordError, SettingsError
 from spread.plain import harmless, unseen
 from spread.plan.drawing.reading import parse_unit_list
-from spread.records.cells import csv_text
 from spread.records.items import read_items
 from spread.records.kinds import Record
 from spread.records.parse import record_from_fields
+from spread.report.lines import csv_text
 from spread.settings import parse_settings
 from spread.toml_file import parse_toml
 from spread.words import ENGLISH, Voice

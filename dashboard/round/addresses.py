@@ -33,9 +33,12 @@ from dashboard.web.files import (
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import asked_voice
 from dashboard.words import floor_name
+from spread.decisions.kept import KeptBefore
 from spread.errors import SpreadError
 from spread.session import Session
+from spread.words import say
 from spread.words.phone import phone_words
+from spread.words.refusals import refusal
 from spread.words.voice import LANGUAGES, Voice
 
 VOICES = tuple(Voice(language) for language in LANGUAGES)
@@ -44,7 +47,6 @@ MOST_AT_ONCE = 40
 PAGES = {"round": ("round/round.js",), "room": ("round/room.js",)}
 """The pages and the modules that each begins with."""
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
-NOT_HERE = "These answers are for another building, or somebody else's."
 _log = logging.getLogger(__name__)
 
 
@@ -168,8 +170,8 @@ def phone_pages(session: Session) -> Blueprint:
         given = told.get("answers")
         waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
         if waiting and told.get("building") != building["key"]:
-            return jsonify(building=building, words=NOT_HERE), 409
-        replies = [_keep(session, rooms, answer) for answer in waiting]
+            return jsonify(building=building, words=_not_here(voice)), 409
+        replies = [_keep(session, rooms, answer, voice) for answer in waiting]
         reply: dict[str, Any] = {
             "building": building,
             "day": session.today.isoformat(),
@@ -180,7 +182,7 @@ def phone_pages(session: Session) -> Blueprint:
         }
         want = told.get("want")
         asked = want if isinstance(want, Mapping) else {}
-        if asked.get("room") in session.plan.units:
+        if _is_unit(asked.get("room"), session):
             reply["room"] = rooms.room(asked, voice=voice)
         elif want is not None and "room" not in asked:
             now = together.now(asked, voice)
@@ -190,19 +192,27 @@ def phone_pages(session: Session) -> Blueprint:
                 "choices": choices(voice),
                 "units": _floors(session, voice),
             }
-            if asked.get("unit") in session.plan.units:
+            if _is_unit(asked.get("unit"), session):
                 reply["door"] = doors.door(str(asked["unit"]), reply["round"]["method"], voice=voice)
         return jsonify(reply), 200
 
     @pages.post("/round/now")
     def meanwhile() -> tuple[Response, int]:
         told = sent_json()
-        building = building_words(session)
+        building, voice = building_words(session), asked_voice()
         if told.get("building") not in ("", building["key"]):
-            return jsonify(building=building, words=NOT_HERE), 409
-        return jsonify(building=building, **together.now(told, asked_voice())), 200
+            return jsonify(building=building, words=_not_here(voice)), 409
+        return jsonify(building=building, **together.now(told, voice)), 200
 
     return pages
+
+
+def _not_here(voice: Voice) -> str:
+    return voice.text("These answers are for another building, or somebody else's.")
+
+
+def _is_unit(told: object, session: Session) -> bool:
+    return isinstance(told, str) and told in session.plan.units
 
 
 def _floors(session: Session, voice: Voice) -> dict[str, str]:
@@ -213,24 +223,25 @@ def _floors(session: Session, voice: Voice) -> dict[str, str]:
     }
 
 
-def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:
+def _keep(session: Session, rooms: Rooms, answer: object, voice: Voice) -> dict[str, Any]:
     """Record one answer; say by its id whether it is kept, or in a sentence why it cannot be."""
     identity = answer.get("id") if isinstance(answer, Mapping) else None
     reply: dict[str, Any] = {"id": identity if isinstance(identity, str) else ""}
     try:
         if _kept_before(session, answer):
-            return reply | {"ok": True, "new": False, "words": "This answer was already recorded."}
+            return reply | {"ok": True, "new": False, "words": say(KeptBefore(), voice)}
         log = session.view.log
         codes = rooms.sheet.by_code if isinstance(answer, Mapping) and "items" in answer else ()
         fields = phone_fields(answer, session.plan, session.today, log, codes)
         kept = recorded(session, fields)
     except SpreadError as error:
-        return reply | {"ok": False, "words": str(error)}
+        return reply | {"ok": False, "words": refusal(error, voice)}
     except Exception:
         # One answer that trips the server must not hold up those behind it; the phone keeps it and says so.
         _log.exception("an answer from a phone could not be kept")
-        return reply | {"ok": False, "words": "The server failed at this answer. It is kept on the phone."}
-    return reply | {"ok": True, "new": kept.new, "words": kept.words}
+        words = voice.text("The server failed at this answer. It is kept on the phone.")
+        return reply | {"ok": False, "words": words}
+    return reply | {"ok": True, "new": kept.new, "words": say(kept.told, voice)}
 
 
 def _kept_before(session: Session, answer: object) -> bool:
@@ -239,8 +250,8 @@ def _kept_before(session: Session, answer: object) -> bool:
     What such an answer says may rest on the log (the level that is proposed, the row that it corrects),
     so a repeat is known by its id, unit and kind and not worked out anew.
     """
-    if not isinstance(answer, Mapping) or answer.get("answer") not in KIND_OF_ROOM_ANSWER:
+    kind = KIND_OF_ROOM_ANSWER.get(str(answer.get("answer"))) if isinstance(answer, Mapping) else None
+    if kind is None or not isinstance(answer, Mapping):
         return False
     row = session.view.log.by_id.get(str(answer.get("id")))
-    kind = KIND_OF_ROOM_ANSWER[str(answer["answer"])]
     return row is not None and row.unit == answer.get("unit") and row.kind == kind

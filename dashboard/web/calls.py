@@ -29,7 +29,7 @@ def is_call(body: object, app: Dash) -> bool:
     """Say whether a body names a callback of an app, and its parts as the callback has them."""
     if not isinstance(body, Mapping):
         return False
-    output, outputs, changed = (body.get(name) for name in ("output", "outputs", "changedPropIds"))
+    output, outputs, changed = body.get("output"), body.get("outputs"), body.get("changedPropIds", [])
     callback = app.callback_map.get(output) if isinstance(output, str) else None
     if callback is None or "callback" not in callback or not isinstance(output, str):
         return False  # one that runs in the browser is never asked for
@@ -38,7 +38,8 @@ def is_call(body: object, app: Dash) -> bool:
     return (
         all(_fits(body.get(key, []), callback[key]) for key in ("inputs", "state"))
         and [_named(one) for one in told] == written
-        and (changed is None or (isinstance(changed, list) and all(isinstance(one, str) for one in changed)))
+        and isinstance(changed, list)
+        and all(isinstance(one, str) for one in changed)
     )
 
 

@@ -70,7 +70,7 @@ def _import(args: argparse.Namespace) -> None:
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         fix = "check its name and where you are working"
-        raise RecordError(Problem(source.name, "", f"it cannot be read ({reason})", fix)) from None
+        raise RecordError.at(source.name, "", f"it cannot be read ({reason})", fix) from None
     units = building.plan.units
     latest = max([dt.date.today(), *(row.when for row in building.log.current[-1:])])
     incoming = read_incoming(data, source.name, building.log, units, today=latest)

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
-from spread.plain import harmless
 from spread.records.items import items_text
 from spread.records.kinds import EVIDENCE, EXTRA_FIELDS, FIELDS, Record
 
@@ -35,15 +32,6 @@ def unguard(cell: str) -> str:
 
 def _is_risky(text: str) -> bool:
     return text.lstrip(_GUARD).lstrip(" ").startswith(_FORMULA)
-
-
-def csv_text(rows: Iterable[Sequence[object]]) -> str:
-    """Return rows as CSV for people to open: texts are guarded, and characters that are not seen are told."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    for row in rows:
-        writer.writerow([guard(harmless(cell)) if isinstance(cell, str) else cell for cell in row])
-    return out.getvalue()
 
 
 def to_fields(record: Record) -> dict[str, str]:

@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Collection, Mapping
 
-from spread.errors import Problem, RecordError
+from spread.errors import Problem, RecordError, Told, told
 from spread.plain import unseen
 from spread.records.items import bugs_counted, read_items, signs_of
 from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, Finding, Record
@@ -150,8 +150,12 @@ def record_from_fields(
 
 def as_problems(wrong: Collection[Wrong], file: str, where: str = "") -> list[Problem]:
     """Return problems that name the file, the place in it and the field."""
-    place = f"{where}, " if where else ""
-    return [Problem(file, f"{place}field {name!r}", what, fix) for name, what, fix in wrong]
+
+    def at(name: str) -> Told:
+        field = told("field {name}", name=repr(name))
+        return told("{where}, {field}", where=where, field=field) if where else field
+
+    return [Problem(file, at(name), what, fix) for name, what, fix in wrong]
 
 
 def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong]]:

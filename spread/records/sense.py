@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from spread.errors import told
 from spread.records.kinds import EVIDENCE, FOUND, KINDS, LEVELS, METHODS_OF
 
 COUNT_LIMIT = 100_000
@@ -49,9 +50,14 @@ def guess(word: str, known: Collection[str], otherwise: str = "") -> str:
     """Return an instruction that names the nearest known words; if none is near, ``otherwise`` or all."""
     same = sorted(one for one in known if one.casefold() == word.casefold())
     near = same or difflib.get_close_matches(word, sorted(known), n=2, cutoff=0.6)
-    if near:
-        return f"write {' or '.join(shown(one) for one in near)} if that is meant"
-    return otherwise or f"use {_or_list(known)}"
+    return meant(near) if near else otherwise or f"use {_or_list(known)}"
+
+
+def meant(near: Sequence[str]) -> str:
+    """Return an instruction that names one word or two."""
+    if len(near) == 1:
+        return told("write {word} if that is meant", word=shown(near[0]))
+    return told("write {word} or {other} if that is meant", word=shown(near[0]), other=shown(near[1]))
 
 
 def read_day(text: str, today: dt.date | None) -> dt.date | Wrong:
@@ -67,7 +73,11 @@ def read_day(text: str, today: dt.date | None) -> dt.date | Wrong:
     if day < EARLIEST:
         return ("when", f"{text} is before {EARLIEST.year}", "check the year")
     if day > LATEST or (today is not None and day > today + dt.timedelta(days=1)):
-        return ("when", f"{text} is still to come", "write the day it happened, not a planned one")
+        return (
+            "when",
+            told("{day} is still to come", day=text),
+            told("write the day it happened, not a planned one"),
+        )
     return day
 
 
@@ -157,14 +167,15 @@ def _misplaced(kind: str, said: dict[str, str], days: str) -> list[Wrong]:
 
 def _contradictions(level: str, count: int, signs: frozenset[str]) -> list[Wrong]:
     wrong: list[Wrong] = []
+    mend = told("leave it empty or mend found")
     if level:
-        wrong.append(("level", "a level is given though found is no", "leave it empty or mend found"))
+        wrong.append(("level", told("a level is given though found is no"), mend))
     if count:
-        wrong.append(
-            ("count", f"{count} bugs are counted though found is no", "leave it empty or mend found")
-        )
+        wrong.append(("count", told("{number} bugs are counted though found is no", number=count), mend))
     if "live" in signs:
-        wrong.append(("evidence", "live bugs are named though found is no", "leave them out or mend found"))
+        wrong.append(
+            ("evidence", told("live bugs are named though found is no"), told("leave them out or mend found"))
+        )
     return wrong
 
 
@@ -172,8 +183,13 @@ def _read_whole(name: str, text: str, least: int, most: int) -> int | Wrong | No
     if not text:
         return None
     if not _WHOLE.fullmatch(text) or not least <= int(text) <= most:
-        what = f"{shown(text)} is not a whole number from {least} to {most}"
-        return (name, what, "write one in digits, or leave it empty")
+        what = told(
+            "{number} is not a whole number from {least} to {most}",
+            number=shown(text),
+            least=least,
+            most=most,
+        )
+        return (name, what, told("write one in digits, or leave it empty"))
     return int(text)
 
 

@@ -28,17 +28,7 @@ HERE = "#9ec9d9"
 def chance_map(plan: Plan, floor: str, chances: Mapping[str, float]) -> str:
     """Draw one floor with the chance of infestation in every unit.
 
-    Parameters
-    ----------
-    plan, floor
-        What to draw.
-    chances
-        Chance by unit, 0 to 1.
-
-    Returns
-    -------
-    str
-        An ``<svg>`` element as of :func:`spread.plan.svg.plan_svg`.
+    ``chances``: chance by unit, 0 to 1. Returns an ``<svg>`` element as of :func:`spread.plan.svg.plan_svg`.
     """
     units = [unit.id for unit in plan.on_floor(floor) if unit.id in chances]
     return plan_svg(
@@ -93,14 +83,8 @@ def floors_by_chance(plan: Plan, chances: Mapping[str, float]) -> Iterable[str]:
 def sheet_of_floors(plan: Plan, floors: Sequence[str], chances: Mapping[str, float], columns: int) -> str:
     """Draw several floors beside each other, with one key under them.
 
-    Parameters
-    ----------
-    plan, floors
-        What to draw, in reading order.
-    chances
-        Chance by unit, 0 to 1.
-    columns
-        Floors in a row.
+    ``plan``, ``floors``: what to draw, in reading order. ``chances``: chance by unit, 0 to 1. ``columns``:
+    Floors in a row.
     """
     maps = [
         plan_svg(

@@ -15,7 +15,7 @@ from spread.programmes.drivers import Tornado
 from spread.programmes.figures import Figure, Share
 from spread.programmes.optimise import Point, Search
 from spread.programmes.results import Comparison, Outcome
-from spread.records.cells import csv_text
+from spread.report.lines import WIDTH, csv_text
 from spread.words import ENGLISH, figures, say
 from spread.words.programmes import (
     bug_verdict,
@@ -27,27 +27,15 @@ from spread.words.programmes import (
     survey_note,
 )
 
-LINE = 100
-"""Letters a line."""
-
 
 def compare_text(
     comparison: Comparison, building: str, on: object, *, doubt: str = "", pace: str = ""
 ) -> str:
     """Return the comparison as text.
 
-    Parameters
-    ----------
-    comparison
-        From :func:`spread.programmes.results.summarise`.
-    building
-        Its name.
-    on
-        The day the runs start from.
-    doubt
-        What the fit says of itself where it is not good enough; empty where it is.
-    pace
-        How fast the simulation spreads beside published buildings, in words.
+    ``comparison``: from :func:`spread.programmes.results.summarise`. ``on``: the day the runs start from.
+    ``doubt``: what the fit says of itself where it is not good enough; empty where it is. ``pace``: how fast
+    the simulation spreads beside published buildings, in words.
     """
     lines = [
         f"{building}: {_many(len(comparison.outcomes), 'programme')} over {comparison.weeks} weeks from {on}",
@@ -86,8 +74,8 @@ def compare_text(
         "",
         "Bands hold what is not known of the building (levels and rates) and chance; sensitivities,",
         "treatment effects and prices are held at their central values.",
-        *textwrap.wrap(pace, LINE),
-        *textwrap.wrap(survey_note(comparison, ENGLISH), LINE),
+        *textwrap.wrap(pace, WIDTH),
+        *textwrap.wrap(survey_note(comparison, ENGLISH), WIDTH),
     ]
     return "\n".join(lines)
 
@@ -166,17 +154,7 @@ def plain(value: object) -> object:
     return value
 
 
-CSV_FIELDS: Sequence[str] = (
-    "programme",
-    "figure",
-    "mean",
-    "median",
-    "low50",
-    "high50",
-    "low90",
-    "high90",
-    "error",
-)
+CSV_FIELDS = ("programme", "figure", "mean", "median", "low50", "high50", "low90", "high90", "error")
 
 
 def compare_csv(comparison: Comparison) -> str:

@@ -19,9 +19,9 @@ from spread.programmes.reading import find_programme
 from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings, simulate
 from spread.report.document import PageBreak, Table, plain
-from spread.report.firm import Firm
 from spread.report.html import write_html
 from spread.report.notices import KINDS, PURPOSES, Visit, notices_for
+from spread.report.own_words import Firm
 from spread.report.pdf import write_pdf
 from spread.report.proposal import proposal
 from spread.report.proposal_programmes import Offer

@@ -14,10 +14,11 @@ import difflib
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from spread.errors import Problem
+from spread.errors import Problem, told
 from spread.facts import Fact
 from spread.records.items import bugs_counted, signs_of
 from spread.records.kinds import Finding, Record
+from spread.records.sense import meant
 from spread.trade import biology
 
 ACTIVE = ("live", "eggs")
@@ -147,6 +148,7 @@ def strange_items(
     problems = []
     for code in dict.fromkeys(one.item for one in items if one.item not in codes):
         near = difflib.get_close_matches(code, codes, n=1)
-        fix = f"write {near[0]!r} if that is meant" if near else "use a code of the room sheet (spread room)"
-        problems.append(Problem(file, "field 'items'", f"the room sheet has no item {code!r}", fix))
+        fix = meant(near) if near else told("use a code of the room sheet (spread room)")
+        what = told("the room sheet has no item {item}", item=repr(code))
+        problems.append(Problem(file, told("field {name}", name="'items'"), what, fix))
     return problems

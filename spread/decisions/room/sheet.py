@@ -12,7 +12,7 @@ from typing import Any
 
 from spread.contacts.bed import bed_reach
 from spread.decisions.standing import standing_of
-from spread.errors import Problem, SettingsError, SpreadError
+from spread.errors import Problem, SettingsError, SpreadError, told
 from spread.facts import Fact
 from spread.plan.model import Plan
 from spread.records.kinds import Finding
@@ -182,18 +182,24 @@ def read_places(text: str, *, file: str = "--places") -> tuple[SleepingPlace, ..
     parts = [" ".join(part.split()) for part in text.split(",")]
     for number, name in enumerate(parts, start=1):
         kind = name.split(" ", 1)[0].lower() if name else ""
-        where = f"place {number}"
+        where = told("place {number}", number=number)
         if kind not in SLEEPING:
             near = difflib.get_close_matches(kind, SLEEPING, n=1)
-            fix = f"begin it with {near[0]!r}" if near else "begin it with bed or sofa, as in 'bed in room 1'"
-            problems.append(Problem(file, where, f"{name[:40]!r} is no sleeping place", fix))
+            fix = (
+                told("begin it with {word}", word=repr(near[0]))
+                if near
+                else told("begin it with bed or sofa, as in 'bed in room 1'")
+            )
+            what = told("{place} is no sleeping place", place=repr(name[:40]))
+            problems.append(Problem(file, where, what, fix))
         elif len(name) > LONGEST_NAME or _ODD.search(name):
-            what = f"its name is longer than {LONGEST_NAME} characters or has odd marks"
-            problems.append(Problem(file, where, what, "shorten it to a few plain words"))
+            what = told("its name is longer than {most} characters or has odd marks", most=LONGEST_NAME)
+            problems.append(Problem(file, where, what, told("shorten it to a few plain words")))
         else:
             places.append(SleepingPlace(kind, name))
     if len(parts) > MOST_PLACES:
-        problems.append(Problem(file, "", f"{len(parts)} places are named", f"name up to {MOST_PLACES}"))
+        what = told("{number} places are named", number=len(parts))
+        problems.append(Problem(file, "", what, told("name up to {most}", most=MOST_PLACES)))
     if problems:
         raise SettingsError(problems)
     return _numbered(places)

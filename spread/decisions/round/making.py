@@ -174,7 +174,7 @@ def _positions(distances: Distances, settings: RoundSettings) -> tuple[Position,
 
 def _candidates(
     view: View, settings: RoundSettings, access: Mapping[str, Access]
-) -> tuple[list[str], list[tuple[str, str]]]:
+) -> tuple[list[str], list[tuple[str, Access]]]:
     """Return the doors to choose from, and those that cannot be entered today with why."""
     done = done_today(view, settings)
     wanted = [
@@ -183,7 +183,7 @@ def _candidates(
         if unit not in done and (unit in settings.must or view.followups[unit].status in settings.kinds)
     ]
     doors = [unit for unit in wanted if unit not in access or access[unit].windows]
-    return doors, [(unit, access[unit].why) for unit in wanted if unit not in doors]
+    return doors, [(unit, access[unit]) for unit in wanted if unit not in doors]
 
 
 def _task(
@@ -271,13 +271,13 @@ class _StopMaker:
             worth_of_find=float(self.worth[i]) / finds if finds > 0 else 0.0,
             must=self.settings.must.get(unit),
             ring=view.ring_places.get(unit, ()),
-            access=self.access[unit].why if unit in self.access else "",
+            access=self.access.get(unit),
             why=reasons_for(view, unit)[:3],
         )
 
 
 def _no_door(
-    doors: Sequence[str], blocked: Sequence[tuple[str, str]], task: Task, settings: RoundSettings
+    doors: Sequence[str], blocked: Sequence[tuple[str, Access]], task: Task, settings: RoundSettings
 ) -> NoDoor:
     """Return why a round has no stop."""
     if not doors:

@@ -10,7 +10,7 @@ from spread.contacts.relations import RingPlace
 from spread.decisions.case.visits import Visit
 from spread.decisions.doors.ranking import DoorDuty
 from spread.facts import Fact
-from spread.plan.access import AccessRule
+from spread.plan.access import Access, AccessRule
 from spread.trade.pace import Pace
 
 NINE = 9 * 60
@@ -183,7 +183,7 @@ class Stop:
     worth_of_find: float
     must: Must | None
     ring: tuple[RingPlace, ...]
-    access: str
+    access: Access | None
     why: tuple[Fact, ...]
 
 
@@ -220,8 +220,7 @@ class Round:
     finish
         Minutes from the beginning until the last technician is done.
     left_out
-        Units that cannot be entered or did not fit though forced, with why: a fact, or the words of the
-        house's own ``[[access]]``.
+        Units that cannot be entered or did not fit though forced, with why.
     no_door
         Why there is no stop at all; else None.
     """
@@ -233,7 +232,7 @@ class Round:
     finds: float
     worth: float
     finish: float
-    left_out: tuple[tuple[str, str | NoTime | GaveWay], ...]
+    left_out: tuple[tuple[str, Access | NoTime | GaveWay], ...]
     no_door: NoDoor | None = None
 
     @property

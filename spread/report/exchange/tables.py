@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 
 from spread.decisions.doors.ranking import DoorRow
 from spread.plan.spreadsheet import write_workbook
-from spread.records.cells import columns_for, csv_text, to_fields
+from spread.records.cells import columns_for, to_fields
 from spread.records.folder import as_file
 from spread.records.incoming import SHEET
 from spread.records.kinds import Record
 from spread.records.log import Log
+from spread.report.lines import csv_text
 from spread.session import Session
 from spread.trade.biology import LEVEL_NAMES
 from spread.words import ENGLISH
