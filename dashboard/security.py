@@ -11,17 +11,14 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.reach import LOCAL, Reach
 from dashboard.web.sent import be_strict
+from dashboard.web.voice import asked_voice
+from spread.words.voice import Voice
 
 LARGEST_BODY = 64 * 1024
 """Bytes. The largest honest body is an answer with a note of 500 characters."""
 LARGEST_UPLOAD = 8 * 1024 * 1024
 """Bytes. What a page that takes files may ask for at most."""
 ELSEWHERE = "A page elsewhere may not write here; load this server's own page."
-SENTENCES = {
-    413: "It is more than is taken at once; send less.",
-    405: "Nothing can be sent to this address; load the page again.",
-    404: "There is nothing at this address; load the page again.",
-}
 READING = ("GET", "HEAD", "OPTIONS")
 
 
@@ -85,10 +82,20 @@ def _said(error: HTTPException) -> AnyResponse:
     response = AnyResponse.force_type(error.get_response(), request.environ)
     if request.method in READING or error.code is None or error.code < 400:
         return response
-    words = SENTENCES.get(error.code) or " ".join(str(error.description or error.name).split())
+    words = _sentences(asked_voice()).get(error.code) or " ".join(
+        str(error.description or error.name).split()
+    )
     response.data = json.dumps({"ok": False, "words": words, "problems": [words]})
     response.mimetype = "application/json"
     return response
+
+
+def _sentences(voice: Voice) -> dict[int, str]:
+    return {
+        413: voice.text("It is more than is taken at once; send less."),
+        405: voice.text("Nothing can be sent to this address; load the page again."),
+        404: voice.text("There is nothing at this address; load the page again."),
+    }
 
 
 def _policy(fingerprints: Sequence[str]) -> str:

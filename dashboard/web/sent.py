@@ -12,6 +12,9 @@ from flask import Flask, abort, request
 from flask.json.provider import DefaultJSONProvider
 from werkzeug.exceptions import UnsupportedMediaType
 
+from dashboard.web.voice import asked_voice
+from spread.words.voice import Voice
+
 DEEPEST = 40
 """Brackets in brackets; our own pages send seven."""
 MOST_DIGITS = 40
@@ -71,10 +74,11 @@ def _none(word: str) -> NoReturn:
 
 def sent_json() -> Mapping[str, Any]:
     """Return the JSON object of a request; anything else is answered with 400 and a sentence."""
+    voice: Voice = asked_voice()
     try:
         sent = request.get_json()
     except UnsupportedMediaType:
-        abort(400, "The message is not marked as JSON; load the page again.")
+        abort(400, voice.text("The message is not marked as JSON; load the page again."))
     if not isinstance(sent, Mapping):
-        abort(400, "The message is no JSON object; load the page again.")
+        abort(400, voice.text("The message is no JSON object; load the page again."))
     return sent
