@@ -174,7 +174,10 @@ class FakeSession:
                 reasons = (*beside, LastLook(420, "brief-visual", 0.4))
                 ring = tuple(RingPlace(o, ("beside",)) for o in sick[:1] if status == "look")
                 chance = self._chance[code]
-                rows.append(DoorRow(code, rank, chance, chance * hit, reasons, ring, status, "little"))
+                known = (code, rank, chance, chance * hit, reasons, ring, status, "little")
+                rows.append(
+                    DoorRow(*known, opens=1.0, worth_of_find=0.0, worth=0.0, minutes=0.0, per_hour=0.0)
+                )
         return tuple(rows)
 
     def why(self, unit: str) -> Why:

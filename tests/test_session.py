@@ -14,7 +14,6 @@ from buildings import CODES, ON, SHORT, clear, day, find, make_building, open_bu
 
 from spread import session as session_module
 from spread.building import load_building
-from spread.decisions.words import as_percent
 from spread.errors import RecordError, SpreadError
 from spread.records import append_record, read_log
 from spread.records.log import Log
@@ -122,7 +121,7 @@ def test_a_find_raises_the_unit_and_its_wall_neighbour(tmp_path):
     assert after["103"] > 0.95
     assert after["101"] > before["101"]
     assert maple.version > version
-    told_before, told_now = as_percent(before["103"]), as_percent(after["103"])
+    told_before, told_now = ENGLISH.percent(before["103"]), ENGLISH.percent(after["103"])
     assert say(told.told, ENGLISH).startswith(f"Recorded. 103: {told_before} before, {told_now} now.")
     assert "Moved most: " in say(told.told, ENGLISH)
     assert maple.why("103").status == "treat"

@@ -20,6 +20,7 @@ from spread.programmes.drivers import Driver, Tornado
 from spread.programmes.results import Comparison, Outcome
 from spread.words import ENGLISH, Voice, say
 from spread.words import figures as f
+from spread.words.programmes import driver_names
 from spread.words.voice import upper
 
 EVERY = 13
@@ -138,7 +139,7 @@ def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENG
     programmes are called.
     """
     drivers = found.drivers[::-1]
-    names = [upper(voice.term("driver", driver.name)) for driver in drivers]
+    names = [upper(driver_names(voice)[driver.name]) for driver in drivers]
     centre = found.bug_weeks.mean
 
     def bar(end: int, title: str, color: str, pattern: str) -> dict[str, object]:
@@ -182,7 +183,7 @@ def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENG
             voice.text("Set high"), voice.text("Unit-weeks"), voice.text("Cost"),
         ],
         [
-            [upper(voice.term("driver", driver.name)), *_cells(driver, 0, voice), *_cells(driver, 1, voice)]
+            [upper(driver_names(voice)[driver.name]), *_cells(driver, 0, voice), *_cells(driver, 1, voice)]
             for driver in found.drivers
         ],
     )  # fmt: skip

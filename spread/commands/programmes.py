@@ -79,10 +79,10 @@ def simulation_options(parser: argparse.ArgumentParser) -> None:
 def _compare(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
-    from spread.programmes.pace_known import pace_known  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
+    from spread.programmes.told import pace_known  # noqa: PLC0415
     from spread.report.programmes_text import (  # noqa: PLC0415
         compare_csv,
         compare_data,

@@ -19,19 +19,14 @@ from spread.plain import unseen
 from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding
 from spread.records.sense import COUNT_LIMIT, Wrong, guess, shown
 
-ITEM_LIMIT = 200
-"""Most items in one row."""
-CELL_LIMIT = 20_000
-"""Longest cell, in characters."""
-PHOTO_LIMIT = 120
-"""Longest name of a photo file, in characters."""
-PLACE_LIMIT = 60
-"""Longest place, in characters."""
+ITEM_LIMIT = 200  #: Most items in one row
+CELL_LIMIT = 20_000  #: Longest cell, in characters
+PHOTO_LIMIT = 120  #: Longest name of a photo file, in characters
+PLACE_LIMIT = 60  #: Longest place, in characters
 METRES_LIMIT = 30.0
 """Farthest from the bed, in metres; farther off is another home or a slip of the keyboard."""
 
-NOTHING = "nothing"
-"""What is written where an item was looked at and nothing was seen."""
+NOTHING = "nothing"  #: What is written where an item was looked at and nothing was seen
 
 ITEM_CODE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _CODE_LIMIT = 40
@@ -68,8 +63,7 @@ def read_items(text: str) -> tuple[Finding, ...] | list[Wrong]:
 
     Parameters
     ----------
-    text
-        The cell; empty for none. Spaces around a word do not matter.
+    text : The cell; empty for none. Spaces around a word do not matter.
     """
     if not text.strip():
         return ()

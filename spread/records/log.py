@@ -18,18 +18,10 @@ _FEW = 2000  # among more ids than this, looking for one of similar spelling tak
 
 @dataclass(frozen=True)
 class Log:
-    """Everything that was recorded in a building. Built by the store; its rows are valid.
+    """Everything that was recorded in a building. Built by the store; its rows are valid."""
 
-    Parameters
-    ----------
-    rows
-        Every row once, in the order of the file, superseded ones too.
-    file
-        How messages name the file.
-    """
-
-    rows: tuple[Record, ...] = ()
-    file: str = field(default="records.csv", compare=False)
+    rows: tuple[Record, ...] = ()  #: Every row once, in the order of the file, superseded ones too
+    file: str = field(default="records.csv", compare=False)  #: How messages name the file
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -74,11 +66,8 @@ class Log:
         :func:`spread.records.parse.record_from_fields`. What this log has worked out is carried over and not
         worked out anew, so that a row costs little however long the log is.
 
-        Raises
-        ------
-        RecordError
-            When the id is taken by a different row, or the row supersedes one that is unknown,
-            superseded already, or itself.
+        Raises RecordError when the id is taken by a different row, or the row supersedes one that is unknown,
+        superseded already, or itself.
         """
         known = self.by_id.get(record.id)
         if known == record:
@@ -138,16 +127,8 @@ def chain_problems(
 ) -> list[Problem]:
     """Return what is wrong with the corrections among rows.
 
-    Parameters
-    ----------
-    rows
-        Valid rows, each id once.
-    ids
-        Every id of the file, those of bad rows too, so that one bad row is not blamed twice.
-    place
-        Where a row stands, in words.
-    file
-        How messages name the file.
+    ``rows``: valid rows, each id once; ``ids``: every id of the file, those of bad rows too, so that one bad
+    row is not blamed twice; ``place``: where a row stands, in words; ``file``: how messages name the file.
     """
     problems: list[Problem] = []
     corrected_by: dict[str, Record] = {}

@@ -11,16 +11,13 @@ from dataclasses import dataclass
 from spread.errors import told
 from spread.records.kinds import EVIDENCE, FOUND, KINDS, LEVELS, METHODS_OF
 
-COUNT_LIMIT = 100_000
-"""Largest count of bugs that is taken for a count and not for a slip of the keyboard."""
-DAYS_LIMIT = 365
-"""Longest monitor period, in days."""
+COUNT_LIMIT = 100_000  #: Largest count of bugs that is taken for a count and not for a slip of the keyboard
+DAYS_LIMIT = 365  #: Longest monitor period, in days
 EARLIEST = dt.date(1990, 1, 1)
 LATEST = dt.date(2100, 12, 31)
 
 NEEDS_METHOD = ("inspection", "monitor", "treatment")
-LOOKS_FOR = ("inspection", "monitor")
-"""Kinds that must say what was found."""
+LOOKS_FOR = ("inspection", "monitor")  #: Kinds that must say what was found
 SAYS_FOUND = ("report", "inspection", "monitor")
 """Kinds that may say what was found; on any other row it would be read by nothing."""
 
@@ -28,8 +25,7 @@ _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _SLASHED = re.compile(r"([0-9]{1,2})[/.-]([0-9]{1,2})[/.-][0-9]{2,4}")
 _WHOLE = re.compile(r"[0-9]{1,9}")
 
-Wrong = tuple[str, str, str]
-"""A field, what is wrong with it, what to do."""
+Wrong = tuple[str, str, str]  #: A field, what is wrong with it, what to do
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +89,8 @@ def read_sense(
 ) -> Sense | list[Wrong]:
     """Return what the fields from ``kind`` to ``days`` mean together, or all that is wrong.
 
-    Parameters
-    ----------
-    kind, method, found, level, count, evidence, days
-        Text of the fields, without spaces around it.
+    ``kind``, ``method``, ``found``, ``level``, ``count``, ``evidence``, ``days``: text of the fields, without
+    spaces around it.
     """
     signs = frozenset(part.strip() for part in evidence.split("+")) if evidence else frozenset[str]()
     number = _read_whole("count", count, 0, COUNT_LIMIT)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
-from spread.decisions.words import as_percent
 from spread.plan.model import Plan
 from spread.plan.svg import plan_svg
 from spread.report.document import Picture
@@ -36,7 +35,7 @@ def chance_map(plan: Plan, floor: str, chances: Mapping[str, float]) -> str:
         floor,
         title=f"Floor {floor}: chance of bed bugs",
         fills={unit: colour_of(chances[unit]) for unit in units},
-        notes={unit: as_percent(chances[unit]) for unit in units},
+        notes={unit: ENGLISH.percent(chances[unit]) for unit in units},
         key=[(colour, words) for _, colour, words in STEPS],
     )
 
@@ -46,7 +45,7 @@ def chance_picture(plan: Plan, floor: str, chances: Mapping[str, float], *, capt
     units = sorted(
         (unit.id for unit in plan.on_floor(floor) if unit.id in chances), key=lambda unit: -chances[unit]
     )
-    said = ", ".join(f"{unit} {as_percent(chances[unit])}" for unit in units)
+    said = ", ".join(f"{unit} {ENGLISH.percent(chances[unit])}" for unit in units)
     alt = f"Plan of floor {floor} with the chance of bed bugs in each unit: {said}."
     svg = chance_map(plan, floor, chances)
     return Picture(svg, alt, caption, fitting_width(svg, 1.0, 0.62))
@@ -92,7 +91,7 @@ def sheet_of_floors(plan: Plan, floors: Sequence[str], chances: Mapping[str, flo
             floor,
             title=f"Floor {floor}",
             fills={unit.id: colour_of(chances[unit.id]) for unit in plan.on_floor(floor)},
-            notes={unit.id: as_percent(chances[unit.id]) for unit in plan.on_floor(floor)},
+            notes={unit.id: ENGLISH.percent(chances[unit.id]) for unit in plan.on_floor(floor)},
             key=(),
         )
         for floor in floors

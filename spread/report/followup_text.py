@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from spread.decisions.case.followup import FollowUp
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import FollowUp, revisits
 from spread.decisions.case.visits import Visit
 from spread.report.lines import folded
 from spread.trade.clearance import NEVER, SOURCES, ClearanceRule, residual_table

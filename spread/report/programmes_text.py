@@ -20,6 +20,7 @@ from spread.words import ENGLISH, figures, say
 from spread.words.programmes import (
     bug_verdict,
     cost_verdict,
+    driver_names,
     even_lines,
     figure_names,
     pair_line,
@@ -121,11 +122,19 @@ def _many(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
+FIELDS = {
+    "new-units": "new units infested", "closed-infested": "closed while infested",
+    "infested-at-end": "infested at the end", "cost-with-rest": "cost with what is left",
+}  # fmt: skip
+"""Figures that files for other programs have under an older name."""
+
+
 def compare_data(comparison: Comparison, building: str, on: object, seed: int) -> dict[str, Any]:
     """Return the comparison as plain data for JSON; what never happens is null."""
     data = plain(asdict(comparison))
     assert isinstance(data, dict)
     for outcome in data["outcomes"]:
+        outcome["figures"] = {FIELDS.get(name, name): row for name, row in outcome["figures"].items()}
         outcome["infested"] = dict(
             zip(("low90", "low50", "median", "high50", "high90"), outcome["infested"], strict=True)
         )
@@ -162,7 +171,7 @@ def compare_csv(comparison: Comparison) -> str:
     table: list[Sequence[object]] = [CSV_FIELDS]
     for outcome in comparison.outcomes:
         rows = {
-            **outcome.figures,
+            **{FIELDS.get(name, name): figure for name, figure in outcome.figures.items()},
             **{f"cost: {kind}": figure for kind, figure in outcome.cost_by_kind.items()},
             **{f"hours: {kind}": figure for kind, figure in outcome.hours_by_kind.items()},
             "weeks to nil": outcome.weeks_to_nil,
@@ -187,7 +196,7 @@ def tornado_text(found: Tornado, currency: str) -> str:
     for d in found.drivers:
         low, high = d.bug_weeks
         lines.append(
-            f"  {d.name} ({say(d.low, ENGLISH)} to {say(d.high, ENGLISH)}): "
+            f"  {driver_names(ENGLISH)[d.name]} ({say(d.low, ENGLISH)} to {say(d.high, ENGLISH)}): "
             f"{low.mean:,.0f} to {high.mean:,.0f} infested unit-weeks; "
             f"{currency} {d.cost[0].mean:,.0f} to {d.cost[1].mean:,.0f}"
         )
@@ -199,6 +208,7 @@ def tornado_data(found: Tornado) -> dict[str, Any]:
     data = plain(asdict(found))
     assert isinstance(data, dict)
     for driver, d in zip(data["drivers"], found.drivers, strict=True):
+        driver["name"] = driver_names(ENGLISH)[d.name]
         driver |= {"low_words": say(d.low, ENGLISH), "high_words": say(d.high, ENGLISH)}
         driver |= {"low": as_json(d.low), "high": as_json(d.high)}
     return data

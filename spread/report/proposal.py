@@ -10,9 +10,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from spread.decisions.duties.owed import Duty, duties
-from spread.decisions.words import as_percent
-from spread.programmes.pace_known import pace_known
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
+from spread.programmes.told import pace_known
 from spread.report import document as doc
 from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
 from spread.report.duties_text import group
@@ -104,13 +103,13 @@ def _today(session: Session, offer: Offer) -> Iterator[doc.Block]:
     box = sheet_of_floors(session.plan, shown, chances, 2 if len(shown) > 1 else 1)
     top = sorted(chances, key=lambda unit: -chances[unit])[:10]
     alt = "Plans by floor with each unit's chance. Highest: " + ", ".join(
-        f"{unit} {as_percent(chances[unit])}" for unit in top
+        f"{unit} {ENGLISH.percent(chances[unit])}" for unit in top
     )
     left = len(ranked) - len(shown)
     rest = [chances[unit.id] for f in ranked[MOST_FLOORS:] for unit in session.plan.on_floor(f)]
     more = (
         f" Drawn are the floors where most is expected; on the others the highest chance is "
-        f"{as_percent(max(rest))}."
+        f"{ENGLISH.percent(max(rest))}."
         if left > 0 and rest
         else ""
     )

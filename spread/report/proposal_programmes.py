@@ -16,8 +16,8 @@ from spread.words import figures as f
 from spread.words.programmes import cost_names, duel, even_lines, figure_names, nil_by, survey_note
 
 ROWS = (
-    "infested unit-weeks", "new units infested", "infested at the end", "visits", "hours", "cost",
-    "cost with what is left",
+    "infested unit-weeks", "new-units", "infested-at-end", "visits", "hours", "cost",
+    "cost-with-rest",
 )  # fmt: skip
 """Figures of the table, in order."""
 HELD = "\N{NO-BREAK SPACE}"

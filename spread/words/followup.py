@@ -10,8 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from spread.decisions.case.clearance import Lack, NotCounted, Sign
-from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp, revisits
 from spread.decisions.case.visits import Visit
 from spread.facts import as_json
 from spread.trade.clearance import ClearanceRule

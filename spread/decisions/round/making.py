@@ -57,14 +57,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
 
     Doors looked at or tried on the day of the view count as done.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    plan, distances
-        The building and its walks.
-    settings
-        What the round may take.
+    ``plan``, ``distances``: the building and its walks; ``settings``: what the round may take.
 
     Raises
     ------
@@ -107,12 +100,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
 def tier_of(chance: float, status: str) -> int:
     """Return 0, 1 or 2 of :data:`TIERS`; a unit known infested is 2 whatever its chance.
 
-    Parameters
-    ----------
-    chance
-        Of infestation now.
-    status
-        The unit's standing.
+    ``chance``: of infestation now; ``status``: the unit's standing.
     """
     return 2 if status != "look" or chance > INFESTED else int(chance >= SUSPECT)
 
