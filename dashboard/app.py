@@ -20,6 +20,7 @@ from dashboard.signin.team import add_team
 from dashboard.signin.who import Gated, NotAllowedError, may_open, not_allowed
 from dashboard.web.address import asked_path
 from dashboard.web.bar import bar_html
+from dashboard.web.calls import check_calls
 from dashboard.web.files import add_files, script_tags, style_tags
 from dashboard.web.voice import desk_voice
 from spread.people.folder import FolderPeople, read_roll
@@ -126,6 +127,7 @@ def create_app(session: Session, reach: Reach = LOCAL, asks: Gated | None = None
         add_sign_in(app.server, asks.people)
         add_team(app.server, asks.people, {})
     _ask_for_rights(app)
+    check_calls(app)
     _refuse_unknown_pages(app)
     return app
 

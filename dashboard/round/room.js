@@ -9,6 +9,7 @@ import { drawFollow, drawTraps, drawTreat } from "./room_after.js";
 import { drawLook, placesOf, refresh, rows, slept } from "./room_look.js";
 import { R, button, give, key, load, tell, today, words } from "./room_state.js";
 import { many, say } from "./said.js";
+import { T } from "./together.js";
 import "./voice.js";
 
 const unit = R.unit;
@@ -156,6 +157,7 @@ document.addEventListener("click", function (event) {
 
 load();
 if (!storageWorks()) tell(say("keeps_nothing"));
+T.show();
 draw();
 if (R.room || R.any) openFirst();
 Q.send();

@@ -7,6 +7,7 @@ import re
 from collections.abc import Collection, Mapping
 
 from spread.errors import Problem, RecordError, Told, told
+from spread.plain import unseen
 from spread.records.items import bugs_counted, read_items, signs_of
 from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, TRAP_STEPS, Finding, Record
 from spread.records.sense import SAYS_FOUND, Sense, Wrong, guess, read_day, read_sense, shown
@@ -206,7 +207,9 @@ def _bad_text(name: str, text: str, limit: int) -> list[Wrong]:
     wrong: list[Wrong] = []
     if len(text) > limit:
         wrong.append((name, f"the text has {len(text)} characters, more than {limit}", "shorten it"))
-    if "\0" in text:
+    if name == "by" and (odd := unseen(text)):
+        wrong.append((name, f"the text holds a character that is not seen ({odd})", "type the code again"))
+    elif "\0" in text:
         wrong.append((name, "the text holds a NUL character", "take it out"))
     if not text.isascii() and any("\ud800" <= char <= "\udfff" for char in text):
         wrong.append((name, "the text holds half a character that no file can keep", "type it again"))

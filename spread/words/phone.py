@@ -24,7 +24,8 @@ class _Forms:
 
 def phone_words(voice: Voice) -> Table:
     """Return the texts of the round and of the room page."""
-    return {**_page(voice), **_queue(voice), **_round(voice), **_room(voice), **_look(voice), **_after(voice)}
+    parts = (_page, _queue, _together, _round, _room, _look, _after)
+    return {key: told for part in parts for key, told in part(voice).items()}
 
 
 def _page(voice: Voice) -> Table:
@@ -87,6 +88,26 @@ def _queue(voice: Voice) -> Table:
         ),
         "send_again": text("Send again"),
         "send_here": text("Send them here"),
+        "mend": text("Look at it and mend it"),
+        "mend_send": text("Mend and send"),
+        "day": text("Day"),
+        "mended": text("{what} (mended: {unit}, {day})"),
+    }
+
+
+def _together(voice: Voice) -> Table:
+    text, many = voice.text, _Forms(voice).many
+    return {
+        "take": text("Take this door"),
+        "give_back": text("Give it back"),
+        "take_planned": many("Take the {number} planned door", "Take the {number} planned doors"),
+        "give_all": many("Give {number} door back", "Give {number} doors back"),
+        "taken_here": text("taken by you"),
+        "taken_by": text("taken by {who}"),
+        "another_phone": text("another phone"),
+        "taken_elsewhere": text("Left to others: {units}."),
+        "meanwhile": text("Answered today. {answer}."),
+        "read_it": text("Seen"),
     }
 
 

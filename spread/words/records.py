@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from spread.plain import harmless
 from spread.records.kinds import Finding, Record
 from spread.trade.registry import LOOKING
 from spread.words.terms import level_name, method_name, outcome_name, place_name, sign_name
@@ -131,5 +132,5 @@ def _few(parts: Sequence[str], voice: Voice) -> str:
 
 
 def _short(note: str) -> str:
-    words = " ".join(note.split())
+    words = harmless(" ".join(note.split()))
     return words if len(words) <= LONGEST_NOTE else words[: LONGEST_NOTE - 1].rstrip() + "…"
