@@ -20,13 +20,14 @@ from dashboard.signin.team import add_team
 from dashboard.signin.who import Gated, NotAllowedError, may_open, not_allowed
 from dashboard.web.address import asked_path
 from dashboard.web.bar import bar_html
+from dashboard.web.calls import check_calls
 from dashboard.web.files import add_files, script_tags, style_tags
 from dashboard.web.voice import desk_voice
 from spread.people.folder import FolderPeople, read_roll
 from spread.session import Session
 
 PAGE = """<!DOCTYPE html>
-<html lang="en" data-root="<!--root-->" data-measure="<!--measure-->">
+<html lang="en" data-root="<!--root-->" data-version="<!--version-->" data-measure="<!--measure-->">
 <head>
 {%metas%}
 <title>{%title%}</title>
@@ -126,6 +127,7 @@ def create_app(session: Session, reach: Reach = LOCAL, asks: Gated | None = None
         add_sign_in(app.server, asks.people)
         add_team(app.server, asks.people, {})
     _ask_for_rights(app)
+    check_calls(app)
     _refuse_unknown_pages(app)
     return app
 
@@ -171,6 +173,7 @@ class _App(Dash):
             parts["title"] = escape(f"{parts['title']} · {page.title}")
             parts["scripts"] += f"\n{script_tags(*(page.scripts or ALONE))}"
         whole: str = super().interpolate_index(**parts)
+        whole = whole.replace("<!--version-->", str(self.session.version), 1)
         whole = whole.replace("<!--root-->", escape(request.script_root), 1)
         whole = whole.replace("<!--measure-->", desk_voice().measure, 1)
         if page is not None and page.inside is not None:

@@ -43,7 +43,8 @@ class Reach:
     def came_from_here(self, origin: str, host: str) -> bool:
         """Say whether a page of this server sent a request: by its Origin (scheme too) and its Host.
 
-        This server itself speaks http; what comes by https came to the public address.
+        This server itself speaks http; what comes by https came to the public address. Nothing is parsed of
+        what was sent: an odd Origin is simply none of these.
         """
         if bool(self.origin) and origin == self.origin:
             return True

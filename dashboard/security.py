@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 
 from flask import Flask, Response, abort, request
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.reach import LOCAL, Reach
+from dashboard.web.sent import be_strict
+from dashboard.web.voice import asked_voice
+from spread.words.voice import Voice
 
 LARGEST_BODY = 64 * 1024
 """Bytes. The largest honest body is an answer with a note of 500 characters."""
 LARGEST_UPLOAD = 8 * 1024 * 1024
 """Bytes. What a page that takes files may ask for at most."""
+ELSEWHERE = "A page elsewhere may not write here; load this server's own page."
 READING = ("GET", "HEAD", "OPTIONS")
 
 
@@ -38,23 +45,25 @@ def guard(
     Host nor Origin, so a name rebound to this machine would be served.
     """
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
+    be_strict(server)
+    server.register_error_handler(HTTPException, _said)
     policy = _policy(scripts)
     allowed = {f"{path.rstrip('/')}/": min(size, LARGEST_UPLOAD) for path, size in (larger or {}).items()}
 
     @server.before_request
     def refuse_foreign() -> None:
         if not reach.trusts(request.host):
-            abort(400)
+            abort(400, "This server is not reached by that name; use the address that it tells at its start.")
         if request.method in READING:
             return
         for path, size in allowed.items():
             if request.path.startswith(path):
                 request.max_content_length = size
         if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
-            abort(403)
+            abort(403, ELSEWHERE)
         origin = request.headers.get("Origin")
         if origin is not None and not reach.came_from_here(origin, request.host):
-            abort(403)
+            abort(403, ELSEWHERE)
 
     @server.after_request
     def add_headers(response: Response) -> Response:
@@ -66,6 +75,27 @@ def guard(
         response.headers.setdefault("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
         response.headers.setdefault("Content-Security-Policy", policy)
         return response
+
+
+def _said(error: HTTPException) -> AnyResponse:
+    """Return what is refused in a sentence: as JSON for the script that reads the answer, else as text."""
+    response = AnyResponse.force_type(error.get_response(), request.environ)
+    if request.method in READING or error.code is None or error.code < 400:
+        return response
+    words = _sentences(asked_voice()).get(error.code) or " ".join(
+        str(error.description or error.name).split()
+    )
+    response.data = json.dumps({"ok": False, "words": words, "problems": [words]})
+    response.mimetype = "application/json"
+    return response
+
+
+def _sentences(voice: Voice) -> dict[int, str]:
+    return {
+        413: voice.text("It is more than is taken at once; send less."),
+        405: voice.text("Nothing can be sent to this address; load the page again."),
+        404: voice.text("There is nothing at this address; load the page again."),
+    }
 
 
 def _policy(fingerprints: Sequence[str]) -> str:

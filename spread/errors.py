@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
+from spread.plain import harmless
+
 
 class Told(str):
     """A sentence in English that knows what it was made of, so that it can be said in another language."""
@@ -45,7 +47,7 @@ class Problem:
         sentence = f"{place}: {self.what}"
         if self.fix:
             sentence += f"; {self.fix}"
-        return sentence if sentence.endswith((".", "?")) else sentence + "."
+        return harmless(sentence if sentence.endswith((".", "?")) else sentence + ".")
 
 
 class SpreadError(ValueError):

@@ -202,14 +202,16 @@ class Session:
         """Return the building's past through the weeks; None if the fit kept none."""
         return past_of(self._view)
 
-    def record(self, fields: Mapping[str, str]) -> Answer:
+    def record(self, fields: Mapping[str, str], *, keep_day: bool = False) -> Answer:
         """Check, keep and apply one row of the log.
 
         ``fields``: columns of ``records.csv``; missing ones are empty. Without ``when`` the row is for the
         session's day (:attr:`today`); without ``id`` a new one is made. A client that may send twice gives
         the ``id`` itself, and the second time changes nothing. Raises RecordError with every problem of the
         row; nothing is kept then. A row dated later than both the session's day and today is refused as a
-        slip of the keyboard.
+        slip of the keyboard. ``keep_day``: whether a row of a later day than :attr:`today` leaves the
+        session's day as it is and counts from its own day on, as in a live session; for a server, whose day
+        belongs to everybody.
         """
         row = {name: str(fields.get(name, "") or "") for name in FIELDS}
         row.update({name: value for name, value in fields.items() if name not in row})
@@ -231,7 +233,7 @@ class Session:
             if not self.building.store.append(record):
                 self._take_in()
                 return Answer(record, False, KeptBefore())
-            if self.live and record.when > self.today:
+            if (self.live or keep_day) and record.when > self.today:
                 # A phone whose clock runs ahead moves nobody's day: the row counts from its own day on.
                 self._log = self.building.log
                 self._show(self._view.posterior)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from spread.contacts.bed import HALLWAY, OUTSIDE, BedPlace
 from spread.contacts.links import Link
+from spread.plain import unseen
 from spread.plan.access import DAYS, MIDNIGHT, AccessRule, minute_of
 from spread.plan.unit_list import LAYOUTS
 from spread.toml_file import read_toml
@@ -254,6 +255,8 @@ def _floors(table: TomlTable, key: str) -> tuple[str, ...]:
         table.fail(key, "one of them is not a name", fix)
     elif not names:
         table.fail(key, "it is empty", fix)
+    elif odd := next(filter(None, map(unseen, names)), ""):
+        table.fail(key, f"a name holds a character that is not seen ({odd})", "type it again")
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         table.fail(key, f"floor {twice[0]!r} is there twice", "give each floor its own name")

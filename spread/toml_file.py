@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Any
 
-from spread.errors import SettingsError
+from spread.errors import Problem, SettingsError
+from spread.plain import unseen
 
 LARGEST_FILE = 1_000_000
 """Bytes that are read unless the reader says otherwise; a longer file is something else."""
 TEXT_IN_QUOTES = "put texts in quotes, and start tables with [name]"
 """What to do where a file is not TOML, unless its reader knows better."""
+
+LINES = str.maketrans("\n\r\t", "   ")
 
 
 def read_toml(
@@ -51,7 +54,8 @@ def read_toml(
 def parse_toml(data: bytes | str, file: str, *, fix: str = TEXT_IN_QUOTES) -> dict[str, Any]:
     """Turn the content of a TOML file into tables; see :func:`read_toml`."""
     try:
-        return tomllib.loads(data if isinstance(data, str) else data.decode("utf-8-sig"))
+        table = tomllib.loads(data if isinstance(data, str) else data.decode("utf-8-sig"))
+        problems = list(_unseen_in(table, "", file))
     except UnicodeDecodeError as error:
         raise SettingsError.at(
             file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8"
@@ -59,6 +63,23 @@ def parse_toml(data: bytes | str, file: str, *, fix: str = TEXT_IN_QUOTES) -> di
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
         raise SettingsError.at(file, "", f"it is not TOML ({why})", fix) from None
+    if problems:
+        raise SettingsError(problems)
+    return table
+
+
+def _unseen_in(value: object, where: str, file: str) -> Iterator[Problem]:
+    """Yield a problem for each key and text that holds a character that is not seen; lines may end."""
+    if isinstance(value, dict):
+        for key, part in value.items():
+            yield from _unseen_in(key, where, file)
+            yield from _unseen_in(part, f"{where}.{key}".strip("."), file)
+    elif isinstance(value, list):
+        for number, part in enumerate(value, start=1):
+            yield from _unseen_in(part, f"{where} {number}", file)
+    elif isinstance(value, str) and (odd := unseen(value.translate(LINES), joiners=True)):
+        what = f"it holds a character that is not seen ({odd})"
+        yield Problem(file, f"setting {where!r}" if where else "", what, "type it again")
 
 
 def near(word: str, known: Collection[str]) -> str:

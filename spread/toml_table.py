@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import difflib
-import math
 from collections.abc import Collection, Mapping
 
 from spread.errors import Problem, SettingsError
+from spread.plain import unseen
 
 
 class TomlTable:
@@ -72,7 +72,10 @@ class TomlTable:
             return default or ""
         if not value.strip():
             self.fail(key, "it is empty", "write a text in the quotes")
-        return value.strip() if self.noun == "setting" else " ".join(value.split())
+        text = value.strip() if self.noun == "setting" else " ".join(value.split())
+        if odd := unseen(text, joiners=True):
+            self.fail(key, f"it holds a character that is not seen ({odd})", "type it again")
+        return text
 
     def texts(self, key: str) -> tuple[str, ...]:
         """Return the texts of a list; none where there is no list."""
@@ -101,8 +104,9 @@ class TomlTable:
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.wrong_type(key, value, "a number", f"write it without quotes, as in {key} = {default}")
             return default
-        if not (math.isfinite(value) and least <= value <= most):
-            self.fail(key, f"it is {value:.6g}, expected {least:g} to {most:g}", f"the default is {default}")
+        if not least <= value <= most:  # not a number is in no bounds either
+            shown = str(value)[:20] if isinstance(value, int) else f"{value:.6g}"
+            self.fail(key, f"it is {shown}, expected {least:g} to {most:g}", f"the default is {default}")
             return default
         return float(value)
 

@@ -130,7 +130,8 @@ class FakeSession:
 
     @property
     def building(self) -> SimpleNamespace:
-        settings, store = SimpleNamespace(rules="good-practice"), SimpleNamespace(trouble=None)
+        settings = SimpleNamespace(rules="good-practice")
+        store = SimpleNamespace(trouble=None, identity="made")
         return SimpleNamespace(settings=settings, folder=self.path.parent, store=store)
 
     def refresh(self) -> bool:
@@ -207,7 +208,7 @@ class FakeSession:
     def past(self) -> None:
         return None
 
-    def record(self, fields: Mapping[str, str]) -> Answer:
+    def record(self, fields: Mapping[str, str], *, keep_day: bool = False) -> Answer:
         with self._lock:
             if fields["unit"] not in self.plan.units:
                 raise RecordError(f"records.csv: no unit {fields['unit']!r} in the plan.")

@@ -12,6 +12,7 @@ import re
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from probe_logs import heated, job
 
 from spread.trade import holds
 from spread.trade.credit import (
@@ -19,10 +20,9 @@ from spread.trade.credit import (
     fahrenheit,
     heat_credit,
     laundry_credit,
-    longest_hold,
-    probes_credit,
     steam_credit,
 )
+from spread.trade.probes import longest_hold, probes_credit
 from spread.trade.sources import CONFIDENCES
 from spread.words import ENGLISH, Voice, say
 from spread.words.credit import counts_for
@@ -101,10 +101,9 @@ def test_steam_is_credited_as_a_pass_and_never_as_the_end():
 
 
 def test_the_coldest_probe_decides():
-    hot = [(minute, 52.0) for minute in range(0, 100, 10)]
-    cool = [(minute, 47.5) for minute in range(0, 100, 10)]
-    assert probes_credit({"sofa": hot, "bed": hot}).given
-    verdict = probes_credit({"sofa": hot, "closet": cool, "bed": hot})
+    logs = job(top=52.0)
+    assert probes_credit(logs).given
+    verdict = probes_credit({**logs, "closet": heated(47.5, seed=9)})
     assert not verdict.given
     assert say(verdict, ENGLISH).startswith("Probe closet decides.")
 
@@ -190,7 +189,7 @@ def test_a_credit_knows_its_figures_and_says_them_with_both_degrees():
     assert (adults.why, adults.row) == ("adults-only", holds.HEAT[-1])
     assert (heat_credit(40, 600).why, cold_credit(-10, 900).why) == ("too-cool", "too-warm")
     logs = {name: [(0.0, 20.0), (30.0, 20.0)] for name in "abcd"}
-    verdict = probes_credit({**logs, "hot": [(0.0, 56.0)]})
+    verdict = probes_credit({**logs, "hot": heated(56.0)})
     assert (verdict.probes, verdict.others) == (5, 3)
     assert say(verdict, ENGLISH).endswith("So do 3 more probes.")
 

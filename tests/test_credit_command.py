@@ -5,15 +5,17 @@ Naylor and Boase 2010; the facts page's check values 10 to 13.
 """
 
 import json
+import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from probe_logs import heated, job, log_text
 
 from spread.cli import main
 from spread.errors import RecordError
 from spread.records.probes import parse_probes, read_probes
-from spread.trade.credit import probes_credit
+from spread.trade.probes import probes_credit
 from spread.words import ENGLISH, say
 
 
@@ -48,16 +50,19 @@ def probes(tmp_path, text):
 
 
 def test_the_coldest_probe_decides_whatever_the_others_say(tmp_path, capsys):
-    held = "".join(f"{name},{minute},{celsius}\n" for name, celsius in (("A", 57), ("B", 47.9))
-                   for minute in range(0, 100, 10))  # fmt: skip
-    path = probes(tmp_path, f"probe,minute,celsius\n{held}")
+    logs = job(top=57.0)
+    path = probes(tmp_path, log_text({**logs, "B": heated(47.1, seed=8)}))
     assert main(["credit", "heat", "--probes", str(path), "--json"]) == 0
     data = json.loads(capsys.readouterr().out)
     assert data["given"] is False
     assert data["words"].startswith("Probe B decides. Not credited")
-    path = probes(tmp_path, f"probe,minute,celsius\n{held}".replace("47.9", "48"))
+    path = probes(tmp_path, log_text({**logs, "B": heated(48.6, seed=8, hold=96)}))
     assert main(["credit", "heat", "--probes", str(path)]) == 0
-    assert capsys.readouterr().out.startswith("Every probe: Credited: 48 C (118 F) for 90 minutes")
+    assert re.match(r"Every probe: Credited: 48 C \(118 F\) for \d+ minutes", capsys.readouterr().out)
+    assert main(["credit", "heat", "--probes", str(path), "--rooms", "3", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["given"] is False, "four probes are too few for three rooms"
+    assert "4 probes lay where bugs hide, and it takes 7" in data["words"]
 
 
 def test_a_hold_broken_by_readings_far_apart_says_so():
@@ -71,8 +76,8 @@ def test_a_hold_broken_by_readings_far_apart_says_so():
     assert "readings are up to 60 minutes apart: a gap of more than 15 minutes breaks a hold" in say(
         verdict, ENGLISH
     )
-    close = [(float(minute), 48.0) for minute in range(0, 76, 15)]
-    assert probes_credit({"wall": close}).given
+    close = [(float(minute), celsius) for minute, celsius in heated(48.5, step=15)]
+    assert probes_credit({**job(), "wall": close}).given
 
 
 def test_degrees_f_are_read_by_their_column(tmp_path):
@@ -132,6 +137,8 @@ def test_a_probe_log_that_cannot_be_read_says_where(text, words):
         ("heat --temperature 50 --minutes -1", "--minutes: expected a time of 0 or more"),
         ("heat --temperature nan --minutes 1", "--temperature: it is not a number"),
         ("heat --temperature warm --minutes 1", "'warm' is not a number"),
+        ("heat --temperature 50 --minutes 90 --rooms 2", "--rooms: it goes with --probes only"),
+        ("heat --probes x.csv --rooms 0", "--rooms: expected 1 to 30"),
         ("wash --probes x.csv", "--probes: it goes with heat only"),
         ("heat --probes x.csv --fahrenheit", "--fahrenheit: name the log's column fahrenheit instead"),
         (

@@ -139,7 +139,7 @@ def test_an_answer_is_for_the_day_that_the_session_says_is_today(tmp_path):
 
 def test_a_full_disk_is_said_and_nothing_is_claimed(tmp_path):
     class Full(FakeSession):
-        def record(self, fields):
+        def record(self, fields, **more):
             raise OSError(28, "No space left on device")
 
     reply, *_ = keep_answer(Full(tmp_path, PLAN), GOOD)

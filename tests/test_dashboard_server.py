@@ -54,7 +54,7 @@ def panel_call(unit):
 
 def test_the_page_has_a_language_a_title_and_no_address_but_its_own(client):
     text = client.get("/").text
-    assert '<html lang="en" data-root="" data-measure="metres">' in text
+    assert re.search(r'<html lang="en" data-root="" data-version="\d+" data-measure="metres">', text)
     assert "<title>Made House" in text
     sources = re.findall(r'(?:src|href)="([^"]+)"', text)
     assert sources

@@ -421,7 +421,7 @@ def test_the_list_says_what_by_when_because_of_which_row_and_from_which_source(b
     assert "Done (" in text
     assert "tried once without access (row shut)" in text
     assert "C.R.S. 38-12-1003: counted from the inspection" in text
-    assert "A note that begins with 'result:' proves it." in text
+    assert "A row of kind note with the method result-notice proves it." in text
     assert re.search(r"'spread notices BUILDING --unit \d+ --kind entry --when DAY -o OUT' writes it", text)
 
 

@@ -259,10 +259,12 @@ def test_every_look_with_items_has_a_positive_likelihood(method, found, seen, tr
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(LOOKS + MONITORS), st.sampled_from(FOUND), evidence, st.booleans())
 def test_items_that_say_nothing_new_change_nothing(method, found, signs, treated):
-    """A row without items, and one whose items say only that something else was looked at."""
+    """A row without items, and one whose items say that the whole room was looked at."""
     kind = "monitor" if method in MONITORS else "inspection"
     plain = replace(row("101", 0, kind, method, found), evidence=signs if found == "yes" else frozenset())
-    with_items = replace(plain, items=(Finding("sofa"),))
+    whole = ["mattress", "box-spring", "bed-frame", "headboard", "sofa", "nightstand", "baseboard", "dresser"]
+    whole += ["closet", "outlets"]
+    with_items = replace(plain, items=tuple(map(Finding, whole)))
     np.testing.assert_array_equal(
         look_likelihood(plain, treated_before=treated), look_likelihood(with_items, treated_before=treated)
     )

@@ -169,7 +169,11 @@ def test_a_neighbour_is_told_its_own_result_and_otherwise_nothing_of_any(buildin
     }
     later = Visit("result", ON + dt.timedelta(days=60), ON)
     made = notices_for(building, load_rules(), "103", later, neighbours=True)
-    assert {notice.name for notice in made[1:]} == {"result-neighbour"}
+    assert {notice.unit: notice.name for notice in made[1:]} == {
+        "101": "result-neighbour",
+        "105": "result-not-sure",
+        "203": "result-not-sure",
+    }, "an old sign that nobody looked after is not told that nothing is known"
 
 
 def test_a_result_without_a_look_and_an_unknown_unit_are_each_one_sentence(building):

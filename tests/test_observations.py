@@ -302,9 +302,11 @@ def test_a_displaced_trap_weighs_on_a_clean_period_and_on_nothing_else():
     gone = (Finding("interceptors", state="displaced"), Finding("interceptors", state="intact"))
     looked = row(0, "A", "inspection", "brief-visual", "no")
     caught = row(0, "A", "monitor", "interceptors", "yes", days=14)
+    bed = tuple(map(Finding, ("mattress", "box-spring", "bed-frame")))
     for one in (looked, caught):
+        items = gone if one is caught else (*gone, *bed)
         np.testing.assert_array_equal(
-            look_likelihood(replace(one, items=gone), treated_before=False)[1:],
+            look_likelihood(replace(one, items=items), treated_before=False)[1:],
             look_likelihood(one, treated_before=False)[1:],
         )
     clean = replace(caught, found="no")

@@ -71,6 +71,13 @@ def test_a_row_is_kept_once_and_read_by_all(office, store):
     assert OfficeStore(office, "elm-court", UNITS).log.current == other.log.current == store.log.current
 
 
+def test_every_building_has_an_id_of_its_own_that_stays(office, store, tmp_path):
+    take_in(office, tmp_path / "elm-court", "copy", "Elm Court")
+    other = OfficeStore(office, "copy", UNITS)
+    assert store.identity != other.identity
+    assert OfficeStore(office, "copy", UNITS).identity == other.identity
+
+
 def test_a_row_that_cannot_stand_is_refused_and_nothing_is_kept(store):
     store.append(look("r1"))
     for bad in (look("r1", found="yes"), look("r2", supersedes="r9"), look("r3", unit="999")):

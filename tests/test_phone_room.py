@@ -24,7 +24,7 @@ from spread.decisions.room.findings import propose_level
 from spread.errors import RecordError
 from spread.plan.model import Bed, Outlet
 from spread.records.items import read_items
-from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding
+from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding, Record
 from spread.records.log import Log
 from spread.session import Session
 from spread.trade.room import load_room
@@ -127,15 +127,74 @@ def test_what_cannot_be_kept_is_refused_in_words(answer):
     assert len(str(refused.value)) > 20
 
 
+def with_traps(ago, *more):
+    """A log in which traps were set some days before."""
+    legs = [Finding("interceptors", place=f"bed leg {leg}") for leg in (1, 2, 3, 4)]
+    row = Record("set", ON - dt.timedelta(days=ago), "101", "note", "traps-set", items=tuple(legs))
+    return Log((row, *more))
+
+
+def test_days_of_traps_come_from_their_dates_and_a_room_without_traps_has_no_clean_period():
+    """Two taps on what was filled in once recorded 14 clean days in a room that never had traps."""
+    asked = {**room(items=[]), "answer": "traps", "method": "interceptors", "days": 14, "caught": 0}
+    with pytest.raises(RecordError, match="No row says since when these traps stand here"):
+        fields(asked)
+    with pytest.raises(RecordError, match="No row says since when"):
+        fields(asked, with_traps(0))
+    up = Record("up", ON - dt.timedelta(days=2), "101", "note", "traps-taken-up")
+    with pytest.raises(RecordError, match="No row says since when"):
+        fields(asked, with_traps(14, up))
+    assert fields(asked, with_traps(9))["days"] == "9"
+    read = Record("read", ON - dt.timedelta(days=5), "101", "monitor", "interceptors", "no", days=9)
+    assert fields(asked, with_traps(14, read))["days"] == "5"
+    caught = fields({**asked, "caught": 4})
+    assert (caught["found"], caught["count"], caught.get("days")) == ("yes", "4", None), (
+        "a catch is never lost"
+    )
+    with pytest.raises(RecordError, match="bugs were caught"):
+        fields({key: value for key, value in asked.items() if key != "caught"}, with_traps(9))
+
+
+def test_traps_are_set_with_a_place_each_and_taken_up():
+    placed = {**room(), "answer": "traps-set", "places": ["bed 1 leg 1", "bed 1 leg 2"]}
+    made = fields(placed)
+    assert (made["kind"], made["method"]) == ("note", "traps-set")
+    assert made["items"] == "interceptors: nothing, at bed 1 leg 1; interceptors: nothing, at bed 1 leg 2"
+    for wrong in ([], ["bed 1", "bed 1"], ["bed; sofa"], [""], ["leg"] * 99):
+        with pytest.raises(RecordError):
+            fields({**placed, "places": wrong})
+    with pytest.raises(RecordError, match="none can be taken up"):
+        fields({**room(), "answer": "traps-taken-up"})
+    assert fields({**room(), "answer": "traps-taken-up"}, with_traps(9))["method"] == "traps-taken-up"
+
+
+def test_bugs_in_one_trap_are_kept_at_its_leg():
+    held = [{"item": "interceptors", "evidence": ["live"], "count": 3, "place": "bed leg 2"}]
+    asked = {**room(items=held), "answer": "traps", "method": "interceptors", "caught": 3}
+    assert fields(asked, with_traps(14))["items"] == "interceptors: live, 3, at bed leg 2"
+    with pytest.raises(RecordError, match="hold 3 bugs, and 2 were caught"):
+        fields({**asked, "caught": 2}, with_traps(14))
+
+
+def test_one_item_makes_no_thorough_look():
+    door_stop = [{"item": "door-stop", "evidence": []}]
+    made = fields(room(level="nothing", items=door_stop))
+    assert (made["method"], made["found"]) == ("brief-visual", "no")
+    everything = [{"item": code, "evidence": []} for code in CODES]
+    assert fields(room(level="nothing", items=everything))["method"] == "thorough-visual"
+    assert fields(room(level="nothing", items=everything, method="brief-visual"))["method"] == "brief-visual"
+
+
 def test_a_treatment_and_a_clean_period_are_rows_of_their_kind():
     treated = fields({**room(), "answer": "treated", "method": "whole-room-heat"})
     assert (treated["kind"], treated["method"]) == ("treatment", "whole-room-heat")
     states = [{"item": "encasement", "evidence": ["live"], "state": "intact"}]
-    asked = {"answer": "traps", "method": "interceptors", "days": 13, "caught": 0, "items": states}
-    clean = fields({**room(), **asked})
+    asked = {"answer": "traps", "method": "interceptors", "days": 99, "caught": 0, "items": states}
+    log = with_traps(13)
+    clean = fields({**room(), **asked}, log)
     assert (clean["kind"], clean["found"], clean["days"]) == ("monitor", "no", "13")
     assert clean["items"] == "encasement: nothing, intact"
-    caught = fields({**room(), **asked, "caught": 3})
+    caught = fields({**room(), **asked, "caught": 3}, log)
     assert (caught["found"], caught["count"], caught["evidence"]) == ("yes", "3", "live")
 
 

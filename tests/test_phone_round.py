@@ -230,10 +230,10 @@ def test_a_bad_answer_is_refused_by_its_id_and_the_others_are_kept(session, post
 def test_an_answer_that_trips_the_server_does_not_hold_up_the_next(session, post, monkeypatch, caplog):
     real = session.record
 
-    def broken(fields):
+    def broken(fields, **more):
         if fields["unit"] == "A101":
             raise ZeroDivisionError
-        return real(fields)
+        return real(fields, **more)
 
     monkeypatch.setattr(session, "record", broken)
     with caplog.at_level("CRITICAL"):
@@ -328,9 +328,11 @@ def test_json_that_nobody_meant_is_answered_and_trips_nothing(session, path, tex
     assert reply.status_code < 500, reply.text[:200]
 
 
-def test_a_number_of_hundreds_of_digits_is_at_its_default(session):
+def test_a_number_of_hundreds_of_digits_is_refused_in_words(session):
     client = create_app(session).server.test_client()
     want = {"minutes": 10**400, "elapsed": -(10**400), "begins": float("inf")}
     reply = client.post("/round/answers", json={"want": want})
-    assert reply.status_code == 200
-    assert reply.json["round"]["doors"]
+    assert reply.status_code == 400
+    assert reply.json["words"]
+    near = {"minutes": 10**30, "elapsed": -(10**30), "begins": 1e300}
+    assert client.post("/round/answers", json={"want": near}).json["round"]["doors"]

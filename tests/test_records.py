@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spread.errors import RecordError
+from spread.plain import unseen
 from spread.records.cells import guard, to_fields, to_line, unguard
 from spread.records.kinds import EVIDENCE, FIELDS, FOUND, KINDS, LEVELS, METHODS_OF, Record
 from spread.records.log import Log
@@ -39,6 +40,7 @@ formulas = st.builds(
     texts,
 )
 notes = texts | formulas
+codes = notes.filter(lambda text: not unseen(text))
 past_days = st.dates(dt.date(1990, 1, 1), TODAY)
 ids = st.from_regex(r"[a-z][a-z0-9._-]{0,12}", fullmatch=True)
 
@@ -63,7 +65,7 @@ def records(draw, id_=ids, when=past_days):
         count=draw(st.none() | st.integers(0, 100_000)) if says else None,
         evidence=draw(st.frozensets(st.sampled_from(EVIDENCE))) if says else frozenset(),
         days=draw(st.none() | st.integers(1, 365)) if kind == "monitor" else None,
-        by=draw(notes),
+        by=draw(codes),
         note=draw(notes),
     )
 

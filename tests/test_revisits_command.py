@@ -15,7 +15,8 @@ from spread.settings import parse_settings
 from spread.trade.clearance import ClearanceRule
 
 DAY = ON.isoformat()
-INTACT = (Finding("encasement", state="intact", place="bed 1"),)
+BED = tuple(Finding(item, place="bed 1") for item in ("mattress", "box-spring", "bed-frame"))
+INTACT = (*BED, Finding("encasement", state="intact", place="bed 1"))
 ROWS = [
     find("103", 12, "heavy", evidence="live", items=(Finding("headboard", frozenset({"live"})),)),
     find("206", 40),
@@ -26,7 +27,7 @@ ROWS = [
     treatment("205", 58),
     *(row("205", ago, "monitor", "interceptors", "no", days=14) for ago in (44, 30, 16)),
     clear("205", 44, items=INTACT),
-    clear("205", 16),
+    clear("205", 16, items=BED),
 ]
 GOOD = {"name": "Elm Court", "floors": ["1", "2"]}
 

@@ -47,6 +47,7 @@ ADDRESSES = {
     "GET /round/icon.svg": "MT",
     "GET /round/icon-<int:size>.png": "MT",
     "POST /round/answers": "MT",
+    "POST /round/now": "MT",
     "GET /room/": "MT",
     "GET /room/<path:unit>": "MT",
     "GET /room/sheet.json": "MT",

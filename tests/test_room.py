@@ -24,6 +24,7 @@ from spread import cli
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
 from spread.errors import SettingsError, SpreadError
 from spread.records.items import read_items
+from spread.records.kinds import Finding
 from spread.records.log import Log
 from spread.records.store import append_record
 from spread.report.document import texts_of
@@ -249,15 +250,35 @@ def test_our_sheet_is_plain_toml_that_a_firm_can_copy_and_edit(tmp_path):
 # The sheet of a unit.
 
 
-def test_the_likeliest_place_comes_first_and_then_the_nearest_to_the_bed():
+def test_the_order_can_be_worked_with_hands_and_then_goes_outwards_likeliest_first():
+    """Bedding comes off before the mattress, and that before the box spring that it lies on."""
     sheet = room_sheet("101", PLAN, OURS)
-    assert [row.item.code for row in sheet.rows[:2]] == ["box-spring", "mattress"]
-    keys = [(-row.weight, row.ring) for row in sheet.rows]
+    assert [row.item.code for row in sheet.rows[:6]] == [
+        "bedding", "bed-skirt", "mattress", "box-spring", "bed-frame", "headboard",
+    ]  # fmt: skip
+    keys = [(row.ring, -row.weight) for row in sheet.rows[6:]]
     assert keys == sorted(keys)
     assert [row.item.code for row in sheet.checks] == ["interceptors", "encasement"]
     assert {row.item.code for row in (*sheet.rows, *sheet.checks)} == set(OURS.by_code)
     sofa = room_sheet("101", PLAN, OURS, places=[SleepingPlace("sofa", "sofa")])
     assert [row.item.code for row in sofa.rows[:2]] == ["sofa", "chair"]
+    both = room_sheet("101", PLAN, OURS, places=[SleepingPlace("sofa", "sofa"), SleepingPlace("bed", "bed")])
+    codes = [row.item.code for row in both.rows]
+    assert codes[:8] == [
+        "bedding", "bed-skirt", "mattress", "box-spring", "bed-frame", "headboard", "sofa", "chair",
+    ]  # fmt: skip
+
+
+def test_a_sofa_with_live_bugs_is_offered_as_a_sleeping_place():
+    live = Finding("sofa", frozenset({"live"}))
+    for items, names in (
+        ((live,), ["bed", "sofa"]),
+        ((Finding("sofa"),), ["bed"]),
+        ((Finding("sofa", place="sofa 1"), Finding("sofa", place="sofa 2")), ["sofa 1", "sofa 2"]),
+        ((Finding("mattress", place="bed 1"), Finding("mattress", place="bed 2")), ["bed 1", "bed 2"]),
+    ):
+        log = Log((row("101", 3, found="yes" if live in items else "no", items=items),))
+        assert [place.name for place in room_sheet("101", PLAN, OURS, log=log).places] == names
 
 
 @settings(max_examples=40, deadline=None)

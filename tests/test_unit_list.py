@@ -241,6 +241,17 @@ def test_compass_sides_put_units_on_their_face_of_a_core():
     assert middles["1B"].x == min(middle.x for middle in middles.values())
 
 
+@pytest.mark.parametrize("layout", ["walk-up-2", "walk-up-4"])
+@pytest.mark.parametrize("side", ["a", "b"])
+@pytest.mark.parametrize("units", [1, 2])
+def test_an_entry_with_units_on_one_side_alone_is_drawn(layout, side, units):
+    listed = "".join(f"{floor}0{n},{floor},{side}\n" for floor in (1, 2) for n in range(1, units + 1))
+    plan = draw_plan(parse_unit_list(f"unit,floor,side\n{listed}"), layout, name="House")
+    errors, _ = check_plan(plan)
+    assert errors == []
+    assert len(plan.units) == 2 * units
+
+
 def test_four_doors_open_on_each_landing_and_two_in_the_smaller_walk_up():
     for layout, doors in (("walk-up-4", 4), ("walk-up-2", 2)):
         plan = draw(listing(3, 8), layout)

@@ -9,9 +9,11 @@ from flask import Blueprint, Flask, Response, jsonify
 
 from dashboard.signin.who import may, note, who
 from dashboard.web.voice import desk_voice
+from spread.decisions.round.twice import answered_twice
 from spread.errors import SpreadError
 from spread.people.roles import GUARD, UNITS
 from spread.session import Session
+from spread.words import say
 from spread.words.guard import trouble_sentences
 
 log = logging.getLogger(__name__)
@@ -25,7 +27,9 @@ def add_guard(server: Flask, session: Session) -> None:
         trouble = session.building.store.trouble
         lines = [] if trouble is None or not may(UNITS) else trouble_sentences(trouble, desk_voice())
         choice = trouble is not None and may(GUARD) and bool(trouble.lost or trouble.altered)
-        return jsonify(version=session.version, lines=lines, choice=choice, words=words)
+        twice = answered_twice(session.view.log, session.today) if may(UNITS) else ()
+        doors = [say(fact, desk_voice()) for fact in twice]
+        return jsonify(version=session.version, lines=lines, choice=choice, words=words, twice=doors)
 
     def chosen(act: Callable[[], int]) -> Response:
         try:

@@ -11,6 +11,7 @@ from dashboard.words import CLASS_WORDS, chance_class, floor_title, one_or_many
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.doors.sources import SourceShare
 from spread.decisions.doors.why import Why
+from spread.plain import harmless
 from spread.plan.model import Plan
 from spread.records.kinds import Record
 from spread.session import Session
@@ -288,6 +289,6 @@ def _history(record: Record, session: Session, voice: Voice) -> dict[str, str]:
         "ago": voice.ago((session.on - record.when).days),
         "what": heading(record, voice),
         "outcome": "; ".join(filter(None, parts)),
-        "note": record.note,
+        "note": harmless(record.note),
         "by": record.by,
     }

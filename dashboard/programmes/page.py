@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from itertools import groupby
 from typing import Any
 
@@ -47,7 +47,7 @@ def add_programmes(server: Flask, session: Session) -> None:
 
     @pages.post("/programmes/start")
     def start() -> Response:
-        sent = _sent()
+        sent = sent_json()
         keys = sent.get("programmes")
         chosen = [p for p in presets() if isinstance(keys, list) and p.key in keys]
         if not 2 <= len(chosen) <= 4:
@@ -69,12 +69,13 @@ def add_programmes(server: Flask, session: Session) -> None:
     def what_drives() -> Response:
         """Work out what drives a programme's difference to the first; without a key, stop that."""
         try:
-            return jsonify(problem=asked(session, work, drivers, _sent()))
+            return jsonify(problem=asked(session, work, drivers, sent_json()))
         except SpreadError as error:
             return jsonify(problem=str(error))
 
     @pages.post("/programmes/now")
     def now() -> Response:
+        sent = sent_json()
         running, done = work.running, work.done  # in this order: what ends in between is seen next time
         answer: dict[str, Any] = {
             "problem": work.error,
@@ -87,7 +88,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             "drivers": {"running": drivers.running, "share": drivers.share, "problem": drivers.error},
         }
         try:
-            typed = typed_prices(usual_prices(session), _sent())
+            typed = typed_prices(usual_prices(session), sent)
             answer |= {"bad": typed.problems, "survey": f"{typed.prices.of_look(PROTOCOL):.4g}"}
             if done is not None:
                 answer["shown"] = shown(summarise(done, typed.prices), session.on)
@@ -99,7 +100,7 @@ def add_programmes(server: Flask, session: Session) -> None:
 
     @pages.post("/programmes/prices")
     def prices_from_file() -> Response:
-        sent = _sent()
+        sent = sent_json()
         name = str(sent.get("name", ""))[:80] or PRICES_FILE
         try:
             return jsonify(problem="", values=from_file(session, str(sent.get("text", "")), name))
@@ -184,11 +185,6 @@ def _download(content: str | bytes, name: str, media_type: str) -> Response:
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     response.headers["Cache-Control"] = "no-store"
     return response
-
-
-def _sent() -> Mapping[str, Any]:
-    sent = sent_json()
-    return sent if isinstance(sent, dict) else {}
 
 
 PAGE = Page(

@@ -16,7 +16,8 @@ from dashboard.round.answers import phone_fields
 from dashboard.round.bring import choices
 from dashboard.round.doors import DoorList
 from dashboard.round.rooms import Rooms
-from dashboard.signin.who import gated, recorded, who
+from dashboard.round.together import Together
+from dashboard.signin.who import recorded, who
 from dashboard.web.bar import bar_html
 from dashboard.web.files import (
     FILES,
@@ -46,18 +47,18 @@ MOST_AT_ONCE = 40
 PAGES = {"round": ("round/round.js",), "room": ("round/room.js",)}
 """The pages and the modules that each begins with."""
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
+KIND_OF_ROOM_ANSWER |= dict.fromkeys(("traps-set", "traps-taken-up"), "note")
 _log = logging.getLogger(__name__)
 
 
 def building_key(session: Session) -> str:
-    """Return a short key of a building by its name and floors, and of whoever is signed in.
+    """Return a short key of a building by the id beside its log, and of whoever is signed in.
 
-    Phones keep answers by it, so that what waited for one building is never sent to another that
-    happens to be served at the same address, nor one person's answers under another's code.
+    Phones keep answers by it, so that what waited for one building is never sent to another that happens to
+    be served at the same address, a copy of its folder neither, nor one person's answers under another's
+    code.
     """
-    plan, person, asks = session.plan, who(), gated()
-    office = [asks.building] if asks and asks.building else []
-    told = (plan.name, *plan.floors, *office, *([person] if person else []))
+    told = (session.building.store.identity, who())
     return hashlib.sha256("\n".join(told).encode()).hexdigest()[:12]
 
 
@@ -120,7 +121,7 @@ def phone_pages(session: Session) -> Blueprint:
         An open building.
     """
     pages = Blueprint("phone", __name__)
-    doors, rooms = DoorList(session), Rooms(session)
+    doors, rooms, together = DoorList(session), Rooms(session), Together(session)
 
     @pages.get("/round")
     def round_page() -> Response:
@@ -165,16 +166,12 @@ def phone_pages(session: Session) -> Blueprint:
 
     @pages.post("/round/answers")
     def answers() -> tuple[Response, int]:
-        told, voice = sent_json(), asked_voice()
-        if not isinstance(told, Mapping):
-            words = voice.text("The phone's message did not arrive whole; it is sent again.")
-            return jsonify(words=words), 400
-        building = building_words(session)
+        told = sent_json()
+        building, voice = building_words(session), asked_voice()
         given = told.get("answers")
         waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
         if waiting and told.get("building") != building["key"]:
-            words = voice.text("These answers are for another building, or somebody else's.")
-            return jsonify(building=building, words=words), 409
+            return jsonify(building=building, words=_not_here(voice)), 409
         replies = [_keep(session, rooms, answer, voice) for answer in waiting]
         reply: dict[str, Any] = {
             "building": building,
@@ -186,19 +183,37 @@ def phone_pages(session: Session) -> Blueprint:
         }
         want = told.get("want")
         asked = want if isinstance(want, Mapping) else {}
-        if asked.get("room") in session.plan.units:
+        if _is_unit(asked.get("room"), session):
             reply["room"] = rooms.room(asked, voice=voice)
         elif want is not None and "room" not in asked:
+            now = together.now(asked, voice)
             reply |= {
-                "round": doors.next(want, voice=voice),
+                "now": now,
+                "round": doors.next(want, voice, holds=now["holds"], taken=now["taken"]),
                 "choices": choices(voice),
                 "units": _floors(session, voice),
             }
-            if asked.get("unit") in session.plan.units:
+            if _is_unit(asked.get("unit"), session):
                 reply["door"] = doors.door(str(asked["unit"]), reply["round"]["method"], voice=voice)
         return jsonify(reply), 200
 
+    @pages.post("/round/now")
+    def meanwhile() -> tuple[Response, int]:
+        told = sent_json()
+        building, voice = building_words(session), asked_voice()
+        if told.get("building") not in ("", building["key"]):
+            return jsonify(building=building, words=_not_here(voice)), 409
+        return jsonify(building=building, **together.now(told, voice)), 200
+
     return pages
+
+
+def _not_here(voice: Voice) -> str:
+    return voice.text("These answers are for another building, or somebody else's.")
+
+
+def _is_unit(told: object, session: Session) -> bool:
+    return isinstance(told, str) and told in session.plan.units
 
 
 def _floors(session: Session, voice: Voice) -> dict[str, str]:
@@ -236,8 +251,8 @@ def _kept_before(session: Session, answer: object) -> bool:
     What such an answer says may rest on the log (the level that is proposed, the row that it corrects),
     so a repeat is known by its id, unit and kind and not worked out anew.
     """
-    if not isinstance(answer, Mapping) or answer.get("answer") not in KIND_OF_ROOM_ANSWER:
+    kind = KIND_OF_ROOM_ANSWER.get(str(answer.get("answer"))) if isinstance(answer, Mapping) else None
+    if kind is None or not isinstance(answer, Mapping):
         return False
     row = session.view.log.by_id.get(str(answer.get("id")))
-    kind = KIND_OF_ROOM_ANSWER[str(answer["answer"])]
     return row is not None and row.unit == answer.get("unit") and row.kind == kind

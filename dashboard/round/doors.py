@@ -7,8 +7,8 @@ shorter than that; the doors after it are the ranked list, marked as beyond the 
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -46,7 +46,8 @@ class Wanted:
     """What a phone asked for; every part that was not understood is at its default.
 
     ``begins`` are minutes after midnight, ``elapsed`` minutes since then; ``at`` is the unit where
-    the technician stands, or empty at the beginning.
+    the technician stands, or empty at the beginning. ``holds`` are doors that this phone has taken, ``taken``
+    those that others have.
     """
 
     method: str
@@ -57,6 +58,8 @@ class Wanted:
     order: str = "planned"
     kinds: tuple[str, ...] = ("look",)
     skipped: frozenset[str] = frozenset()
+    holds: frozenset[str] = frozenset()
+    taken: frozenset[str] = frozenset()
 
 
 def wanted_of(ask: object, session: Session) -> Wanted:
@@ -103,7 +106,14 @@ class DoorList:
         """Walks of the building, measured once."""
         return distances_of(self._session.plan)
 
-    def next(self, ask: object, voice: Voice = ENGLISH) -> dict[str, Any]:
+    def next(
+        self,
+        ask: object,
+        voice: Voice = ENGLISH,
+        *,
+        holds: Collection[str] = (),
+        taken: Collection[str] = (),
+    ) -> dict[str, Any]:
         """Return the next doors.
 
         Parameters
@@ -112,6 +122,9 @@ class DoorList:
             What the phone asks for; see :class:`Wanted`.
         voice
             Language and measure of whoever holds the phone.
+        holds, taken
+            Doors that this phone has taken, which alone are planned then; and doors that others have, which
+            are left to them.
 
         Returns
         -------
@@ -120,7 +133,9 @@ class DoorList:
             technician stands), ``finish`` (minutes from the round's beginning, of the planned ones),
             ``planned`` (how many of them are), and ``words`` for what kept the plan from being made.
         """
-        wanted = wanted_of(ask, self._session)
+        wanted = replace(
+            wanted_of(ask, self._session), holds=frozenset(holds), taken=frozenset(taken) - frozenset(holds)
+        )
         with self._lock:
             key = (self._session.version, wanted, voice)
             if self._last is None or self._last[0] != key:
@@ -140,7 +155,7 @@ class DoorList:
         effort = effort_of(view, wanted.method, settings.pace)
         planned, words = self._planned(wanted, voice)
         order = list(planned.units) if planned else []
-        done = wanted.skipped | {
+        done = (wanted.skipped | wanted.taken) | {
             row.unit
             for row in view.log.current
             if row.when == view.on and (row.is_look or row.kind == "no-access")
@@ -149,10 +164,12 @@ class DoorList:
         tail = [
             row
             for row in rows.values()
-            if row.status in wanted.kinds and row.unit not in {*done, *order, *shut}
+            if (row.status in wanted.kinds or row.unit in wanted.holds)
+            and row.unit not in {*done, *order, *shut}
         ]
         if wanted.order == "likeliest":
             tail.sort(key=lambda row: -row.chance_of_find)
+        tail.sort(key=lambda row: row.unit not in wanted.holds)
         after = [row.unit for row in tail[: max(KEPT - len(order), 0)]]
         units = [*order[:KEPT], *after]
         stops = [stop for path in planned.paths for stop in path.stops] if planned else []
@@ -194,7 +211,7 @@ class DoorList:
                     pace=settings.pace,
                     access=settings.access,
                     kinds=wanted.kinds,
-                    done=wanted.skipped,
+                    done=wanted.skipped | wanted.taken | self._left_alone(wanted),
                     positions=(Position(start, min(wanted.elapsed, wanted.minutes)),),
                     seed=session.view.posterior.seed,
                     effort=EFFORT,
@@ -204,6 +221,10 @@ class DoorList:
         except SettingsError as error:  # such as an [[access]] of a unit that is gone: go by rank, and say so
             return None, refusal(error, voice)
         return planned, no_door(planned, voice)
+
+    def _left_alone(self, wanted: Wanted) -> frozenset[str]:
+        """Return the doors that a round does not plan because others are taken and not done yet."""
+        return frozenset(self._session.plan.units) - wanted.holds if wanted.holds else frozenset()
 
     def _shut(self) -> dict[str, Access]:
         """Return the units that nobody may enter today."""

@@ -10,7 +10,9 @@ class Told extends Error {
   constructor(words, status) { super(words); this.status = status; }
 }
 const TOO_LARGE = 413;
+const BY_CONTENT = [400, TOO_LARGE, 422, 500]; /* what one answer among others may be the reason of */
 const AT_ONCE = 10;
+const ENOUGH = 3; /* answers in a row that trip the server, and none that passes: it is the server */
 const PATIENCE = 20000; /* ms for one request */
 export const Q = { building: keep.get("building", null), online: true, signIn: "", trouble: "", onReply: null, onChange: null };
 let sending = null, again = false, timer = null, pause = 2000;
@@ -38,6 +40,8 @@ Q.add = function (body, words) {
   return id;
 };
 Q.again = function (one) { write(Object.assign(one, { refused: "" })); changed(); Q.send(); };
+/* A person has mended it: the same answer under the same id, for the server never kept it. */
+Q.mend = function (one, change, words) { write(Object.assign(one, { body: Object.assign({}, one.body, change), words: words, refused: "" })); changed(); Q.send(); };
 Q.forget = function (one) { keep.drop(one.key); changed(); };
 Q.adopt = function (one) {
   keep.drop(one.key);
@@ -65,11 +69,11 @@ function settle(replies) {
   }
 }
 
-async function post(body) {
+export async function post(address, body) {
   const stop = new AbortController();
   const late = setTimeout(() => stop.abort(), PATIENCE);
   try {
-    const response = await fetch(here("/round/answers"), {
+    const response = await fetch(here(address), {
       method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal: stop.signal, cache: "no-store",
     });
     let reply = null;
@@ -86,31 +90,44 @@ function meet(building) {
   keep.try("building", building);
 }
 
+/* How many go at once: fewer after a batch that did not pass, more after one that did. */
+let most = AT_ONCE;
+
 async function run() {
-  let most = AT_ONCE;
+  const stuck = new Set(); /* what trips the server by itself is tried again later and holds up no other */
+  const free = (one) => ![one.id, one.body.undoes, one.body.from].some((id) => stuck.has(id));
+  let why = null, passed = false;
   for (;;) {
     again = false;
-    const batch = Q.waiting().slice(0, most);
-    const asked = Q.building ? Q.building.key : "";
+    const batch = Q.waiting().filter(free).slice(0, most);
+    if (why && (!batch.length || (!passed && stuck.size >= ENOUGH))) throw why;
+    const asked = Q.building ? Q.building.key : "", want = Q.want ? Q.want() : null;
     let reply;
     try {
-      reply = await post({ building: asked, answers: batch.map((one) => one.body), want: Q.want ? Q.want() : null });
+      reply = await post("/round/answers", { building: asked, answers: batch.map((one) => one.body), want: want });
     } catch (error) {
-      if (error.status !== TOO_LARGE || !batch.length) throw error;
-      /* Too much at once: half of it goes; one that is too large by itself stays and holds up no other. */
-      if (batch.length === 1) write(Object.assign(batch[0], { refused: error.message }));
-      most = Math.max(1, Math.floor(batch.length / 2));
+      most = Math.max(1, Math.floor(Math.min(most, batch.length || 1) / 2));
+      if (!BY_CONTENT.includes(error.status) || !batch.length) throw error;
+      if (batch.length > 1) continue;
+      if (error.status === TOO_LARGE) write(Object.assign(batch[0], { refused: error.message }));
+      else { stuck.add(batch[0].id); why = error; }
       continue;
     }
+    most = Math.min(AT_ONCE, most * 2);
     meet(reply.building);
-    settle(reply.replies || []);
+    if (reply.replies) {
+      settle(reply.replies);
+      passed = true;
+      for (const one of batch) if (!reply.replies.some((other) => other.id === one.id)) { stuck.add(one.id); why = new Told(say("refused_silent")); }
+    }
     Q.online = true;
     Q.signIn = Q.trouble = "";
     pause = 2000;
-    if (reply.replies && Q.onReply) Q.onReply(reply, Q.waiting().length === 0);
+    const settled = Q.waiting().length === 0;
+    if (reply.replies && Q.onReply) Q.onReply(reply, settled, want);
     changed();
     /* The 409 of another building has no replies: ask once more, now under the right name. */
-    if (!again && reply.replies && Q.waiting().length === 0) return;
+    if (!again && reply.replies && settled) return;
   }
 }
 

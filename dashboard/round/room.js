@@ -6,9 +6,10 @@ import { keep, storageWorks } from "../web/storage.js";
 import { Q } from "./queue.js";
 import "./queue_sheet.js";
 import { drawFollow, drawTraps, drawTreat } from "./room_after.js";
-import { drawLook, placesOf, refresh, rows } from "./room_look.js";
+import { drawLook, placesOf, refresh, rows, slept } from "./room_look.js";
 import { R, button, give, key, load, tell, today, words } from "./room_state.js";
 import { many, say } from "./said.js";
+import { T } from "./together.js";
 import "./voice.js";
 
 const unit = R.unit;
@@ -60,7 +61,7 @@ function openJudge() {
   Q.send();
 }
 function drawJudge() {
-  const proposal = R.room && R.room.proposal, W = words(), untouched = rows().filter((row) => row.group !== "check" && !R.draft.of(row.code).length);
+  const proposal = R.room && R.room.proposal, W = words(), untouched = rows().filter((row) => row.group !== "check" && !slept(row) && !R.draft.of(row.code).length);
   const nothing = R.draft.items().every((one) => !one.evidence.length);
   at("proposal").textContent = !Q.online ? say("judge_offline")
     : !proposal ? say("judge_asking") : proposal.wrong || proposal.words;
@@ -73,7 +74,8 @@ function drawJudge() {
     drawThumb();
     Q.send();
   }, { class: "quiet wide", id: "rest-nothing" }) : "");
-  at("how").replaceChildren(...W.looks.map(([value, text]) => button(text, () => { way = value; drawJudge(); }, { "aria-pressed": String(way === value), "data-way": value })));
+  const made = proposal && !proposal.wrong && way === "thorough-visual" && proposal.method !== way ? W.looks.find(([value]) => value === proposal.method) : null;
+  at("how").replaceChildren(...(made ? [el("p", { class: "soft", id: "seen-makes", text: say("seen_makes", { way: made[1].toLowerCase() }) })] : []), ...W.looks.map(([value, text]) => button(text, () => { way = value; drawJudge(); }, { "aria-pressed": String(way === value), "data-way": value })));
   const amounts = !proposal ? "" : proposal.found === "no" ? say("level_nothing") : proposal.level ? proposal.level_words.toLowerCase() : proposal.found === "yes" ? say("level_signs") : say("level_unsure");
   at("levels").replaceChildren(
     button(amounts ? say("as_proposed_level", { level: amounts }) : say("as_proposed"), () => saveFindings("proposed", amounts || say("level_as_proposed")), { class: "wide main-answer", "data-level": "proposed" }),
@@ -155,6 +157,7 @@ document.addEventListener("click", function (event) {
 
 load();
 if (!storageWorks()) tell(say("keeps_nothing"));
+T.show();
 draw();
 if (R.room || R.any) openFirst();
 Q.send();

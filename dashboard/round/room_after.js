@@ -17,6 +17,7 @@ export function drawTreat() {
   else if (plan.none) parts.push(el("p", { text: plan.none }));
   else parts.push(
     el("p", {}, el("b", { text: say("plan_level", { level: plan.level }) }), ` ${say("plan_basis", { basis: plan.basis, minutes: plan.minutes, span: plan.minutes_span })}`),
+    plan.failing ? el("p", { class: "wrong-words", id: "failing", text: plan.failing }) : null,
     ...plan.notes.map((note) => el("p", { class: "soft", text: note })),
     el("p", { class: "tell-soft", text: plan.cautions[0] }),
     el("ol", { class: "steps" }, plan.steps.map((step) => el("li", {}, el("b", { text: step.place ? `${step.name}, ${placeSaid(step.place)}` : step.name }), el("p", { class: "soft", text: step.why }), el("p", { text: step.do }),
@@ -38,37 +39,72 @@ function keepChoice(id, options) {
   return node;
 }
 
-/* -- traps -- */
-const traps = { days: "14", caught: "0", states: {} };
-export function drawTraps() {
-  const W = words(), method = keepChoice("trap-method", W.traps);
-  const field = (label, id, value, change) => { const node = el("input", { id: id, type: "text", inputmode: "numeric", autocomplete: "off", value: value }); node.addEventListener("input", () => change(node.value.trim())); return el("label", { class: "set" }, el("span", { text: label }), node); };
-  const record = button("", () => saveTraps(method.value), { class: "wide strong", id: "traps-save" });
-  const name = () => { record.textContent = Number(traps.caught) > 0 ? say("record_caught", { caught: traps.caught }) : say("record_clean"); };
-  name();
-  const state = (code, title, place) => el("div", {}, el("p", { class: "soft", text: place ? `${title}, ${placeSaid(place)}` : title }),
-    el("div", { class: "seen", role: "group", "aria-label": place ? `${title}, ${placeSaid(place)}` : title }, statesOf(code).map(([value, text]) => button(text, (node) => {
-      const id = `${code}|${place}`;
-      traps.states[id] = traps.states[id] === value ? "" : value;
-      for (const other of node.parentNode.children) other.setAttribute("aria-pressed", String(other.dataset.trapState === traps.states[id]));
-    }, { "aria-pressed": String(traps.states[`${code}|${place}`] === value), "data-trap-state": value, "data-code": code }))));
-  const beds = placeNames(R.draft.places.length ? R.draft.places : sheet().places.map((one) => one.kind)).filter((one) => one.startsWith("bed"));
-  at("traps").replaceChildren(
-    el("label", { class: "set" }, el("span", { text: say("which_traps") }), method),
-    el("div", { class: "two" }, field(say("days_stood"), "trap-days", traps.days, (text) => { traps.days = text; }), field(say("bugs_caught"), "trap-caught", traps.caught, (text) => { traps.caught = text; name(); })),
-    state("interceptors", say("traps_found"), ""), ...(beds.length > 1 ? beds : [""]).map((place) => state("encasement", say("covers_found"), place)),
-    el("p", { class: "soft", text: say("period_counts") }),
-    record);
+/* -- traps: set under legs, read, taken up; the days come from the log and nothing is filled in -- */
+const traps = { caught: "", days: "", legs: {}, held: {}, states: {} };
+const kinds = () => placeNames(R.draft.places.length ? R.draft.places : sheet().places.map((one) => one.kind));
+const whole = (text) => /^[0-9]{1,4}$/.test(text || "") ? Number(text) : null;
+const standing = () => (R.room && R.room.traps && R.room.traps.set_on ? R.room.traps : null);
+function field(label, id, value, change) {
+  const node = el("input", { id: id, type: "text", inputmode: "numeric", autocomplete: "off", value: value });
+  node.addEventListener("input", () => change(node.value.trim()));
+  return el("label", { class: "set" }, el("span", { text: label }), node);
 }
-function saveTraps(method) {
-  const days = Number(traps.days), caught = Number(traps.caught);
-  if (!Number.isInteger(days) || days < 1) { tell(say("write_days")); return; }
-  if (!Number.isInteger(caught) || caught < 0) { tell(say("write_caught")); return; }
-  const items = Object.entries(traps.states).filter(([, value]) => value).map(([id, value]) => { const [item, place] = id.split("|"); return Object.assign({ item: item, evidence: [], state: value }, place ? { place: place } : {}); });
-  if (!give({ answer: "traps", method: method, days: days, caught: caught, items: items }, say(caught ? "said_caught" : "said_clean", { unit: R.unit, caught: caught }), "traps")) return;
-  traps.states = {};
-  traps.caught = "0";
+function state(code, title, place) {
+  const name = place ? `${title}, ${placeSaid(place)}` : title, id = `${code}|${place}`;
+  return el("div", {}, el("p", { class: "soft", text: name }), el("div", { class: "seen", role: "group", "aria-label": name }, statesOf(code).map(([value, text]) => button(text, (node) => {
+    traps.states[id] = traps.states[id] === value ? "" : value;
+    for (const other of node.parentNode.children) other.setAttribute("aria-pressed", String(other.dataset.trapState === traps.states[id]));
+  }, { "aria-pressed": String(traps.states[id] === value), "data-trap-state": value, "data-code": code, "data-at": place }))));
+}
+export function drawTraps() {
+  const stand = standing(), beds = kinds().filter((one) => one.startsWith("bed"));
+  const parts = [el("p", { id: "traps-stand", text: R.room ? R.room.traps.words : say("follow_later") })];
+  const read = [...readTraps(stand), ...(beds.length > 1 ? beds : [""]).map((place) => state("encasement", say("covers_found"), place)), el("p", { class: "soft", text: say("period_counts") }), readButton()];
+  if (stand) parts.push(...read, button(say("take_up"), () => done({ answer: "traps-taken-up", places: [] }, say("said_up", { unit: R.unit })), { class: "quiet wide", id: "traps-up" }));
+  else parts.push(...setTraps(), ...read);
+  at("traps").replaceChildren(...parts);
+}
+function readTraps(stand) {
+  const method = keepChoice("trap-method", words().traps), places = stand ? stand.places : [];
+  method.addEventListener("change", drawTraps);
+  return [el("h2", { text: say("read_traps") }), el("label", { class: "set" }, el("span", { text: say("which_traps") }), method),
+    method.value !== "interceptors" ? field(say("days_stood"), "trap-days", traps.days, (text) => { traps.days = text; })
+      : stand ? el("p", { class: "soft", text: say("trap_days", { days: stand.days }) }) : "",
+    field(say("bugs_caught"), "trap-caught", traps.caught, (text) => { traps.caught = text; nameRead(); }),
+    ...places.map((place) => el("div", { class: "trap" }, field(say("in_this_trap", { place: placeSaid(place) }), `held-${place}`, traps.held[place] || "", (text) => { traps.held[place] = text; }), state("interceptors", say("traps_found"), place)))];
+}
+const caughtInAll = () => { const sum = Object.values(traps.held).map(whole).reduce((a, b) => a + (b || 0), 0); return whole(traps.caught) === null && sum ? sum : whole(traps.caught); };
+const readButton = () => button(readName(), saveTraps, { class: "wide strong", id: "traps-save" });
+const readName = () => caughtInAll() ? say("record_caught", { caught: caughtInAll() }) : say("record_clean");
+const nameRead = () => { at("traps-save").textContent = readName(); };
+function setTraps() {
+  return [el("h2", { text: say("set_traps") }), el("p", { class: "soft", text: say("set_hint") }),
+    ...kinds().map((place) => field(say("legs_of", { place: placeSaid(place) }), `legs-${place}`, traps.legs[place] || "", (text) => { traps.legs[place] = text; at("traps-set").textContent = setName(); })),
+    button(setName(), () => {
+      const places = kinds().flatMap((place) => Array.from({ length: whole(traps.legs[place]) || 0 }, (_, i) => `${place} leg ${i + 1}`));
+      if (!places.length || places.length > 60) { tell(say("say_legs")); return; }
+      done({ answer: "traps-set", places: places }, say("said_set", { unit: R.unit, number: places.length }));
+    }, { class: "wide strong", id: "traps-set" })];
+}
+const setName = () => say("record_set", { number: kinds().reduce((sum, place) => sum + (whole(traps.legs[place]) || 0), 0) });
+function saveTraps() {
+  const caught = caughtInAll(), held = Object.entries(traps.held).filter(([, text]) => whole(text));
+  if (caught === null) { tell(say("write_caught")); return; }
+  const method = at("trap-method").value;
+  if (!caught && method === "interceptors" && R.room && !standing()) { tell(say("not_set")); return; }
+  const items = {};
+  for (const [place, text] of held) items[`interceptors|${place}`] = { item: "interceptors", evidence: ["live"], count: whole(text), place: place };
+  for (const [id, value] of Object.entries(traps.states)) if (value) {
+    const [item, place] = id.split("|");
+    items[id] = Object.assign(items[id] || Object.assign({ item: item, evidence: [] }, place ? { place: place } : {}), { state: value });
+  }
+  done(Object.assign({ answer: "traps", method: method, caught: caught, items: Object.values(items) }, whole(traps.days) ? { days: whole(traps.days) } : {}), say(caught ? "said_caught" : "said_clean", { unit: R.unit, caught: caught }));
+}
+function done(body, text) {
+  if (!give(body, text, "traps")) return;
+  Object.assign(traps, { caught: "", days: "", legs: {}, held: {}, states: {} });
   at("part-traps").open = false;
+  if (at("traps").contains(document.activeElement)) document.activeElement.blur();  /* else it is not drawn anew */
   draw();
   Q.send();
 }

@@ -1,7 +1,7 @@
 """What a technician did behind a door, from the words a phone sent to the fields of one record.
 
-Three answers: ``room`` (a look with its findings item by item), ``treated``, and ``traps`` (a monitor
-period that was read).
+Answers: ``room`` (a look with its findings item by item), ``treated``, ``traps-set`` and ``traps-taken-up``
+(where each trap stands), and ``traps`` (they were read: the days come from the log).
 """
 
 from __future__ import annotations
@@ -11,21 +11,24 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from dashboard.plan.answers import fields_of
+from spread.decisions.case.traps import SET, UP, Traps, traps_of
 from spread.decisions.room.findings import propose_for, strange_items
 from spread.errors import RecordError, told
 from spread.plan.model import Plan
 from spread.records.items import finding_problems, items_text
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Finding
 from spread.records.log import Log
+from spread.records.looked import looked_as
 from spread.records.parse import as_problems
+from spread.trade.methods.monitors import INTERCEPTORS
 from spread.trade.registry import BY_EYE
 
-ANSWERS = ("room", "treated", "traps")
+ANSWERS = ("room", "treated", "traps", "traps-set", "traps-taken-up")
 LOOKED = BY_EYE
 """Looks that the room page offers; a dog and a resident's word say nothing item by item."""
 PROPOSED, SIGNS_ONLY, UNSURE, NOTHING = "proposed", "signs", "unsure", "nothing"
 MOST_ITEMS = 150
-USUAL_DAYS = 14
+MOST_TRAPS = 60
 Sent = Mapping[str, object]
 
 
@@ -55,9 +58,12 @@ def room_fields(
     kind = answer.get("answer")
     if kind == "treated":
         return base | _treated(answer)
+    stand = traps_of(log.of(base["unit"]), day)
+    if kind in (SET, UP):
+        return base | _placed(answer, str(kind), stand)
     items = read_findings(answer.get("items"), codes)
     if kind == "traps":
-        return base | _traps(answer, items)
+        return base | _traps(answer, items, stand)
     corrected = _corrects(answer, base["unit"], log)
     return base | _looked(answer, items, base["unit"], log, day, corrected) | {"supersedes": corrected}
 
@@ -114,7 +120,8 @@ def _looked(
     method, level = _text(answer, "method"), _text(answer, "level")
     if method not in LOOKED:
         raise RecordError(told("Choose how you looked: brief or thorough."))
-    known = {"method": method, "kind": "inspection", "items": items_text(items)}
+    # What was seen decides: a look that names few items is a brief one whatever it is called.
+    known = {"method": looked_as(items, method), "kind": "inspection", "items": items_text(items)}
     if level == PROPOSED:
         past = [row for row in log.of(unit) if row.id != corrected]
         proposal = propose_for(items, past, day)
@@ -138,25 +145,64 @@ def _treated(answer: Sent) -> dict[str, str]:
     return {"kind": "treatment", "method": method}
 
 
-def _traps(answer: Sent, items: Sequence[Finding]) -> dict[str, str]:
-    """Read ``method``, ``days``, ``caught`` (bugs; 0 for a clean period), and ``items`` for states."""
+def _placed(answer: Sent, method: str, stand: Traps) -> dict[str, str]:
+    """Read ``places``: where each trap that was set stands, or that was taken up; of these none means all."""
+    sent = answer.get("places")
+    places = [" ".join(str(place).split()) for place in sent] if isinstance(sent, list) else []
+    if len(places) > MOST_TRAPS or len(set(places)) < len(places) or not all(places):
+        raise RecordError(told("The places of the traps did not arrive whole; write them again."))
+    if method == SET and not places:
+        raise RecordError(told("Say where the traps stand: how many legs of which bed or sofa."))
+    if method == UP and not stand.places:
+        raise RecordError(told("No row says that traps stand here, so none can be taken up."))
+    items = tuple(Finding(str(INTERCEPTORS.item), place=place) for place in places)
+    if problems := as_problems(finding_problems(items), "new row"):
+        raise RecordError(problems)
+    return {"kind": "note", "method": method, "items": items_text(items)}
+
+
+def _traps(answer: Sent, items: Sequence[Finding], stand: Traps) -> dict[str, str]:
+    """Read ``method``, ``caught`` (bugs; 0 for a clean period), and ``items`` for states and catches by trap.
+
+    The days are those since the traps were set or last read. Without a row that says so a catch is a catch,
+    and a clean period is none.
+    """
     method, caught = _text(answer, "method"), answer.get("caught")
     if method not in MONITORS:
         raise RecordError(told("Choose which traps were read."))
     if not isinstance(caught, int) or isinstance(caught, bool) or caught < 0:
         raise RecordError(told("Say how many bugs were caught; 0 if none."))
-    days = answer.get("days")
-    known = {
-        "kind": "monitor",
-        "method": method,
-        "days": str(days) if isinstance(days, int) else str(USUAL_DAYS),
-        "found": "yes" if caught else "no",
-    }
-    if items:
-        known["items"] = items_text(
-            [replace(one, evidence=frozenset(), count=None, stage="") for one in items]
+    in_traps = sum(one.count or 0 for one in items if one.item == INTERCEPTORS.item)
+    if in_traps > caught:
+        raise RecordError(
+            told(
+                "The traps hold {held} bugs, and {caught} were caught in all; mend one of the two.",
+                held=in_traps,
+                caught=caught,
+            )
         )
+    days = stand.days if method == INTERCEPTORS.key else answer.get("days")
+    counted = isinstance(days, int) and not isinstance(days, bool) and days > 0
+    if not counted and not caught:
+        raise RecordError(
+            told(
+                "No row says since when these traps stand here, so nothing was shown: record that they are "
+                "set, and read them at a later visit."
+            )
+        )
+    known = {"kind": "monitor", "method": method, "found": "yes" if caught else "no"}
+    known |= {"days": str(days)} if counted else {}
+    if items:
+        known["items"] = items_text([_in_trap(one) for one in items])
     return known | ({"count": str(caught), "evidence": "live"} if caught else {})
+
+
+def _in_trap(one: Finding) -> Finding:
+    """Return what is kept of an item: bugs counted in a trap, else its state alone."""
+    held = one.item == INTERCEPTORS.item and one.count
+    return replace(
+        one, evidence=frozenset({"live"} if held else ()), count=one.count if held else None, stage=""
+    )
 
 
 def _corrects(answer: Sent, unit: str, log: Log) -> str:

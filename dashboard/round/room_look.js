@@ -11,7 +11,7 @@ const opened = {};
 let built = "";
 
 function drawPlaces() {
-  const kinds = R.draft.places.length ? R.draft.places : sheet().places.map((place) => place.kind);
+  const kinds = placeKinds();
   const change = (more) => { R.draft.setPlaces(more); built = ""; drawLook(); Q.send(); };
   return el("div", { class: "places" }, el("p", { class: "soft", text: say("sleep_on") }),
     kinds.map((kind, i) => button(`${placeSaid(placeNames(kinds)[i])} ×`, () => change(kinds.filter((_, other) => other !== i)), { "aria-label": say("take_away", { place: placeSaid(placeNames(kinds)[i]) }), disabled: kinds.length === 1, "data-place": kind })),
@@ -23,11 +23,15 @@ export function placeNames(kinds) {
 }
 /* An item of one place is written without it; of several, each is its own finding. */
 export function placesOf(row) {
-  const all = placeNames(R.draft.places.length ? R.draft.places : sheet().places.map((place) => place.kind));
+  const all = placeNames(placeKinds());
   const group = row.group === "bed" ? "bed" : row.group === "seating" ? "sofa" : "";
   const mine = row.group === "home" ? [] : all.filter((name) => !group || name.startsWith(group));
-  return mine.length > 1 ? mine : [""];
+  /* A sofa that is slept on says so by its place; a sofa that is only looked at has none. */
+  return mine.length > 1 || (row.code === "sofa" && mine.length) ? mine : [""];
 }
+/* Rows of a sleeping place are tapped one by one: without them a look says nothing. */
+export const slept = (row) => row.sleeping && placeKinds().includes(row.group === "seating" ? "sofa" : "bed");
+const placeKinds = () => R.draft.places.length ? R.draft.places : sheet().places.map((place) => place.kind);
 const label = (options, code) => (options.find(([value]) => value === code) || [code, code])[1].toLowerCase();
 /* A place is kept and sent as a code, such as "bed 2"; people read it in their language. */
 export function placeSaid(place) {
@@ -41,7 +45,7 @@ function told(row) {
 }
 export function drawLook() {
   if (!sheet()) return;
-  const names = (R.draft.places.length ? R.draft.places : sheet().places.map((place) => place.kind)).join();
+  const names = (placeKinds()).join();
   const now = `${names}|${R.room ? R.room.sheet.rows.map((row) => row.code).join() : "any"}`;
   if (built === now) { for (const row of rows()) refresh(row); return; }
   built = now;
@@ -80,7 +84,7 @@ export function refresh(row) {
   const line = document.querySelector(`[data-told="${row.code}"]`);
   if (!line) return;
   const words = told(row), seen = R.draft.of(row.code);
-  line.textContent = words || row.ring_words;
+  line.textContent = words || (row.share ? `${row.ring_words}, ${row.share}` : row.ring_words);
   line.parentNode.classList.toggle("has-find", seen.some((one) => one.evidence.length));
   const nothing = document.querySelector(`[data-nothing="${row.code}"]`);
   nothing.setAttribute("aria-pressed", String(seen.length > 0 && seen.every((one) => !one.evidence.length && !one.state)));

@@ -14,11 +14,14 @@ from dashboard.words import (
 )
 from spread.decisions.case.followup import NEVER
 from spread.decisions.case.materials import Home
+from spread.decisions.case.traps import traps_of
 from spread.decisions.case.treatment import plan_of
 from spread.decisions.room.findings import propose_for
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
 from spread.errors import SpreadError, told
+from spread.facts import as_json
 from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES
+from spread.records.looked import looked_as
 from spread.report.room_text import room_data
 from spread.session import Session
 from spread.trade.registry import TREATMENTS
@@ -89,6 +92,7 @@ class Rooms:
             "followup": followup_data(view.followups[unit], voice),
             "never": voice.term("line", NEVER),
             "plan": self._plan(unit, sheet.places, voice),
+            "traps": self._traps(unit, voice),
             "words": words(voice),
         }
         if isinstance(ask.get("items"), list) and ask["items"]:
@@ -133,7 +137,13 @@ class Rooms:
             **lines,
             "cautions": [told["label"]["text"], *lines["cautions"]],
             "notes": told["notes"],
+            "failing": told["failing"],
         }
+
+    def _traps(self, unit: str, voice: Voice) -> dict[str, Any]:
+        """Return which traps stand, since when, and in words."""
+        stand = traps_of(self._session.view.log.of(unit), self._session.today)
+        return {**as_json(stand), "words": say(stand, voice)}  # type: ignore[dict-item]
 
     def _places(self, said: object, voice: Voice) -> tuple[Any, str]:
         if not isinstance(said, str) or not said.strip():
@@ -159,6 +169,7 @@ class Rooms:
             "bugs": made.bugs,
             "signs": signs_in_order(made.signs),
             "words": say(made, voice),
+            "method": looked_as(items),
             "wrong": "",
         }
 

@@ -7,11 +7,13 @@ import { clock, day, walk } from "./base.js";
 import { Q } from "./queue.js";
 import "./queue_sheet.js";
 import { many, say } from "./said.js";
+import { T } from "./together.js";
 import "./voice.js";
 
 const SOON = 1500;  /* ms in which a new plan may still change the door on the screen */
 const STILL = 450;  /* ms in which a press is taken for the end of the last one: no door is answered by a bounce */
 const LONGEST = 14 * 36e5;
+const FEW = 3;      /* doors left on the phone: others answer too, so more are asked for */
 let data = null, round = null, offered = "", soonUntil = 0, stillUntil = 0, later = null, holding = null;
 
 const key = (name) => `${name}.${Q.building ? Q.building.key : ""}`;
@@ -29,7 +31,7 @@ function load() {
 }
 
 Q.want = () => ({ method: round.method, minutes: round.minutes, begins: round.begins, elapsed: (Date.now() - round.begun) / 6e4, at: round.at,
-  order: round.order, also: round.also, skipped: round.skipped, unit: round.asked || undefined });
+  order: round.order, also: round.also, skipped: round.skipped, unit: round.asked || undefined, ...T.want() });
 
 /* -- which doors are left, as far as the phone knows -- */
 function answered() {
@@ -38,8 +40,9 @@ function answered() {
 }
 function left() {
   if (!data) return [];
-  const gone = answered(), skipped = new Set(round.skipped);
-  return data.round.doors.filter((door) => !gone.has(door.unit) && !skipped.has(door.unit));
+  const gone = answered(), skipped = new Set(round.skipped), others = T.answered(), taken = T.taken(), holds = T.holds();
+  const open = data.round.doors.filter((door) => !gone.has(door.unit) && !skipped.has(door.unit) && !(door.unit in others) && !(door.unit in taken));
+  return holds.length ? [...open.filter((door) => holds.includes(door.unit)), ...open.filter((door) => !holds.includes(door.unit))] : open;
 }
 function current() {
   const doors = left();
@@ -68,11 +71,14 @@ function drawDoor() {
   if (!door) { if (data) drawNone(); at("thumb").hidden = !round.last || !data; at("answers").hidden = true; return; }
   at("answers").hidden = false;
   if (round.shown !== door.unit) { round.shown = door.unit; save(); }
-  const tags = [door.status === "treat" ? say("to_treat") : door.status === "revisit" ? say("to_revisit") : "", ...door.asked, door.beyond ? say("beyond") : "", door.access].filter(Boolean);
+  const held = T.holds().includes(door.unit), done = T.answered()[door.unit];
+  const tags = [held ? say("taken_here") : T.takenBy(door.unit), door.status === "treat" ? say("to_treat") : door.status === "revisit" ? say("to_revisit") : "", ...door.asked, door.beyond ? say("beyond") : "", door.access].filter(Boolean);
   const better = offered && offered !== door.unit && find(offered);
   const link = el("a", { class: "act", href: here(`/room/${encodeURIComponent(door.unit)}`), text: say("room_sheet") });
+  const take = held || !(door.unit in T.taken()) ? el("button", { type: "button", class: "quiet", id: "take", text: say(held ? "give_back" : "take"), click: () => claim([door.unit], !held) }) : "";
   at("door").replaceChildren(
     better ? offer(better) : "",
+    done && !answered().has(door.unit) ? el("div", { class: "notice" }, el("p", { text: say("meanwhile", { answer: done.words }) }), onward()) : "",
     el("div", { class: "where" }, el("h2", { id: "unit", tabindex: "-1" }, el("small", { text: `${say("unit")} ` }), door.unit), el("p", { class: "floor", text: door.floor }), el("p", { class: "walk", text: walkTo(door) })),
     el("p", { class: `chance c${door.class}` }, el("b", { text: door.percent }), el("span", { text: say("chance_of", { word: door.words }) })),
     tags.length ? el("p", { class: "tags" }, tags.map((tag) => el("span", { class: "tag", text: tag }))) : "",
@@ -80,7 +86,18 @@ function drawDoor() {
     el("p", { class: "soft", text: say("how_sure", { sure: door.sure }) }),
     el("dl", {}, el("div", {}, el("dt", { text: say("bring") }), el("dd", { text: door.bring.join(", ") })),
       el("div", {}, el("dt", { text: say("time") }), el("dd", { text: say("about_minutes", { minutes: door.minutes, opens: door.opens }) }))),
-    el("p", { class: "links" }, link));
+    el("p", { class: "links" }, link, take));
+}
+/* To the next door, where somebody else has answered this one. */
+function onward() {
+  const next = left()[0];
+  return next ? el("button", { type: "button", class: "quiet", text: say("go_to", { unit: next.unit }), click: () => { round.picked = null; show(next.unit); } }) : "";
+}
+function claim(units, mine) {
+  (mine ? T.take : T.give)(units);
+  soonUntil = Infinity;
+  draw();
+  Q.send();
 }
 function offer(better) {
   const go = el("button", { type: "button", class: "quiet", text: say("go_to", { unit: better.unit }) });
@@ -122,11 +139,19 @@ form.addEventListener("submit", (event) => { event.preventDefault(); byCode(chos
 
 chosen.addEventListener("input", () => { at("code-wrong").textContent = ""; });
 
+/* The planned doors become this phone's, or what it has taken goes back to all. */
+function takeAll() {
+  const holds = T.holds(), planned = left().filter((door) => !door.beyond).map((door) => door.unit);
+  const button = (text, act) => el("button", { type: "button", class: "quiet", text: text, click: act });
+  return el("p", { class: "pair" },
+    planned.some((unit) => !holds.includes(unit)) ? button(many("take_planned", planned.length), () => claim(planned, true)) : null,
+    holds.length ? button(many("give_all", holds.length), () => claim(holds, false)) : null);
+}
 let drawnMore = "";
 function drawMore() {
   if (!data || !at("more").open) return;
   // Doors that come in while somebody types or has a choice open must not wipe either away.
-  const now = JSON.stringify([left().map((door) => [door.unit, door.floor, door.class, door.percent, door.beyond]), round.shown, data.round.shut, data.choices.methods, round.method, round.minutes, round.order, round.also]);
+  const now = JSON.stringify([left().map((door) => [door.unit, door.floor, door.class, door.percent, door.beyond]), round.shown, data.round.shut, T.holds(), T.taken(), data.choices.methods, round.method, round.minutes, round.order, round.also]);
   if (now === drawnMore) return;
   drawnMore = now;
   const typing = document.activeElement === chosen;
@@ -146,12 +171,14 @@ function drawMore() {
   again.addEventListener("click", () => { round = fresh(round); soonUntil = Infinity; save(); draw(); Q.send(); });
   at("more-body").replaceChildren(
     el("h3", { text: say("next_doors") }),
+    takeAll(),
     el("ol", { class: "next" }, left().map((door) => {
       const button = el("button", { type: "button", "data-go": door.unit, "aria-current": door.unit === round.shown ? "true" : null },
-        el("b", { text: door.unit }), el("span", { text: door.floor }), el("span", { class: `pill c${door.class}`, text: door.percent }));
+        el("b", { text: door.unit }), el("span", { text: T.holds().includes(door.unit) ? `${door.floor} · ${say("taken_here")}` : door.floor }), el("span", { class: `pill c${door.class}`, text: door.percent }));
       return el("li", { class: door.beyond ? "beyond" : "" }, button);
     })),
     data.round.shut.length ? el("p", { class: "soft", text: say("left_out", { units: data.round.shut.map(([unit, why]) => `${unit} (${why})`).join("; ") }) }) : "",
+    Object.keys(T.taken()).length ? el("p", { class: "soft", id: "taken", text: say("taken_elsewhere", { units: Object.keys(T.taken()).map((unit) => `${unit} (${T.takenBy(unit)})`).join("; ") }) }) : "",
     form,
     el("h3", { text: say("how_goes") }),
     field(say("looking_by"), select(data.choices.methods, data.round.method, (value) => { round.method = value; })),
@@ -209,6 +236,7 @@ function give(answer, more, said) {
     return;
   }
   tell("");
+  T.give([door.unit]);
   round.last = { id: id, unit: door.unit, answer: answer, words: words, door: door };
   round.count += 1;
   round.at = door.unit;
@@ -292,14 +320,29 @@ document.addEventListener("click", function (event) {
 at("more").addEventListener("toggle", drawMore);
 
 /* -- the server's word -- */
-Q.onReply = function (reply, settled) {
+/* A door on the screen that somebody else answers or takes stays until the person goes on: whoever comes out of a
+   room must not answer for another one. */
+function keepShown(answeredNow, takenNow) {
+  const door = data && round.shown ? current() : null;
+  if (door && (door.unit in answeredNow || door.unit in takenNow) && !answered().has(door.unit)) round.picked = door;
+}
+T.onNews = function (lost) {
+  if (lost.length) tell(lost.map((unit) => `${unit}: ${T.takenBy(unit)}`).join("; "));
+  if (!data) return;
+  keepShown(T.answered(), T.taken());
+  Q.changed();
+  if (left().length < FEW) Q.send();
+};
+Q.onReply = function (reply, settled, want) {
   if (!reply.round) return;
+  keepShown(reply.now.answered, reply.now.taken);
   const before = data && data.round.doors.length && round.shown;
   const building = keep.get(key("doors"), null);
   if (!building || !data || data.key !== reply.building.key) load();
   data = { key: reply.building.key, day: reply.day, live: reply.live, got: Date.now(), version: reply.version, round: reply.round, choices: reply.choices, units: reply.units };
   keep.try(key("doors"), data);
   keep.try(key("day"), { day: reply.day, live: reply.live, got: data.got });
+  T.hear(reply.now, want.holds);
   if (reply.door && round.picked && round.picked.unit === reply.door.unit) { round.picked = Object.assign({ access: "" }, reply.door); round.asked = ""; }
   clearTimeout(later);
   if (reply.busy) later = setTimeout(Q.send, 4000); /* a refit is running: its figures follow */
@@ -326,5 +369,6 @@ window.addEventListener("load", () => setTimeout(() => {
 
 load();
 if (!storageWorks()) tell(say("keeps_nothing"));
+T.show();
 draw();
 Q.send();

@@ -110,14 +110,14 @@ def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -
     @pages.post("/setup/draw")
     def draw() -> tuple[Response, int]:
         try:
-            return jsonify(ok=True, **answer(drawn_from(_sent()))), 200
+            return jsonify(ok=True, **answer(drawn_from(sent_json()))), 200
         except SpreadError as error:
             return _refused(error)
 
     @pages.post("/setup/create")
     def create() -> tuple[Response, int]:
         try:
-            folder = created(place(), _sent())
+            folder = created(place(), sent_json())
         except SpreadError as error:
             return _refused(error)
         reply = {"ok": True, "folder": folder.name, "command": f"spread serve {folder}"}
@@ -236,13 +236,6 @@ def _list_of(sent: Mapping[str, Any]) -> str:
 def _whole(value: object) -> int:
     text = str(value).strip()
     return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else -1
-
-
-def _sent() -> Mapping[str, Any]:
-    sent = sent_json()
-    if not isinstance(sent, dict):
-        raise SpreadError.at("The page", "", "its message did not arrive whole", "try again")
-    return sent
 
 
 def _refused(error: SpreadError) -> tuple[Response, int]:

@@ -37,6 +37,7 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("GET", "/round", UNITS),
     ("GET", "/round/", UNITS),
     ("POST", "/round/answers", UNITS),  # it is how a phone asks, too; what is recorded asks for more
+    ("POST", "/round/now", UNITS),  # taking a door asks for more
     ("GET", "/room/", UNITS),
     ("GET", "/week", UNITS),
     ("GET", "/week/export/", EXPORT),

@@ -136,7 +136,7 @@ def recorded(session: Session, fields: Mapping[str, str]) -> Answer:
     SpreadError
         As :func:`signed` and :meth:`spread.session.Session.record` do; nothing is kept then.
     """
-    answer = session.record(signed(fields, session.view.log))
+    answer = session.record(signed(fields, session.view.log), keep_day=True)
     row = answer.record
     if answer.new and row.supersedes:
         note("correction", f"{row.id} corrects {row.supersedes} of {row.unit}")

@@ -19,7 +19,10 @@ def asked_path() -> str:
     told = g.get("asked_path")
     if isinstance(told, str):
         return told
-    came = urlsplit(request.referrer or "")
+    try:
+        came = urlsplit(request.referrer or "")
+    except ValueError:  # such as http://[
+        return ""
     inside = came.path.startswith(f"{request.script_root}/") and came.netloc == request.host
     return came.path.removeprefix(request.script_root) if inside else ""
 

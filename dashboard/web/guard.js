@@ -5,7 +5,9 @@ import { el } from "./elements.js";
 import { here } from "./root.js";
 
 const EVERY = 1500;
-let version = null, shown = "";
+/* What the page was drawn from: a row that came in before the first answer is news, too. */
+const drawn = document.documentElement.dataset.version;
+let version = drawn ? Number(drawn) : null, shown = "";
 
 async function ask(address, more = {}) {
   const reply = await fetch(here(address), { headers: { Accept: "application/json" }, ...more });
@@ -18,11 +20,13 @@ function show(now) {
     if (document.dispatchEvent(news)) say("news", "status", [el("span", { text: "The log or its figures have changed meanwhile. " }), el("a", { href: location.href, text: "Load this page again" })]);
   }
   version = now.version;
-  const told = JSON.stringify([now.lines, now.words]);
+  const told = JSON.stringify([now.lines, now.words, now.twice]);
   if (told === shown) return;
   shown = told;
   const lines = [...now.lines, now.words].filter(Boolean);
   say("lost", "alert", lines.length ? [el("ul", {}, lines.map((line) => el("li", { text: line }))), now.choice ? choices() : ""] : []);
+  const doors = el("ul", {}, now.twice.map((line) => el("li", { text: line })));
+  say("twice", "status", now.twice.length > 1 ? [el("details", {}, el("summary", { text: `${now.twice.length} doors were answered more than once` }), doors)] : now.twice.length ? [doors] : []);
 }
 
 const choices = () => el("p", {},

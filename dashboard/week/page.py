@@ -149,6 +149,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
     return {
         "bar": bar_html("/week"),
         "root": here(""),
+        "version": session.version,
         "scripts": script_tags("week/page.js"),
         "measure": voice.measure,
         "building": session.plan.name,

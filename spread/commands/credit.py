@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from spread.commands.common import Adder, add_language, number, print_json, voice_of
+from spread.commands.common import Adder, add_language, number, print_json, voice_of, whole
 from spread.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -27,6 +27,9 @@ NEEDED = {
 HOTTEST = {"heat": 100.0, "wash": 100.0, "dry": 100.0, "steam": 120.0}
 """Degrees C above which a reading is rather one in degrees F, as 122 and 180 are (judgement)."""
 
+MOST_ROOMS = 30
+"""Rooms of one home that is heated; more are a slip of the keyboard."""
+
 
 def add(command: Adder) -> None:
     """Add the command."""
@@ -39,7 +42,14 @@ def add(command: Adder) -> None:
     credit.add_argument(
         "--stages", choices=("all", "adults"), default="all", help="heat for eggs too (all) or adults alone"
     )
-    credit.add_argument("--probes", metavar="FILE", help="heat: CSV of probe,minute,celsius (or fahrenheit)")
+    credit.add_argument(
+        "--probes",
+        metavar="FILE",
+        help="heat: CSV of probe,minute,celsius (or fahrenheit); probe: where it lay",
+    )
+    credit.add_argument(
+        "--rooms", type=whole, help="with --probes: how many rooms were heated; 1 if left out"
+    )
     add_language(credit)
     credit.add_argument("--json", action="store_true", help="print JSON")
 
@@ -62,8 +72,13 @@ def _credit(args: argparse.Namespace) -> None:
 def _verdict(args: argparse.Namespace) -> Credit:
     from spread.trade import credit  # noqa: PLC0415
 
+    if args.rooms is not None and args.probes is None:
+        raise _refused("--rooms", "it goes with --probes only")
+    if args.rooms is not None and not 1 <= args.rooms <= MOST_ROOMS:
+        raise _refused("--rooms", f"expected 1 to {MOST_ROOMS}")
     if args.probes is not None:
         from spread.records.probes import read_probes  # noqa: PLC0415
+        from spread.trade.probes import probes_credit  # noqa: PLC0415
 
         if args.how != "heat":
             raise _refused("--probes", "it goes with heat only")
@@ -71,7 +86,7 @@ def _verdict(args: argparse.Namespace) -> Credit:
             raise _refused("--probes", "it has the temperatures and times; leave those out")
         if args.fahrenheit:
             raise _refused("--fahrenheit", "name the log's column fahrenheit instead")
-        return credit.probes_credit(read_probes(Path(args.probes)), args.stages)
+        return probes_credit(read_probes(Path(args.probes)), args.stages, rooms=args.rooms or 1)
     minutes = _minutes(args)
     celsius = args.temperature
     if celsius is not None and args.fahrenheit:

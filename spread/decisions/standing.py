@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from spread.records.kinds import Record
+from spread.records.looked import seen_as
 from spread.trade.registry import HEARSAY, UNCONFIRMED
 
 CLEAR_LOOKS = 2
@@ -23,8 +24,9 @@ class Standing:
 
     status: str  #: ``look``, ``treat`` or ``revisit``
     #: last_find, last_treatment, last_look, last_report, last_alert: The latest of each, or None. A find is
-    #: confirmed evidence (not a dog's alert alone); a look is any inspection or monitor, found or not; a
-    #: report that says nothing was seen is none; an alert is a look with signs that confirm nothing.
+    #: confirmed evidence (not a dog's alert alone); a look is any inspection or monitor, found or not, save
+    #: a clean one whose items leave the sleeping places out; a report that says nothing was seen is none; an
+    #: alert is a look with signs that confirm nothing.
     last_find: Record | None = None
     last_treatment: Record | None = None
     last_look: Record | None = None
@@ -44,7 +46,7 @@ def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
     rows = sorted((r for r in records if r.when <= on), key=lambda r: (r.when, r.id))
     find = _last(rows, is_find)
     treated = _last(rows, lambda r: r.kind == "treatment")
-    look = _last(rows, lambda r: r.is_look)
+    look = _last(rows, lambda r: r.is_look and bool(seen_as(r)))
     clear = _clear_looks(rows, [r.when for r in (find, treated) if r])
     if (find is None and treated is None) or clear >= CLEAR_LOOKS:
         status = "look"
@@ -90,7 +92,7 @@ def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
         return 0
     since, count, last = max(marks), 0, None
     for row in rows:
-        clear = row.is_look and row.found == "no" and row.method not in UNCONFIRMED
+        clear = row.is_look and row.found == "no" and seen_as(row) and row.method not in UNCONFIRMED
         if (
             clear
             and row.when > since

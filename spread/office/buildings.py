@@ -24,7 +24,7 @@ LOG_FILE = "records.csv"
 LARGEST = 20_000_000
 """Largest file of a folder that an office takes, in bytes."""
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
-_OURS = (".lock", ".known", ".new", PEOPLE_FILE, SIGN_INS_FILE, AUDIT_FILE)
+_OURS = (".lock", ".known", ".new", ".id", ".claims", PEOPLE_FILE, SIGN_INS_FILE, AUDIT_FILE)
 """Ends of the names of files that stay behind: an office has people of its own."""
 
 

@@ -65,6 +65,13 @@ class OfficeStore:
         """None: the database refuses that rows are changed or taken out."""
         return None
 
+    @property
+    def identity(self) -> str:
+        """The building's key and the moment at which this office took it in."""
+        with self._engine.connect() as connection:
+            added = connection.scalar(select(building.c.added).where(building.c.key == self._key))
+        return f"{self._key} {added}"
+
     def refresh(self) -> bool:
         """Take in what other programs did; return whether anything changed."""
         with self._lock, self._engine.connect() as connection:

@@ -12,6 +12,7 @@ from typing import Any
 from shapely.geometry.base import BaseGeometry
 
 from spread.errors import Problem
+from spread.plain import unseen
 from spread.plan.geometries import GeometryError, read_geometry
 
 KINDS = ("unit", "hallway", "door", "riser", "stair", "bed", "outlet", "common")
@@ -143,6 +144,11 @@ def _read_feature(value: object, number: int, file: str) -> tuple[Feature | None
         problems.append(
             Problem(file, where, "it names no unit", "set properties.unit to the id of the unit it leads to")
         )
+    stack = _text(properties.get("stack"))
+    for what, text in (("id", name), ("unit", unit), ("stack", stack), *(("floor", f) for f in floors)):
+        if odd := unseen(text):
+            words = f"its {what} holds a character that is not seen ({odd})"
+            problems.append(Problem(file, where, words, "type it again"))
     if problems and not name:
         return None, problems
     return (
@@ -153,7 +159,7 @@ def _read_feature(value: object, number: int, file: str) -> tuple[Feature | None
             floors=floors,
             shape=None if problems else shape,
             unit=unit,
-            stack=_text(properties.get("stack")),
+            stack=stack,
             notes=_notes(properties) if kind == "unit" else {},
         ),
         problems,

@@ -11,6 +11,7 @@ from spread.posterior import look_items
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import Record
+from spread.records.looked import seen_as
 from spread.trade import biology, detection
 from spread.trade.registry import BY_EYE
 
@@ -72,7 +73,8 @@ def look_likelihood(
     floored at
     :data:`spread.trade.detection.LIKELIHOOD_FLOOR`. Items of the room, where the record has them, say
     which of its traps stood, where the strongest sign was, and that signs were all
-    (:mod:`spread.posterior.look_items`).
+    (:mod:`spread.posterior.look_items`); a clean look that left the sleeping places out says nothing
+    (:mod:`spread.records.looked`).
 
     Parameters
     ----------
@@ -99,7 +101,10 @@ def take_apart(record: Record, *, treated_before: bool, last: Record | None = No
     record, treated_before, last
         As in :func:`look_likelihood`.
     """
-    found = detection.sensitivity(record.method, record.days)
+    method = seen_as(record)
+    if not method:
+        return Look("unsure", np.zeros(LEVELS), np.ones(LEVELS), np.ones(LEVELS))
+    found = detection.sensitivity(method, record.days)
     if record.items and record.kind == "monitor" and record.found != "yes":
         found = 1.0 - (1.0 - found) ** look_items.standing_share(record.items)
     unsure = detection.unsure_chance()
@@ -109,7 +114,7 @@ def take_apart(record: Record, *, treated_before: bool, last: Record | None = No
     copied = 0.0 if last is None else shared_miss(last, record)
     before = last is not None and last.found == "yes"
     if record.found == "no":
-        found[0] = detection.false_positive(record.method, frozenset(), treated_before)
+        found[0] = detection.false_positive(method, frozenset(), treated_before)
         return Look("no", found, 1.0 - unsure, ones, copied, before)
     share = 1.0 - unsure
     found[0] = detection.false_positive(record.method, record.evidence, treated_before)
@@ -157,7 +162,7 @@ def last_looks(rows: Iterable[Record]) -> dict[str, Record]:
         of_unit = last.setdefault(row.unit, {})
         if row.kind == "treatment":
             of_unit.clear()
-        elif row.is_look:
+        elif row.is_look and seen_as(row):
             sense = sense_of(row.method)
             if sense in of_unit:
                 found[row.id] = of_unit[sense]

@@ -14,12 +14,14 @@ import threading
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 from spread.errors import Problem, RecordError
 from spread.files import write_whole
 from spread.records.cells import columns_for, header, to_fields, to_line
 from spread.records.disk import append_bytes, read_bytes, replace_bytes, turn
+from spread.records.identity import identity_of
 from spread.records.items import finding_problems
 from spread.records.journal import Journal, journal_of, text_of
 from spread.records.kinds import Record
@@ -84,6 +86,11 @@ class FolderStore:
     def trouble(self) -> Trouble | None:
         """What the file lacks or no longer says; None where all is well."""
         return self._trouble
+
+    @cached_property
+    def identity(self) -> str:
+        """The id of the folder's building; see :mod:`spread.records.identity`."""
+        return identity_of(self.path)
 
     def refresh(self) -> bool:
         """Take in what other programs did; return whether anything changed.

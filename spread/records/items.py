@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from spread.errors import told
+from spread.plain import unseen
 from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding
 from spread.records.sense import COUNT_LIMIT, Wrong, guess, shown
 
@@ -33,7 +34,7 @@ _WHOLE = re.compile(r"[0-9]{1,9}")
 _AWAY = re.compile(r"([0-9]{1,3}(?:\.[0-9]{1,2})?) *(m|ft)")
 _METRES_PER_FOOT = 0.3048
 _PHOTO_PART = re.compile(r"[\w(][\w .()-]*")
-_PLACE = re.compile(r"[^,;:\x00-\x1f\x7f\x85\u2028\u2029\ud800-\udfff]+")
+_PLACE = re.compile(r"[^,;:]+")
 _EXAMPLE = "headboard: live+stains, 12, nymphs, 0.4 m, at bed 1"
 
 
@@ -233,9 +234,9 @@ class _Item:
         return name
 
     def _place(self, words: str) -> str:
-        if not words or len(words) > PLACE_LIMIT or not _PLACE.fullmatch(words):
+        if not words or len(words) > PLACE_LIMIT or unseen(words) or not _PLACE.fullmatch(words):
             self.fail(
-                told("a place has 1 to {most} characters and no colon", most=PLACE_LIMIT),
+                told("a place has 1 to {most} characters that are seen, and no colon", most=PLACE_LIMIT),
                 told("name the bed or room, such as at bed 1"),
             )
         return words

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass, field
 
 from spread.trade import registry
@@ -32,6 +33,15 @@ TURNOVERS = ("moved-out", "moved-in")
 A unit stands empty from a ``moved-out`` to the next ``moved-in``."""
 REFUSALS = ("nobody-home", "refused")  #: Methods of a no-access record (may be empty)
 
+SAID = ("acknowledged", "contact", "agent", "written-report", "entry-notice", "result-notice", "order")
+"""Methods of a note, each something that was said, sent or received: a report acknowledged, the resident
+talked to, a firm engaged, the inspector's written report, notice of entry or of a result, an order."""
+TRAP_STEPS = ("traps-set", "traps-taken-up")
+"""Methods of a note about traps, each an item with its place: ``interceptors: nothing, at bed 1 leg 2``."""
+_PREFIXES = dict(zip(("ack", "contact", "agent", "written", "notice", "result", "order"), SAID, strict=True))
+"""What old logs begin a note with in place of its method, as in ``notice: letter handed over``."""
+_PREFIX = re.compile(r"\s*([A-Za-z]+)\s*:")
+
 METHODS_OF = {
     "report": (),
     "inspection": LOOKS,
@@ -39,7 +49,7 @@ METHODS_OF = {
     "treatment": TREATMENTS,
     "no-access": REFUSALS,
     "turnover": TURNOVERS,
-    "note": (),
+    "note": (*SAID, *TRAP_STEPS),
 }
 """Which methods each kind takes. Inspections, monitors and treatments must name one."""
 
@@ -96,3 +106,14 @@ class Record:
     def began(self) -> dt.date:
         """The day it began: for a monitor with a stated period that many days before ``when``."""
         return self.when - dt.timedelta(days=self.days or 0)
+
+
+def said_by(record: Record) -> str:
+    """Return what a note says was said or sent (one of :data:`SAID`), or an empty text.
+
+    The method says it; in an old log the note begins with a word and a colon, such as ``ack:``.
+    """
+    if record.kind != "note" or record.method:
+        return record.method if record.method in SAID else ""
+    match = _PREFIX.match(record.note)
+    return _PREFIXES.get(match[1].lower(), "") if match else ""

@@ -7,8 +7,9 @@ import re
 from collections.abc import Collection, Mapping
 
 from spread.errors import Problem, RecordError, Told, told
+from spread.plain import unseen
 from spread.records.items import bugs_counted, read_items, signs_of
-from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, Finding, Record
+from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, TRAP_STEPS, Finding, Record
 from spread.records.sense import SAYS_FOUND, Sense, Wrong, guess, read_day, read_sense, shown
 
 NOTE_LIMIT = 2000  #: Longest note, in characters
@@ -141,6 +142,12 @@ def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong
     items = read_items(cell)
     if isinstance(items, list):
         return (), items
+    if kind == "note" and words[4] in TRAP_STEPS:
+        return items, [
+            _bad_trap(one)
+            for one in items
+            if one.item != "interceptors" or one != Finding(one.item, place=one.place)
+        ]
     if kind == "treatment":
         return items, [_bad_left(one) for one in items if not _is_left(one)]
     if kind not in SAYS_FOUND:
@@ -173,6 +180,11 @@ def _bad_left(one: Finding) -> Wrong:
     return ("items", f"{what}, in a row of kind treatment", fix)
 
 
+def _bad_trap(one: Finding) -> Wrong:
+    what = f"{shown(one.item)} is no trap, or says more than where it stands"
+    return ("items", what, "write where each trap stands, as in interceptors: nothing, at bed 1 leg 2")
+
+
 def _bad_id(id_: str) -> Wrong:
     if not id_:
         return ("id", "no id is given", "give every row an id of its own")
@@ -195,7 +207,9 @@ def _bad_text(name: str, text: str, limit: int) -> list[Wrong]:
     wrong: list[Wrong] = []
     if len(text) > limit:
         wrong.append((name, f"the text has {len(text)} characters, more than {limit}", "shorten it"))
-    if "\0" in text:
+    if name == "by" and (odd := unseen(text)):
+        wrong.append((name, f"the text holds a character that is not seen ({odd})", "type the code again"))
+    elif "\0" in text:
         wrong.append((name, "the text holds a NUL character", "take it out"))
     if not text.isascii() and any("\ud800" <= char <= "\udfff" for char in text):
         wrong.append((name, "the text holds half a character that no file can keep", "type it again"))

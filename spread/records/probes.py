@@ -23,8 +23,8 @@ def read_probes(path: Path) -> Readings:
     """Read the log of temperature probes.
 
     ``path``: a CSV file in UTF-8 with the columns ``probe``, ``minute`` (from any beginning) and ``celsius``
-    or ``fahrenheit``; the rows of a probe in order of time. Raises RecordError with every problem of the
-    file, each with its line and field.
+    or ``fahrenheit``; ``probe`` says where it lay, and its rows are in order of time. Raises
+    RecordError with every problem of the file, each with its line and field.
 
     Returned: readings (minute, degrees C) by probe, probes in the order in which they first appear.
     """

@@ -35,6 +35,10 @@ class Store(Protocol):
     def trouble(self) -> Trouble | None:
         """What is the matter with what is kept; None where all is well."""
 
+    @property
+    def identity(self) -> str:
+        """An id that no other building has, a copy of this one neither."""
+
     def refresh(self) -> bool:
         """Take in what other programs did; return whether anything changed."""
 

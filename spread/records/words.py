@@ -11,6 +11,15 @@ METHOD_WORDS = {
     "moved-in": "Moved in",
     "nobody-home": "Nobody home",
     "refused": "Refused",
+    "acknowledged": "Report acknowledged",
+    "contact": "Talked to the resident",
+    "agent": "Firm engaged",
+    "written-report": "Inspector's written report",
+    "entry-notice": "Notice of entry given",
+    "result-notice": "Notice of the result given",
+    "order": "Order received",
+    "traps-set": "Traps set",
+    "traps-taken-up": "Traps taken up",
 }
 """What each method is called on screens and in lists."""
 

@@ -8,8 +8,9 @@ from dataclasses import asdict
 from typing import Any
 
 from spread.building import Building
+from spread.decisions.case.case import case_of
 from spread.decisions.duties.deadlines import day_of
-from spread.decisions.duties.owed import NOTE_WORDS, WEEKS, Duty, duties, storeys_of
+from spread.decisions.duties.owed import STEP_OF, WEEKS, Duty, duties, storeys_of
 from spread.facts import as_json
 from spread.report.lines import folded
 from spread.trade.rule_set import ALWAYS_SAY, EntryNotice, Origin, RuleSet
@@ -22,7 +23,7 @@ SOON_DAYS = 6
 AT_THE_DOOR = ("inspect", "begin-treatment")
 """Steps done in a unit, listed before those on paper, which only a note proves."""
 GROUPS = ("overdue", "cannot", "week", "later", "undated", "done")
-_NOTE_OF_STEP = {step: word for word, step in NOTE_WORDS.items()}
+_NOTE_OF_STEP = {step: method for method, step in STEP_OF.items()}
 
 
 def duties_text(building: Building, rules: RuleSet, on: dt.date, voice: Voice = ENGLISH) -> str:
@@ -40,7 +41,7 @@ def duties_text(building: Building, rules: RuleSet, on: dt.date, voice: Voice = 
         lines += [
             "",
             voice.text("Words for the notice to a neighbour"),
-            folded(neighbour_notice(rules, voice), "  "),
+            folded(neighbour_notice(rules, voice, calm=_calm(building, owed, on)), "  "),
         ]
     lines += _general(rules, voice)
     counted = voice.text("Events of the last {weeks} weeks are counted.", weeks=WEEKS)
@@ -79,7 +80,7 @@ def duties_data(building: Building, rules: RuleSet, on: dt.date) -> dict[str, An
             "left_out": list(rules.left_out),
         },
         "duties": [{"group": key, **_duty(duty)} for key in GROUPS for duty in groups[key]],
-        "neighbour_notice": neighbour_notice(rules, ENGLISH),
+        "neighbour_notice": neighbour_notice(rules, ENGLISH, calm=_calm(building, owed, on)),
         "always_say": ALWAYS_SAY,
     }
 
@@ -118,20 +119,28 @@ def rules_line(rules: RuleSet, voice: Voice) -> str:
     )  # fmt: skip
 
 
-def neighbour_notice(rules: RuleSet, voice: Voice = ENGLISH) -> str:
+def neighbour_notice(rules: RuleSet, voice: Voice = ENGLISH, *, calm: bool = True) -> str:
     """Return words for a neighbour's notice of an inspection.
 
-    They name no unit and nobody who reported, and no rule set here demands more.
+    They name no unit and nobody who reported, and no rule set here demands more. They calm only where
+    nothing is on record of any of those who get them.
     """
     lead = next((n.lead for n in rules.notices if "inspect" in n.before and n.of != "source"), None)
     told = voice.text(
-        "Homes in this part of the building are to be inspected for bed bugs, and yours is one of them. "
-        "This does not mean that any were found in your home."
+        "Homes in this part of the building are to be inspected for bed bugs, and yours is one of them."
     )
+    if calm:
+        told = f"{told} {voice.text('This does not mean that any were found in your home.')}"
     if lead is None:
         return told
     ahead = voice.text("You get notice of the day at least {span} before.", span=words.span(lead, voice))
     return f"{told} {ahead}"
+
+
+def _calm(building: Building, owed: Iterable[Duty], on: dt.date) -> bool:
+    """Whether nothing is on record of any neighbour that is still owed something."""
+    units = {duty.unit for duty in owed if duty.of == "neighbours" and duty.status != "done"}
+    return all(case_of(building.log.of(unit), unit, on, building.settings.clearance).calm for unit in units)
 
 
 def _group(title: str, owed: Sequence[Duty], on: dt.date, voice: Voice) -> list[str]:
@@ -166,7 +175,7 @@ def _asked(duty: Duty, voice: Voice) -> str:
         )
     if duty.status != "done" and duty.step not in AT_THE_DOOR:
         note = _NOTE_OF_STEP[duty.step]
-        text += voice.text(" A note that begins with '{word}:' proves it.", word=note)
+        text += voice.text(" A row of kind note with the method {word} proves it.", word=note)
     return text
 
 

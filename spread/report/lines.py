@@ -7,6 +7,9 @@ import io
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from spread.plain import harmless
+from spread.records.cells import guard
+
 WIDTH = 100
 """Letters of a line."""
 
@@ -18,7 +21,12 @@ def folded(text: str, first: str = "", rest: str | None = None) -> str:
 
 
 def csv_text(rows: Iterable[Sequence[object]]) -> str:
-    """Return rows, the first of them the heads, as CSV."""
+    """Return rows, the first of them the heads, as CSV for people to open.
+
+    Texts that a spreadsheet would run are guarded, and characters that are not seen are told.
+    """
     out = io.StringIO(newline="")
-    csv.writer(out, lineterminator="\n").writerows(rows)
+    writer = csv.writer(out, lineterminator="\n")
+    for row in rows:
+        writer.writerow([guard(harmless(cell)) if isinstance(cell, str) else cell for cell in row])
     return out.getvalue()

@@ -12,17 +12,15 @@ from dataclasses import asdict, dataclass
 
 from spread.building import Building
 from spread.contacts.relations import ring_around
+from spread.decisions.case.case import Case, case_of
 from spread.decisions.duties.deadlines import holidays_of, notice_before
 from spread.decisions.duties.owed import neighbours_of
-from spread.decisions.standing import is_find
 from spread.errors import SpreadError
 from spread.plan.access import minute_of
-from spread.records.kinds import Record
 from spread.records.sense import guess
 from spread.report.document import Document
 from spread.report.own_words import read_own_words
 from spread.report.wording import Wording, load_wording
-from spread.trade.registry import HEARSAY
 from spread.trade.rule_set import EntryNotice, RuleSet
 from spread.words.paper import time_of_day
 from spread.words.voice import Language, Voice
@@ -137,26 +135,51 @@ class _Maker:
         visit = self.visit
         if visit.kind != "result":
             return self._notice(unit, f"{visit.kind}-{visit.purpose}", self._coming("source"))
-        look = _last_look(self.building, unit, visit.when)
-        if look is None:
+        case = self._case(unit)
+        if case.look is None:
             what = f"no look at unit {unit} is in the log up to {visit.when.isoformat()}"
-            raise SpreadError.at(self.building.name, "", what, "record the look first")
-        return self._result(unit, look)
+            fix = "record the look first, with the sleeping places that were seen"
+            raise SpreadError.at(self.building.name, "", what, fix)
+        return self._result(case)
 
     def of_a_neighbour(self, unit: str) -> Notice:
         visit = self.visit
         if visit.kind != "result":
-            name = "entry-neighbour" if visit.kind == "entry" else "prepare-inspection"
+            # A home with a case of its own is not told that nothing is known of it.
+            calm = "entry-neighbour" if self._case(unit).calm else "entry-inspection"
+            name = calm if visit.kind == "entry" else "prepare-inspection"
             return self._notice(unit, name, self._coming("neighbours"))
-        look = _last_look(self.building, unit, visit.when)
-        if look is not None and (visit.when - look.when).days <= RECENT_DAYS:
-            return self._result(unit, look)
+        case = self._case(unit)
+        recent = case.look is not None and (visit.when - case.look.when).days <= RECENT_DAYS
+        if not case.calm or recent:
+            return self._result(case)
         return self._notice(unit, "result-neighbour", {"when": self.day(visit.when)})
 
-    def _result(self, unit: str, look: Record) -> Notice:
-        said = "found" if is_find(look) else "not-found" if look.found == "no" else "not-sure"
-        values = {"looked_on": self.day(look.when), "method": self.wording.methods[look.method]}
-        return self._notice(unit, f"result-{said}", values)
+    def _case(self, unit: str) -> Case:
+        building = self.building
+        return case_of(building.log.of(unit), unit, self.visit.when, building.settings.clearance)
+
+    def _result(self, case: Case) -> Notice:
+        """Tell a unit of its whole case: the last look speaks only where nothing weightier came before it."""
+        values = {}
+        for name, proof in (("found_on", case.find), ("treated_on", case.treatment)):
+            if proof is not None:
+                values[name] = self.day(proof.when)
+        told = case.look
+        if case.outcome == "find":
+            said = "found"
+        elif case.stage == "infested":
+            said, told = "found", case.find
+        elif case.stage == "open":
+            said = "open"
+        else:
+            said = "not-found" if case.calm and case.outcome == "no" else "not-sure"
+        if told is not None:
+            look = self.building.log.by_id[told.row]
+            values |= {"looked_on": self.day(look.when), "method": self.wording.methods[look.method]}
+            last = {"no": "saw_nothing", "unsure": "saw_unsure"}.get(case.outcome, "")
+            values["last"] = self.wording.words.get(last, "")
+        return self._notice(case.unit, f"result-{said}", values)
 
     def _coming(self, of: str) -> dict[str, str]:
         """Return the words of a visit that is to come."""
@@ -192,13 +215,3 @@ def _rule(rules: RuleSet, visit: Visit, of: str) -> EntryNotice | None:
     step = _STEPS[visit.purpose if of == "source" else "inspection"]
     fitting = [rule for rule in rules.notices if step in rule.before and rule.of in (of, "all")]
     return min(fitting, key=lambda rule: rule.of == "all", default=None)
-
-
-def _last_look(building: Building, unit: str, up_to: dt.date) -> Record | None:
-    """Return the newest look up to a day; what a resident says is none."""
-    looks = [
-        row
-        for row in building.log.of(unit)
-        if row.is_look and row.method not in HEARSAY and row.when <= up_to
-    ]
-    return max(looks, key=lambda row: row.when, default=None)

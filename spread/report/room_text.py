@@ -9,6 +9,7 @@ from typing import Any
 
 from spread.decisions.room.sheet import RoomSheet, SheetRow
 from spread.facts import as_json
+from spread.records.looked import SLEEPING_ROWS
 from spread.report.document import Document, Paragraph, Strong, Table, Text
 from spread.report.lines import folded
 from spread.trade.sources import COMMON_PRACTICE
@@ -27,6 +28,8 @@ from spread.words.voice import upper
 
 NO_PRODUCT = "None."
 """What a row says where no product is for it; the page then leaves it out."""
+SLEEPING_ITEMS = [item for items in SLEEPING_ROWS.values() for item in items]
+"""Rows that a phone asks for one by one."""
 _EXAMPLE = (
     "BUILDING --unit UNIT --kind inspection --method thorough-visual --found yes --items "
     '"headboard: live+stains, 12, nymphs, 0.4 m, photo photos/IMG_1.jpg, at bed 1; sofa: nothing"'
@@ -129,7 +132,9 @@ def _row_data(row: SheetRow, voice: Voice) -> dict[str, Any]:
         **asdict(item),
         "tools": list(item.tools),
         "weight": round(row.weight, 6),
+        "share": share(row, voice) if row.item.group != "check" else "",
         "ring": row.ring,
+        "sleeping": item.code in SLEEPING_ITEMS,
         "ring_words": ring_words(row.ring, voice),
         "places": [place.name for place in row.places],
         "last": say(row.last, voice) if row.last else "",

@@ -22,6 +22,7 @@ def treat_text(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> st
     lines = [
         voice.text("{unit} in {building}, treatment plan, {day}", **where),
         _wrap(f"{stands} {minutes_words(plan, voice)}", ""),
+        *([_wrap(told["failing"], "")] if told["failing"] else []),
         _wrap(told["product_words"]["text"], ""),
         "",
         voice.text("Steps, in order"),
@@ -73,6 +74,7 @@ def treat_document(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -
                 (voice.text("Come back"), visit_words(plan, voice)),
             )
         ),
+        *([doc.Caution(told["failing"])] if told["failing"] else ()),
         doc.Paragraph(told["product_words"]["text"]),
         doc.Caution(told["label"]["text"], title=voice.text("The label decides")),
         doc.Table(

@@ -31,12 +31,36 @@ NOTICES = (
     "result-found",
     "result-not-found",
     "result-not-sure",
+    "result-open",
     "result-neighbour",
 )
-"""Every notice that a file of words must have."""
-FILLED = ("unit", "building", "when", "time", "lead", "looked_on", "method", *KEYS)
+"""Every notice that a file of words has; one without ``result-open`` takes ours."""
+FILLED = (
+    "unit",
+    "building",
+    "when",
+    "time",
+    "lead",
+    "looked_on",
+    "method",
+    "found_on",
+    "treated_on",
+    "last",
+    *KEYS,
+)
 """What may stand in braces."""
-WORDS = ("no_window", "from_to", "hours", "calendar_days", "business_days", "footer")
+WORDS = (
+    "no_window",
+    "from_to",
+    "hours",
+    "calendar_days",
+    "business_days",
+    "footer",
+    "saw_nothing",
+    "saw_unsure",
+)
+ADDED = ("result-open", "saw_nothing", "saw_unsure")
+"""What a building's own file may leave out: it is newer than some of them."""
 KINDS = ("text", "heading", "caution", "bullets", "ticks", "facts", "blanks", "part")
 METHODS = tuple(key for key in LOOKING if key not in HEARSAY)
 _BRACES = re.compile(r"\{(\w*)\}")
@@ -75,24 +99,31 @@ def load_wording(language: Language, folder: Path | None = None) -> Wording:
     Raises SettingsError with every problem of the file.
     """
     own = folder / f"notices-{language}.toml" if folder else None
-    if own is not None and own.exists():
-        return check_wording(read_toml(own), own.name, language)
     file = f"{language}.toml"
     data = files("spread.report").joinpath("templates", file).read_bytes()
-    return check_wording(parse_toml(data, file), file, language)
+    ours = check_wording(parse_toml(data, file), file, language)
+    return (
+        check_wording(read_toml(own), own.name, language, ours) if own is not None and own.exists() else ours
+    )
 
 
-def check_wording(table: Mapping[str, Any], file: str, language: Language) -> Wording:
-    """Check the tables of a file of words; see :func:`load_wording`."""
+def check_wording(
+    table: Mapping[str, Any], file: str, language: Language, ours: Wording | None = None
+) -> Wording:
+    """Check the tables of a file of words, which takes what it may leave out from ours."""
     check = _Check(file, table)
     if table.get("language") != language:
         check.fail("field 'language'", "it is not the language asked for", f'write language = "{language}"')
     for key in table:
         if key not in ("language", "words", "methods", "parts", *NOTICES):
             check.fail(f"[{key}]", "it is not known", near(key, NOTICES))
-    words = check.texts("words", WORDS, filled=("from", "to", "number"))
+    added = {key: ours.words[key] for key in ADDED if ours and key in ours.words}
+    words = check.texts("words", WORDS, filled=("from", "to", "number"), usual=added)
     methods = check.texts("methods", METHODS, usual={key: LOOKING[key].plain for key in METHODS})
-    notices = {name: check.notice(name) for name in NOTICES}
+    notices = {
+        name: ours.notices[name] if ours and name in ADDED and name not in table else check.notice(name)
+        for name in NOTICES
+    }
     if check.problems:
         raise SettingsError(check.problems)
     return Wording(language, words, methods, notices)

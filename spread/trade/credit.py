@@ -7,14 +7,35 @@ does not say is not credited. A credit is of the place where the probe lay; it n
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from spread.trade.holds import COLD, HEAT, LAUNDRY, STAGES, STEAM, Row
 
-LONGEST_GAP = 15.0
-"""Minutes between two readings of a probe beyond which nobody knows what was between them (judgement)."""
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why a log is not believed.
+
+    Parameters
+    ----------
+    kind
+        ``few-readings``, ``hot-start``, ``too-hot``, ``jump``, ``fast``, ``gap``, ``flat``, ``zigzag``,
+        ``long``, ``late``, ``same`` or ``few-probes``.
+    probe, other
+        Which probe; of ``same`` the other one too. Empty where it is of the whole log.
+    minute
+        When.
+    value, limit
+        What was read or counted (degrees C, minutes, readings or probes), and the most or least believed.
+    """
+
+    kind: str
+    probe: str = ""
+    minute: float = 0.0
+    value: float = 0.0
+    limit: float = 0.0
+    other: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +44,7 @@ class Credit:
 
     how: str  #: ``heat``, ``cold``, ``steam``, or a word of :data:`spread.trade.holds.LAUNDRY`
     #: ``met``, or what it fell short in: ``adults-only``, ``too-short``, ``too-cool``, ``too-warm`` (cold),
-    #: ``not-met`` (laundry)
+    #: ``not-met`` (laundry), ``few-readings`` (hot for a moment), ``doubtful`` (a log that is not believed)
     why: str
     #: celsius, minutes: What was measured
     celsius: float
@@ -35,6 +56,8 @@ class Credit:
     probe: str = ""
     others: int = 0
     gap_minutes: float = 0.0  #: Longest time between two hot readings of that probe
+    #: Why the log is not believed; empty where it is, or where it would not be credited anyway
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def given(self) -> bool:
@@ -50,7 +73,7 @@ def heat_credit(celsius: float, minutes: float, stages: str = "all") -> Credit:
     numbers that are none, a time below 0, or an unknown stage.
     """
     _check(celsius, minutes, stages)
-    for row in _counting(HEAT, stages):
+    for row in counting(HEAT, stages):
         if celsius >= row.celsius and minutes >= row.minutes:
             return Credit("heat", "met", celsius, minutes, stages, row)
     if stages == "all":
@@ -58,7 +81,7 @@ def heat_credit(celsius: float, minutes: float, stages: str = "all") -> Credit:
             if row.stages == "adults" and celsius >= row.celsius and minutes >= row.minutes:
                 told = HEAT[-1] if celsius < HEAT[2].celsius and minutes >= HEAT[-1].minutes else row
                 return Credit("heat", "adults-only", celsius, minutes, stages, told)
-    wanted = next((row for row in _counting(HEAT, stages) if celsius >= row.celsius), None)
+    wanted = next((row for row in counting(HEAT, stages) if celsius >= row.celsius), None)
     return Credit("heat", "too-short" if wanted else "too-cool", celsius, minutes, stages, wanted)
 
 
@@ -108,71 +131,6 @@ def steam_credit(celsius: float) -> Credit:
     return Credit("steam", "met" if celsius >= STEAM.celsius else "too-cool", celsius, 0.0, "all", STEAM)
 
 
-def probes_credit(probes: Mapping[str, Sequence[tuple[float, float]]], stages: str = "all") -> Credit:
-    """Return whether a heat treatment is credited by the readings of its probes: the coldest decides.
-
-    Raises ValueError when there is no probe, a probe has no reading, or its minutes are out of order.
-
-    Parameters
-    ----------
-    probes
-        Readings (minute, degrees C) by probe. Between two readings the cooler one counts, and a gap of
-        more than :data:`LONGEST_GAP` minutes breaks a hold.
-    stages : As in :func:`heat_credit`
-    """
-    if not probes or not all(probes.values()):
-        raise ValueError("every probe needs readings, and there must be one probe at least")
-    verdicts = {name: _probe_credit(readings, stages) for name, readings in probes.items()}
-    coldest = min(probes, key=lambda name: max(celsius for _, celsius in probes[name]))
-    failed = [name for name, verdict in verdicts.items() if not verdict.given]
-    if not failed:
-        return replace(verdicts[coldest], probes=len(probes))
-    decides = coldest if coldest in failed else failed[0]
-    least = coolest(stages)
-    hot = [later - began for (began, a), (later, b) in pairwise(probes[decides]) if min(a, b) >= least]
-    return replace(
-        verdicts[decides],
-        probes=len(probes),
-        probe=decides,
-        others=len(failed) - 1,
-        gap_minutes=max(hot, default=0.0),
-    )
-
-
-def _probe_credit(readings: Sequence[tuple[float, float]], stages: str) -> Credit:
-    minutes = [minute for minute, _ in readings]
-    if any(later <= earlier for earlier, later in pairwise(minutes)):
-        raise ValueError("the readings of a probe must go forward in time")
-    for row in _counting(HEAT, stages):
-        held = longest_hold(readings, row.celsius)
-        if held is not None and held >= row.minutes:
-            return heat_credit(row.celsius, held, stages)
-    lowest = coolest(stages)
-    held = longest_hold(readings, lowest)
-    if held is None:
-        return heat_credit(max(celsius for _, celsius in readings), 0.0, stages)
-    return heat_credit(lowest, held, stages)
-
-
-def longest_hold(readings: Sequence[tuple[float, float]], celsius: float) -> float | None:
-    """Return the longest unbroken time in minutes at or above a temperature; None if it was never reached.
-
-    ``readings``: (minute, degrees C), in order of time; ``celsius``: degrees C.
-    """
-    longest: float | None = None
-    began = last = 0.0
-    inside = False
-    for minute, degrees in readings:
-        if degrees < celsius:
-            inside = False
-            continue
-        if not inside or minute - last > LONGEST_GAP:
-            began, inside = minute, True
-        last = minute
-        longest = max(longest or 0.0, minute - began)
-    return longest
-
-
 def fahrenheit(celsius: float) -> float:
     """Return degrees Fahrenheit."""
     return celsius * 9.0 / 5.0 + 32.0
@@ -183,14 +141,14 @@ def celsius_of(degrees_f: float) -> float:
     return round((degrees_f - 32.0) * 5.0 / 9.0, 6)
 
 
-def _counting(rows: Sequence[Row], stages: str) -> list[Row]:
+def counting(rows: Sequence[Row], stages: str) -> list[Row]:
     """Return credited rows that count for the stages: a hold that kills eggs kills the rest."""
     return [row for row in rows if row.credited and row.stages in ("all", stages)]
 
 
 def coolest(stages: str) -> float:
     """Return the degrees C under which no heat counts for the stages."""
-    return min(row.celsius for row in _counting(HEAT, stages))
+    return min(row.celsius for row in counting(HEAT, stages))
 
 
 def _check(celsius: float, time: float, stages: str) -> None:

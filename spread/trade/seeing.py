@@ -21,8 +21,8 @@ NEVER_REPORTS = judged(
     0.02,
     0.4,
     "share of units",
-    "judgement: some 30 % of people with bed bugs do not react to bites (Potter et al. 2010, PCT February "
-    "2010, second-hand) and 49 % of residents with bugs were unaware (Wang et al. 2016, J Med Entomol 53:639)",
+    "judgement: some 30 % of people with bed bugs do not react to bites (Potter et al. 2010, PCT Feb 2010, "
+    "second-hand) and 49 % of residents with bugs were unaware (Wang et al. 2016, J Med Entomol 53:639)",
 )
 """Share of units whose people report nothing, whatever they have."""
 NEVER_FACTOR = 0.02

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from spread.trade.credit import LONGEST_GAP, Credit, coolest, fahrenheit
+from collections.abc import Callable, Mapping
+
+from spread.trade.credit import Credit, Doubt, coolest, fahrenheit
 from spread.trade.holds import COLD, HEAT, HEAT_WORKING_MINUTES, LAUNDRY, STEAM, STEAM_HOTTEST, Row
+from spread.trade.probes import IN_A_ROW, LONGEST_GAP
 from spread.words.saying import say
 from spread.words.voice import Voice
 
@@ -40,6 +43,11 @@ def never_clears(voice: Voice) -> str:
 
 @say.register
 def _(fact: Credit, voice: Voice) -> str:
+    if fact.doubts:
+        told = voice.text(
+            "Not credited: the log of the probes is not believed. Check these and measure again."
+        )
+        return " ".join([told, *(say(doubt, voice) for doubt in fact.doubts)])
     said = _SAID[fact.how](fact, voice)
     if not fact.probes:
         return said
@@ -57,6 +65,66 @@ def _(fact: Credit, voice: Voice) -> str:
     if fact.others > 1:
         parts.append(voice.text("So do {number} more probes.", number=fact.others))
     return " ".join(parts)
+
+
+@say.register
+def _(fact: Doubt, voice: Voice) -> str:
+    value, limit = _figure(round(fact.value, 1), voice), _figure(round(fact.limit, 1), voice)
+    given = {"probe": fact.probe, "value": value, "limit": limit, "minute": _figure(fact.minute, voice)}
+    return _DOUBTS[fact.kind](voice, {**given, "other": fact.other})
+
+
+_DOUBTS: Mapping[str, Callable[[Voice, dict[str, str]], str]] = {
+    "few-readings": lambda voice, given: voice.text(
+        "Probe {probe} has {value} readings; it takes {limit} at least, from before the heat on.", **given
+    ),
+    "hot-start": lambda voice, given: voice.text(
+        "Probe {probe} begins at {value} C: a home is not so warm before it is heated. Is the log in degrees "
+        "F, or did it begin late?",
+        **given,
+    ),
+    "too-hot": lambda voice, given: voice.text(
+        "Probe {probe} reads {value} C at minute {minute}: rooms are not heated over {limit} C. Is the log "
+        "in degrees F, or did the probe lie at a heater?",
+        **given,
+    ),
+    "jump": lambda voice, given: voice.text(
+        "Probe {probe} jumps by {value} C at minute {minute}: did it fall into the air, was it moved, or is "
+        "it broken?",
+        **given,
+    ),
+    "fast": lambda voice, given: voice.text(
+        "Probe {probe} rises {value} C a minute up to minute {minute}: furniture does not warm so fast, air "
+        "does.",
+        **given,
+    ),
+    "gap": lambda voice, given: voice.text(
+        "Probe {probe} has no reading for {value} minutes up to minute {minute}: nobody knows what was "
+        "between.",
+        **given,
+    ),
+    "flat": lambda voice, given: voice.text(
+        "Probe {probe} reads the same for {value} minutes from minute {minute}: is its logger stuck?", **given
+    ),
+    "zigzag": lambda voice, given: voice.text(
+        "Probe {probe} goes up and down {value} times from minute {minute}: is a plug loose?", **given
+    ),
+    "long": lambda voice, given: voice.text(
+        "The log of probe {probe} is {value} minutes long: are those seconds, or is it more than one job?",
+        **given,
+    ),
+    "late": lambda voice, given: voice.text(
+        "Probe {probe} begins {value} minutes after the first: where was it until then?", **given
+    ),
+    "same": lambda voice, given: voice.text(
+        "Probes {probe} and {other} move together to the last digit: is one the copy of the other?", **given
+    ),
+    "few-probes": lambda voice, given: voice.text(
+        "{value} probes lay where bugs hide, and it takes {limit}: in the bed, in the seating and in the "
+        "coldest corner of a room, two in each further room (judgement). A probe in the air counts for none.",
+        **given,
+    ),
+}
 
 
 def _hold(fact: Credit, voice: Voice) -> str:
@@ -87,6 +155,11 @@ def _heat(fact: Credit, voice: Voice) -> str:
         )  # fmt: skip
     if fact.given:
         return _met(fact, row, voice)
+    if fact.why == "few-readings":
+        return voice.text(
+            "Not credited: {degrees} was read for a moment; it takes {count} readings in a row.",
+            degrees=_degrees(fact.celsius, voice), count=voice.number(IN_A_ROW),
+        )  # fmt: skip
     if fact.why == "adults-only":
         return voice.text(
             "Not credited: {hold} is enough for adults and not for eggs ({source}). Hold {row}, better "

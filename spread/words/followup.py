@@ -123,6 +123,16 @@ def _(fact: NotCounted, voice: Voice) -> str:
             day=day,
             days=fact.needed,
         )
+    if fact.why == "no-items":
+        return voice.text(
+            "The look of {day} is not counted: it does not say which parts of the bed were seen.", day=day
+        )
+    if fact.why == "unseen":
+        return voice.text(
+            "The look of {day} is not counted: it leaves out {rows}.",
+            day=day,
+            rows=voice.joined([say(row, voice) for row in fact.rows]),
+        )
     those = several(fact.method, voice) if fact.method in MONITORS else voice.text("these traps")
     return {
         "method": voice.text(
@@ -134,6 +144,9 @@ def _(fact: NotCounted, voice: Voice) -> str:
             day=day,
             days=fact.days,
             needed=fact.needed,
+        ),
+        "not-set": voice.text(
+            "The period to {day} is not counted: no row says that traps stood all through it.", day=day
         ),
         "over-period": voice.text(
             "The period to {day} is not counted: it began before the one before it had ended.", day=day
@@ -266,7 +279,8 @@ def sentences(one: FollowUp, voice: Voice) -> tuple[str, ...]:
     """Return where a unit stands, what it lacks and when to come; each sentence can be shown as it is."""
     if one.sign is None:
         told = [voice.text("No find and no treatment is on record, so there is nothing to follow up.")]
-        return (*told, voice.text("That does not say that it is clear.")) if one.looked_at else tuple(told)
+        told += [voice.text("That does not say that it is clear.")] if one.looked_at else []
+        return (*told, *filter(None, [say(one.case, voice)]))
     told = [_first(one, one.sign, voice)]
     if one.why_more:
         reasons = {
@@ -286,6 +300,9 @@ def sentences(one: FollowUp, voice: Voice) -> tuple[str, ...]:
         told.append(voice.text("To be cleared it still lacks {lacks}.", lacks=lacks))
     if one.vacant and one.state in IN_FOLLOWUP:
         told.append(voice.text("It stands empty, which clears nothing: bugs wait for months."))
+    if one.case.failing is not None:
+        told.append(say(one.case.failing, voice))
+    told += filter(None, [say(one.case, voice)])
     if one.visit is not None:
         told.append(_visit(one.visit, voice))
     return tuple(told)
@@ -384,12 +401,12 @@ def rule_words(rule: ClearanceRule, voice: Voice) -> str:
         if rule.heavy_periods > rule.periods
         else ""
     )
-    covers = voice.text(", encasements recorded as intact,") if rule.encasements else ""
+    covers = voice.text(", encasements of beds recorded as intact,") if rule.encasements else ""
     return voice.text(
         "Cleared takes {periods} clean {days}-day periods{heavy} with {traps}, {looks} clean looks by eye "
-        "(early and at the end){covers} all since the last find, treatment, report or alert, and a chance of "
-        "{chance} or less by the model. Then a watch of {months} months. Visit windows are for rooms at "
-        "{celsius} C. Change it under [clearance] in building.toml.",
+        "at every sleeping place (early and at the end){covers} all since the last find, treatment, report "
+        "or alert, and a chance of {chance} or less by the model. Then a watch of {months} months. Visit "
+        "windows are for rooms at {celsius} C. Change it under [clearance] in building.toml.",
         periods=rule.periods,
         days=rule.period_days,
         heavy=heavy,

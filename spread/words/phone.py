@@ -24,7 +24,8 @@ class _Forms:
 
 def phone_words(voice: Voice) -> Table:
     """Return the texts of the round and of the room page."""
-    return {**_page(voice), **_queue(voice), **_round(voice), **_room(voice), **_look(voice), **_after(voice)}
+    parts = (_page, _queue, _together, _round, _room, _look, _after)
+    return {key: told for part in parts for key, told in part(voice).items()}
 
 
 def _page(voice: Voice) -> Table:
@@ -87,6 +88,26 @@ def _queue(voice: Voice) -> Table:
         ),
         "send_again": text("Send again"),
         "send_here": text("Send them here"),
+        "mend": text("Look at it and mend it"),
+        "mend_send": text("Mend and send"),
+        "day": text("Day"),
+        "mended": text("{what} (mended: {unit}, {day})"),
+    }
+
+
+def _together(voice: Voice) -> Table:
+    text, many = voice.text, _Forms(voice).many
+    return {
+        "take": text("Take this door"),
+        "give_back": text("Give it back"),
+        "take_planned": many("Take the {number} planned door", "Take the {number} planned doors"),
+        "give_all": many("Give {number} door back", "Give {number} doors back"),
+        "taken_here": text("taken by you"),
+        "taken_by": text("taken by {who}"),
+        "another_phone": text("another phone"),
+        "taken_elsewhere": text("Left to others: {units}."),
+        "meanwhile": text("Answered today. {answer}."),
+        "read_it": text("Seen"),
     }
 
 
@@ -175,7 +196,7 @@ def _room(voice: Voice) -> Table:
         "back_to_round": text("Back to the round"),
         "part_look": text("Look: the room sheet"),
         "part_treat": text("Treat"),
-        "part_traps": text("Traps read"),
+        "part_traps": text("Traps"),
         "part_follow": text("Follow-up and clearance"),
         "next_door": text("Next door"),
         "save": text("Save"),
@@ -200,6 +221,7 @@ def _room(voice: Voice) -> Table:
             "No connection. Saved as proposed, the level is worked out when it is sent; or choose one "
             "yourself."
         ),
+        "seen_makes": text("What you looked at makes a {way}; it is saved as that."),
         "judge_asking": text("Asking what it amounts to …"),
         "rest_nothing": many(
             "I looked at the other {number} item too: nothing seen",
@@ -237,8 +259,8 @@ def _look(voice: Voice) -> Table:
         "more_bed": text("+ bed"),
         "more_sofa": text("+ sofa"),
         "likeliest_first": text(
-            "Likeliest first. Press Nothing where you looked and saw nothing, or the name to read on and "
-            "write down what was seen."
+            "In the order of work, with how many of 100 bugs are met there. Press Nothing where you looked "
+            "and saw nothing, or the name to read on and write down what was seen."
         ),
         "traps_covers": text("Traps and covers"),
         "whole_room": text("What holds for the whole room"),
@@ -285,15 +307,30 @@ def _after(voice: Voice) -> Table:
         "said_treated": text("{unit}: treated, {method}"),
         "which_traps": text("Which traps"),
         "days_stood": text("Days they stood"),
+        "set_traps": text("Set traps"),
+        "legs_of": text("Legs of the {place} with a trap"),
+        "set_hint": text("Count the legs that have a trap now. Days run from here; nothing counts before."),
+        "record_set": text("Record: {number} traps set"),
+        "say_legs": text("Write how many legs have a trap, as a whole number."),
+        "said_set": text("{unit}: {number} traps set"),
+        "take_up": text("Traps taken up: record it"),
+        "said_up": text("{unit}: traps taken up"),
+        "not_set": text(
+            "No row says that traps stand here, so reading none shows nothing: record first that they are "
+            "set."
+        ),
+        "read_traps": text("Read the traps"),
+        "trap_days": text("They stand {days} days since they were set or read."),
+        "in_this_trap": text("Bugs in the trap at {place}"),
         "bugs_caught": text("Bugs caught"),
         "record_caught": text("Record: {caught} caught"),
         "record_clean": text("Record: a clean period"),
         "traps_found": text("Traps found"),
         "covers_found": text("Encasements found"),
         "period_counts": text(
-            "A period counts towards clearance only with its days, and with the traps where they were put."
+            "A period counts towards clearance only from the day the traps were set, and with all of them "
+            "where they were put."
         ),
-        "write_days": text("Write the days that the traps stood as a whole number, such as 14."),
         "write_caught": text("Write the bugs caught as a whole number; 0 if none."),
         "said_caught": text("{unit}: traps read, {caught} caught"),
         "said_clean": text("{unit}: traps read, a clean period"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from spread.plain import harmless
 from spread.records.kinds import Finding, Record
 from spread.trade.registry import LOOKING
 from spread.words.terms import level_name, method_name, outcome_name, place_name, sign_name
@@ -19,7 +20,11 @@ SIGNS = ("live", "eggs", "skins", "stains", "dead", "alert", "bites")
 def describe(record: Record, voice: Voice) -> str:
     """Return what a row says, such as ``Brief look: found, low, live + stains``."""
     if record.kind == "note" and record.note.strip():
-        told = voice.text("Note: {note}", note=_short(record.note))
+        told = (
+            voice.text("{what}: {note}", what=heading(record, voice), note=_short(record.note))
+            if record.method
+            else voice.text("Note: {note}", note=_short(record.note))
+        )
     else:
         told = ": ".join(filter(None, (heading(record, voice), outcome_words(record, voice))))
         told = "; ".join(filter(None, (told, items_words(record, voice))))
@@ -127,5 +132,5 @@ def _few(parts: Sequence[str], voice: Voice) -> str:
 
 
 def _short(note: str) -> str:
-    words = " ".join(note.split())
+    words = harmless(" ".join(note.split()))
     return words if len(words) <= LONGEST_NOTE else words[: LONGEST_NOTE - 1].rstrip() + "…"

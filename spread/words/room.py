@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 from spread.contacts.bed import HALLWAY, OUTSIDE
 from spread.decisions.room import sheet as facts
 from spread.decisions.room.findings import LIGHT_LIMIT, Proposal
 from spread.records.kinds import Finding
+from spread.records.looked import Unseen
 from spread.records.words import EVIDENCE_WORDS
 from spread.trade import biology
-from spread.trade.room import REACH, TEXTS, RoomItem
+from spread.trade.room import REACH, TEXTS, RoomItem, load_room
 from spread.words.saying import say
 from spread.words.terms import level_name, place_name, sign_name
 from spread.words.voice import Voice, upper
@@ -65,6 +67,17 @@ def share(row: facts.SheetRow, voice: Voice) -> str:
     if 100 * row.weight < 0.5:
         return voice.text("rarely")
     return voice.text("{number} of 100 bugs", number=max(1, of_100))
+
+
+@cache
+def _names() -> Mapping[str, str]:
+    return {item.code: item.name for item in load_room().items}
+
+
+def item_name(code: str, voice: Voice) -> str:
+    """Return what an item of a row is called within a sentence; its code where our sheet has none."""
+    name = _names().get(code)
+    return voice.term("room", name).lower() if name else code
 
 
 def place_names(places: Sequence[facts.SleepingPlace], voice: Voice) -> str:
@@ -212,6 +225,11 @@ def _(fact: Proposal, voice: Voice) -> str:
             "Only {signs}: that decides nothing. Look for live bugs and eggs, or set traps.",
             signs=_signs(fact.signs, voice),
         )
+    if fact.unseen:
+        return voice.text(
+            "Nothing seen so far, and this says nothing yet: {rows} not looked at.",
+            rows=voice.joined([say(row, voice) for row in fact.unseen]),
+        )
     return voice.many(
         "Nothing seen at {number} item; one look does not clear a unit.",
         "Nothing seen at {number} items; one look does not clear a unit.",
@@ -281,3 +299,13 @@ def _old(fact: Proposal, voice: Voice) -> str:
 
 def _signs(signs: Collection[str], voice: Voice) -> str:
     return voice.joined([sign_name(sign, voice) for sign in EVIDENCE_WORDS if sign in signs])
+
+
+@say.register
+def _(fact: Unseen, voice: Voice) -> str:
+    item = item_name(fact.item, voice)
+    return (
+        voice.text("{item} at {place}", item=item, place=place_name(fact.place, voice))
+        if fact.place
+        else item
+    )

@@ -198,6 +198,7 @@ def plan_data(plan: facts.TreatmentPlan, voice: Voice = ENGLISH) -> dict[str, An
         "label": _line(treating.LABEL, voice),
         "visit": {key: getattr(days, key) for key in ("earliest", "target", "latest", "limit", "source")},
         "notes": [say(note, voice) for note in plan.notes],
+        "failing": say(plan.failing, voice) if plan.failing else "",
         "credit": [
             {**asdict(row), "name": hold_name(row, voice), "of": counts_for(row, voice)}
             for row in hold_rows()

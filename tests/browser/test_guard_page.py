@@ -74,3 +74,19 @@ def test_what_another_program_records_shows_on_an_open_page(new_page, building):
         "unit => /9\\d|>99/.test(document.querySelector(`#plan [data-unit='${unit}']`).textContent)",
         arg=unit,
     )
+
+
+def test_what_came_in_before_the_page_first_asked_is_news_too(new_page, building):
+    """Recorded between the drawing of the page and its first question."""
+    held = []
+    page = new_page()
+    page.route("**/guard/now", lambda route: held.append(route) if not held else route.continue_())
+    page.goto(f"{building.url}/week")
+    until = time.monotonic() + 20
+    while not held:
+        assert time.monotonic() < until
+        page.wait_for_timeout(30)
+    unit = next(iter(building.session.plan.units))
+    building.session.record({"unit": unit, "kind": "note", "note": "from elsewhere"})
+    held[0].continue_()
+    page.locator("#guard-news").wait_for()

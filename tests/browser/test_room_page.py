@@ -96,7 +96,7 @@ def test_the_sheet_opens_with_the_likeliest_place_first_and_says_where_to_look(n
     """Order and words against the sheet itself (``spread/trade/room.toml``): 32, 21 and 15 % of the bugs."""
     page = opened(new_page, building, unit, "look")
     items = page.locator("[data-item]").evaluate_all("all => all.map(one => one.dataset.item)")
-    assert items[:3] == ["box-spring", "mattress", "sofa"]
+    assert items[:4] == ["bedding", "bed-skirt", "mattress", "box-spring"]
     assert items[-2:] == ["interceptors", "encasement"]
     page.locator('[data-item="headboard"]').tap()
     text = page.locator("#item-headboard").inner_text()
@@ -114,7 +114,7 @@ def test_findings_propose_a_level_and_are_one_record_with_its_items(new_page, bu
     page.locator('[data-level="proposed"]').tap()
     all_sent(page)
     (row,) = building.new_rows()
-    assert (row["unit"], row["kind"], row["method"]) == (unit, "inspection", "thorough-visual")
+    assert (row["unit"], row["kind"], row["method"]) == (unit, "inspection", "brief-visual"), "two items seen"
     assert (row["found"], row["level"], row["count"], row["evidence"]) == ("yes", "low", "9", "live+stains")
     assert row["items"] == "mattress: live+stains, 9, mixed, 0.4 m; sofa: nothing"
 
@@ -350,6 +350,16 @@ def find_and_treat(new_page, desk, building):
     assert days == [str(first), str(last), str(best)]
     assert str(first) not in page.locator("#part-follow").inner_text(), "days are spoken, not figures"
     picture(page, "7-what-clearance-lacks")
+    fold(page, "traps")
+    assert "No row says that traps stand here" in page.locator("#traps-stand").inner_text()
+    page.locator("#trap-caught").fill("0")
+    page.locator("#traps-save").tap()
+    assert "record first that they are set" in page.locator("#tell").inner_text()
+    page.locator('[id="legs-bed"]').fill("4")
+    picture(page, "7-traps-set")
+    page.locator("#traps-set").tap()
+    all_sent(page)
+    until(page, lambda: "4 traps stand since" in page.locator("#traps-stand").text_content())
     return after
 
 
@@ -359,13 +369,26 @@ def revisit(new_page, building, period):
     page.locator('[data-nothing="mattress"]').tap()
     judge(page)
     page.locator("#rest-nothing").tap()
+    until(
+        page,
+        lambda: "bed frame and slats not looked at" in page.locator("#proposal").inner_text(),
+    )
+    page.locator("#judge-close").tap()
+    for row in ("box-spring", "bed-frame"):
+        page.locator(f'[data-nothing="{row}"]').tap()
+    judge(page)
     until(page, lambda: "clear a unit" in page.locator("#proposal").inner_text())
     page.locator('[data-level="proposed"]').tap()
     all_sent(page)
     assert "cleared" not in page.locator(".stand").first.inner_text()
     fold(page, "traps")
+    assert "4 traps stand since" in page.locator("#traps-stand").inner_text()
+    assert page.locator("#trap-caught").input_value() == "", "nothing is filled in"
+    page.locator("#traps-save").tap()
+    assert "Write the bugs caught" in page.locator("#tell").inner_text()
+    page.locator("#trap-caught").fill("0")
     page.locator('[data-code="encasement"][data-trap-state="intact"]').tap()
-    page.locator('[data-code="interceptors"][data-trap-state="intact"]').tap()
+    page.locator('[data-code="interceptors"][data-at="bed leg 1"][data-trap-state="intact"]').tap()
     if period == 1:
         picture(page, "8-traps")
     page.locator("#traps-save").tap()

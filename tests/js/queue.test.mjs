@@ -95,3 +95,75 @@ test("answers of another building are kept apart and go only when a person says 
   assert.deepEqual(sent[0], ["u1"]);
   Q.building = home;
 });
+
+const broken = (status) => ({ status: status, json: async () => ({ words: "It failed." }) });
+
+test("an answer that trips the server holds up no other, and waits with what leans on it", async () => {
+  const bad = Q.add({ unit: "bad", answer: "clear" }, "said");
+  Q.add({ unit: "u1", answer: "clear" }, "said");
+  Q.add({ unit: "bad", answer: "undo", undoes: bad }, "said");
+  Q.add({ unit: "bad", answer: "room", from: bad }, "said");
+  Q.add({ unit: "u2", answer: "clear" }, "said");
+  const kept = [];
+  let mended = false;
+  serve((body) => {
+    if (!mended && body.answers.some((one) => one.id === bad)) return broken(500);
+    kept.push(...body.answers.map((one) => one.unit + one.answer));
+    return answered(all(body));
+  });
+  await Q.send();
+  assert.deepEqual(kept, ["u1clear", "u2clear"]);
+  assert.equal(Q.refused().length, 0, "nobody has refused it");
+  assert.equal(Q.waiting().length, 3);
+  assert.equal(Q.trouble, "It failed.");
+  mended = true;
+  await Q.now();
+  assert.deepEqual(kept.slice(2), ["badclear", "badundo", "badroom"]);
+  assert.equal(Q.all().length, 0);
+});
+
+test("a server that fails at everything is left alone after a few tries, and nothing is lost", async () => {
+  for (let n = 0; n < 9; n += 1) Q.add({ unit: `u${n}`, answer: "clear" }, "said");
+  serve(() => broken(500));
+  await Q.send();
+  assert.ok(sent.length <= 9, `${sent.length} requests`);
+  assert.equal(Q.waiting().length, 9);
+  serve((body) => answered(all(body)));
+  await Q.now();
+  assert.equal(Q.waiting().length, 0);
+});
+
+test("what was lost on the line goes in smaller pieces, and in larger ones again when it passes", async () => {
+  for (let n = 0; n < 20; n += 1) Q.add({ unit: `u${n}`, answer: "clear" }, "said");
+  for (let n = 0; n < 5; n += 1) { /* ten, or what the last test left, down to one */
+    globalThis.fetch = async () => { throw new TypeError("The network is gone"); };
+    await Q.now();
+  }
+  serve((body) => answered(all(body)));
+  await Q.now();
+  assert.deepEqual(sent.map((one) => one.length), [1, 2, 4, 8, 5]);
+});
+
+test("a refused answer is mended under its own id and sent again", async () => {
+  const id = Q.add({ unit: "3O4", answer: "clear", when: "2026-11-20" }, "3O4: nothing found");
+  const seen = [];
+  serve((body) => { seen.push(...body.answers); return answered(body.answers.map((one) => ({ id: one.id, ok: one.unit === "304", words: "No unit '3O4'." }))); });
+  await Q.now();
+  const [one] = Q.refused();
+  Q.mend(one, { unit: "304" }, "304: nothing found");
+  await Q.now();
+  assert.equal(Q.all().length, 0);
+  assert.deepEqual(seen.map((body) => [body.id, body.unit, body.when]), [[id, "3O4", "2026-11-20"], [id, "304", "2026-11-20"]]);
+});
+
+test("an answer of which the server says nothing stays and is asked about once", async () => {
+  const silent = Q.add({ unit: "u1", answer: "clear" }, "said");
+  Q.add({ unit: "u2", answer: "clear" }, "said");
+  serve((body) => answered(all(body).filter((one) => one.id !== silent)));
+  await Q.now();
+  assert.deepEqual(Q.waiting().map((one) => one.id), [silent]);
+  assert.equal(sent.length, 1);
+  serve((body) => answered(all(body)));
+  await Q.now();
+  assert.equal(Q.waiting().length, 0);
+});

@@ -1,7 +1,8 @@
 """What the records of a unit have towards clearance, and what they lack.
 
 Counting begins anew with every sign: a find, a treatment, a report, an alert, a look that could not tell.
-What is counted is short: clean periods of the rule's monitors, clean looks by eye, encasements seen intact.
+What is counted is short: clean periods of the rule's monitors, clean looks by eye that name the rows of every
+sleeping place and of where bugs were, encasements of beds seen intact.
 All else, a dog's no, a resident's no, an empty unit, is not looked at here, so it can clear nothing.
 """
 
@@ -12,16 +13,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from spread.decisions.case.traps import stood
 from spread.decisions.standing import Standing, is_find, standing_of
 from spread.facts import Fact
 from spread.records.kinds import Record
+from spread.records.looked import CHECKS, Unseen, sleeping_places, unseen
 from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.clearance import ClearanceRule
 from spread.trade.development import visit_days
 from spread.trade.registry import BY_EYE
 
 DAY_EARLY = 1  #: A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)
-TRAP, COVER = "interceptors", "encasement"  #: Codes of the room sheet whose state is read
+TRAP, COVER = CHECKS  #: Codes of the room sheet whose state is read
 EPISODE_DAYS = 365
 """Finds this long before the last find or treatment belong to the same infestation (judgement)."""
 _HEAVY = LEVEL_NAMES.index("heavy")
@@ -61,13 +64,15 @@ class NotCounted(Fact):
     """A clean period or look that is not counted."""
 
     day: dt.date  #: When the period ended, or the look was made
-    #: ``method``, ``no-days``, ``short``, ``over-period``, ``over-sign`` or ``displaced`` of a period;
-    #: ``eggs`` of a look that came too soon after the treatment
+    #: ``method``, ``no-days``, ``short``, ``not-set``, ``over-period``, ``over-sign`` or ``displaced`` of a
+    #: period; ``eggs`` of a look that came too soon after the treatment, ``no-items`` and ``unseen`` of one
+    #: that does not say that the sleeping places, and where bugs were, were seen
     why: str
     method: str = ""  #: Of a period: its monitor
     #: days, needed: The days of a period and those asked for; of a look the days in which eggs may hatch
     days: int = 0
     needed: int = 0
+    rows: tuple[Unseen, ...] = ()  #: What a look left out
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +110,15 @@ def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Cou
     since = row.when
     after = [r for r in rows if r.when > since]
     notes: list[NotCounted] = []
-    periods, displaced = _periods(after, since, rule, notes)
-    looks = _looks(after, standing, rule, notes)
-    heavy = _was_heavy(rows, standing)
+    periods, displaced = _periods(rows, since, rule, notes)
+    episode = _episode(rows, standing)
+    places = sleeping_places(row for row in rows if row.is_look or row.kind == "treatment")
+    looks = _looks(after, standing, rule, notes, places, _sources(episode))
+    heavy = any(map(_is_heavy, episode))
     needed = max(rule.periods, rule.heavy_periods) if heavy or displaced else rule.periods
     reasons = ("heavy",) * heavy + ("displaced",) * displaced
-    lacks, met = _lacks(rows, after, standing, rule, periods, looks, needed)
+    beds = any(kind == "bed" for kind, _ in places)
+    lacks, met = _lacks(rows, standing, rule, periods, looks, needed, beds=beds)
     return Count(
         sign=Sign(sign, since),
         found_on=standing.last_find.when if standing.last_find else None,
@@ -140,13 +148,13 @@ def _last_sign(rows: Sequence[Record], standing: Standing) -> tuple[str, Record]
 
 
 def _periods(
-    after: Sequence[Record], since: dt.date, rule: ClearanceRule, notes: list[NotCounted]
+    rows: Sequence[Record], since: dt.date, rule: ClearanceRule, notes: list[NotCounted]
 ) -> tuple[list[dt.date], bool]:
     """Return the ends of the clean periods since a day, and whether traps were displaced in any."""
     ends: list[dt.date] = []
     last, displaced = since, False
-    for row in after:
-        if row.kind != "monitor" or row.found != "no":
+    for row in rows:
+        if row.when <= since or row.kind != "monitor" or row.found != "no":
             continue
         note = partial(NotCounted, row.when, method=row.method)
         if row.method not in rule.monitors:
@@ -155,6 +163,8 @@ def _periods(
             notes.append(note(why="no-days"))
         elif row.days < rule.period_days - DAY_EARLY:
             notes.append(note(why="short", days=row.days, needed=rule.period_days))
+        elif not stood(rows, row):
+            notes.append(note(why="not-set"))
         elif row.began < last:
             notes.append(note(why="over-period" if ends else "over-sign"))
         elif _displaced(row):
@@ -171,9 +181,14 @@ def _displaced(row: Record) -> bool:
 
 
 def _looks(
-    after: Sequence[Record], standing: Standing, rule: ClearanceRule, notes: list[NotCounted]
+    after: Sequence[Record],
+    standing: Standing,
+    rule: ClearanceRule,
+    notes: list[NotCounted],
+    places: Sequence[tuple[str, str]],
+    sources: Sequence[tuple[str, str]],
 ) -> list[dt.date]:
-    """Return the days of clean looks by eye that came late enough for eggs to have hatched."""
+    """Return the days of clean looks by eye at all sleeping places, late enough for eggs to have hatched."""
     treated = standing.last_treatment
     earliest = visit_days(rule.room_celsius).earliest
     days = []
@@ -182,30 +197,47 @@ def _looks(
             continue
         if treated is not None and (row.when - treated.when).days < earliest:
             notes.append(NotCounted(row.when, "eggs", needed=earliest))
+        elif not row.items:
+            notes.append(NotCounted(row.when, "no-items"))
+        elif left_out := unseen(row, places, sources):
+            notes.append(NotCounted(row.when, "unseen", rows=left_out))
         else:
             days.append(row.when)
     return sorted(set(days))
 
 
-def _was_heavy(rows: Sequence[Record], standing: Standing) -> bool:
+def _episode(rows: Sequence[Record], standing: Standing) -> list[Record]:
+    """Return the finds that belong to the infestation of the last one."""
     marks = [r.when for r in (standing.last_find, standing.last_treatment) if r is not None]
     first = max(marks) - dt.timedelta(days=EPISODE_DAYS)
-    return any(
-        is_find(row)
-        and row.when >= first
-        and (row.level == "heavy" or (row.count is not None and level_of_count(row.count) == _HEAVY))
-        for row in rows
+    return [row for row in rows if row.when >= first and is_find(row)]
+
+
+def _sources(finds: Sequence[Record]) -> list[tuple[str, str]]:
+    """Return item and place of where live bugs or eggs were: a look that clears has to see them again."""
+    return list(
+        dict.fromkeys(
+            (one.item, one.place)
+            for row in finds
+            for one in row.items
+            if one.evidence & {"live", "eggs"} and one.item not in CHECKS
+        )
     )
+
+
+def _is_heavy(row: Record) -> bool:
+    return row.level == "heavy" or (row.count is not None and level_of_count(row.count) == _HEAVY)
 
 
 def _lacks(
     rows: Sequence[Record],
-    after: Sequence[Record],
     standing: Standing,
     rule: ClearanceRule,
     periods: Sequence[dt.date],
     looks: Sequence[dt.date],
     needed: int,
+    *,
+    beds: bool,
 ) -> tuple[list[Lack], list[dt.date]]:
     """Return what is missing, and the days from which each part was there."""
     lacks: list[Lack] = []
@@ -225,7 +257,7 @@ def _lacks(
         lacks.append(lack)
     if day is not None:
         met.append(day)
-    if rule.encasements:
+    if rule.encasements and beds:
         lack, day = _cover_lack(rows, treated)
         if lack is not None:
             lacks.append(lack)

@@ -12,6 +12,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from spread.decisions.case.case import Case, case_of
 from spread.decisions.case.clearance import Count, Lack, NotCounted, Sign, count_of
 from spread.decisions.case.visits import STATUSES, Visit, visit_after
 from spread.decisions.standing import Standing, standing_of
@@ -56,6 +57,7 @@ class FollowUp(Fact):
     met_on: dt.date | None  #: The day from which the records have all that the rule asks for, or None
     watch_until: dt.date | None  #: Last day of the watch, or None
     visit: Visit | None  #: The next visit, or None
+    case: Case  #: Everything on record of it, with its dates and proof, and who must act
 
     @property
     def since(self) -> dt.date | None:
@@ -98,9 +100,9 @@ def followup_of(
     rule = rule or ClearanceRule()
     rows = [r for r in records if r.when <= on]
     standing = standing_of(rows, on)
-    count = count_of(rows, on, rule)
+    count, case = count_of(rows, on, rule), case_of(rows, unit, on, rule)
     if count is None:
-        return _never(unit, standing, chance, rule)
+        return _never(case, standing, chance, rule)
     lacks = (*count.lacks, *_chance_lacks(chance, rule, settled))
     until = None if count.met_on is None else _months_later(count.met_on, rule.watch_months)
     state = _state(rows, standing, count, lacks, until, on, rule)
@@ -130,13 +132,14 @@ def followup_of(
         met_on=count.met_on,
         watch_until=until if state in ("cleared", "watch over") else None,
         visit=visit,
+        case=case,
     )
 
 
-def _never(unit: str, standing: Standing, chance: float, rule: ClearanceRule) -> FollowUp:
+def _never(case: Case, standing: Standing, chance: float, rule: ClearanceRule) -> FollowUp:
     """Return the follow-up of a unit where nothing was ever found or treated."""
     return FollowUp(
-        unit=unit,
+        unit=case.unit,
         state="looked-for",
         sign=None,
         looked_at=standing.last_look is not None,
@@ -156,6 +159,7 @@ def _never(unit: str, standing: Standing, chance: float, rule: ClearanceRule) ->
         met_on=None,
         watch_until=None,
         visit=None,
+        case=case,
     )
 
 

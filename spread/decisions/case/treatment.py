@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from spread.decisions.case.failing import Failing, failing_of
 from spread.decisions.case.materials import Home, Material, materials_for
 from spread.decisions.standing import standing_of
 from spread.errors import Problem, SettingsError, SpreadError
@@ -109,6 +110,8 @@ class TreatmentPlan(Fact):
     cautions: tuple[Line, ...]  #: By topic
     visit: VisitDays  #: Days after the treatment on which to come back
     notes: tuple[Unplanned, ...]  #: What the plan could not know
+    #: What does not work in the treatment so far, which a plan that is like the last one would not mend
+    failing: Failing | None = None
 
 
 def plan_of(
@@ -132,8 +135,9 @@ def plan_of(
         fix = "look first: an alert or a report alone is not treated; or give --level for a precaution"
         raise SpreadError(Problem(f"unit {unit}", "", "no find is on record", fix))
     items = known_findings(rows, find.when if find else on)
+    failing = failing_of(rows, on)
     if level or find is None:
-        return treatment_plan(unit, on, level, items, sheet, home)
+        return replace(treatment_plan(unit, on, level, items, sheet, home), failing=failing)
     if find.level:
         level, basis = find.level, Basis("find", find.when)
     elif find.count:
@@ -141,7 +145,7 @@ def plan_of(
         basis = Basis("count", find.when, find.count)
     else:
         level, basis = "low", Basis("none", find.when)
-    return treatment_plan(unit, on, level, items, sheet, home, basis)
+    return replace(treatment_plan(unit, on, level, items, sheet, home, basis), failing=failing)
 
 
 def known_findings(records: Sequence[Record], since: dt.date) -> tuple[Finding, ...]:

@@ -7,8 +7,8 @@ What proves a step, in the kinds of record that the log has:
   look is one only where the rule set says so, or where bugs were seen at it.
 - ``begin-treatment``: a treatment. ``engage-agent``: a treatment, or a note.
 - ``contact``: a look or a treatment in the unit, or a note.
-- What the log has no kind for is proven by a row of kind ``note`` on that unit whose text begins with a word
-  of :data:`NOTE_WORDS` and a colon, such as ``result: letter handed over``.
+- What was said, sent or received is proven by a row of kind ``note`` on that unit with its method
+  (:data:`spread.records.kinds.SAID`), such as ``result-notice``.
 
 A find starts duties once per infestation: the finds of later visits, until two clear looks a fortnight apart,
 belong to the same one. A neighbour that is found infested is a find of its own, so the duties move on to the
@@ -18,7 +18,6 @@ units around it. Rows that were superseded or withdrawn take their duties with t
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -28,7 +27,7 @@ from spread.contacts.relations import RingPlace, Way, ring_around, ways_between
 from spread.decisions.duties.deadlines import IsHoliday, When, day_of, due_after, holidays_of, notice_before
 from spread.decisions.standing import is_find, standing_of
 from spread.facts import Fact
-from spread.records.kinds import Record
+from spread.records.kinds import Record, said_by
 from spread.records.log import Log
 from spread.trade.registry import HEARSAY, UNCONFIRMED
 from spread.trade.routes import TOUCHING
@@ -36,19 +35,16 @@ from spread.trade.rule_set import STEPS, Deadline, EntryNotice, Neighbours, Rule
 
 WEEKS = 26
 """An event asks for its duties this long; older ones had theirs or missed them (judgement, no source)."""
-NOTE_WORDS = {
-    "ack": "acknowledge",
+STEP_OF = {
+    "acknowledged": "acknowledge",
     "contact": "contact",
     "agent": "engage-agent",
-    "written": "inspector-report",
-    "result": "result-notice",
-    "notice": "entry-notice",
-    "order": "order",
+    "written-report": "inspector-report",
+    "result-notice": "result-notice",
 }
-"""The words that a note may begin with, and what each says was done (``order``: an order came in)."""
+"""Which step of a rule a note's method proves (:data:`spread.records.kinds.SAID`)."""
 STATUSES = ("overdue", "due", "cannot", "done")
 
-_WORD = re.compile(r"\s*([A-Za-z]+)\s*:")
 Place = Way | RingPlace  #: How a unit lies to another
 
 
@@ -149,13 +145,6 @@ def storeys_of(graph: nx.MultiGraph) -> int:
     return len({level for _, levels in graph.nodes(data="levels") for level in levels})
 
 
-def note_word(record: Record) -> str:
-    """Return the word of :data:`NOTE_WORDS` that a note begins with, or an empty text."""
-    match = _WORD.match(record.note) if record.kind == "note" else None
-    word = match[1].lower() if match else ""
-    return word if word in NOTE_WORDS else ""
-
-
 class _Known:
     """Records up to a day, neighbours and holidays, each looked up once."""
 
@@ -200,7 +189,7 @@ def _is_event(row: Record, event: str) -> bool:
     if event == "report":
         return row.is_complaint
     if event == "order":
-        return note_word(row) == "order"
+        return said_by(row) == "order"
     looked = row.is_look and row.method not in HEARSAY
     if event == "inspection":
         return looked
@@ -214,7 +203,7 @@ def _known_infested(rows: Sequence[Record], before: dt.date) -> bool:
 
 def _proves(row: Record, deadline: Deadline, rules: RuleSet) -> bool:
     step = deadline.step
-    if NOTE_WORDS.get(note_word(row)) == step:
+    if STEP_OF.get(said_by(row)) == step:
         return True
     treated = row.kind == "treatment"
     if treated and deadline.by_service:
@@ -256,7 +245,7 @@ def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: tu
     entry = _entry_notice(known.rules.notices, deadline)
     if proof is not None or entry is None:
         return duty
-    given = next((row.id for row in rows if note_word(row) == "notice"), "")
+    given = next((row.id for row in rows if said_by(row) == "entry-notice"), "")
     return replace(
         duty,
         notice=entry,

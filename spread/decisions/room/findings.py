@@ -12,12 +12,13 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from spread.errors import Problem, told
 from spread.facts import Fact
 from spread.records.items import bugs_counted, signs_of
 from spread.records.kinds import Finding, Record
+from spread.records.looked import Unseen, sleeping_places, unseen
 from spread.records.sense import meant
 from spread.trade import biology
 
@@ -44,6 +45,8 @@ class Proposal(Fact):
     #: Items with skins or stains, one each, where no live bug and no viable egg was seen
     clusters: tuple[str, ...] = ()
     treated_on: dt.date | None = None  #: The last treatment before this look; None for a unit never treated
+    #: Of a look that saw nothing: rows of the sleeping places that it leaves out. It then says nothing
+    unseen: tuple[Unseen, ...] = ()
 
 
 def propose_level(
@@ -97,7 +100,12 @@ def propose_for(
             and dt.timedelta(0) <= when - row.when <= dt.timedelta(days=14) and row.when > last
             and (not row.evidence or row.evidence & frozenset(ACTIVE))
         )  # fmt: skip
-    return propose_level(items, treated_on=max(treatments, default=None), caught=caught)
+    made = propose_level(items, treated_on=max(treatments, default=None), caught=caught)
+    if made.found != "no":
+        return made
+    look = Record("", when, "", "inspection", found="no", items=tuple(items))
+    places = sleeping_places([*(row for row in records if row.is_look and row.when <= when), look])
+    return replace(made, unseen=unseen(look, places))
 
 
 def strange_items(

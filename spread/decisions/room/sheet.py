@@ -17,6 +17,7 @@ from spread.facts import Fact
 from spread.plan.model import Plan
 from spread.records.kinds import Finding
 from spread.records.log import Log
+from spread.records.looked import sleeping_places
 from spread.records.sense import guess
 from spread.trade.room import SLEEPING, RoomItem, RoomItems
 
@@ -105,7 +106,8 @@ class RoomSheet:
     building: str
     on: dt.date | None  #: The day it is for, or None
     places: tuple[SleepingPlace, ...]  #: Where people sleep
-    #: Items where bugs hide, likeliest first and of those alike the nearest to the bed
+    #: Items where bugs hide, as hands go: the bed from its cloth to its frame, seats that are slept on, then
+    #: outwards ring by ring and in each the likeliest first
     rows: tuple[SheetRow, ...]
     checks: tuple[SheetRow, ...]  #: Traps and covers
     known: tuple[Fact, ...]  #: What the log says that matters in this room
@@ -190,7 +192,7 @@ def room_sheet(
         fix = guess(unit, plan.units, "use a unit of the plan")
         raise SpreadError(Problem(plan.name, "", f"there is no unit {unit[:40]!r}", fix))
     beds = [bed for bed in plan.beds if bed.unit == unit]
-    places = tuple(places) or _numbered([SleepingPlace("bed", "bed")] * max(1, len(beds)))
+    places = tuple(places) or _usual_places(len(beds), log, unit, on)
     reach = bed_reach(plan, unit)
     last = _last_seen(log, unit, on)
     outlets = _outlets_near(reach)
@@ -199,7 +201,7 @@ def room_sheet(
         for item in sheet.items
     ]
     hiding = [row for row in rows if row.item.group != "check"]
-    hiding.sort(key=lambda row: (-row.weight, row.ring))
+    hiding.sort(key=lambda row: _hands(row, places))
     return RoomSheet(
         unit=unit,
         building=plan.name,
@@ -212,6 +214,31 @@ def room_sheet(
         tools=tuple(dict.fromkeys(tool for row in rows for tool in row.item.tools)),
         sheet=sheet,
     )
+
+
+BED_IN_ORDER = ("bedding", "bed-skirt", "mattress", "box-spring", "bed-frame", "headboard")
+"""A bed as it is taken apart: nobody gets at a box spring before the mattress is off."""
+
+
+def _hands(row: SheetRow, places: Sequence[SleepingPlace]) -> tuple[int, int, int, float]:
+    """Return the place of a row in the order of work."""
+    kinds = [place.kind for place in places]
+    kind = {"bed": "bed", "seating": "sofa"}.get(row.item.group, "")
+    # Beds before sofas that are slept on; what nobody sleeps on waits for its ring.
+    stage = int(kind == "sofa") if kind in kinds else 2
+    code = row.item.code
+    bed = BED_IN_ORDER.index(code) if stage < 2 and code in BED_IN_ORDER else len(BED_IN_ORDER)
+    return stage, bed, row.ring, -row.weight
+
+
+def _usual_places(beds: int, log: Log | None, unit: str, on: dt.date | None) -> tuple[SleepingPlace, ...]:
+    """Return where people sleep by the plan and the log; a sofa that had live bugs is offered as one."""
+    rows = [row for row in (log.of(unit) if log else ()) if on is None or row.when <= on]
+    known = [kind for kind, _ in sleeping_places(rows)]
+    beds = max(beds, known.count("bed"))
+    on_sofa = any(one.item == "sofa" and one.evidence & {"live", "eggs"} for row in rows for one in row.items)
+    sofas = max(known.count("sofa"), int(on_sofa))
+    return _numbered([SleepingPlace("bed", "bed")] * beds + [SleepingPlace("sofa", "sofa")] * sofas)
 
 
 def _row(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from spread.errors import PlanError, Problem
+from spread.plain import unseen
 from spread.plan.drawing.floor_names import infer_floors, match_floor
 from spread.plan.drawing.listed import UnitRow
 from spread.plan.drawing.numbering import find_stacks
@@ -169,6 +170,10 @@ def _row(
     for field in ("unit", "floor", "stack"):
         if len(value(field)) > LONGEST_NAME:
             wrong(field, f"{value(field)[:12]!r}... is longer than {LONGEST_NAME} characters", "shorten it")
+            return UnitRow("", "")
+    for field in ("unit", "floor", "stack", "layout"):
+        if odd := unseen(value(field)):
+            wrong(field, f"it holds a character that is not seen ({odd})", "type it again")
             return UnitRow("", "")
     unit, floor = value("unit"), value("floor")
     if not unit:

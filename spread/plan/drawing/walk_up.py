@@ -44,7 +44,8 @@ def _sides(stacks: Sequence[Stack], doors: int) -> tuple[tuple[Stack, ...], tupl
     if len(left) + len(right) < len(stacks) or max(len(left), len(right)) > half:
         cut = max(1, min(half, (len(stacks) + 1) // 2))
         left, right = tuple(stacks[:cut]), tuple(stacks[cut:])
-    return left, right[::-1]
+    # With doors on the right alone the stair comes last: an entry begins with its units.
+    return (left, right[::-1]) if left else (right[::-1], ())
 
 
 def walk_up_two(stacks: Sequence[Stack], floors: Sequence[str], label: str = "") -> Sheet:

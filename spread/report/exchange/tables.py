@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from spread.decisions.doors.ranking import DoorRow
 from spread.plan.spreadsheet import write_workbook
-from spread.records.cells import columns_for, guard, to_fields
+from spread.records.cells import columns_for, to_fields
 from spread.records.folder import as_file
 from spread.records.incoming import SHEET
 from spread.records.kinds import Record
@@ -109,10 +109,7 @@ def units_table(session: Session) -> Table:
 
 def write_csv(table: Table) -> bytes:
     """Return a table as CSV in UTF-8; texts that a spreadsheet would run are guarded."""
-    rows = (
-        ["" if cell is None else guard(cell) if isinstance(cell, str) else f"{cell:g}" for cell in row]
-        for row in table
-    )
+    rows = [[f"{cell:g}" if isinstance(cell, int | float) else cell for cell in row] for row in table]
     return csv_text(rows).encode("utf-8")
 
 

@@ -1,0 +1,112 @@
+"""Doors that somebody has taken, so that two phones are not sent to one.
+
+A claim is of a phone and of whoever is signed in on it. It is no record: it is kept beside the log, ends by
+itself, and stops nobody from answering a door.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import threading
+import time
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from spread.errors import SpreadError
+from spread.files import write_whole
+
+LASTS = 3 * 3600.0
+"""Seconds that a claim outlives the last word of its phone: a basement, a lunch (judgement)."""
+MOST = 60
+"""Doors that one phone may hold: more than anybody's day."""
+SUFFIX = ".claims"
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """One door taken: by which phone, by whom (empty where nobody signs in), and till when."""
+
+    phone: str
+    code: str
+    until: float
+
+
+class Claims:
+    """Who has taken which door; safe in several threads.
+
+    Parameters
+    ----------
+    path
+        Where claims outlive the server.
+    now
+        Seconds since 1970.
+    """
+
+    def __init__(self, path: Path, now: Callable[[], float] = time.time) -> None:
+        self._path, self._now = path, now
+        self._lock = threading.Lock()
+        self._claims = _read(path)
+        self._kept = dict(self._claims)
+
+    def hold(self, phone: str, code: str, units: Collection[str]) -> tuple[str, ...]:
+        """Say which doors a phone holds from now on; what it held besides is given back.
+
+        Returns
+        -------
+        tuple of str
+            The doors that it holds: those of ``units``, first come, that nobody else does.
+        """
+        with self._lock:
+            now, others = self._now(), self._others(phone, code)
+            held = tuple(unit for unit in dict.fromkeys(units) if unit not in others)[:MOST]
+            self._claims = {**others, **dict.fromkeys(held, Claim(phone, code, now + LASTS))}
+            self._keep()
+            return held
+
+    def of_others(self, phone: str, code: str) -> dict[str, str]:
+        """Return the doors that others hold, each with the code of who does."""
+        with self._lock:
+            others = self._others(phone, code)
+            return {unit: claim.code for unit, claim in others.items()}
+
+    def _others(self, phone: str, code: str) -> dict[str, Claim]:
+        now = self._now()
+        return {
+            unit: claim
+            for unit, claim in self._claims.items()
+            if claim.until > now and (claim.phone, claim.code) != (phone, code)
+        }
+
+    def _keep(self) -> None:
+        """Write the claims where they are others than those in the file, or these run out by half."""
+        fresh = self._claims.keys() == self._kept.keys() and all(
+            (claim.phone, claim.code) == (self._kept[unit].phone, self._kept[unit].code)
+            and claim.until - self._kept[unit].until < LASTS / 2
+            for unit, claim in self._claims.items()
+        )
+        if fresh:
+            return
+        self._kept = dict(self._claims)
+        try:
+            write_whole(self._path, json.dumps({unit: asdict(c) for unit, c in self._claims.items()}))
+        except SpreadError:  # no room, or a folder that cannot be written: they last as long as the server
+            _log.warning("claimed doors could not be written", exc_info=True)
+
+
+def _read(path: Path) -> dict[str, Claim]:
+    """Return the claims of a file; none where it is missing or is not ours to read."""
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+        return {str(unit): _claim(one) for unit, one in told.items()}
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return {}
+
+
+def _claim(told: Mapping[str, object]) -> Claim:
+    until = told["until"]
+    if not isinstance(until, float):
+        raise TypeError("no time")
+    return Claim(str(told["phone"]), str(told["code"]), min(until, time.time() + LASTS))

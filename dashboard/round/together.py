@@ -1,0 +1,86 @@
+"""What the phones of one building know of each other: answers of today, doors taken, doors answered twice."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping
+from typing import Any
+
+from dashboard.round.claims import MOST, SUFFIX, Claims
+from dashboard.signin.who import may, who
+from spread.building import LOG_FILE
+from spread.decisions.round.twice import answered_twice, door_answers
+from spread.errors import SpreadError
+from spread.people.roles import RECORD
+from spread.session import Session
+from spread.words import Voice, say
+from spread.words.guard import trouble_sentences
+from spread.words.twice import answer_words
+
+LONGEST_NAME = 64
+log = logging.getLogger(__name__)
+
+
+class Together:
+    """Answers what a phone asks every few seconds."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self.claims = Claims(session.building.folder / (LOG_FILE + SUFFIX))
+
+    def now(self, ask: Mapping[str, object], voice: Voice) -> dict[str, Any]:
+        """Return what has happened to the doors, by other programs too.
+
+        Parameters
+        ----------
+        ask
+            ``phone``, the name that a phone gave itself; ``holds``, the doors that it has taken (those that
+            it does not name any more it gives back).
+        voice
+            In which answers are told.
+
+        Returns
+        -------
+        dict
+            ``answered``, what was answered today, by unit; ``taken``, by whom, by unit; ``holds``, the doors
+            that this phone holds; ``twice``, doors with answers of several people, each with an ``id``;
+            ``trouble``, what the log has lost.
+        """
+        session = self._session
+        try:
+            session.refresh()
+        except (SpreadError, OSError):  # a file that cannot be opened this moment: asked again in a while
+            log.warning("the records could not be read again", exc_info=True)
+        view = session.view
+        phone, holds = _phone(ask), self._units(ask.get("holds"))
+        held = self.claims.hold(phone, who(), holds) if phone and may(RECORD) else ()
+        trouble = session.building.store.trouble
+        today = [row for row in door_answers(view.log, session.today) if row.when == session.today]
+        return {
+            "version": session.version,
+            "day": session.today.isoformat(),
+            "live": session.live,
+            "answered": {row.unit: {"id": row.id, "words": answer_words(row, voice)} for row in today},
+            "taken": self.claims.of_others(phone, who()),
+            "holds": list(held),
+            "trouble": [] if trouble is None else trouble_sentences(trouble, voice),
+            "twice": [
+                {
+                    "id": "+".join(row.id for row in fact.rows),
+                    "differ": fact.differ,
+                    "words": say(fact, voice),
+                }
+                for fact in answered_twice(view.log, session.today)
+                if not who() or who() in {row.by for row in fact.rows}
+            ],
+        }
+
+    def _units(self, told: object) -> list[str]:
+        units = self._session.plan.units
+        return [u for u in told[:MOST] if isinstance(u, str) and u in units] if isinstance(told, list) else []
+
+
+def _phone(ask: Mapping[str, object]) -> str:
+    """Return the name that a phone gave itself; empty if it gave none."""
+    phone = ask.get("phone")
+    return phone[:LONGEST_NAME] if isinstance(phone, str) else ""
