@@ -92,7 +92,7 @@ class OfficeStore:
             with writing(self._engine) as connection:
                 self._take_turn(connection)
                 fresh = [row for row in records if row.id not in self._log.by_id]
-                longer = Log((*self._log.rows, *fresh), self.file)
+                longer = self._log.longer(fresh)
                 problems = chain_problems(
                     longer.rows, longer.by_id.keys(), lambda row: f"row {quoted(row.id)}", self.file
                 )
@@ -120,11 +120,7 @@ class OfficeStore:
         rows = connection.execute(after.order_by(log_row.c.place)).mappings().all()
         if not rows:
             return False
-        more = [self._record(row) for row in rows]
-        if len(more) == 1:
-            self._log = self._log.with_row(more[0])
-        else:
-            self._log = Log((*self._log.rows, *more), self.file)
+        self._log = self._log.longer([self._record(row) for row in rows])
         self._place, self._head = int(rows[-1]["place"]), str(rows[-1]["hash"])
         return True
 

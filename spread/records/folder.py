@@ -159,7 +159,7 @@ class FolderStore:
         with self._lock, turn(self.path, self.file):
             self._sync()
             fresh = [row for row in records if row.id not in self._log.by_id]
-            longer = Log((*self._log.rows, *fresh), self.file)
+            longer = self._log.longer(fresh)
             problems = chain_problems(
                 longer.rows, longer.by_id.keys(), lambda row: f"row {shown(row.id)}", self.file
             )

@@ -76,11 +76,9 @@ def how_sure(view: View, unit: str) -> Sure:
         return "find"
     marks = [r.when for r in (standing.last_find, standing.last_treatment) if r is not None]
     since = max([view.on - dt.timedelta(days=RECENT_DAYS), *marks])
-    looks = [
-        r for r in view.log.of(unit) if _weighs(r, since, view.on) and (not marks or r.when > max(marks))
-    ]
-    if looks:
-        return "looked" if math.prod(map(_misses, looks)) <= WELL_LOOKED_AT else "little"
+    by_looks = view.log.worked_out(unit, view.on, _by_looks, since, max(marks, default=dt.date.min))
+    if by_looks is not None:
+        return by_looks
     if standing.status == "revisit":
         return "treated"
     if standing.last_report is not None and standing.last_report.when >= since:
@@ -88,10 +86,16 @@ def how_sure(view: View, unit: str) -> Sure:
     return "neighbours" if view.graph.adj[unit] else "nothing"
 
 
-def _weighs(record: Record, since: dt.date, on: dt.date) -> bool:
-    """Return whether a record is a look between two days that came upon nothing."""
-    tells = record.is_look and record.found == "no" and record.method not in HEARSAY
-    return tells and since <= record.began and record.when <= on
+def _by_looks(rows: Sequence[Record], since: dt.date, after: dt.date) -> Sure | None:
+    """Return what looks that came upon nothing carry: begun on or after one day, ended after another."""
+    looks = [
+        r
+        for r in rows
+        if r.is_look and r.found == "no" and r.method not in HEARSAY and r.began >= since and r.when > after
+    ]
+    if not looks:
+        return None
+    return "looked" if math.prod(map(_misses, looks)) <= WELL_LOOKED_AT else "little"
 
 
 def _misses(look: Record) -> float:
@@ -217,7 +221,7 @@ def _infestation(view: View, contact: str, standing: Standing, chance: float | N
     assert last is not None
     told, treatments = last, []
     if standing.status != "treat":
-        rows = _course(view, contact)
+        rows = view.log.worked_out(contact, view.on, _course)
         told = max(filter(is_find, rows), key=_heaviness)
         treatments = [row for row in rows if row.kind == "treatment" and row.when >= told.when]
     treated = treatments[-1] if treatments else None
@@ -238,12 +242,11 @@ def _heaviness(find: Record) -> int:
     return LEVEL_NAMES.index(find.level) if find.level else 0
 
 
-def _course(view: View, unit: str) -> list[Record]:
-    """Return the unit's records from the first find of its last infestation on.
+def _course(rows: Sequence[Record]) -> list[Record]:
+    """Return of a unit's records those from the first find of its last infestation on.
 
     A new infestation begins with a find in a unit that stood among the doors to look at.
     """
-    rows = sorted((r for r in view.log.of(unit) if r.when <= view.on), key=lambda r: (r.when, r.id))
     begins = dt.date.min
     for row in filter(is_find, rows):
         if standing_of(rows, row.when - dt.timedelta(days=1)).status == "look":

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -152,12 +153,13 @@ def duties(
         return ()
     known = _Known(log, graph, rules, on)
     oldest = on - dt.timedelta(weeks=weeks)
+    asked = tuple(dict.fromkeys(deadline.event for deadline in rules.deadlines))
+    events = {unit: log.worked_out(unit, on, _all_events, asked, weeks) for unit in graph.nodes}
     found: dict[tuple[str, str, str], list[tuple[Record, Duty]]] = {}
     for deadline in rules.deadlines:
         for unit in graph.nodes:
-            for event in _events(known.rows(unit), deadline.event, weeks):
-                if event.when < oldest:
-                    continue
+            of_unit = events[unit][deadline.event]
+            for event in of_unit[bisect_left(of_unit, oldest, key=lambda row: row.when) :]:
                 for target, place in known.targets(deadline, unit).items():
                     duty = _duty(known, deadline, event, target, place)
                     found.setdefault((deadline.key, target, duty.proof), []).append((event, duty))
@@ -213,14 +215,15 @@ class _Known:
         self.on = on
         self.is_holiday: IsHoliday = holidays_of(rules.calendar)
         self._graph = graph
-        self._rows = {unit: tuple(row for row in log.of(unit) if row.when <= on) for unit in graph.nodes}
+        self._log = log
         self._rings: dict[str, dict[str, tuple[Place, ...]]] = {}
 
     def rows(self, unit: str) -> tuple[Record, ...]:
-        return self._rows[unit]
+        return self._log.of(unit, self.on)
 
     def since(self, unit: str, day: dt.date) -> tuple[Record, ...]:
-        return tuple(row for row in self._rows[unit] if row.when >= day)
+        rows = self.rows(unit)
+        return rows[bisect_left(rows, day, key=lambda row: row.when) :]
 
     def targets(self, deadline: Deadline, unit: str) -> Mapping[str, tuple[Place, ...]]:
         if deadline.of == "source":
@@ -229,6 +232,10 @@ class _Known:
             around = self.rules.neighbours
             self._rings[unit] = neighbours_of(self._graph, unit, around) if around else {}
         return self._rings[unit]
+
+
+def _all_events(rows: Sequence[Record], asked: Sequence[str], weeks: int) -> Mapping[str, list[Record]]:
+    return {event: _events(rows, event, weeks) for event in asked}
 
 
 def _events(rows: Sequence[Record], event: str, weeks: int) -> list[Record]:
