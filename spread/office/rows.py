@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import threading
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import Connection, Engine, insert, select
+from sqlalchemy.exc import SQLAlchemyError
 
 from spread.errors import Problem, RecordError
 from spread.office.connecting import shown, writing
@@ -67,7 +69,7 @@ class OfficeStore:
 
     def refresh(self) -> bool:
         """Take in what other programs did; return whether anything changed."""
-        with self._lock, self._engine.connect() as connection:
+        with self._lock, self._told(), self._engine.connect() as connection:
             return self._catch_up(connection)
 
     def append(self, record: Record, *, today: dt.date | None = None) -> bool:
@@ -76,7 +78,7 @@ class OfficeStore:
             raise RecordError(as_problems(wrong, self.file, "new row"))
         fields = to_fields(record)
         record = record_from_fields(fields, self._units, file=self.file, where="new row", today=today)
-        with self._lock, writing(self._engine) as connection:
+        with self._lock, self._told(), writing(self._engine) as connection:
             self._take_turn(connection)
             longer = self._log.with_row(record)
             if longer is self._log:
@@ -89,7 +91,7 @@ class OfficeStore:
     def extend(self, records: Sequence[Record]) -> None:
         """Add rows of elsewhere, all of them or none."""
         with self._lock:
-            with writing(self._engine) as connection:
+            with self._told(), writing(self._engine) as connection:
                 self._take_turn(connection)
                 fresh = [row for row in records if row.id not in self._log.by_id]
                 longer = self._log.longer(fresh)
@@ -108,6 +110,19 @@ class OfficeStore:
     def accept(self, *, why: str = "") -> int:
         """Return 0: there is nothing to take as it is."""
         return 0
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Say in a sentence what the database refuses.
+
+        Whether a row was kept cannot be known where the connection broke: it is sent again with its id.
+        """
+        try:
+            yield
+        except SQLAlchemyError as error:
+            reason = str(getattr(error, "orig", None) or error).strip().splitlines()[0][:200]
+            what = f"the office cannot be read or written ({reason})"
+            raise RecordError(Problem(self.file, "", what, "try again when it can be reached")) from None
 
     def _take_turn(self, connection: Connection) -> None:
         """Wait until no other writer of the building is at it, and read what they have added."""

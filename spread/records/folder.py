@@ -47,6 +47,8 @@ class Trouble:
         Known rows under whose id the file says something else; these are the rows as known.
     unread
         What of the file cannot be read, row by row, and is no known row.
+    misread
+        Why altered rows cannot be read, row by row.
     beside
         Name of the file that holds the lost and the altered rows.
     journal_broken
@@ -57,6 +59,7 @@ class Trouble:
     lost: tuple[Record, ...] = ()
     altered: tuple[Record, ...] = ()
     unread: tuple[Problem, ...] = ()
+    misread: tuple[Problem, ...] = ()
     beside: str = ""
     journal_broken: int = 0
 
@@ -254,7 +257,8 @@ class FolderStore:
         changed = tuple(recalled[id_] for id_ in altered if id_ in recalled)
         if gone or changed or unread or self._journal.broken:
             beside = self._set_aside((*gone, *changed)) if ours else ""
-            told = Trouble(self.file, gone, changed, tuple(unread), beside, self._journal.broken)
+            misread = tuple(fault.problem for fault in read.faults if fault.id in known)
+            told = Trouble(self.file, gone, changed, tuple(unread), misread, beside, self._journal.broken)
             self._trouble = told
         else:
             self._trouble = None
@@ -278,12 +282,24 @@ class FolderStore:
     def _write(self, rows: Sequence[Record]) -> None:
         """Put rows on the disk: in the file where it can be read, and in the journal."""
         told = [to_fields(row) for row in rows]
-        if self._form is not None:
-            self._write_to_file(told)
-        self._journal.add(rows)
-        self._sign = _sign_of(self.path) if self._form is not None else None
+        form, size = self._form, _sign_of(self.path)[0]
+        whole = self._write_to_file(told) if form is not None else None
+        try:
+            self._journal.add(rows)
+        except RecordError:
+            self._form, self._sign = (
+                form,
+                None,
+            )  # what is said not to be kept does not stand in the file either
+            if whole is not None:
+                replace_bytes(self.path, whole, self.file)
+            elif form is not None:
+                os.truncate(self.path, size)
+            raise
+        self._sign = _sign_of(self.path) if form is not None else None
 
-    def _write_to_file(self, told: Sequence[Mapping[str, str]]) -> None:
+    def _write_to_file(self, told: Sequence[Mapping[str, str]]) -> bytes | None:
+        """Add rows to the file; return what it held where it had to be written anew."""
         form = self._form or Form()
         needed = {name: text for fields in told for name, text in fields.items() if text}
         columns = columns_for(needed, form.columns)
@@ -296,8 +312,10 @@ class FolderStore:
         data = text.encode()
         if size + len(data) > SIZE_LIMIT:
             raise RecordError(Problem(self.file, "", "the file is full", "start a new one and keep this"))
+        before = None
         if wide:
-            whole = widened(read_bytes(self.path, self.file), columns[len(form.columns) :])
+            before = read_bytes(self.path, self.file)
+            whole = widened(before, columns[len(form.columns) :])
             data = (whole if whole.endswith((b"\n", b"\r")) else whole + b"\n") + data
             replace_bytes(self.path, data, self.file)
         else:
@@ -305,6 +323,7 @@ class FolderStore:
                 data = b"\n" + data
             append_bytes(self.path, data, size, self.file)
         self._form = replace(form, columns=columns, spare=spare)
+        return before
 
     def _set_aside(self, rows: Sequence[Record]) -> str:
         """Write lost rows beside the log, where they are not there already; return the file's name."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import islice
@@ -75,12 +75,12 @@ class Log:
         return tuple(sorted((row for unit in self._units.values() for row in unit.rows), key=_by_day))
 
     @cached_property
-    def _units(self) -> Mapping[str, _OfUnit]:
+    def _units(self) -> dict[str, _OfUnit]:
         units: dict[str, list[Record]] = {}
         for row in islice(self._all.rows, self._count):
             if not self.corrected_by(row.id):
                 units.setdefault(row.unit, []).append(row)
-        return {unit: _OfUnit(rows) for unit, rows in units.items()}
+        return {unit: _OfUnit(sorted(rows, key=_by_day)) for unit, rows in units.items()}
 
     def corrected_by(self, id_: str) -> str:
         """Return the id of the row that corrects a row; empty where none does."""
@@ -173,12 +173,17 @@ class Log:
         """Return the log with rows at its end that were weighed against it beforehand."""
         log = Log(file=self.file)
         log._all, log._count = self._all.after(self._count, more), self._count + len(more)
-        units = dict(self._units)
-        touched = {row.unit for row in more}
-        touched |= {log.by_id[row.supersedes].unit for row in more if row.supersedes in log.by_id}
-        for unit in touched:
-            rows = [*self.of(unit), *(row for row in more if row.unit == unit)]
-            units[unit] = _OfUnit([row for row in rows if not log.corrected_by(row.id)])
+        touched: dict[str, list[Record]] = {}
+        for row in more:
+            insort(touched.setdefault(row.unit, list(self.of(row.unit))), row, key=_by_day)
+        for row in more:
+            old = log.by_id.get(row.supersedes)
+            if old is not None:
+                rows = touched.setdefault(old.unit, list(self.of(old.unit)))
+                place = bisect_left(rows, _by_day(old), key=_by_day)
+                if rows[place : place + 1] == [old]:  # where more was not weighed well it is gone already
+                    del rows[place]
+        units = self._units | {unit: _OfUnit(rows) for unit, rows in touched.items()}
         log.__dict__["_units"] = {unit: kept for unit, kept in units.items() if kept.rows}
         return log
 
@@ -230,7 +235,7 @@ class _OfUnit:
     """The current rows of one unit by day, and what was worked out from them."""
 
     def __init__(self, rows: Sequence[Record]) -> None:
-        self.rows = tuple(sorted(rows, key=_by_day))
+        self.rows = tuple(rows)
         self.told: dict[Callable[..., Any], tuple[object, Any]] = {}
 
     def until(self, day: dt.date | None) -> tuple[Record, ...]:

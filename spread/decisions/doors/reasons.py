@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 
 from spread.contacts.relations import ways_between
@@ -219,11 +220,9 @@ def _infestation(view: View, contact: str, standing: Standing, chance: float | N
     """Return the last infestation of a contact: its heaviest find, and how often it was treated since."""
     last = standing.last_find
     assert last is not None
-    told, treatments = last, []
+    told, treatments = last, list[Record]()
     if standing.status != "treat":
-        rows = view.log.worked_out(contact, view.on, _course)
-        told = max(filter(is_find, rows), key=_heaviness)
-        treatments = [row for row in rows if row.kind == "treatment" and row.when >= told.when]
+        told, treatments = view.log.worked_out(contact, view.on, _heaviest)
     treated = treatments[-1] if treatments else None
     return FoundThere(
         days=_days(view, told),
@@ -242,16 +241,33 @@ def _heaviness(find: Record) -> int:
     return LEVEL_NAMES.index(find.level) if find.level else 0
 
 
+def _heaviest(rows: Sequence[Record]) -> tuple[Record, list[Record]]:
+    """Return the heaviest find of a unit's last infestation, and the treatments since."""
+    course = _course(rows)
+    find = max(filter(is_find, course), key=_heaviness)
+    return find, [row for row in course if row.kind == "treatment" and row.when >= find.when]
+
+
 def _course(rows: Sequence[Record]) -> list[Record]:
     """Return of a unit's records those from the first find of its last infestation on.
 
     A new infestation begins with a find in a unit that stood among the doors to look at.
     """
+    marks = [row for row in rows if is_find(row) or row.kind == "treatment"]
     begins = dt.date.min
-    for row in filter(is_find, rows):
-        if standing_of(rows, row.when - dt.timedelta(days=1)).status == "look":
-            begins = row.when
+    for find in filter(is_find, reversed(marks)):
+        before = find.when - dt.timedelta(days=1)
+        last = bisect_left(marks, find.when, key=_day) - 1
+        # Whether it stood among the doors to look at turns on what came since the last find or treatment.
+        since = bisect_left(rows, marks[last].when, key=_day) if last >= 0 else len(rows)
+        if standing_of(rows[since : bisect_left(rows, find.when, key=_day)], before).status == "look":
+            begins = find.when
+            break
     return [row for row in rows if row.when >= begins]
+
+
+def _day(row: Record) -> dt.date:
+    return row.when
 
 
 def _last_look(view: View, standing: Standing) -> list[Fact]:
