@@ -440,8 +440,9 @@ def proof(place: Place, args: argparse.Namespace) -> list[str]:
         wrong.append(f"{args.at_once * args.rows - len(place.told)} rows of writers at once were not taken")
     kill_writers(place, args.kills, chance)
     wrong += place.faults()
-    kill_servers(place, args.kills if args.servers is None else args.servers, chance)
-    wrong += place.faults()
+    if servers := args.kills if args.servers is None else args.servers:
+        kill_servers(place, servers, chance)
+        wrong += place.faults()
     if place.cluster is not None:
         kill_databases(place, args.kills, chance)
         wrong += place.faults()

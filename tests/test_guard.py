@@ -18,6 +18,7 @@ from spread.records.cells import HEADER, to_fields, to_line
 from spread.records.folder import FolderStore
 from spread.records.journal import Journal, journal_of, text_of
 from spread.records.kinds import Finding, Record
+from spread.records.table import read_rows
 from spread.words import ENGLISH
 from spread.words.guard import trouble_sentences
 
@@ -301,6 +302,43 @@ def test_rows_typed_by_hand_are_taken_in_and_known_from_then_on(path, store):
     assert "typed" in store.log.by_id
     path.write_text(HEADER)
     assert "typed" in ids(FolderStore(path, UNITS).trouble.lost)
+
+
+def test_what_another_program_adds_is_read_without_reading_the_rest_again(path, store, monkeypatch):
+    read = []
+
+    def counted(data, *args, **more):
+        read.append(len(data))
+        return read_rows(data, *args, **more)
+
+    other = FolderStore(path, UNITS)
+    monkeypatch.setattr("spread.records.folder.read_rows", counted)
+    other.extend([look("x"), look("y", "102", supersedes="r0")])
+    assert store.append(look("z"))
+    assert other.refresh()
+    assert max(read) < path.stat().st_size / 2
+    assert len(read) == 2
+    for one in (store, other):
+        assert one.log == FolderStore(path, UNITS).log
+        assert one.trouble is None
+    lines = path.read_text().splitlines(keepends=True)
+    path.write_text("".join([*lines, *lines[-2:]]))
+    assert not store.refresh(), "the same rows once more are the same log"
+    path.write_text("".join([*lines[:3], *lines[4:], to_line(to_fields(look("late")))]))
+    assert store.refresh()
+    assert ids(store.trouble.lost) == {"r2"}, "a row taken out further up is seen although others came"
+    assert "late" in store.log.by_id
+
+
+@pytest.mark.parametrize(
+    "tail", ["more,2026-11-20,999,report,,,,,,,,,\n", "r1,2026-11-20,101,report,,,,,,,,,\n", "a"]
+)
+def test_what_cannot_stand_at_the_end_is_told_with_its_line(path, store, tail):
+    with path.open("a") as file:
+        file.write(tail)
+    assert store.refresh()
+    assert set(store.log.rows) == set(ROWS)
+    assert "line 10" in str((*store.trouble.unread, *store.trouble.misread)[0])
 
 
 def test_a_bad_row_typed_by_hand_stops_a_command_and_not_a_server(path, store):

@@ -8,6 +8,7 @@ rows are written to ``records.lost.csv``, and a person chooses: put them back, o
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
 import os
 import threading
@@ -64,6 +65,26 @@ class Trouble:
     journal_broken: int = 0
 
 
+class Seen:
+    """The bytes of a file as they were last read or written: how many, and their hash, which can go on."""
+
+    def __init__(self, data: bytes = b"") -> None:
+        self.size = len(data)
+        self._hash = hashlib.blake2b(data)
+        self._ends = data.endswith(b"\n")
+
+    def add(self, data: bytes) -> None:
+        """Take in bytes at the end."""
+        self.size += len(data)
+        self._hash.update(data)
+        self._ends = data.endswith(b"\n")
+
+    def tail(self, data: bytes) -> bytes | None:
+        """Return what a file has more at its end; None where anything else is different."""
+        same = self._ends and hashlib.blake2b(data[: self.size]).digest() == self._hash.digest()
+        return data[self.size :] if same else None
+
+
 class FolderStore:
     """The guarded log of one folder; safe in several threads and beside other programs.
 
@@ -90,6 +111,7 @@ class FolderStore:
         self._lock = threading.RLock()
         self._journal = Journal(journal_of(self.path))
         self._sign: Sign | None = None
+        self._seen = Seen()
         self._form: Form | None = None
         self._log = Log(file=self.file)
         self._trouble: Trouble | None = None
@@ -234,7 +256,13 @@ class FolderStore:
         if sign == self._sign:
             return
         self._journal.catch_up()
-        read = self._read_file()
+        data = read_bytes(self.path, self.file)
+        tail = self._seen.tail(data) if ours and self._sign and self._form and not self._trouble else None
+        self._seen = Seen(data)
+        if tail is not None and self._grown(data, tail):
+            self._sign = sign
+            return
+        read = read_rows(data, self._units, file=self.file)
         known = self._journal.known
         faults = {fault.id for fault in read.faults}
         altered = [id_ for id_, text in known.items() if id_ in faults or _differs(read.rows.get(id_), text)]
@@ -262,6 +290,28 @@ class FolderStore:
             self._trouble = told
         else:
             self._trouble = None
+
+    def _grown(self, data: bytes, tail: bytes) -> bool:
+        """Take in rows that other programs have added at the end, and do not read the others again.
+
+        Return False, with nothing done, where that is not all that happened: then the whole file is read.
+        """
+        head = data[: data.index(b"\n") + 1]
+        read = read_rows(head + tail, self._units, file=self.file)
+        log, known = self._log, self._journal.known
+        try:
+            for row in read.rows.values():
+                log = log.with_row(row)
+        except RecordError:
+            return False
+        more = [row for row in log.rows[len(self._log) :] if row.id not in known]
+        told = all(not _differs(row, known.get(id_, text_of(row))) for id_, row in read.rows.items())
+        whole = len(known) + len(more) == len(log) and not self._journal.broken
+        if read.faults or read.form != self._form or not told or not whole:
+            return False
+        self._journal.add(more)
+        self._log = log
+        return True
 
     def _read_file(self) -> TableRead:
         return read_rows(read_bytes(self.path, self.file), self._units, file=self.file)
@@ -318,10 +368,12 @@ class FolderStore:
             whole = widened(before, columns[len(form.columns) :])
             data = (whole if whole.endswith((b"\n", b"\r")) else whole + b"\n") + data
             replace_bytes(self.path, data, self.file)
+            self._seen = Seen(data)
         else:
             if size and not fresh and not _ends_a_line(self.path):
                 data = b"\n" + data
             append_bytes(self.path, data, size, self.file)
+            self._seen.add(data)
         self._form = replace(form, columns=columns, spare=spare)
         return before
 
