@@ -15,9 +15,9 @@ from pathlib import Path
 
 import numpy as np
 
+from benchmarks.ring import ring_order
 from demo_buildings.life import LAST_DAY
 from demo_buildings.make import DEMOS, HERE, make_building
-from spread.decisions.doors.ring import ring_order
 from spread.session import Session
 
 DOORS = 15

@@ -22,9 +22,9 @@ import networkx as nx
 import numpy as np
 
 from benchmarks.mistakes import MISTAKES, Mistake
+from benchmarks.ring import ring_order
 from spread.contacts.graph import build_contacts
 from spread.decisions.doors.ranking import rank_doors
-from spread.decisions.doors.ring import ring_order
 from spread.decisions.standing import Standing, standing_of
 from spread.decisions.view import View
 from spread.plan.unit_list import draw_plan, read_unit_list

@@ -18,7 +18,8 @@ from spread.posterior.fit import FitSettings, fit
 from spread.records import Log
 from spread.records.kinds import Record
 from spread.trade import detection
-from spread.trade.minutes import KNOCK, LOOK
+from spread.trade.minutes import KNOCK
+from spread.trade.registry import LOOKING
 from spread.weeks import week_of
 from spread.worlds.practice import _Case, _Task, number_records
 
@@ -196,7 +197,7 @@ class _Trial:
         if not world.vacant[i] and world.nobody_opens(unit, NO_ACCESS):
             record = Record(name, on, unit, "no-access", "nobody-home", by="T1")
         else:
-            self.minutes += LOOK[METHOD].central
+            self.minutes += LOOKING[METHOD].minutes.central
             record = world.look(unit, METHOD, when=on, id=name, by="T1", unsure=True)
         practice.records.append(record)
         if record.found == "yes":

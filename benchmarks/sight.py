@@ -10,8 +10,8 @@ from functools import cached_property
 import networkx as nx
 import numpy as np
 
+from benchmarks.ring import COMPLAINT_WEEKS
 from spread.contacts.relations import SIDES, ring_around
-from spread.decisions.doors.ring import COMPLAINT_WEEKS
 from spread.decisions.standing import Standing, is_find, standing_of
 from spread.decisions.view import RING_WEEKS, View
 from spread.posterior.draws import Posterior

@@ -18,12 +18,13 @@ import numpy as np
 
 from benchmarks.lookahead import order_by_lookahead
 from benchmarks.sight import Sight
-from spread.decisions.doors.benefit import worth_of_looking
+from benchmarks.worth import worth_of_looking
 from spread.decisions.doors.ranking import chance_of_find
 from spread.decisions.standing import is_find
 from spread.decisions.view import RING_WEEKS
 from spread.trade import detection
-from spread.trade.minutes import KNOCK, LOOK, NO_ACCESS, NO_ACCESS_VISITS
+from spread.trade.minutes import KNOCK, NO_ACCESS, NO_ACCESS_VISITS
+from spread.trade.registry import LOOKING
 
 METHOD = "brief-visual"
 
@@ -172,7 +173,7 @@ def our_benefit(view: Sight, scratch: np.random.Generator) -> list[str]:
     value = {}
     for unit in view.candidates:
         opens = 1.0 - (prior + shut[unit]) / (NO_ACCESS_VISITS + tries[unit])
-        minutes = KNOCK.central + opens * LOOK[METHOD].central
+        minutes = KNOCK.central + opens * LOOKING[METHOD].minutes.central
         value[unit] = opens * float(worth[view.ground.network.index[unit]]) / minutes
     return _by(view, scratch, value)
 

@@ -14,14 +14,13 @@ import pytest
 
 from proofs.programmes_published import tower
 from spread.posterior.dynamics import central_dynamics
-from spread.programmes import columns as c
 from spread.programmes.begin import begin_from
 from spread.programmes.reading import presets
 from spread.programmes.rules import encode
 from spread.programmes.run import RunSettings, run_jobs
 from spread.programmes.tables import tables_of
 from spread.trade.pace import Pace
-from tests.plain_programmes import PlainRun
+from tests.plain_programmes import COLUMNS, PlainRun
 
 AT_LEAST = 200
 
@@ -63,7 +62,7 @@ def plainly(jobs, begin, tables, weeks):
         rings = [indices[indptr[i] : indptr[i + 1]].tolist() for i in range(len(indptr) - 1)]
         run = PlainRun(begin, tables, programme, rings, seed=1, run=0, pace=Pace())
         run.go(weeks)
-        counts.append([run.counts[name] for name in c.COLUMNS])
+        counts.append([run.counts[name] for name in COLUMNS])
     return time.perf_counter() - started, counts
 
 

@@ -45,15 +45,15 @@ def run(args: argparse.Namespace) -> None:
     """Open the building and serve it until interrupted."""
     from dashboard.server import check_address, serve, serve_first, serve_office  # noqa: PLC0415 - dash loads when used
     from spread.commands.common import open_session  # noqa: PLC0415
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
 
     def open_building(folder: Path) -> Session:
         return open_session(argparse.Namespace(**{**vars(args), "building": str(folder)}))
 
     if args.office:
         if args.building:
-            raise SettingsError(
-                Problem("spread serve", "--office", "a building is named too", "serve one or the other")
+            raise SettingsError.at(
+                "spread serve", "--office", "a building is named too", "serve one or the other"
             )
         serve_office(
             args.office,
@@ -74,10 +74,8 @@ def run(args: argparse.Namespace) -> None:
 
 
 def _folder(text: str) -> Path:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
 
     if not Path(text).is_dir():
-        raise SettingsError(
-            Problem("spread serve", "--folder", f"there is no folder {text!r}", "make it first")
-        )
+        raise SettingsError.at("spread serve", "--folder", f"there is no folder {text!r}", "make it first")
     return Path(text)

@@ -36,13 +36,9 @@ class Switch:
 def create_first_app(folder: Path, opened: Opener) -> Flask:
     """Return the app of a server that has no building yet.
 
-    Parameters
-    ----------
-    folder
-        Where the new building's folder is made.
-    opened
-        Called with that folder once it is written: opens the building and shows it in this app's place.
-        Only the first building that is made is opened; a second one is made and named.
+    ``folder``: where the new building's folder is made. ``opened``: called with that folder once it is
+    written: opens the building and shows it in this app's place. Only the first building that is made is
+    opened; a second one is made and named.
     """
     server = Flask("dashboard.first", static_folder=None)
     server.config[ONLY] = ("/setup",)

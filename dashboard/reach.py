@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-from spread.errors import Problem, SettingsError
+from spread.errors import SettingsError
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 _NAME = re.compile(r"(?=.{1,253}$)[a-z0-9]([a-z0-9-]*[a-z0-9])?(\.[a-z0-9]([a-z0-9-]*[a-z0-9])?)*")
@@ -17,15 +17,10 @@ _NAME = re.compile(r"(?=.{1,253}$)[a-z0-9]([a-z0-9-]*[a-z0-9])?(\.[a-z0-9]([a-z0
 class Reach:
     """Which names in a request are ours.
 
-    Parameters
-    ----------
-    hosts
-        Names and addresses, without port or brackets, that may stand in the Host header.
-    origin
-        Scheme and host of the public address, such as ``https://spread.example.org``; empty if none.
-    any_address
-        Whether a bare IP address is trusted as well: the server listens on all of the machine's. A page
-        elsewhere can have its own *name* point here, but never a bare address.
+    ``hosts``: names and addresses, without port or brackets, that may stand in the Host header. ``origin``:
+    Scheme and host of the public address, such as ``https://spread.example.org``; empty if none.
+    ``any_address``: whether a bare IP address is trusted as well: the server listens on all of the machine's.
+    A page elsewhere can have its own *name* point here, but never a bare address.
     """
 
     hosts: tuple[str, ...] = LOOPBACK
@@ -62,10 +57,7 @@ LOCAL = Reach()
 def reach_of(host: str, public: str = "") -> Reach:
     """Return what ``--host`` and ``--public`` trust.
 
-    Raises
-    ------
-    SettingsError
-        If the public address is none, or the host is empty.
+    Raises SettingsError if the public address is none, or the host is empty.
     """
     origin = _origin(public) if public else ""
     hosts = list(LOOPBACK)
@@ -120,4 +112,4 @@ def _is_address(text: str) -> bool:
 
 
 def _wrong(where: str, what: str, fix: str) -> SettingsError:
-    return SettingsError(Problem("spread serve", where, what, fix))
+    return SettingsError.at("spread serve", where, what, fix)

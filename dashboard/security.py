@@ -34,7 +34,6 @@ def guard(
         Fingerprints of the scripts that stand in a page itself (``Dash.csp_hashes``).
     reach
         Which hosts and origins are ours.
-
     A page elsewhere must not be able to write through the user's browser: Dash itself checks neither
     Host nor Origin, so a name rebound to this machine would be served.
     """

@@ -15,7 +15,7 @@ from dashboard.first import Switch, create_first_app
 from dashboard.reach import check_port, is_open_to_others, reach_of
 from dashboard.security import LARGEST_UPLOAD
 from dashboard.setup.page import PLACE
-from spread.errors import Problem, SettingsError
+from spread.errors import SettingsError
 from spread.people.folder import read_roll
 from spread.session import Session
 
@@ -45,24 +45,11 @@ def serve(
 ) -> None:
     """Serve ``session`` until interrupted.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    host
-        The address to listen on; one that others can reach needs people who sign in.
-    port
-        1 to 65535.
-    public
-        The address, such as ``https://spread.example.org``, that a TLS proxy passes on to this server.
-    new_buildings
-        Where the set-up page makes new buildings; beside the open one if None.
-
-    Raises
-    ------
-    SettingsError
-        One sentence: an address or port that cannot be used, or others could reach a building that nobody
-        signs in to.
+    ``host``: the address to listen on; one that others can reach needs people who sign in. ``port``: 1 to
+    65535. ``public``: the address, such as ``https://spread.example.org``, that a TLS proxy passes on to this
+    server. ``new_buildings``: where the set-up page makes new buildings; beside the open one if None. Raises
+    SettingsError, one sentence: an address or port that cannot be used, or others could reach a building that
+    nobody signs in to.
     """
     check_address(host, port, public, session.building.folder)
     reach = reach_of(host, public)
@@ -88,19 +75,9 @@ def serve_office(
 ) -> None:
     """Serve every building of an office until interrupted.
 
-    Parameters
-    ----------
-    url
-        The office.
-    open_session
-        Opens a building by its key; each is opened when somebody first asks for it.
-    host, port, public
-        As for :func:`serve`.
-
-    Raises
-    ------
-    SettingsError
-        One sentence: no such office, nobody in it, or an address or port that cannot be used.
+    ``open_session``: opens a building by its key; each is opened when somebody first asks for it. ``host``,
+    ``port``, ``public``: as for :func:`serve`. Raises SettingsError, one sentence: no such office, nobody in
+    it, or an address or port that cannot be used.
     """
     from dashboard.office.front import Office  # noqa: PLC0415 - an office needs packages of its own
     from spread.office.connecting import open_office, shown  # noqa: PLC0415
@@ -110,7 +87,7 @@ def serve_office(
     office = Office(open_office(url), open_session, reach)
     if not office.people.everyone():
         fix = f"add somebody: spread office people {shown(url)} --add CODE --role administrator"
-        raise SettingsError(Problem(shown(url), "", "nobody can sign in", fix))
+        raise SettingsError.at(shown(url), "", "nobody can sign in", fix)
     at = reach.origin or _url("127.0.0.1" if reach.any_address else host, port)
     line = f"The office {shown(url)} is open at {at}/  (Ctrl+C closes it)"
     if is_open_to_others(host, public) and not reach.secure:
@@ -123,24 +100,14 @@ def serve_first(
 ) -> None:
     """Serve the set-up page until a building has been made, then that building, until interrupted.
 
-    Parameters
-    ----------
-    folder
-        Where the new building goes.
-    open_building
-        Opens a building's folder.
-    host, port
-        As for :func:`serve`, but loopback only: there are no people before there is a building.
-
-    Raises
-    ------
-    SettingsError
-        One sentence on the folder, the address or the port.
+    ``folder``: where the new building goes. ``open_building``: opens a building's folder. ``host``, ``port``:
+    as for :func:`serve`, but loopback only: there are no people before there is a building. Raises
+    SettingsError, one sentence on the folder, the address or the port.
     """
     check_address(host, port)
     if not folder.is_dir():
-        raise SettingsError(
-            Problem("spread serve", "--folder", f"there is no folder {str(folder)!r}", "make it first")
+        raise SettingsError.at(
+            "spread serve", "--folder", f"there is no folder {str(folder)!r}", "make it first"
         )
     switch = Switch()
     switch.show(create_first_app(folder, lambda made: switch.show(create_app(open_building(made)).server)))
@@ -190,25 +157,19 @@ def listener(
         )
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise SettingsError(
-            Problem(
-                "spread serve",
-                "--port",
-                f"port {port} of {host} cannot be used ({reason})",
-                "choose another port, such as 8051, and an address of this machine",
-            )
+        raise SettingsError.at(
+            "spread serve",
+            "--port",
+            f"port {port} of {host} cannot be used ({reason})",
+            "choose another port, such as 8051, and an address of this machine",
         ) from error
 
 
 def check_address(host: str, port: int, public: str = "", folder: Path | None = None) -> None:
     """Raise SettingsError unless the address may be served.
 
-    Parameters
-    ----------
-    host, port, public
-        As for :func:`serve`.
-    folder
-        The building's; None where there is no building yet.
+    ``host``, ``port``, ``public``: as for :func:`serve`. ``folder``: the building's; None where there is no
+    building yet.
     """
     reach_of(host, public)
     check_port(port)
@@ -216,14 +177,14 @@ def check_address(host: str, port: int, public: str = "", folder: Path | None = 
     if roll is not None and not roll.people:
         what = "there is a people file, but nobody can sign in"
         fix = "add somebody with spread people BUILDING --add CODE, or take people.json out of the folder"
-        raise SettingsError(Problem("spread serve", "people.json", what, fix))
+        raise SettingsError.at("spread serve", "people.json", what, fix)
     if roll is None and is_open_to_others(host, public):
         option, asked = ("--host", host) if not public else ("--public", public)
         fix = "add people with spread people BUILDING --add CODE, or leave it at 127.0.0.1"
         if folder is None:
             fix = "make the building on this machine first, add people to it, and serve it by its folder"
         what = f"{asked!r} would show the building's records to others, and nobody has to sign in"
-        raise SettingsError(Problem("spread serve", option, what, fix))
+        raise SettingsError.at("spread serve", option, what, fix)
 
 
 def _url(host: str, port: int) -> str:

@@ -13,12 +13,9 @@ from spread.weeks import monday_of, week_of
 def weeks_of(session: Session) -> dict[str, Any]:
     """Return every week of the window for every unit, and the events in it.
 
-    Returns
-    -------
-    dict
-        ``version``; ``weeks`` (Mondays, oldest first); ``chances``: unit to whole per cents, one a week, as
-        the fit of today sees that week; ``events``: ``[week index, unit, letter]`` by day, the letter of
-        :func:`_letter`; what happened before the window stands in its first week.
+    Returns ``version``; ``weeks`` (Mondays, oldest first); ``chances``: unit to whole per cents, one a week,
+    as the fit of today sees that week; ``events``: ``[week index, unit, letter]`` by day, the letter of
+    :func:`_letter`; what happened before the window stands in its first week.
     """
     version, view = session.version, session.view
     posterior = view.posterior

@@ -48,8 +48,25 @@ _UNUSED = "a default that is read only where the setting is given"
 EQUIVALENT: dict[str, str] = {
     "spread/programmes/money.py: 12.0 -> (13.0)": _UNUSED,
     "spread/programmes/money.py: 12.0 -> (11.0)": _UNUSED,
-    "spread/posterior/observations.py: treated[where] < record.when -> (treated[where] <= record.when)": (
-        "rows of one day are sorted looks first, so that no look meets a treatment of its own day"
+    **dict.fromkeys(
+        (
+            "spread/posterior/observations.py: "
+            "treated[where] < record.when -> (treated[where] <= record.when)",
+            "spread/posterior/observations.py: treated_on[i] < record.when -> (treated_on[i] <= record.when)",
+        ),
+        "rows of one day are sorted looks first, so that no look meets a treatment of its own day",
+    ),
+    "spread/decisions/case/clearance.py: r.is_look and r.found == \"unsure\" -> (r.found == 'unsure')": (
+        "any other row that is unsure is a report, which is the later name of the same day"
+    ),
+    **dict.fromkeys(
+        (
+            "spread/decisions/case/clearance.py: "
+            'row.kind != "monitor" or row.found != "no" -> (row.kind != \'monitor\')',
+            'spread/decisions/case/clearance.py: row.kind != "inspection" or row.method not in BY_EYE or '
+            "row.found != \"no\" -> (row.kind != 'inspection' or row.method not in BY_EYE)",
+        ),
+        "every look after the last sign found nothing; a safety device asks all the same",
     ),
 }
 """Mutants that nobody could tell from the program, by ``module: before -> after``, and why."""
@@ -180,7 +197,7 @@ def _others(node: ast.expr | ast.stmt) -> Iterator[tuple[str, ast.expr | ast.stm
             yield "one less", ast.Constant(node.value - 1)
         case ast.IfExp():
             yield "branches swapped", ast.IfExp(node.test, node.orelse, node.body)
-        case ast.Call(func=ast.Name(id="max" | "min")):
+        case ast.Call(func=ast.Name(id="max" | "min") | ast.Attribute(attr="maximum" | "minimum")):
             return  # the order of their arguments says nothing
         case ast.Call(args=[first, second, *_]) if not isinstance(first, ast.Starred):
             if not isinstance(second, ast.Starred):

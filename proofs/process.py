@@ -22,6 +22,7 @@ from spread.posterior.dynamics import Dynamics, Network, central_dynamics, netwo
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import LOOKS, MONITORS, Record
 from spread.trade import biology, detection, treatment
+from spread.trade.registry import TREATMENTS
 from spread.trade.routes import ROUTES
 
 ON = dt.date(2026, 11, 29)
@@ -148,7 +149,7 @@ class _Life:
             if rng.random() < habits.look_after_report:
                 self.look_due.add((i, t + int(rng.integers(1, 3))))
         if treats:
-            chosen = rng.choice(treatment.METHODS, size=1 + (rng.random() < 0.1), replace=False)
+            chosen = rng.choice(tuple(TREATMENTS), size=1 + (rng.random() < 0.1), replace=False)
             self.plans[i] = sorted(str(method) for method in chosen)
             for method in self.plans[i]:
                 self.write(t, i, "treatment", method)

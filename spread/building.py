@@ -31,18 +31,9 @@ LOG_FILE = "records.csv"
 class Building:
     """A building as its folder describes it.
 
-    Parameters
-    ----------
-    name
-        What it is called.
-    folder
-        Where it was read from.
-    plan, contacts, settings
-        Its parts.
-    store
-        Where its log is kept, and what is the matter there.
-    warnings
-        What the plan leaves out, and what is lost by it.
+    ``name``: what it is called. ``folder``: where it was read from. ``plan``, ``contacts``, ``settings``: its
+    parts. ``store``: where its log is kept, and what is the matter there. ``warnings``: what the plan leaves
+    out, and what is lost by it.
     """
 
     name: str
@@ -71,18 +62,11 @@ def load_building(folder: str | Path) -> Building:
     ``plan.geojson`` is used where it exists, and otherwise a plan is drawn from ``units.csv``;
     ``records.csv`` may be missing or empty.
 
-    Parameters
-    ----------
-    folder
-        Holds ``building.toml`` and one of the plan files; or a building of an office, as ``office.db#elm`` or
-        ``postgresql+psycopg://user@host/office#elm``, whose files are then laid out in a folder that
-        lives as long as the program.
-
-    Raises
-    ------
-    SpreadError
-        With every problem of the first step that has any: settings, then plan, then the units that
-        the settings name, then log, because floors are needed to read a plan and units for the rest.
+    ``folder``: holds ``building.toml`` and one of the plan files; or a building of an office, as
+    ``office.db#elm`` or ``postgresql+psycopg://user@host/office#elm``, whose files are then laid out in a
+    folder that lives as long as the program. Raises SpreadError with every problem of the first step that has
+    any: settings, then plan, then the units that the settings name, then log, because floors are needed to
+    read a plan and units for the rest.
     """
     office, _, key = str(folder).rpartition("#")
     if office and not Path(folder).exists():
@@ -148,10 +132,8 @@ def _check_folder(folder: Path) -> None:
     if not folder.is_dir():
         if folder.exists():
             fix = f"name the folder that holds {SETTINGS_FILE} and not a file in it"
-            raise SpreadError(Problem(shown, "", "it is a file, expected a building's folder", fix))
-        raise SpreadError(
-            Problem(shown, "", "there is no such folder", "check its name and where you are working")
-        )
+            raise SpreadError.at(shown, "", "it is a file, expected a building's folder", fix)
+        raise SpreadError.at(shown, "", "there is no such folder", "check its name and where you are working")
     problems = []
     if not (folder / SETTINGS_FILE).exists():
         fix = 'write one with at least name = "Elm Court" and floors = ["1", "2"]'

@@ -14,17 +14,8 @@ def drop_outdated(folder: Path, sources: Iterable[Path] = ()) -> int:
     are compiled into it too, and of those it knows nothing: after an update a kept function could go on
     with old code inside.
 
-    Parameters
-    ----------
-    folder
-        The package.
-    sources
-        Folders of other packages whose code or constants are compiled in.
-
-    Returns
-    -------
-    int
-        How many kept functions were removed; they are compiled again at their next use.
+    ``folder``: the package. ``sources``: Folders of other packages whose code or constants are compiled in.
+    Returns how many kept functions were removed; they are compiled again at their next use.
     """
     kept = list((folder / "__pycache__").glob("*.nbi"))
     if not kept:

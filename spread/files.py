@@ -18,16 +18,9 @@ def write_whole(
 ) -> None:
     """Write a file in one step: a reader sees the old file or the new one, never half.
 
-    Parameters
-    ----------
-    path
-        The file; its folder must exist.
-    text
-        What to write; a text as UTF-8.
-    error
-        What to raise when it cannot be written.
-    mode
-        Who may read it, as for ``chmod``; the draft beside it is the owner's alone at all times.
+    ``path``: the file; its folder must exist. ``text``: what to write; a text as UTF-8. ``error``: what to
+    raise when it cannot be written. ``mode``: who may read it, as for ``chmod``; the draft beside it is the
+    owner's alone at all times.
     """
     write_together({path: text}, error=error, mode=mode)
 
@@ -40,17 +33,8 @@ def write_together(
     All are written as drafts beside their places first. If one cannot then take its place, those that already
     did are put back as they were.
 
-    Parameters
-    ----------
-    texts
-        What to write by file.
-    error, mode
-        As for :func:`write_whole`.
-
-    Raises
-    ------
-    SpreadError
-        Of the class ``error``: which file cannot be written, and why.
+    ``texts``: what to write by file. ``error``, ``mode``: as for :func:`write_whole`. Raises SpreadError of
+    the class ``error``: which file cannot be written, and why.
     """
     drafts: dict[Path, Path] = {}
     earlier: dict[Path, Path | None] = {}

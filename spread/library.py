@@ -18,7 +18,7 @@ from spread.contacts.graph import build_contacts
 from spread.decisions.doors.ranking import rank_doors
 from spread.decisions.doors.why import Why
 from spread.decisions.view import View
-from spread.errors import Problem, SettingsError, SpreadError
+from spread.errors import SettingsError, SpreadError
 from spread.files import write_whole
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.geojson import write_plan
@@ -222,7 +222,7 @@ class Simulation:
         """
         folder = Path(folder)
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise SpreadError(Problem(str(folder), "", "it is there and not empty", "name a new folder"))
+            raise SpreadError.at(str(folder), "", "it is there and not empty", "name a new folder")
         folder.mkdir(parents=True, exist_ok=True)
         write_plan(self.plan, folder / PLAN_FILE)
         floors = ", ".join(f'"{floor}"' for floor in self.plan.floors)
@@ -269,7 +269,7 @@ def simulate(
     for name, value, most in (("floors", floors, 60), ("doors", doors, 98), ("weeks", weeks, 520)):
         if not 1 <= value <= most:
             what = f"{name} is {value}, expected 1 to {most}"
-            raise SettingsError(Problem("simulate", name, what, "give a number in that range"))
+            raise SettingsError.at("simulate", name, what, "give a number in that range")
     if folder is None:
         plan = _drawn(floors, doors)
         contacts = build_contacts(plan)
@@ -302,7 +302,7 @@ def _day(on: dt.date | str | None) -> dt.date | None:
         return dt.date.fromisoformat(on)
     except ValueError:
         fix = "write it as in 2026-11-25"
-        raise SettingsError(Problem("day", "on", f"{on[:40]!r} is not a day", fix)) from None
+        raise SettingsError.at("day", "on", f"{on[:40]!r} is not a day", fix) from None
 
 
 def _count(number: int, word: str) -> str:

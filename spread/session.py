@@ -14,10 +14,10 @@ from spread.building import LOG_FILE, Building, load_building
 from spread.decisions.doors.learned import Learned, what_was_learned
 from spread.decisions.doors.ranking import DoorDuty, DoorRow, open_looks, rank_doors
 from spread.decisions.doors.why import Why, explain
+from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
 from spread.decisions.past import Past, past_of
 from spread.decisions.view import View
-from spread.decisions.words import as_percent
-from spread.errors import Problem, RecordError, SpreadError
+from spread.errors import RecordError, SpreadError, told
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
@@ -26,18 +26,18 @@ from spread.records import Log, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
 from spread.records.sense import guess
 from spread.trade.rules import load_rules
-from spread.weeks import speak_date, week_of
+from spread.weeks import week_of
 
 Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What recording a door did: the row kept, whether it was new, and words about it."""
+    """What recording a door did: the row kept, whether it was new, and what it changed."""
 
     record: Record
     new: bool
-    words: str
+    told: Kept | KeptBefore | KeptForLater
 
 
 LEAD = 28
@@ -85,30 +85,15 @@ class Session:
     ) -> Session:
         """Read a building's folder and fit its log.
 
-        Parameters
-        ----------
-        folder
-            The building's folder.
-        on
-            The day the answers are for; today if None.
-        seed
-            Seed of the sampler; the building's own if None.
-        settings
-            Length of the fit; the building's history window is used whatever it says.
-        progress
-            Called with the share of the fit that is done, 0 to 1.
-
-        Raises
-        ------
-        SpreadError
-            With every problem of the first file that has any.
+        ``on``: the day the answers are for; today if None. ``seed``: seed of the sampler; the building's own
+        if None. ``settings``: length of the fit; the building's history window is used whatever it says.
+        ``progress``: called with the share of the fit that is done, 0 to 1. Raises SpreadError with every
+        problem of the first file that has any.
         """
         building = load_building(folder)
         base = settings or FitSettings()
         base = replace(
-            base,
-            weeks=building.settings.history_weeks,
-            seed=building.settings.seed if seed is None else seed,
+            base, weeks=building.settings.history_weeks, seed=building.settings.seed if seed is None else seed
         )
         day = on or dt.date.today()
         posterior = fit(
@@ -170,12 +155,8 @@ class Session:
     def doors(self, method: str | None = None, order: str | None = None) -> tuple[DoorRow, ...]:
         """Return all units: first those to look at by rank, then treat, then revisit.
 
-        Parameters
-        ----------
-        method
-            How the technician will look; :attr:`method` if None.
-        order
-            A word of :data:`spread.settings.ORDERS`; the building's own if None.
+        ``method``: how the technician will look; :attr:`method` if None. ``order``: a word of
+        :data:`spread.settings.ORDERS`; the building's own if None.
         """
         key = (method or self.method, order or self.order)
         with self._lock:
@@ -199,14 +180,11 @@ class Session:
     def why(self, unit: str) -> Why:
         """Explain one unit.
 
-        Raises
-        ------
-        SpreadError
-            If the building has no such unit.
+        Raises SpreadError if the building has no such unit.
         """
         if unit not in self._network.index:
             fix = guess(unit, self._network.units, "use a unit code of the plan")
-            raise SpreadError(Problem(self.building.name, "", f"there is no unit {unit[:40]!r}", fix))
+            raise SpreadError.at(self.building.name, "", f"there is no unit {unit[:40]!r}", fix)
         return explain(self._view, unit, self.method)
 
     def learned(self) -> Learned | None:
@@ -220,44 +198,39 @@ class Session:
     def record(self, fields: Mapping[str, str]) -> Answer:
         """Check, keep and apply one row of the log.
 
-        Parameters
-        ----------
-        fields
-            Columns of ``records.csv``; missing ones are empty. Without ``when`` the row is for
-            the session's day (:attr:`today`); without ``id`` a new one is made. A client that may send twice
-            gives the ``id`` itself, and the second time changes nothing.
-
-        Raises
-        ------
-        RecordError
-            With every problem of the row; nothing is kept then. A row dated later than both
-            the session's day and today is refused as a slip of the keyboard.
+        ``fields``: columns of ``records.csv``; missing ones are empty. Without ``when`` the row is for the
+        session's day (:attr:`today`); without ``id`` a new one is made. A client that may send twice gives
+        the ``id`` itself, and the second time changes nothing. Raises RecordError with every problem of the
+        row; nothing is kept then. A row dated later than both the session's day and today is refused as a
+        slip of the keyboard.
         """
         row = {name: str(fields.get(name, "") or "") for name in FIELDS}
         row.update({name: value for name, value in fields.items() if name not in row})
         row["id"] = row["id"] or new_id()
         row["when"] = row["when"] or self.today.isoformat()
         latest = max(self.on, dt.date.today())
-        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where="new row", today=latest)
+        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where=told("new row"), today=latest)
         corrected = self.building.log.by_id.get(record.supersedes)
         if corrected is not None and corrected.unit != record.unit:
-            what = f"it corrects row {corrected.id}, which is of {corrected.unit}, but is of {record.unit}"
-            fix = f"take the row back under {corrected.unit}, and record {record.unit} anew"
-            raise RecordError(Problem(LOG_FILE, "new row, field supersedes", what, fix))
+            units = {"row": corrected.id, "was": corrected.unit, "unit": record.unit}
+            what = told("it corrects row {row}, which is of {was}, but is of {unit}", **units)
+            fix = told("take the row back under {was}, and record {unit} anew", **units)
+            where = told(
+                "{where}, {field}", where=told("new row"), field=told("field {name}", name="supersedes")
+            )
+            raise RecordError.at(LOG_FILE, where, what, fix)
         with self._lock:
             before = self.chances()
             if not self.building.store.append(record):
                 self._take_in()
-                return Answer(record, False, "This answer was already recorded.")
+                return Answer(record, False, KeptBefore())
             if self.live and record.when > self.today:
                 # A phone whose clock runs ahead moves nobody's day: the row counts from its own day on.
                 self._log = self.building.log
                 self._show(self._view.posterior)
-                return Answer(
-                    record, True, f"Recorded for {speak_date(record.when)}; it counts from then on."
-                )
+                return Answer(record, True, KeptForLater(record.when))
             self._apply(record, self.building.log)
-            return Answer(record, True, self._words(record, before))
+            return Answer(record, True, what_it_did(record, before, self.chances(), refitting=self.busy))
 
     def refresh(self) -> bool:
         """Take in what other programs have recorded; return whether anything changed.
@@ -348,22 +321,6 @@ class Session:
             clearance=settings.clearance,
         )
 
-    def _words(self, record: Record, before: Mapping[str, float]) -> str:
-        after = self.chances()
-        done = "Taken back." if record.supersedes and record.kind == "note" else "Recorded."
-        moved = sorted(after, key=lambda unit: -abs(after[unit] - before[unit]))
-        others = [u for u in moved if u != record.unit and abs(after[u] - before[u]) >= 0.01][:3]
-        text = (
-            f"{done} {record.unit}: {as_percent(before[record.unit])} before, "
-            f"{as_percent(after[record.unit])} now."
-        )
-        if others:
-            moves = [f"{u} {as_percent(before[u])} to {as_percent(after[u])}" for u in others]
-            text += f" Moved most: {', '.join(moves)}."
-        if self.busy:
-            text += " The log is being fitted again; the figures follow."
-        return text
-
 
 def history_weeks(log: Log, on: dt.date, most: int) -> int:
     """Return how many weeks the history of a log has: from :data:`LEAD` weeks before its first row.
@@ -371,14 +328,7 @@ def history_weeks(log: Log, on: dt.date, most: int) -> int:
     The share infested at the beginning is known roughly; what would have become of it in years that nobody
     wrote down is not, and a new building would seem to be full of bugs.
 
-    Parameters
-    ----------
-    log
-        All rows.
-    on
-        The day the answers are for.
-    most
-        Weeks of the building's setting.
+    ``log``: all rows. ``on``: the day the answers are for. ``most``: weeks of the building's setting.
     """
     first = min((row.when for row in log.current if row.when <= on), default=on)
     return min(most, week_of(on) - week_of(first) + LEAD)

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from spread.contacts.bed import HALLWAY, OUTSIDE, BedPlace
 from spread.contacts.links import Link
-from spread.errors import SettingsError
 from spread.plan.access import DAYS, MIDNIGHT, AccessRule, minute_of
 from spread.plan.unit_list import LAYOUTS
 from spread.toml_file import read_toml
@@ -99,10 +98,7 @@ class BuildingSettings:
 def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
     """Read ``building.toml``.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     file = shown_as or path.name
     table = read_toml(
@@ -125,9 +121,6 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
     rows = top.tables("links")
     minutes, marks, cleared = top.table("minutes"), top.tables("access"), top.table("clearance")
     beds = top.tables("beds")
-    links = tuple(
-        link for number, row in enumerate(rows, start=1) if (link := _link(row, number)) is not None
-    )
     settings = BuildingSettings(
         name=name,
         floors=floors,
@@ -142,27 +135,18 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         across=doors.flag("across", False),
         top=doors.whole("top", 15, 1, 10_000),
         order=doors.word("order", "find", ORDERS),
-        links=links,
+        links=tuple(link for row in rows if (link := _link(row)) is not None),
         pace=_pace(minutes),
-        access=tuple(
-            rule for number, row in enumerate(marks, start=1) if (rule := _access(row, number)) is not None
-        ),
+        access=tuple(rule for row in marks if (rule := _access(row)) is not None),
         rules=rules.text("set", DEFAULT_RULES),
         clearance=_clearance(cleared),
-        beds=tuple(bed for number, row in enumerate(beds, start=1) if (bed := _bed(row, number)) is not None),
+        beds=tuple(bed for row in beds if (bed := _bed(row)) is not None),
     )
-    problems = [
-        problem
-        for reader in (top, plan, model, doors, rules, minutes, cleared, *rows, *marks, *beds)
-        for problem in reader.finish()
-    ]
-    if problems:
-        raise SettingsError(problems)
+    top.settle()
     return settings
 
 
-def _link(row: TomlTable, number: int) -> Link | None:
-    row.place = f"links {number}"
+def _link(row: TomlTable) -> Link | None:
     a, b = row.text("a", None), row.text("b", None)
     words = row.text("why", None)
     strength = row.number("strength", 1.0, 0.001, 20.0)
@@ -172,8 +156,7 @@ def _link(row: TomlTable, number: int) -> Link | None:
     return Link(a, b, words, strength, route) if a and b else None
 
 
-def _bed(row: TomlTable, number: int) -> BedPlace | None:
-    row.place = f"beds {number}"
+def _bed(row: TomlTable) -> BedPlace | None:
     unit, floor, against = row.text("unit", None), row.text("floor", ""), row.text("against", "")
     x, y = (row.metres(key) for key in ("x", "y"))
     if bool(against) == (x is not None or y is not None) or (x is None) != (y is None):
@@ -226,8 +209,7 @@ def _clearance(table: TomlTable) -> ClearanceRule:
     )
 
 
-def _access(row: TomlTable, number: int) -> AccessRule | None:
-    row.place = f"access {number}"
+def _access(row: TomlTable) -> AccessRule | None:
     unit, why = row.text("unit", None), row.text("why", "")
     shut = row.flag("do_not_enter", False)
     clocks = {key: row.text(key, "") for key in ("from", "to")}

@@ -37,35 +37,20 @@ def draw_building(
 ) -> tuple[Plan, str]:
     """Draw a unit list and write it as a building's folder.
 
-    Parameters
-    ----------
-    units
-        The unit list, a text file or a workbook. Of it only what is read is kept in the folder, as CSV.
-    folder
-        Made if it is missing. A ``building.toml`` that is there already is read and kept.
-    layout
-        How the building is laid out; chosen from the list if None.
-    name
-        What it is called; the folder's name if None.
-    replace
-        Whether a ``plan.geojson`` that is there may be drawn over.
+    Returns what was drawn, and one sentence on the layout. Raises SpreadError with every problem of the list;
+    nothing is written then.
 
-    Returns
-    -------
-    plan, why
-        What was drawn, and one sentence on the layout.
-
-    Raises
-    ------
-    SpreadError
-        With every problem of the list; nothing is written then.
+    ``units``: the unit list, a text file or a workbook. Of it only what is read is kept in the folder, as
+    CSV. ``folder``: made if it is missing. A ``building.toml`` that is there already is read and kept.
+    ``layout``: how the building is laid out; chosen from the list if None. ``name``: what it is called; the
+    folder's name if None. ``replace``: whether a ``plan.geojson`` that is there may be drawn over.
     """
     if folder.exists() and not folder.is_dir():
-        raise SpreadError(Problem(str(folder), "", "it is a file, expected a folder", "name another folder"))
+        raise SpreadError.at(str(folder), "", "it is a file, expected a folder", "name another folder")
     if (folder / PLAN_FILE).exists() and not replace:
         fix = "draw into another folder, or add --replace to draw over it"
-        raise SpreadError(
-            Problem(str(folder / PLAN_FILE), "", "it is there already and may be corrected by hand", fix)
+        raise SpreadError.at(
+            str(folder / PLAN_FILE), "", "it is there already and may be corrected by hand", fix
         )
     rows = read_unit_list(units)
     settings = read_settings(folder / SETTINGS_FILE) if (folder / SETTINGS_FILE).exists() else None
@@ -111,8 +96,8 @@ def _write(plan: Plan, units: str, folder: Path, settings: str) -> None:
         if isinstance(error, SpreadError):
             raise
         reason = (error.strerror or "unknown reason").lower()
-        raise SpreadError(
-            Problem(str(folder), "", f"it cannot be written ({reason})", "name a folder you may write to")
+        raise SpreadError.at(
+            str(folder), "", f"it cannot be written ({reason})", "name a folder you may write to"
         ) from None
 
 
@@ -129,30 +114,13 @@ def create_building(
 ) -> Path:
     """Write a new building's folder beside others, whole or not at all.
 
-    Parameters
-    ----------
-    parent
-        The folder of buildings; nothing is written anywhere else.
-    slug
-        Name of the new folder: small letters, digits and hyphens.
-    plan, units, layout
-        The plan as it was corrected, the unit list that it was drawn from, and its layout.
-    rules
-        Id of a rule set.
-    hour
-        What a technician's hour costs; the package's own figure if None.
-    records
-        First rows of the log, by field.
+    Returns the new folder. Raises SpreadError with every problem; nothing is written then, and nothing that
+    is there is touched.
 
-    Returns
-    -------
-    Path
-        The new folder.
-
-    Raises
-    ------
-    SpreadError
-        With every problem; nothing is written then, and nothing that is there is touched.
+    ``parent``: the folder of buildings; nothing is written anywhere else. ``slug``: name of the new folder:
+    small letters, digits and hyphens. ``plan``, ``units``, ``layout``: the plan as it was corrected, the unit
+    list that it was drawn from, and its layout. ``rules``: Id of a rule set. ``hour``: what a technician's
+    hour costs; the package's own figure if None. ``records``: First rows of the log, by field.
     """
     problems = list(check_plan(plan)[0])
     if not _SLUG.fullmatch(slug) or slug in _DEVICES:
@@ -197,9 +165,7 @@ def _write_new(folder: Path, plan: Plan, files: Mapping[str, str]) -> Path:
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         fix = "choose another name"
-        raise SpreadError(
-            Problem("The new building", "folder", f"it cannot be made ({reason})", fix)
-        ) from None
+        raise SpreadError.at("The new building", "folder", f"it cannot be made ({reason})", fix) from None
     try:
         for name, text in files.items():
             write_whole(folder / name, text)

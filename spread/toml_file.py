@@ -8,7 +8,7 @@ from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
-from spread.errors import Problem, SettingsError
+from spread.errors import SettingsError
 
 LARGEST_FILE = 1_000_000
 """Bytes that are read unless the reader says otherwise; a longer file is something else."""
@@ -27,43 +27,23 @@ def read_toml(
 ) -> dict[str, Any]:
     """Read a TOML file as UTF-8.
 
-    Parameters
-    ----------
-    path
-        The file.
-    largest
-        Bytes; a longer file is something else.
-    too_large
-        What to do where it is longer.
-    shown_as
-        How messages name the file; its name if None.
-    missing
-        What to do where there is no such file.
-    fix
-        What to do where it is not TOML.
-
-    Returns
-    -------
-    dict
-        Its tables and values.
-
-    Raises
-    ------
-    SettingsError
-        When it cannot be read or is not TOML.
+    ``largest``: bytes; a longer file is something else. ``too_large``: what to do where it is longer.
+    ``shown_as``: how messages name the file; its name if None. ``missing``: what to do where there is no such
+    file. ``fix``: what to do where it is not TOML. Returns its tables and values. Raises SettingsError when
+    it cannot be read or is not TOML.
     """
     file = shown_as or path.name
     try:
         if path.stat().st_size > largest:
             large = f"{largest / 1e6:g} MB" if largest >= 1_000_000 else f"{largest / 1e3:g} kB"
-            raise SettingsError(Problem(file, "", f"it is larger than {large}", too_large))
+            raise SettingsError.at(file, "", f"it is larger than {large}", too_large)
         data = path.read_bytes()
     except FileNotFoundError:
-        raise SettingsError(Problem(file, "", "there is no such file", missing)) from None
+        raise SettingsError.at(file, "", "there is no such file", missing) from None
     except OSError as error:
         why = (error.strerror or "unknown reason").lower()
-        raise SettingsError(
-            Problem(file, "", f"it cannot be read ({why})", "check that it is a file you may open")
+        raise SettingsError.at(
+            file, "", f"it cannot be read ({why})", "check that it is a file you may open"
         ) from None
     return parse_toml(data, file, fix=fix)
 
@@ -73,12 +53,12 @@ def parse_toml(data: bytes | str, file: str, *, fix: str = TEXT_IN_QUOTES) -> di
     try:
         return tomllib.loads(data if isinstance(data, str) else data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
-        raise SettingsError(
-            Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
+        raise SettingsError.at(
+            file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8"
         ) from None
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "nested or long beyond use"
-        raise SettingsError(Problem(file, "", f"it is not TOML ({why})", fix)) from None
+        raise SettingsError.at(file, "", f"it is not TOML ({why})", fix) from None
 
 
 def near(word: str, known: Collection[str]) -> str:

@@ -6,7 +6,7 @@ import difflib
 import math
 from collections.abc import Collection, Mapping
 
-from spread.errors import Problem
+from spread.errors import Problem, SettingsError
 
 
 class TomlTable:
@@ -14,36 +14,42 @@ class TomlTable:
 
     A value that is missing or wrong comes back as its default, so that one reading finds every problem.
 
-    Parameters
-    ----------
-    file
-        How messages name the file.
-    place
-        How they name the table in it; empty for the file's own.
-    table
-        Its values.
+    ``file``: how messages name it; ``place``: how they name the table in it, empty for the file's own;
+    ``noun``: what they call its keys: ``setting``, or ``field`` where it holds prose, whose
+    white space is folded.
     """
 
-    def __init__(self, file: str, place: str, table: Mapping[str, object]) -> None:
+    def __init__(self, file: str, place: str, table: Mapping[str, object], noun: str = "setting") -> None:
         self.file = file
         self.place = place
+        self.noun = noun
         self.values = dict(table)
         self.asked: list[str] = []
         self.problems: list[Problem] = []
+        self.parts: list[TomlTable] = []
 
     def fail(self, key: str, what: str, fix: str) -> None:
         """Note a problem of a setting: what is wrong with it, and what to do."""
-        where = f"{self.place}, setting {key!r}" if self.place else f"setting {key!r}"
+        where = f"{self.place}, {self.noun} {key!r}" if self.place else f"{self.noun} {key!r}"
         self.problems.append(Problem(self.file, where, what, fix))
 
-    def finish(self) -> list[Problem]:
+    def settle(self) -> None:
+        """Raise SettingsError with every problem of the table and of those read from it, if there is one."""
+        if problems := self._finished():
+            raise SettingsError(problems)
+
+    def _finished(self) -> list[Problem]:
         """Return the problems, with one for each key that nobody asked for."""
         for key in self.values:
             if key not in self.asked:
                 close = difflib.get_close_matches(key.lower(), self.asked, n=1, cutoff=0.7)
-                fix = f"did you mean {close[0]!r}" if close else f"settings here are {', '.join(self.asked)}"
+                fix = (
+                    f"did you mean {close[0]!r}"
+                    if close
+                    else f"{self.noun}s here are {', '.join(self.asked)}"
+                )
                 self.fail(key, "it is not known", fix)
-        return self.problems
+        return [*self.problems, *(problem for part in self.parts for problem in part._finished())]
 
     def take(self, key: str) -> object:
         """Return the value of a setting, or None, and remember that it was asked for."""
@@ -54,23 +60,33 @@ class TomlTable:
         """Note that a setting is of another type than wanted."""
         self.fail(key, f"it is {_type_name(value)}, expected {wanted}", fix)
 
-    def text(self, key: str, default: str | None) -> str:
+    def text(self, key: str, default: str | None, *, fix: str = "") -> str:
         """Return a text; one without a default has to be there."""
         value = self.take(key)
         if value is None:
             if default is None:
-                self.fail(key, "it is missing", f'write {key} = "..." with text in the quotes')
+                self.fail(key, "it is missing", fix or f'write {key} = "..." with text in the quotes')
             return default or ""
         if not isinstance(value, str):
             self.wrong_type(key, value, "text", f'put it in quotes, as in {key} = "{value}"')
             return default or ""
         if not value.strip():
             self.fail(key, "it is empty", "write a text in the quotes")
-        return value.strip()
+        return value.strip() if self.noun == "setting" else " ".join(value.split())
 
-    def word(self, key: str, default: str, known: Collection[str]) -> str:
-        """Return one of the known words."""
-        word = self.text(key, default)
+    def texts(self, key: str) -> tuple[str, ...]:
+        """Return the texts of a list; none where there is no list."""
+        value = self.take(key)
+        if value is None:
+            return ()
+        if not isinstance(value, list) or not all(isinstance(one, str) and one.strip() for one in value):
+            self.fail(key, "it is not a list of texts", f'write it as in {key} = ["...", "..."]')
+            return ()
+        return tuple(" ".join(one.split()) for one in value)
+
+    def word(self, key: str, default: str | None, known: Collection[str]) -> str:
+        """Return one of the known words; one without a default has to be there."""
+        word = self.text(key, default, fix=f"write {key} = one of {', '.join(known)}")
         if word and word not in known:
             close = difflib.get_close_matches(word.lower(), known, n=1)
             fix = f"write {close[0]!r} if you mean that" if close else f"write one of {', '.join(known)}"
@@ -138,9 +154,9 @@ class TomlTable:
         """Return a table of this one; an empty one where there is none."""
         value = self.take(key)
         if value is not None and not isinstance(value, Mapping):
-            self.wrong_type(key, value, f"a table [{key}]", f"start its settings with a line [{key}]")
+            self.wrong_type(key, value, f"a table [{key}]", f"start its {self.noun}s with a line [{key}]")
             value = None
-        return TomlTable(self.file, f"[{key}]", value or {})
+        return self._part(f"[{key}]", value or {})
 
     def tables(self, key: str) -> list[TomlTable]:
         """Return the tables of a list; none where there is no list."""
@@ -150,7 +166,17 @@ class TomlTable:
         if not isinstance(value, list) or not all(isinstance(row, Mapping) for row in value):
             self.wrong_type(key, value, f"tables [[{key}]]", f"start each with a line [[{key}]]")
             return []
-        return [TomlTable(self.file, key, row) for row in value]
+        names = [f" ({row['code'][:40]})" if isinstance(row.get("code"), str) else "" for row in value]
+        return [self._part(f"{key} {n}{names[n - 1]}", row) for n, row in enumerate(value, start=1)]
+
+    def part(self, key: str) -> TomlTable | None:
+        """Return a table of this one, or None where there is none."""
+        table = self.table(key)
+        return table if key in self.values else None
+
+    def _part(self, place: str, values: Mapping[str, object]) -> TomlTable:
+        self.parts.append(TomlTable(self.file, place, values, self.noun))
+        return self.parts[-1]
 
 
 def _type_name(value: object) -> str:

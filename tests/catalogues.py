@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ast
 import io
+import re
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ from babel.messages.pofile import read_po, write_po
 from dashboard.pages import pages
 from dashboard.web.bar import LABEL, SIGN_OUT
 from dashboard.words import CLASS_WORDS
+from spread.report.calendar import WHAT
 from spread.trade.rule_set import READ, STEPS
 
 ROOT = Path(__file__).parents[1]
@@ -42,9 +44,21 @@ TABLES = (
     *(("bar", word) for word in (*(page.name for page in pages()), LABEL, SIGN_OUT)),
     *(("status", word) for word in ("look", "treat", "revisit")),
     *(("step", word) for word in STEPS.values()),
+    *(("event", word) for word in dict.fromkeys(WHAT.values())),
     *(("read", word) for word in READ),
 )
 """Words of tables that are no registry, with the context in which they are said."""
+
+SPEAKS = re.compile(r"\bVoice\b|voice_of|\btold\(")
+READ_ON_THE_ROUND = (
+    "dashboard/round/", "dashboard/plan/answers.py", "dashboard/plan/beds.py", "dashboard/words.py",
+    "spread/commands/", "spread/decisions/", "spread/plan/", "spread/records/", "spread/session.py",
+    *(f"spread/report/{name}" for name in (
+        "calendar.py", "chance_map.py", "followup_text.py", "notices.py", "room_text.py", "round_text.py",
+        "sheets.py", "text.py", "treat_text.py",
+    )),
+)  # fmt: skip
+"""Modules outside ``spread/words`` that a technician or a resident reads; all others speak to the office."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +84,7 @@ def said_in(path: Path) -> list[Message]:
         words = [
             one.value for one in node.args if isinstance(one, ast.Constant) and isinstance(one.value, str)
         ]
-        if name == "text" and len(words) == 1:
+        if name in ("text", "told") and len(words) == 1:
             found[Message(words[0])] = None
         elif name == "many" and len(words) == 2:
             found[Message(*words)] = None
@@ -121,11 +135,10 @@ def parts() -> Iterator[tuple[str, list[Message]]]:
         own = [Message(text, context=context) for context, text in tables.get(path.stem, ())]
         yield path.stem, fresh([*said_in(path), *own])
     rest = [path for folder in ("spread", "dashboard") for path in sorted((ROOT / folder).rglob("*.py"))]
-    rest = [
-        path for path in rest if path.parent.name != "words" and "Voice" in path.read_text(encoding="utf-8")
-    ]
-    others = [one for path in rest for one in said_in(path)]
-    yield "elsewhere", fresh(list(dict.fromkeys(others)))
+    rest = [path for path in rest if path.parent.name != "words" and SPEAKS.search(path.read_text("utf-8"))]
+    read = [path for path in rest if path.relative_to(ROOT).as_posix().startswith(READ_ON_THE_ROUND)]
+    for name, paths in (("outside", read), ("elsewhere", [path for path in rest if path not in read])):
+        yield name, fresh([one for path in paths for one in said_in(path)])
 
 
 def update(language: str, more: Mapping[tuple[str, str], Sequence[str]] = MappingProxyType({})) -> None:

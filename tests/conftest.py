@@ -8,6 +8,8 @@ import functools
 import logging
 import os
 import shutil
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -16,7 +18,9 @@ from typing import Any
 
 import pytest
 
-CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("google-chrome")
+KINDS = ("chromium-headless-shell", "chromium", "google-chrome")
+"""The engine without a window comes first: a page costs it a third less."""
+CHROMIUM = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, KINDS)), None)
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -38,6 +42,27 @@ def _missing(reason: str) -> None:
     pytest.skip(reason)
 
 
+HERE = Path(__file__).parent
+COMPILED = (
+    "from conftest import _fitted; _fitted()",
+    "from buildings import view_of; from spread.programmes.reading import preset;"
+    "from spread.programmes.run import RunSettings, simulate;"
+    "simulate(view_of(), [preset('complaint-ranked')], RunSettings(4, 4))",
+)
+"""What compiles the sampler, and what compiles the programmes."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Compile in two processes before there are workers: each of them would compile all of it."""
+    if not getattr(config.option, "numprocesses", None):  # one process, or a worker itself
+        return
+    places = os.pathsep.join((str(HERE), str(HERE.parent)))
+    environment = os.environ | {"PYTHONPATH": places}
+    running = [subprocess.Popen([sys.executable, "-c", code], env=environment) for code in COMPILED]
+    codes = [one.wait() for one in running]
+    assert not any(codes), "the compiled parts do not run"
+
+
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[Any, str, str]]:
     """Run a command in this process; return its exit code, output and complaints."""
@@ -57,7 +82,7 @@ def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[Any, str, str
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     if not CHROMIUM:
-        _missing("no Chromium here (apt-get install chromium)")
+        _missing("no Chromium here (apt-get install chromium-headless-shell)")
     try:
         from playwright.sync_api import sync_playwright
     except ImportError:
@@ -100,6 +125,27 @@ def new_page(browser: Any, serve_session: Any) -> Iterator[Callable[..., Any]]:
         context.close()
     assert not errors, errors
     assert not outside, outside
+
+
+@pytest.fixture(scope="session")
+def axe() -> Callable[[Any], list[tuple[str, str, str, list[str]]]]:
+    """What axe-core, as bundled with axe-playwright-python, finds on a page in light and in dark colours.
+
+    Scheme, rule, impact, and the first parts that break it. Our pages change their colours by style alone, so
+    that one opened in light and turned to dark is the page opened in dark.
+    """
+    engine = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+
+    def found(page: Any) -> list[tuple[str, str, str, list[str]]]:
+        told = []
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+            for one in engine.run(page).response["violations"]:
+                parts = [node["html"][:160] for node in one["nodes"]][:4]
+                told.append((scheme, one["id"], one["impact"], parts))
+        return told
+
+    return found
 
 
 @dataclass

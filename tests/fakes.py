@@ -23,6 +23,7 @@ from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.doors.sources import Origin, SourceShare
 from spread.decisions.doors.told import FromContact, LastLook, MovedIn, SuspectedThere
 from spread.decisions.doors.why import LookInTurn, Why
+from spread.decisions.kept import Kept, KeptBefore, Moved
 from spread.decisions.span import Span
 from spread.errors import RecordError
 from spread.plan.model import Bed, Door, Plan, Shaft, Space, Unit
@@ -172,7 +173,10 @@ class FakeSession:
                 reasons = (*beside, LastLook(420, "brief-visual", 0.4))
                 ring = tuple(RingPlace(o, ("beside",)) for o in sick[:1] if status == "look")
                 chance = self._chance[code]
-                rows.append(DoorRow(code, rank, chance, chance * hit, reasons, ring, status, "little"))
+                known = (code, rank, chance, chance * hit, reasons, ring, status, "little")
+                rows.append(
+                    DoorRow(*known, opens=1.0, worth_of_find=0.0, worth=0.0, minutes=0.0, per_hour=0.0)
+                )
         return tuple(rows)
 
     def why(self, unit: str) -> Why:
@@ -208,7 +212,7 @@ class FakeSession:
             if fields["unit"] not in self.plan.units:
                 raise RecordError(f"records.csv: no unit {fields['unit']!r} in the plan.")
             if fields["id"] in self._records:
-                return Answer(self._records[fields["id"]], False, "This answer was kept already.")
+                return Answer(self._records[fields["id"]], False, KeptBefore())
             method, kind = fields.get("method", ""), fields["kind"]
             if method and method not in METHODS_OF[kind]:
                 raise RecordError(
@@ -224,6 +228,7 @@ class FakeSession:
                 method=method, found=fields.get("found", ""), level=fields.get("level", ""),
                 evidence=evidence, note=fields.get("note", ""), supersedes=fields.get("supersedes", ""),
             )  # fmt: skip
+            before = self._chance[record.unit]
             self._records[record.id] = record
             self._keep(fields)
             if record.found == "yes":
@@ -234,9 +239,8 @@ class FakeSession:
             self._version += 1
             if self.refit_seconds:
                 self._busy_until = time.monotonic() + self.refit_seconds
-            return Answer(
-                record, True, f"Kept: {record.unit}, {record.kind} {record.found or record.method}."
-            )
+            here = Moved(record.unit, before, self._chance[record.unit])
+            return Answer(record, True, Kept(here, (), bool(record.supersedes), self.busy))
 
     def _keep(self, fields: Mapping[str, str]) -> None:
         new = not self.path.exists()

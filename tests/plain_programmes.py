@@ -24,6 +24,16 @@ MASK = (1 << 64) - 1
 GOLDEN = 0x9E3779B97F4A7C15
 METHODS = (*LOOKING, "protocol")
 TREATMENTS = tuple(CURES)
+COLUMNS = (
+    "visits", "knocks", "shut doors", "refusals", "given up", "reports", "false reports", "alerts",
+    "false alerts", "confirming looks", "finds", "false finds", "closed", "closed while infested", "relapses",
+    "new infestations", "new units infested", "infested unit-weeks", "units infested", "units found",
+    "notices", "weeks with visits", "vacant checks", "survey looks", "ranked looks",
+    *(f"looks: {method}" for method in METHODS),
+    *(f"checks: {method}" for method in METHODS),
+    *(f"treatments: {method}, {size}" for method in TREATMENTS for size in ("light", "moderate", "heavy")),
+)  # fmt: skip
+"""What :mod:`spread.programmes.columns` numbers, by name."""
 LEFT_STANDING = {*MONITORS, "protocol"}
 UNCONFIRMED = {method for method, row in LOOKING.items() if row.hearsay or row.confirmed_by}
 

@@ -13,7 +13,6 @@ from spread.decisions.round.parts import AskedFor, RoundSettings
 from spread.plan.access import AccessRule
 from spread.trade.rules import load_rules
 from spread.words import ENGLISH, say
-from spread.words.musts import left_words
 
 ROWS = [
     # By hand: 103 asks for 101, 105 and 203, the find of 206 for 204 and 106; 106 was looked at since.
@@ -72,7 +71,7 @@ def test_doors_asked_for_go_before_doors_worth_more_and_those_left_out_are_named
     assert doors
     asked = {"101", "105", "203", "204", "206"}
     assert doors <= asked
-    left = {unit: left_words(why, ENGLISH) for unit, why in short.left_out}
+    left = {unit: say(why, ENGLISH) for unit, why in short.left_out}
     assert set(left) == asked - doors
     assert all("fit into the time" in why or "take the time" in why for why in left.values())
 
@@ -90,7 +89,7 @@ def test_duties_go_before_the_ring_where_not_both_fit():
     assert "101" not in ring_first.units, "forced alike, the ring's dearer doors would push the duty out"
     got = plan_asked_round(view, plan, distances, settings, looks)
     assert got.units == ("101",)
-    left = {unit: left_words(why, ENGLISH) for unit, why in got.left_out}
+    left = {unit: say(why, ENGLISH) for unit, why in got.left_out}
     assert set(left) == {"105", "203", "204", "206"}
     assert left.pop("206").startswith("asked for (revisit, 17 days late: ")
     assert all(why.startswith("asked for (ring: ") for why in left.values())
@@ -100,7 +99,7 @@ def test_a_duty_behind_a_do_not_enter_mark_is_left_out_with_the_mark_as_the_reas
     shut = (AccessRule("101", do_not_enter=True, why="key lost"),)
     got = planned(400, access=shut)
     assert "101" not in got.units
-    assert dict(got.left_out)["101"] == "do not enter: key lost"
+    assert say(dict(got.left_out)["101"], ENGLISH) == "do not enter: key lost"
     assert {"105", "203", "204"} <= set(got.units), "the ring and the other duties stay"
 
 

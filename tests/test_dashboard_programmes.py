@@ -14,6 +14,8 @@ from spread.programmes.money import KINDS, MOST, Prices, parse_prices, tables_of
 from spread.programmes.price_list import price_list, value_of, with_values
 from spread.programmes.reading import preset
 from spread.programmes.run import RunSettings, simulate
+from spread.words import ENGLISH
+from spread.words.programmes import price_source
 
 KEYS = ["complaint", "survey-brief"]
 
@@ -94,7 +96,7 @@ def test_every_number_of_the_money_is_on_the_list_with_its_source():
         fields |= {name} if isinstance(value, float) or value is None else {f"{name}.{k}" for k in value}
     looks_without_a_check = {f"check.{m}" for m, minutes in usual.check.items() if minutes == 0.0}
     assert keys == fields - looks_without_a_check
-    assert all(price.source and price.mark for price in price_list(usual))
+    assert all(price_source(price, ENGLISH) and price.mark for price in price_list(usual))
     assert {price.mark for price in price_list(usual)} == {"published", "judged", "second-hand", "yours"}
 
 

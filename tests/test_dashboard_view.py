@@ -17,8 +17,8 @@ from spread.contacts.relations import RingPlace
 from spread.decisions.doors.ranking import DoorDuty
 from spread.decisions.doors.sources import Bearing, SourceShare
 from spread.decisions.duties.owed import Started
-from spread.decisions.words import as_percent
 from spread.trade.rule_set import Origin
+from spread.words import ENGLISH
 
 
 @pytest.fixture
@@ -31,7 +31,7 @@ def session(tmp_path):
 def test_a_higher_chance_never_has_a_lower_class_and_like_figures_have_like_classes(one, other):
     low, high = sorted((one, other))
     assert 0 <= chance_class(low) <= chance_class(high) < len(CLASS_WORDS)
-    if as_percent(one) == as_percent(other):
+    if ENGLISH.percent(one) == ENGLISH.percent(other):
         assert chance_class(one) == chance_class(other)
 
 
@@ -41,10 +41,10 @@ def test_the_classes_begin_where_the_legend_says():
 
 
 def test_nothing_is_ever_shown_as_certain():
-    assert as_percent(0.0) == "<1%"
-    assert as_percent(1.0) == ">99%"
-    assert as_percent(0.125) == "12%"
-    assert as_percent(0.5) == "50%"
+    assert ENGLISH.percent(0.0) == "<1%"
+    assert ENGLISH.percent(1.0) == ">99%"
+    assert ENGLISH.percent(0.125) == "12%"
+    assert ENGLISH.percent(0.5) == "50%"
 
 
 def test_floors_are_said_as_people_say_them():

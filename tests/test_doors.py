@@ -9,14 +9,15 @@ from buildings import CODES, ON, clear, find, maple_contacts, report, row, treat
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks.worth import worth_of_looking
 from spread.contacts.relations import RingPlace
-from spread.decisions.doors.benefit import worth_of_looking
 from spread.decisions.doors.effort import effort_of
 from spread.decisions.doors.ranking import chance_of_find, open_looks, rank_doors
 from spread.decisions.doors.reasons import reasons_for
 from spread.errors import SettingsError
 from spread.trade import detection
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING
 from spread.trade.rules import load_rules
 from spread.words import ENGLISH, say
 from spread.words.doors import because_words, reason_text, sure_words, visit_words
@@ -80,7 +81,11 @@ def test_units_to_treat_go_by_what_they_shed_and_units_to_revisit_by_the_day():
     view = view_of(rows, {"101": 0.9, "206": 0.95, "103": 0.1, "204": 0.2})
     view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0, 0, 0.9]
     assert listed(view, status="treat") == ["101", "206"], "heavy before low though less sure"
+    view.posterior.levels[view.network.index["101"]] = [0.1, 0, 0.9, 0, 0]
+    assert listed(view, status="treat") == ["206", "101"], "low and surer before low"
     assert listed(view, status="revisit") == ["103", "204"], "late before coming though likelier clear"
+    other = view_of([treatment("103", 9), find("204", 40), treatment("204", 38)])
+    assert listed(other, status="revisit") == ["204", "103"], "and the other way round"
     late, coming = (d for d in rank_doors(view, "brief-visual") if d.status == "revisit")
     assert (late.visit.status, coming.visit.status) == ("overdue", "coming")
     assert visit_words(late, ON, ENGLISH).startswith("17 days late: the window was "), (
@@ -168,7 +173,7 @@ def made(unit, ago, kind, number):
 @given(
     st.lists(st.tuples(st.sampled_from(CODES), st.integers(-4, 200), KIND), max_size=14),
     st.lists(st.floats(0.0, 1.0), min_size=12, max_size=12),
-    st.sampled_from(detection.METHODS),
+    st.sampled_from(tuple(LOOKING)),
 )
 def test_whatever_the_log_every_unit_is_listed_once_with_a_reason(drawn, chances, method):
     rows = [made(unit, ago, kind, k) for k, (unit, ago, kind) in enumerate(drawn)]
@@ -295,6 +300,27 @@ def test_a_duty_marks_a_door_and_moves_none():
     assert {d.unit for d in marked if d.duty} == set(looks) == {"101", "105", "203"}
     assert not any(d.duty for d in plain)
     assert {d.unit for d in marked if d.mandatory} == {"101", "105", "203"}
+
+
+def test_a_ring_or_a_duty_alone_puts_a_door_on_the_list_whatever_its_rank():
+    ringed = door(view_of([find("103", 5)]), "101")
+    assert (bool(ringed.ring), ringed.duty, ringed.mandatory) == (True, None, True)
+    view = view_of([report("204", 3)])
+    owed = {d.unit: d for d in rank_doors(view, "dog", looks=open_looks(view, load_rules()))}
+    assert (owed["204"].ring, bool(owed["204"].duty), owed["204"].mandatory) == ((), True, True)
+    assert not owed["206"].mandatory
+
+
+def test_a_unit_that_is_surely_clear_is_worth_nothing_and_a_visit_without_a_minute_is_no_fault():
+    view = view_of(chances={"101": 0.4})
+    view.posterior.levels[view.network.index["206"]] = [1, 0, 0, 0, 0]
+    told = door(view, "206")
+    assert (told.chance_of_find, told.worth_of_find, told.worth, told.per_hour) == (0.0, 0.0, 0.0, 0.0)
+    quick = Pace(knock=0.125).with_look({"brief-visual": 0.25})
+    for pace, minutes in ((quick, 0.125 + 0.8 * 0.25), (Pace(knock=0.0).with_look({"brief-visual": 0.0}), 0)):
+        told = next(d for d in rank_doors(view, "brief-visual", pace=pace) if d.unit == "101")
+        assert told.minutes == pytest.approx(minutes)
+        assert told.per_hour == pytest.approx(60 * told.worth / max(minutes, 1e-9))
 
 
 def test_a_door_has_up_to_three_reasons_the_weightiest_of_its_unit():

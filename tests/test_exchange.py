@@ -24,7 +24,8 @@ from spread.plan.geojson import parse_plan, write_plan
 from spread.plan.projection import LocalPlane
 from spread.plan.spreadsheet import read_workbook, write_workbook
 from spread.records import read_log
-from spread.records.incoming import add_incoming, read_incoming
+from spread.records.folder import FolderStore
+from spread.records.incoming import read_incoming
 from spread.records.log import Log
 from spread.report.exchange.bundle import EXPORTS, README, make_export, make_zip, write_exports
 from spread.report.exchange.graph import contacts_graphml, read_contacts
@@ -116,6 +117,16 @@ def test_an_import_is_idempotent_and_a_dry_run_writes_nothing(tmp_path, capsys):
         assert read_log(bare / "records.csv", CODES).rows == tuple(ROWS)
     assert main(["import", str(bare), file, "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == {"new": 0, "known": 3, "refused": 0, "written": True}
+
+
+def add_incoming(path, data, file, units):
+    """As the import command does it: weighed against the log, taken whole or not at all."""
+    store = FolderStore(path, units)
+    incoming = read_incoming(data, file, store.log, units)
+    if incoming.problems:
+        raise RecordError(incoming.problems)
+    store.extend(incoming.new)
+    return store.log, incoming
 
 
 def test_an_import_into_a_building_without_a_log_makes_one(tmp_path):

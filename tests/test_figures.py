@@ -119,6 +119,17 @@ def test_curves_share_a_scale_and_begin_on_the_day(session, compared):
     assert cost.figure["data"][0]["x"] == [o.figures["cost"].median for o in comparison.outcomes[::-1]]
 
 
+def test_names_beside_rows_never_touch_however_many_lines_they_take():
+    """A row keeps a line of the letters' own size, 13 pixels, free between the names of two neighbours."""
+    for names in (
+        ["Walls", "Risers"],
+        ["Households that refuse"] * 3,
+        ["Steam, dust and encasement treatment"] * 9,
+    ):
+        lines = max(tick.count("<br>") + 1 for tick in look.name_ticks(names)["ticktext"])
+        assert look.rows_high(names, 44) / len(names) >= max(44, lines * 13 * 1.3 + 13)
+
+
 def test_the_drivers_reach_from_the_centre_to_their_ends(session, compared):
     (first, second), _ = compared
     found = tornado(session.view, second, first, RunSettings(weeks=13, runs=10))
@@ -127,6 +138,9 @@ def test_the_drivers_reach_from_the_centre_to_their_ends(session, compared):
     for k, driver in enumerate(reversed(found.drivers)):
         assert low["base"] + low["x"][k] == pytest.approx(driver.bug_weeks[0].mean)
         assert high["base"] + high["x"][k] == pytest.approx(driver.bug_weeks[1].mean)
+    ticks = made.figure["layout"]["yaxis"]["ticktext"]
+    lines = max(tick.count("<br>") + 1 for tick in ticks)
+    assert made.figure["layout"]["height"] - 120 >= len(ticks) * (lines * 13 * 1.3 + 13)
     assert len(made.rows) == len(found.drivers) > 5
 
 

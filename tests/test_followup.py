@@ -14,7 +14,7 @@ from buildings import ON, clear, day, find, report, row, treatment, view_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spread.decisions.case.clearance import count_of
+from spread.decisions.case.clearance import Lack, NotCounted, count_of
 from spread.decisions.case.followup import IN_FOLLOWUP, STATES, followup_of
 from spread.decisions.doors.why import explain
 from spread.decisions.standing import standing_of
@@ -26,11 +26,12 @@ from spread.trade.clearance import (
     ClearanceRule,
     residual_table,
 )
-from spread.trade.development import VISIT_DAYS, visit_days, visit_label
+from spread.trade.development import VISIT_DAYS, visit_days
 from spread.words import ENGLISH, say
 from spread.words.followup import followup_data, notes, sentences, title
 
 RULE = ClearanceRule()
+LABELS = ("too early", "on time", "late", "new adults possible")
 INTACT = (Finding("encasement", state="intact", place="bed 1"),)
 
 
@@ -70,7 +71,8 @@ def lacking(rows, **more):
 )  # fmt: skip
 def test_a_visit_is_early_on_time_or_late(days, label):
     """Check value 14 of the facts page, at the default temperature."""
-    assert visit_label(days) == label
+    window = visit_days()
+    assert LABELS[(days >= window.earliest) + (days > window.latest) + (days > window.limit)] == label
 
 
 @pytest.mark.parametrize(
@@ -176,11 +178,41 @@ def test_a_heavy_infestation_and_displaced_traps_take_four_periods():
     many = cleared_rows()
     many[0] = row("101", 45, method="brief-visual", found="yes", count=51)
     assert told(many).needed == 4, "51 bugs are heavy (count classes)"
+    many[0] = replace(many[0], count=50)
+    assert told(many).needed == 3, "50 bugs are not"
+    barked = [row("101", 45, method="dog", found="yes", level="heavy", evidence="alert"), *cleared_rows()[1:]]
+    assert told(barked).needed == 3, "an alert confirms no heavy infestation"
     moved = cleared_rows()
     moved[2] = period(28, items=(Finding("interceptors", state="displaced"),))
     one = told(moved)
     assert (one.needed, one.periods) == (4, 2)
     assert "traps were displaced" in " ".join(notes(one, ENGLISH))
+    usual = replace(RULE, heavy_periods=3)
+    assert count_of(heavy, ON, usual).why_more == (), "no more are asked for, so that nothing is to be said"
+    assert count_of(heavy, ON, RULE).why_more == ("heavy",)
+
+
+@pytest.mark.parametrize(
+    ("item", "state", "counts"),
+    [
+        ("interceptors", "intact", True), ("interceptors", "missing", False),
+        ("interceptors", "displaced", False), ("encasement", "missing", True),
+    ],
+)  # fmt: skip
+def test_a_period_counts_only_where_its_traps_stood_to_the_end(item, state, counts):
+    rows = cleared_rows()
+    rows[2] = period(28, items=(Finding(item, state=state),))
+    assert told(rows).periods == 2 + counts
+
+
+@pytest.mark.parametrize(("before", "needed"), [(365, 4), (366, 3)])
+@pytest.mark.parametrize("last", ["find", "treatment"])
+def test_a_heavy_find_counts_for_a_year_before_the_last_find_or_treatment(before, needed, last):
+    """By hand: the treatment was 42 days ago; the last find was then, or long before it."""
+    rows = cleared_rows()
+    rows[0] = find("101", 42 if last == "find" else 600)
+    rows.append(find("101", 42 + before, "heavy"))
+    assert told(rows).needed == needed
 
 
 @pytest.mark.parametrize("state", ["torn", "missing"])
@@ -211,6 +243,119 @@ def test_encasements_that_nobody_wrote_down_are_missing_and_said_so():
         sentences(told(rows), ENGLISH)
     )
     assert told(rows, rule=replace(RULE, encasements=False)).state == "cleared"
+
+
+def test_the_worse_of_two_words_of_one_day_on_an_encasement_stands():
+    torn = (Finding("encasement", state="torn", place="bed 1"),)
+    for first, second in ((INTACT, torn), (torn, INTACT)):
+        both = [clear("101", 0, items=first, id="x1"), clear("101", 0, items=second, id="x2")]
+        assert lacking([*cleared_rows()[:-1], *both]) == ["encasements"]
+
+
+def test_a_look_that_writes_no_state_leaves_the_encasements_as_they_were_known():
+    rows = cleared_rows()
+    rows[-1] = clear("101", 0, items=(Finding("encasement", place="bed 1"),))
+    assert told(rows).state == "cleared"
+
+
+def test_encasements_seen_on_the_day_of_the_treatment_count_and_those_of_the_day_before_do_not():
+    for ago, state in ((42, "cleared"), (43, "clearing")):
+        rows = [*cleared_rows(), clear("101", ago, items=INTACT)]
+        rows[3] = clear("101", 28)
+        assert told(rows).state == state
+
+
+def test_the_day_of_clearance_is_the_day_of_what_came_last():
+    rows = cleared_rows(end=8)
+    assert told(rows).met_on == day(8)
+    looked = [*rows[:-1], clear("101", 5)]
+    assert told(looked).met_on == day(5), "the last look came after the last period"
+    rows[3] = clear("101", 36)
+    assert told([*rows, clear("101", 2, items=INTACT)]).met_on == day(2), "the encasements were seen last"
+
+
+@pytest.mark.parametrize(("first", "lacks"), [(13, []), (12, ["last-look"])])
+def test_the_first_and_the_last_look_lie_a_fortnight_apart_a_day_early_allowed(first, lacks):
+    rows = cleared_rows()
+    rows[3] = clear("101", first, items=INTACT)
+    assert lacking(rows) == lacks
+
+
+def test_a_look_before_the_last_period_ended_is_not_the_last_look():
+    rows = cleared_rows()
+    assert lacking([*rows[:-1], clear("101", 1)]) == ["last-look"]
+    assert told([*rows[:-1], clear("101", 1)]).lacks == (Lack("last-look", day=ON),)
+
+
+def test_a_rule_of_three_looks_asks_for_the_third():
+    three = replace(RULE, looks=3)
+    assert told(cleared_rows(), rule=three).lacks == (Lack("looks", more=1, have=2, needed=3),)
+    assert told([*cleared_rows(), clear("101", 20)], rule=three).state == "cleared", "one between the two"
+    late = told([*cleared_rows(end=4), clear("101", 1)], rule=three)
+    assert (late.state, late.met_on) == ("cleared", day(1))
+
+
+def test_what_is_lacking_says_the_figures_that_it_has_and_no_others():
+    one = told([find("101", 20)])
+    assert one.lacks[0] == Lack("treatment", 0, 0, 0, 0, None, (), 0.0, 0.0)
+    one = told([find("101", 30), treatment("101", 28), period(14), clear("101", 14)])
+    assert one.lacks[0] == Lack("periods", more=2, have=1, needed=3, days=14)
+    one = told([find("101", 30), treatment("101", 28)])
+    assert one.lacks[1] == Lack("first-look", needed=2)
+
+
+def test_what_is_not_counted_says_the_figures_that_it_has_and_no_others():
+    rows = [find("101", 45), treatment("101", 42)]
+    assert told([*rows, clear("101", 34)]).notes == (NotCounted(day(34), "eggs", "", 0, 10),)
+    assert told([*rows, period(10, method="lure-trap")]).notes == (
+        NotCounted(day(10), "method", "lure-trap", 0, 0),
+    )
+    assert told([*rows, period(10, days=12)]).notes == (NotCounted(day(10), "short", "interceptors", 12, 14),)
+    assert told([*rows, period(30)]).notes == (NotCounted(day(30), "over-sign", "interceptors"),)
+    again = told([*rows, period(28), period(14, days=15)])
+    assert again.notes == (NotCounted(day(14), "over-period", "interceptors"),)
+
+
+@pytest.mark.parametrize(("ago", "looks"), [(32, 1), (33, 0)])
+def test_a_look_counts_from_the_day_on_which_the_eggs_have_hatched(ago, looks):
+    assert told([find("101", 45), treatment("101", 42), clear("101", ago)]).looks == looks
+
+
+def test_what_ended_on_the_day_of_the_sign_is_neither_counted_nor_told():
+    one = told([find("101", 45), treatment("101", 42), period(42), clear("101", 42)])
+    assert (one.periods, one.looks, one.notes) == (0, 0, ())
+
+
+def test_a_treatment_on_the_day_of_the_find_is_its_treatment():
+    rows = cleared_rows()
+    rows[0] = find("101", 42)
+    assert told(rows).state == "cleared"
+
+
+@pytest.mark.parametrize(
+    ("rows", "kind"),
+    [
+        ([find("101", 9), treatment("101", 9)], "treatment"),
+        ([treatment("101", 20), report("101", 9), find("101", 9)], "find"),
+        ([treatment("101", 20), report("101", 9), row("101", 9, method="dog", found="yes")], "report"),
+        ([treatment("101", 20), report("101", 9, found="unsure")], "report"),
+        ([treatment("101", 20), row("101", 9, method="dog", found="yes"), row("101", 9, found="unsure")],
+         "alert"),
+        ([treatment("101", 20), row("101", 9, found="unsure")], "unsure"),
+    ],
+)  # fmt: skip
+def test_of_signs_of_one_day_the_surest_is_named(rows, kind):
+    one = count_of(rows, ON, RULE)
+    assert (one.sign.kind, one.since) == (kind, day(9))
+
+
+def test_a_find_after_the_treatment_lacks_a_treatment_of_its_own():
+    assert lacking([treatment("101", 40), find("101", 10)])[0] == "treatment"
+
+
+def test_the_day_of_the_last_find_is_none_where_nothing_was_found():
+    assert count_of([treatment("101", 9)], ON, RULE).found_on is None
+    assert count_of([find("101", 12), treatment("101", 9)], ON, RULE).found_on == day(12)
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import entropy
 
-from spread.decisions.doors.benefit import weeks_averted, worth_of_looking
+from benchmarks.worth import worth_of_looking
+from spread.decisions.doors.benefit import weeks_averted
 from spread.decisions.doors.choice import (
     CHOICES,
     averted_after,
@@ -22,6 +23,7 @@ from spread.errors import SettingsError
 from spread.report.round_text import methods_data, methods_text
 from spread.trade import detection
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, say
 
 
@@ -49,7 +51,7 @@ def test_a_dog_finds_only_what_a_look_confirms():
     np.testing.assert_allclose(find_chances("dog"), [0, *(0.44 * np.array([0.30, 0.60, 0.85, 0.98]))])
 
 
-@pytest.mark.parametrize("name", detection.METHODS)
+@pytest.mark.parametrize("name", tuple(LOOKING))
 def test_the_outcomes_of_every_method_are_all_there_is(name):
     chances, found = outcomes(name)
     np.testing.assert_allclose(chances.sum(axis=0), 1.0)
@@ -107,7 +109,7 @@ def test_treating_two_weeks_later_averts_less_by_the_hand_recursion():
 def test_what_is_settled_is_the_mutual_information():
     """Outside source: scipy's entropy; H(state) + H(outcome) - H(both)."""
     levels = np.array([[0.8, 0.05, 0.1, 0.03, 0.02]])
-    for name in detection.METHODS:
+    for name in tuple(LOOKING):
         chances, _ = outcomes(name)
         clear_or_not = np.stack([chances[:, 0] * 0.8, chances[:, 1:] @ levels[0, 1:]])
         wanted = (
@@ -169,7 +171,7 @@ def test_text_and_json_say_the_same():
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.lists(st.floats(0.001, 1.0), min_size=5, max_size=5), st.sampled_from(detection.METHODS))
+@given(st.lists(st.floats(0.001, 1.0), min_size=5, max_size=5), st.sampled_from(tuple(LOOKING)))
 def test_looking_never_unsettles_and_never_tells_more_than_there_is(weights, name):
     levels = np.array([weights]) / sum(weights)
     bits = settled_bits(levels, outcomes(name)[0])[0]

@@ -12,16 +12,6 @@ MOST_WORDS = 2
 SPEAKS_OF_MISTAKES = ("Problem", "fail", "near")
 """Calls whose texts tell somebody what is wrong with an input; they end a command and are no result. So do
 errors, and what is put by as ``what`` and ``fix`` of a problem."""
-STILL_PROSE = {
-    "spread/decisions/duties/owed.py",
-    "spread/programmes/columns.py",
-    "spread/programmes/drivers.py",
-    "spread/programmes/money.py",
-    "spread/programmes/price_list.py",
-    "spread/programmes/reading.py",
-    "spread/programmes/results.py",
-}
-"""Files that are still to be turned into facts; a file that has no prose left must leave this list."""
 
 
 def prose_of(source: str) -> list[tuple[int, str]]:
@@ -73,14 +63,11 @@ def modules() -> list[Path]:
 @pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(ROOT)))
 def test_a_module_of_decisions_has_no_sentence(path):
     name, found = str(path.relative_to(ROOT)), prose_of(path.read_text(encoding="utf-8"))
-    if name in STILL_PROSE:
-        assert found, f"{name} has no prose left: take it off the list"
-    else:
-        assert not found, f"say it in spread/words: {name} {found[:3]}"
+    assert not found, f"say it in spread/words: {name} {found[:3]}"
 
 
-def test_every_file_of_the_list_is_there():
-    assert {str(path.relative_to(ROOT)) for path in modules()} >= STILL_PROSE
+def test_the_modules_were_found():
+    assert len(modules()) > 40
 
 
 @pytest.mark.parametrize(

@@ -20,10 +20,11 @@ from spread.posterior.observations import (
     look_likelihood,
     report_likelihood,
 )
-from spread.records.kinds import EVIDENCE, FOUND, LOOKS, MONITORS
+from spread.records.kinds import EVIDENCE, FOUND, LOOKS, MONITORS, Finding
 from spread.records.kinds import LEVELS as GRADES
 from spread.trade import detection
-from spread.trade.treatment import METHODS, effect_matrix
+from spread.trade.registry import TREATMENTS
+from spread.trade.treatment import effect_matrix
 from spread.weeks import week_of
 
 CENTRAL = central_dynamics()
@@ -133,6 +134,55 @@ def test_out_and_in_on_one_day_leaves_somebody_living_there(flip):
     assert evidence.introduction[0, 14] == CENTRAL.brought_in + CENTRAL.move_in
 
 
+@pytest.mark.parametrize(
+    "doing",
+    [("inspection", "brief-visual", "no"), ("inspection", "brief-visual", "yes"), ("report",),
+     ("treatment", "spray"), ("turnover", "moved-in")],
+)  # fmt: skip
+def test_what_happened_in_the_week_before_the_window_is_not_read_into_its_last_week(doing):
+    plain, evidence = gather(row(20, "B", "note")), gather(row(20, "A", *doing))
+    for name in ("likelihood", "treated", "introduction"):
+        one, other = getattr(evidence, name)[0], getattr(plain, name)[0]
+        np.testing.assert_array_equal(one[8:], other[8:], name)
+    assert (evidence.treated == -1).all()
+
+
+def test_a_report_long_before_the_window_holds_no_week_of_it():
+    np.testing.assert_array_equal(silent_weeks(gather(row(60, "A", "report"))), np.arange(19))
+
+
+def test_the_window_is_two_years_unless_another_is_asked_for():
+    assert build_evidence((), ("A",), CENTRAL, on=ON).shape == (1, 104)
+
+
+def test_what_holds_now_is_what_holds_in_the_last_week():
+    now = gather(row(3, "A", "turnover", "moved-out"), row(0, "B", "turnover", "moved-in")).now
+    np.testing.assert_array_equal(now.vacant, [True, False])
+    np.testing.assert_array_equal(now.openness, [CENTRAL.vacant_target, 1.0])
+    np.testing.assert_array_equal(now.export, [CENTRAL.vacant_source, 1.0])
+    np.testing.assert_array_equal(now.introduction - CENTRAL.brought_in, [0.0, CENTRAL.move_in])
+    later = gather(row(3, "A", "turnover", "moved-out"), row(0, "A", "turnover", "moved-in")).now
+    np.testing.assert_array_equal(later.vacant, [False, False])
+    np.testing.assert_array_equal(later.export, [1.0, 1.0])
+
+
+@pytest.mark.parametrize("week", [0, 1, 19])
+def test_who_moves_in_brings_in_the_very_week_the_first_of_the_window_too(week):
+    pulse = gather(row(19 - week, "A", "turnover", "moved-in")).introduction[0] - CENTRAL.brought_in
+    np.testing.assert_array_equal(np.flatnonzero(pulse), [week])
+
+
+def test_a_new_household_ends_what_an_empty_unit_sheds_wherever_the_window_begins():
+    """Moved out in the week before the window or its first, moved in at once or a little later."""
+    for out in range(28, 17, -1):
+        for back in range(out, 11, -1):
+            rows = (row(out, "A", "turnover", "moved-out"), row(back, "A", "turnover", "moved-in"))
+            empty = np.isin(np.arange(20) - 19, range(-out, -back))
+            since = np.arange(20) - 19 + out
+            expected = np.where(empty & (since < CENTRAL.vacant_source_weeks), CENTRAL.vacant_source, 1.0)
+            np.testing.assert_array_equal(gather(*rows).export[0], expected)
+
+
 # One record's likelihood.
 
 looks = st.builds(
@@ -240,6 +290,33 @@ def test_a_treatment_acts_before_a_look_of_a_later_day_of_its_week_and_after_one
     assert at == {"same day": [16], "day before": [15]}
 
 
+@pytest.mark.parametrize("doing", [("report",), ("note",), ("no-access", "refused")])
+def test_only_a_look_later_in_the_week_says_that_the_treatment_had_been(doing):
+    evidence = gather(row(3, "A", "treatment", "spray", day=1), row(3, "A", *doing))
+    assert np.flatnonzero(evidence.treated[0] >= 0).tolist() == [16]
+
+
+def test_a_look_before_a_treatment_that_was_looked_after_goes_back_with_it():
+    before, after = (row(3, "A", "inspection", "brief-visual", f, day=d) for f, d in (("yes", 2), ("no", 0)))
+    evidence = gather(before, row(3, "A", "treatment", "spray", day=1), after, weeks=5)
+    np.testing.assert_allclose(evidence.likelihood[0, 0], look_likelihood(before, treated_before=False))
+    np.testing.assert_allclose(evidence.likelihood[0, 1], look_likelihood(after, treated_before=True))
+
+
+def test_a_displaced_trap_weighs_on_a_clean_period_and_on_nothing_else():
+    gone = (Finding("interceptors", state="displaced"), Finding("interceptors", state="intact"))
+    looked = row(0, "A", "inspection", "brief-visual", "no")
+    caught = row(0, "A", "monitor", "interceptors", "yes", days=14)
+    for one in (looked, caught):
+        np.testing.assert_array_equal(
+            look_likelihood(replace(one, items=gone), treated_before=False)[1:],
+            look_likelihood(one, treated_before=False)[1:],
+        )
+    clean = replace(caught, found="no")
+    with_gone = look_likelihood(replace(clean, items=gone), treated_before=False)
+    assert np.all(with_gone[1:] > look_likelihood(clean, treated_before=False)[1:])
+
+
 def test_a_report_counts_once_a_week_and_bites_alone_for_less():
     one, two = row(3, "A", "report"), row(3, "A", "report", evidence="live", day=1)
     np.testing.assert_array_equal(
@@ -271,7 +348,7 @@ def test_treatments_of_one_week_multiply_in_the_order_of_their_names():
 
 def test_products_of_treatments_hardly_depend_on_their_order():
     """The order of their names is a rule, not a fact: it must not matter much."""
-    for a, b in itertools.combinations(METHODS, 2):
+    for a, b in itertools.combinations(tuple(TREATMENTS), 2):
         one, other = effect_matrix(a) @ effect_matrix(b), effect_matrix(b) @ effect_matrix(a)
         assert np.abs(one - other).max() < 0.1
         np.testing.assert_allclose(one.sum(axis=1), 1.0)

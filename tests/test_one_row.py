@@ -79,20 +79,20 @@ def test_new_rows_have_luck_of_their_own_and_leave_that_of_others_alone():
     code = (
         "import runpy, json; runpy.run_path('one_row_more.py'); import numpy as np;"
         "from spread.programmes.tables import streams, look_tables, _luck;"
-        "from spread.programmes.columns import METHODS, COLUMNS;"
-        "print(json.dumps([METHODS, [[int(k) for k in row] for row in _luck()], streams(), len(COLUMNS)]))"
+        "from spread.programmes.columns import METHODS, WIDTH;"
+        "print(json.dumps([METHODS, [[int(k) for k in row] for row in _luck()], streams(), WIDTH]))"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True, cwd=HERE,
         env={"PYTHONPATH": str(HERE.parent)},
     )  # fmt: skip
     methods, luck, names, columns = json.loads(done.stdout)
-    from spread.programmes.columns import COLUMNS
     from spread.programmes.columns import METHODS as BEFORE
+    from spread.programmes.columns import WIDTH
     from spread.programmes.tables import streams
 
     assert len(methods) == len(BEFORE) + 3
-    assert columns == len(COLUMNS) + 2 * 3 + 3
+    assert columns == WIDTH + 2 * 3 + 3
     keys = [key for row in luck for key in row]
     assert len(set(keys)) == 2 * len(methods)
     mine = dict(zip(names[0], luck[0], strict=True))

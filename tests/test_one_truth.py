@@ -11,7 +11,7 @@ from dashboard.plan.view import headline, lists, paint, unit_panel
 from dashboard.round.doors import DoorList
 from dashboard.week.page import FORM, _shown, context
 from spread.contacts.distances import distances_of
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import revisits
 from spread.decisions.standing import standing_of
 from spread.posterior.fit import FitSettings
 from spread.report.followup_text import revisits_text

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from spread.errors import SettingsError
-from spread.programmes.money import Prices, parse_prices
+from spread.programmes import columns as c
+from spread.programmes.money import KINDS, Prices, costs, parse_prices
 
 
 def test_one_look_costs_one_knock_and_a_monitor_two_with_its_check():
@@ -58,3 +60,18 @@ def test_a_price_from_nothing_to_its_bound_is_taken_and_none_beyond(key):
 def test_infestation_costs_the_owner_nothing_unless_a_price_is_given():
     assert Prices().loss == 0.0
     assert parse_prices({}, "prices.toml").loss == 0.0
+
+
+def test_a_price_of_its_own_of_a_survey_is_all_that_one_unit_surveyed_costs():
+    """By hand: 3 units surveyed at 20 each, whatever the hour and the minutes are."""
+    counts = np.zeros((1, len(c.COLUMNS)))
+    counts[0, c.COLUMNS.index(f"looks: {c.PROTOCOL}")] = 3
+    paid = costs(counts, Prices(survey=20.0, hour=500.0))[0]
+    assert paid[KINDS.index("surveys")] == pytest.approx(60.0)
+    assert paid.sum() == pytest.approx(60.0)
+    assert costs(counts, Prices(hour=100.0))[0].sum() == pytest.approx(3 * 14.4 * 100 / 60)
+
+
+def test_the_currency_is_the_files_own_word():
+    assert parse_prices({"currency": "EUR"}, "prices.toml").currency == "EUR"
+    assert parse_prices({}, "prices.toml").currency == "US$"

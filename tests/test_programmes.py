@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from buildings import find, row, treatment, view_of
-from plain_programmes import PlainRun
+from plain_programmes import COLUMNS, PlainRun
 
 from spread.contacts.graph import build_contacts
 from spread.plan.drawing.listed import UnitRow
@@ -85,8 +85,8 @@ def test_the_kernel_gives_what_a_plain_simulation_gives(view, programme):
         assert infested == kept.infested[run].tolist()
         assert courses == kept.known[run].tolist()
         assert visits == kept.visits[run].tolist()
-        assert not set(plain.counts) - set(c.COLUMNS)
-        assert [plain.counts[name] for name in c.COLUMNS] == kept.counts[run].tolist()
+        assert not set(plain.counts) - set(COLUMNS)
+        assert [plain.counts[name] for name in COLUMNS] == kept.counts[run].tolist()
 
 
 def test_the_plain_comparison_meets_finds_courses_and_treatments(view):
@@ -94,7 +94,7 @@ def test_the_plain_comparison_meets_finds_courses_and_treatments(view):
     total = simulate(view, presets(), RunSettings(45, 3, 9)).runs
     counts = sum(runs.counts.sum(axis=0) for runs in total)
     for column in (c.FINDS, c.CLOSED, c.REPORTS, c.SHUT_DOORS, c.NEW, c.ALERTS, c.VACANT_CHECKS):
-        assert counts[column] > 0, c.COLUMNS[column]
+        assert counts[column] > 0, COLUMNS[column]
 
 
 def test_two_identical_programmes_differ_by_exactly_zero(view):

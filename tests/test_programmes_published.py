@@ -30,7 +30,7 @@ import pytest
 
 from proofs.programmes_filter import compare
 from proofs.programmes_published import a_year, elimination, two_years
-from spread.programmes.pace_known import SIMULATED
+from spread.programmes.told import SIMULATED
 
 pytestmark = pytest.mark.slow
 MISSED_TRIALS = {"S13", "V15 <= 10 bugs"}

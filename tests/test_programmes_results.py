@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from buildings import view_of
+from plain_programmes import COLUMNS
 
 from spread.errors import SettingsError
 from spread.programmes import columns as c
@@ -15,16 +16,16 @@ from spread.programmes.drivers import effect_at, tornado
 from spread.programmes.figures import figure, share, solved
 from spread.programmes.money import KINDS, Prices, costs, hours, parse_prices, read_prices
 from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors
-from spread.programmes.pace_known import pace_known
 from spread.programmes.programme import Programme, Survey
 from spread.programmes.reading import PRESETS, find_programme, parse_programme, preset, presets
 from spread.programmes.results import course_price, summarise
 from spread.programmes.run import RunSettings, simulate
-from spread.programmes.told import MonitorsRead, SurveyOfAll
+from spread.programmes.told import MonitorsRead, SurveyOfAll, pace_known
 from spread.report.programmes_text import compare_csv, compare_data, compare_text, search_text, tornado_text
 from spread.trade import prices as facts
 from spread.trade import treatment
 from spread.trade.pace import Pace
+from spread.trade.registry import TREATMENTS
 from spread.words import ENGLISH, say
 
 
@@ -52,7 +53,7 @@ def test_cost_is_the_sum_of_its_parts_counted_by_hand(done):
     p = Prices(loss=7.0)
     for runs in done.runs:
         for row, by_kind in zip(runs.counts[:20], costs(runs.counts[:20], p), strict=True):
-            n = dict(zip(c.COLUMNS, row.tolist(), strict=True))
+            n = dict(zip(COLUMNS, row.tolist(), strict=True))
             minutes = n["knocks"] * p.knock + n["reports"] * p.report + n["notices"] * p.notice
             minutes += n["weeks with visits"] * p.trip
             money = 7.0 * n["infested unit-weeks"]
@@ -204,7 +205,7 @@ def test_the_text_the_json_and_the_csv_hold_the_same_median(done):
 
 
 @pytest.mark.parametrize("end", ["low", "high"])
-@pytest.mark.parametrize("method", treatment.METHODS)
+@pytest.mark.parametrize("method", tuple(TREATMENTS))
 def test_a_treatment_at_its_ends_is_still_a_table_of_chances(method, end):
     matrix, central = effect_at(method, end), treatment.effect_matrix(method)
     assert np.allclose(matrix.sum(axis=1), 1.0)
@@ -217,15 +218,15 @@ def test_the_tornado_sorts_by_swing_and_prices_move_no_bugs(view):
     swings = [abs(d.bug_swing) for d in found.drivers]
     assert swings == sorted(swings, reverse=True)
     by_name = {d.name: d for d in found.drivers}
-    assert by_name["price of an hour"].bug_swing == 0.0
-    assert by_name["price of an hour"].cost_swing > 0.0
-    assert by_name["effect of treatment"].bug_swing != 0.0
+    assert by_name["hour"].bug_swing == 0.0
+    assert by_name["hour"].cost_swing > 0.0
+    assert by_name["treatment"].bug_swing != 0.0
     assert "price of an hour" in tornado_text(found, "US$")
 
 
 def test_worse_treatment_leaves_more_bugs(view):
     found = tornado(view, preset("complaint-ranked"), None, RunSettings(52, 100))
-    driver = next(d for d in found.drivers if d.name == "effect of treatment")
+    driver = next(d for d in found.drivers if d.name == "treatment")
     assert driver.bug_weeks[0].mean > found.bug_weeks.mean > driver.bug_weeks[1].mean
 
 
@@ -352,8 +353,8 @@ def test_the_calendar_names_mondays_and_every_survey():
 def test_what_is_left_is_billed_too(done):
     answer = summarise(done)
     for outcome in answer.outcomes:
-        left = outcome.figures["cost with what is left"].mean - outcome.figures["cost"].mean
-        course = left / outcome.figures["infested at the end"].mean
+        left = outcome.figures["cost-with-rest"].mean - outcome.figures["cost"].mean
+        course = left / outcome.figures["infested-at-end"].mean
         assert course == pytest.approx(course_price(done, Prices()))
 
 

@@ -11,7 +11,7 @@ from spread import cli
 from spread.programmes.figures import figure
 from spread.report.charts import Bar, band_panels, tick_step, whiskers
 from spread.report.charts import Path as Band
-from spread.report.firm import Firm, read_firm
+from spread.report.own_words import Firm, read_firm
 from spread.report.proposal import log_words
 
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"

@@ -187,7 +187,9 @@ def test_sources_and_dates_equal_the_sum_over_all_paths():
 @pytest.mark.parametrize("name", ["brought in", "building-wide", *ROUTES])
 def test_a_prior_has_the_median_and_the_width_that_the_facts_give(name):
     """Against SciPy's Gamma distribution."""
-    number = {"brought in": routes.BROUGHT_IN, "building-wide": routes.MIXING}.get(name) or routes.RATES[name]
+    number = {"brought in": routes.BROUGHT_IN, "building-wide": routes.MIXING}.get(name) or routes.BY_KEY[
+        name
+    ].rate
     shapes, rates = priors.rate_priors()
     k = theta_names(ROUTES).index(name)
     prior = stats.gamma(shapes[k], scale=1.0 / rates[k])

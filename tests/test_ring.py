@@ -10,8 +10,8 @@ from contact_plans import corridor_building
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks.ring import COMPLAINT_WEEKS, ring_order
 from spread.contacts.graph import build_contacts
-from spread.decisions.doors.ring import COMPLAINT_WEEKS, ring_order
 from spread.decisions.standing import standing_of
 from spread.records.log import Log
 

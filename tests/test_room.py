@@ -196,7 +196,7 @@ def test_a_firms_sheet_stands_in_place_of_ours(tmp_path):
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ('code = "couch"', 'code = "Couch 1"', "item 2 (Couch 1), field 'code': it is 'Couch 1'; use small"),
+        ('code = "couch"', 'code = "Couch 1"', "items 2 (Couch 1), field 'code': it is 'Couch 1'; use small"),
         ('code = "couch"', 'code = "bed"', "code 'bed' is there twice; give each row a code of its own"),
         ('group = "seating"', 'group = "seats"', "field 'group': 'seats' is not known"),
         ("ring = 3", "ring = 9", "field 'ring': it is '9', expected a whole number from 0 to 4"),
@@ -204,19 +204,19 @@ def test_a_firms_sheet_stands_in_place_of_ours(tmp_path):
         ("weight = 0.25", "weight = 0.5", "the weights of all rows sum to 1.250, expected 1"),
         ("weight = 0.25", 'weight = "much"', "field 'weight': it is 'much', expected a number from 0 to 1"),
         ("weight = 0.25", "weight = nan", "field 'weight': it is 'nan', expected a number"),
-        ('look = "Under it."', "", "item 2 (couch), field 'look': it is missing; write look"),
-        ('look = "Under it."', 'look = "  "', "field 'look': it is empty or no text"),
+        ('look = "Under it."', "", "items 2 (couch), field 'look': it is missing; write look"),
+        ('look = "Under it."', 'look = "  "', "field 'look': it is empty"),
         ('look = "Under it."', 'look = "' + "x" * 401 + '"', "it has 401 characters, more than 400; shorten"),
         ('confidence = "C"', "", "field 'confidence': it is missing"),
         ('confidence = "C"', 'confidence = "D"', "field 'confidence': 'D' is not known"),
         ('source = "our own log"', "", "field 'source': it is missing"),
-        ('tools = ["steamer"]', 'tools = "steamer"', "field 'tools': it is no list of texts"),
-        ('tools = ["steamer"]', 'tool = ["steamer"]', "field 'tool': it is not known; write 'tools'"),
+        ('tools = ["steamer"]', 'tools = "steamer"', "field 'tools': it is not a list of texts"),
+        ('tools = ["steamer"]', 'tool = ["steamer"]', "field 'tool': it is not known; did you mean 'tools'"),
         ('product = "As the label says."\ncaution = "Two', 'product = "30 ml per litre."\ncaution = "Two',
          "field 'product': '30 ml' reads as a dose; write 'as the label says'"),
         ('caution = "Two people lift."', 'caution = "Mix 0.5 %."', "'0.5 %' reads as a dose"),
         ('weights_source = "common practice, no source"', "", "field 'weights_source': it is missing"),
-        ("[[items]]", "[[item]]", "field 'item': it is not known; write 'items'"),
+        ("[[items]]", "[[item]]", "field 'item': it is not known; did you mean 'items'"),
         ("ring = 3", "ring = ", "it is not TOML"),
     ],
 )  # fmt: skip
@@ -450,7 +450,7 @@ def test_a_firms_broken_sheet_stops_the_command_with_its_sentences(folder, tmp_p
     assert cli.main(["room", str(own), "101"]) == 2
     said = capsys.readouterr()
     assert said.out == ""
-    assert said.err.startswith("room.toml, item 2 (couch), field 'ring': it is '9'")
+    assert said.err.startswith("room.toml, items 2 (couch), field 'ring': it is '9'")
     (own / ROOM_FILE).write_text(FIRM, encoding="utf-8")
     assert cli.main(["room", str(own), "101"]) == 0
     assert "1. Bed: 75 of 100 bugs; where people sleep" in capsys.readouterr().out

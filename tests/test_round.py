@@ -22,7 +22,7 @@ from spread.decisions.round.walks import Task, schedule
 from spread.errors import SettingsError
 from spread.plan.access import AccessRule, access_on, clock_of, minute_of
 from spread.report.round_text import COLUMNS, round_csv, round_data, round_text
-from spread.words import ENGLISH
+from spread.words import ENGLISH, say
 from spread.words.round import no_door
 
 # Search against the optimum ---------------------------------------------------------------------
@@ -270,8 +270,12 @@ def test_windows_and_do_not_enter_marks_are_kept_by_the_clock():
     (stop,) = (stop for stop in answer.paths[0].stops if stop.unit == "204")
     assert stop.begin >= 60
     assert stop.leave <= 80
-    assert stop.access == "only 10:00 to 10:20: key at the office"
-    assert dict(answer.left_out) == {"101": "do not enter: heat treatment", "102": "not on this day"}
+    assert stop.access
+    assert say(stop.access, ENGLISH) == "only 10:00 to 10:20: key at the office"
+    assert {unit: say(why, ENGLISH) for unit, why in answer.left_out} == {
+        "101": "do not enter: heat treatment",
+        "102": "not on this day",
+    }
     assert "103" in answer.units
     assert set(access_on(rules, CODES, dt.date(2024, 5, 13))) == {"204", "101", "102", "103"}, "a Monday"
 

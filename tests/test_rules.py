@@ -191,7 +191,7 @@ def test_a_missing_file_is_one_sentence(tmp_path):
         ("amount = 7\n", "", "field 'amount': it is missing"),
         ('amount = 7\nin = "calendar days"\n', "", "it says nothing about time"),
         ("amount = 7", 'amount = 7\nwords = "soon"', "it says two things about time"),
-        ('step = "inspect"', 'step = "inspct"', "'inspct' is not known; did you mean 'inspect'"),
+        ('step = "inspect"', 'step = "inspct"', "'inspct' is not known; write 'inspect' if you mean that"),
         (
             'from = "confirmed-find"',
             'form = "confirmed-find"',
@@ -200,15 +200,15 @@ def test_a_missing_file_is_one_sentence(tmp_path):
         ('from = "confirmed-find"\n', "", "field 'from': it is missing"),
         ('set = "LRUD"', 'set = "NSEW"', "'NSEW' is not known"),
         ('confidence = "A"', 'confidence = "D"', "'D' is not known"),
-        ('read = "read"', 'read = "raed"', "did you mean 'read'"),
+        ('read = "read"', 'read = "raed"', "write 'read' if you mean that"),
         ('source = "Elm Code 1"\n', "", "field 'source': it is missing; say where it stands"),
         ('id = "our-town"', 'id = "Our Town"', "small letters, digits and hyphens"),
         ("[neighbours]", "[neighbors]", "did you mean 'neighbours'"),
-        ('title = "Our town"', "title = 5", "it is not a text"),
+        ('title = "Our town"', "title = 5", "it is a whole number, expected text"),
         ('id = "our-town"', "id = our-town", "it is not TOML"),
-        ("[[deadlines]]", "[deadlines]", "it is not a list of tables"),
+        ("[[deadlines]]", "[deadlines]", "expected tables [[deadlines]]"),
         ("[neighbours]", 'dogs = "yes"\n[neighbours]', "start its fields with a line [dogs]"),
-        ("[neighbours]", "[dogs]\ncount = 1\n[neighbours]", "write count = true or false"),
+        ("[neighbours]", "[dogs]\ncount = 1\n[neighbours]", "expected true or false"),
     ],
 )
 def test_a_slip_in_a_file_of_ones_own_gets_a_sentence(old, new, said):

@@ -35,7 +35,8 @@ from spread.posterior.fit import FitSettings, fit
 from spread.posterior.observations import Evidence
 from spread.records.kinds import EVIDENCE, FOUND, KINDS, METHODS_OF
 from spread.records.kinds import LEVELS as GRADES
-from spread.trade.treatment import METHODS, effect_matrix
+from spread.trade.registry import TREATMENTS
+from spread.trade.treatment import effect_matrix
 
 by_name = pytest.mark.parametrize("building", SMALL, ids=lambda b: b.name)
 
@@ -61,7 +62,7 @@ def test_the_small_buildings_hold_every_kind_of_record_between_them():
     assert set().union(*(r.evidence for r in rows)) == set(EVIDENCE)
     assert len({r.days for r in rows if r.kind == "monitor"}) >= 4
     assert any(r.kind == "turnover" and not r.method for r in rows)
-    assert TREATED.evidence().effects.shape[0] > len(METHODS)  # the product of two in one week
+    assert TREATED.evidence().effects.shape[0] > len(tuple(TREATMENTS))  # the product of two in one week
     routes = [b.network.exposure[:, r].max() > 0 for b in SMALL for r in range(5)]
     assert np.reshape(routes, (-1, 5)).any(axis=0).all()
 

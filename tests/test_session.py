@@ -14,10 +14,10 @@ from buildings import CODES, ON, SHORT, clear, day, find, make_building, open_bu
 
 from spread import session as session_module
 from spread.building import load_building
-from spread.decisions.words import as_percent
 from spread.errors import RecordError, SpreadError
 from spread.records import append_record, read_log
 from spread.records.log import Log
+from spread.words import ENGLISH, say
 
 WAIT = 30  # seconds that a refit may take on a machine under load
 
@@ -77,7 +77,7 @@ def test_an_answer_dated_ahead_moves_no_day_of_a_live_session_and_counts_when_it
     ahead = opened + dt.timedelta(days=1)
     told = live.record(answer("103", "yes", level="heavy", evidence="live", when=ahead))
     assert told.new
-    assert "counts from then on" in told.words
+    assert "counts from then on" in say(told.told, ENGLISH)
     assert (live.on, live.today) == (opened, opened)
     assert live.chances()["103"] == before
     assert told.record in live.view.log.rows, "it is on record all the same"
@@ -121,9 +121,9 @@ def test_a_find_raises_the_unit_and_its_wall_neighbour(tmp_path):
     assert after["103"] > 0.95
     assert after["101"] > before["101"]
     assert maple.version > version
-    told_before, told_now = as_percent(before["103"]), as_percent(after["103"])
-    assert told.words.startswith(f"Recorded. 103: {told_before} before, {told_now} now.")
-    assert "Moved most: " in told.words
+    told_before, told_now = ENGLISH.percent(before["103"]), ENGLISH.percent(after["103"])
+    assert say(told.told, ENGLISH).startswith(f"Recorded. 103: {told_before} before, {told_now} now.")
+    assert "Moved most: " in say(told.told, ENGLISH)
     assert maple.why("103").status == "treat"
     maple.wait()
 
@@ -132,7 +132,7 @@ def test_a_find_that_nobody_expected_wears_out_the_draws_and_is_fitted_again(map
     before = maple.chances()
     told = maple.record(answer("103", "yes", level="heavy", evidence="live"))
     assert maple.chances()["103"] > max(0.8, before["103"])
-    assert "fitted again" in told.words
+    assert "fitted again" in say(told.told, ENGLISH)
     maple.wait()
     assert maple.chances()["103"] > 0.8
     assert maple.chances()["101"] > before["101"]
@@ -174,7 +174,7 @@ def test_the_same_id_twice_is_one_row_and_moves_nothing(maple):
     chances, version = maple.chances(), maple.version
     again = maple.record(fields)
     assert not again.new
-    assert again.words == "This answer was already recorded."
+    assert say(again.told, ENGLISH) == "This answer was already recorded."
     assert (maple.chances(), maple.version) == (chances, version)
     assert len(rows_on_disk(maple)) == 3
 
@@ -312,7 +312,7 @@ def hold_fit(monkeypatch: pytest.MonkeyPatch) -> tuple[threading.Event, threadin
 def test_answers_go_on_while_a_refit_runs_and_are_in_the_next_one(maple, monkeypatch):
     began, go, seen = hold_fit(monkeypatch)
     told = maple.record(answer("206", "yes", level="heavy", evidence="live", when=day(30)))
-    assert told.words.endswith("The log is being fitted again; the figures follow.")
+    assert say(told.told, ENGLISH).endswith("The log is being fitted again; the figures follow.")
     assert began.wait(WAIT)
     assert maple.busy
     maple.record(answer("103", "no"))

@@ -1,17 +1,30 @@
 """What a technician or a resident reads is there in Spanish, whole; no native speaker has read it yet."""
 
+import datetime as dt
+import re
 import string
+from types import SimpleNamespace
 
 import pytest
 from catalogues import LOCALE, catalogue_of, parts, placeholders, translated
+from fakes import made_plan
 
+from dashboard.round.answers import phone_fields
+from dashboard.words import CLASS_WORDS
+from spread.decisions.room.sheet import read_places
+from spread.errors import SpreadError, told
+from spread.plan.access import AccessRule, access_on
+from spread.records import record_from_fields
+from spread.records.log import Log
 from spread.words import ENGLISH, Voice, say
+from spread.words.followup import states_counted
 from spread.words.phone import phone_words
+from spread.words.refusals import refusal
 
 SPANISH = Voice("es")
 TECHNICIAN = (
-    "registry", "contradictions", "credit", "doors", "duties", "followup", "methods",
-    "musts", "paper", "phone", "reasons",
+    "registry", "access", "contradictions", "credit", "doors", "duties", "followup", "kept", "methods",
+    "musts", "outside", "paper", "phone", "reasons",
     "records", "relations", "room", "round", "terms", "treatment",
     "voice", "week", "why",
 )  # fmt: skip
@@ -85,3 +98,80 @@ def test_a_fact_is_said_in_the_language_of_who_reads():
 def test_a_message_without_a_translation_is_said_in_english():
     assert SPANISH.text("This is said nowhere.") == "This is said nowhere."
     assert set(string.Formatter().parse("{a}")) == {("", "a", "", None)}
+
+
+def test_what_a_phone_sends_wrong_is_refused_in_spanish():
+    """Every refusal that fingers on the round and the room page can bring about, down to its last word."""
+    day, plan = dt.date(2026, 11, 25), made_plan(2, 3)
+    base = {"id": "phone-answer-1", "unit": "101"}
+    find = {"item": "mattress", "evidence": ["live"]}
+    sent = [
+        {"answer": "maybe"}, {"unit": "999", "answer": "clear"}, {"when": "2026-13-01", "answer": "clear"},
+        {"answer": "found", "level": "vast"}, {"answer": "room", "items": []},
+        {"answer": "room", "items": [{"item": "lamp-shade", "evidence": ["live"]}]},
+        {"answer": "room", "items": [{"item": "mattres", "evidence": ["live"]}]},
+        {"answer": "room", "items": [find | {"count": 10**6}], "method": "brief-visual", "level": "low"},
+        {"answer": "room", "items": [find | {"metres": 99}], "method": "brief-visual", "level": "low"},
+        {"answer": "room", "items": [find | {"photo": "http://x"}]},
+        {"answer": "room", "items": [find | {"photo": "../x.jpg"}]},
+        {"answer": "room", "items": [{"item": "mattress", "count": 3}]},
+        {"answer": "room", "items": [find], "method": "dog"}, {"answer": "room", "items": "all"},
+        {"answer": "room", "items": [find], "method": "brief-visual", "level": "nothing"},
+        {"answer": "treated", "method": "fire"}, {"answer": "traps", "method": "net"},
+        {"answer": "traps", "method": "interceptors", "caught": -1},
+        {"answer": "traps", "method": "interceptors", "caught": 0, "days": 999},
+        {"answer": "clear", "when": "2026-12-24", "method": "brief-visual"}, {"answer": "clear", "id": "x"},
+    ]  # fmt: skip
+
+    def taken(answer):
+        fields = phone_fields(answer, plan, day, Log(), ("mattress", "sofa"))
+        record_from_fields(fields, plan.units, file="records.csv", where=told("new row"), today=day)
+
+    for answer in sent:
+        with pytest.raises(SpreadError) as caught:
+            taken(base | answer)
+        english, spanish = str(caught.value), refusal(caught.value, SPANISH)
+        assert refusal(caught.value, ENGLISH) == english
+        kept = set(re.findall(r"'[^']*'|[a-z]+\.csv", english))
+        words = lambda text: set(re.findall(r"[a-záéíóúñ]{4,}", text.lower()))  # noqa: E731
+        same = words(spanish) & words(english) - words(" ".join(kept))
+        assert same <= {"mattress", "items", "spread", "room", "photos"}, (answer, spanish)
+
+
+def test_places_and_access_are_said_in_spanish():
+    with pytest.raises(SpreadError) as caught:
+        read_places("bench, sofa" + " x" * 40 + ", bed" * 12, file=told("sleeping places"))
+    assert refusal(caught.value, SPANISH).splitlines() == [
+        "lugares de dormir, lugar 1: 'bench' no es un lugar de dormir; empiece con bed (cama) o sofa (sofá), "
+        "como en 'bed in room 1'.",
+        "lugares de dormir, lugar 2: su nombre tiene más de 40 caracteres o signos raros; acórtelo a unas "
+        "pocas palabras sencillas.",
+        "lugares de dormir: se nombran 14 lugares; nombre hasta 12.",
+    ]
+    shut = access_on(
+        [AccessRule("101", do_not_enter=True, why="llave perdida")], ["101"], dt.date(2026, 11, 25)
+    )
+    hours = access_on([AccessRule("101", 600, 1440, ("wed",))], ["101"], dt.date(2026, 11, 25))
+    other = access_on([AccessRule("101", 600, 720, ("mon",))], ["101"], dt.date(2026, 11, 25))
+    assert [say(one["101"], SPANISH) for one in (shut, hours, other)] == [
+        "no entrar: llave perdida", "solo de 10:00 a 24:00", "no en este día",
+    ]  # fmt: skip
+
+
+def test_numbers_and_their_nouns_agree():
+    followups = {
+        str(n): SimpleNamespace(state=state) for n, state in enumerate(["cleared", "infested", "cleared"])
+    }
+    assert (
+        states_counted(followups, SPANISH) == "1 con plaga, 0 en tratamiento, 0 en cierre, 2 casos cerrados"
+    )
+    assert "1 caso cerrado" in states_counted({"1": SimpleNamespace(state="cleared")}, SPANISH)
+    assert SPANISH.many("{number} coming", "{number} coming", 1) == "1 próxima"
+    assert SPANISH.many("{number} due", "{number} due", 1) == "1 que toca"
+
+
+def test_a_small_chance_is_not_called_none():
+    """*Probabilidad alguna* means no chance at all."""
+    assert {SPANISH.term("chance", word) for word in CLASS_WORDS} == {
+        "muy baja", "baja", "apreciable", "considerable", "alta", "muy alta",
+    }  # fmt: skip

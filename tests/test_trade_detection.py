@@ -7,13 +7,11 @@ from hypothesis import strategies as st
 
 from spread.errors import SpreadError
 from spread.records import kinds
-from spread.trade import detection
+from spread.trade import formulas
 from spread.trade.building_stock import PREVALENCE, level_mix
 from spread.trade.detection import (
     GRADE_GIVEN_LEVEL,
     LIKELIHOOD_FLOOR,
-    METHODS,
-    NOMINAL_DAYS,
     false_positive,
     report_chance,
     report_false_factor,
@@ -21,6 +19,10 @@ from spread.trade.detection import (
     unsure_chance,
     vacant_report_chance,
 )
+from spread.trade.registry import LOOKING, MONITORS
+
+METHODS = tuple(LOOKING)
+NOMINAL_DAYS = {key: row.nominal_days for key, row in MONITORS.items()}
 
 NONE = frozenset()
 
@@ -137,7 +139,7 @@ def test_false_alarms_follow_the_evidence(method, evidence, treated, expected):
 
 def test_a_dogs_no_says_little_where_the_neighbour_is_infested():
     # Cooper et al. 2014 at a prior of 53 % (Wang et al. 2010): predictive value 77 % and 57 %.
-    ppv, npv = detection.predictive_values(0.53, 0.44, 1 - false_positive("dog", NONE, treated_before=False))
+    ppv, npv = formulas.predictive_values(0.53, 0.44, 1 - false_positive("dog", NONE, treated_before=False))
     assert ppv == pytest.approx(0.77, abs=0.005)
     assert npv == pytest.approx(0.57, abs=0.005)
 
@@ -157,7 +159,7 @@ def test_grades_are_chances_and_count_too_few_more_often_than_too_many():
 def test_two_thirds_of_reports_are_true():
     # Wu et al. 2014, doi 10.4269/ajtmh.13-0714: 15 of 22 inspected reports confirmed. At 5 % infested (the
     # baseline of Xie et al. 2019) to 12.3 % (Wang et al. 2016) the share must lie in the Wilson interval.
-    low, high = detection.wilson_interval(15, 22)
+    low, high = formulas.wilson_interval(15, 22)
     chance = report_chance()
     true_reports = float(level_mix() @ chance[1:])
     share = 0.05 * true_reports / (0.05 * true_reports + 0.95 * chance[0])

@@ -6,7 +6,17 @@ import numpy as np
 import pytest
 
 from spread.trade import building_stock, routes
-from spread.trade.routes import MOVE_IN, RATES, ROUTES, arrival_rate, rates
+from spread.trade.routes import ADULT_FEMALE_SHARE, BY_KEY, FOUNDING_CHANCE, MOVE_IN, ROUTES, rates
+
+RATES = {key: row.rate for key, row in BY_KEY.items()}
+
+
+def arrival_rate(rate):
+    """Return how often at least one bug arrives, per week, where infestations are founded at ``rate``.
+
+    A marked bug that is recaptured next door has arrived; it need be no female and need found nothing.
+    """
+    return rate / (ADULT_FEMALE_SHARE.central * FOUNDING_CHANCE.central)
 
 
 def test_rates_stand_in_the_order_of_the_routes():

@@ -64,6 +64,15 @@ def test_a_pure_judgement_is_never_called_strong():
             assert number.confidence == "C", name
 
 
+def test_a_number_says_what_kind_of_source_it_has():
+    for name, number in ALL:
+        assert (number.kind == "judged") == number.source.startswith("judgement"), name
+        if number.kind != "judged":
+            words = {"no source": "none", "second-hand": "second-hand"}
+            said = [kind for word, kind in words.items() if word in number.source]
+            assert number.kind == (said or ["published"])[0], name
+
+
 def test_a_chance_or_share_lies_between_none_and_all():
     for name, number in ALL:
         if number.unit.startswith(("chance", "share")):
@@ -80,10 +89,11 @@ def test_a_chance_or_share_lies_between_none_and_all():
         (2.5, 2.0, 3.0, "per week", " ", "C"),
         (2.5, 2.0, 3.0, "", "judgement", "C"),
         (2.5, 2.0, 3.0, "per week", "judgement", "D"),
+        (2.5, 2.0, 3.0, "per week", "judgement", "C", "guessed"),
     ],
 )
 def test_a_number_out_of_its_range_or_without_words_is_refused(values):
-    with pytest.raises(ValueError, match=r"low <= central|finite|unit and its source|confidence"):
+    with pytest.raises(ValueError, match=r"low <= central|finite|unit and its source|confidence|kind"):
         Sourced(*values)
 
 

@@ -6,7 +6,10 @@ import pytest
 from spread.errors import SpreadError
 from spread.records import kinds
 from spread.trade.biology import growth_matrix
-from spread.trade.treatment import METHODS, drop_chance, effect_matrix
+from spread.trade.registry import TREATMENTS
+from spread.trade.treatment import drop_chance, effect_matrix
+
+METHODS = tuple(TREATMENTS)
 
 
 def test_the_methods_are_those_of_the_log():

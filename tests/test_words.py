@@ -59,16 +59,20 @@ def test_an_unknown_fact_is_a_mistake_and_no_silence():
 
 
 def messages() -> list[tuple[str, int, ast.Call]]:
-    """Return every call of ``voice.text`` and ``voice.many``."""
+    """Return every call of ``voice.text``, ``voice.many`` and ``told``."""
     found = []
     for folder in ("spread", "dashboard"):
         for path in sorted((ROOT / folder).rglob("*.py")):
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            source = path.read_text(encoding="utf-8")
+            tells = re.search(r"from spread.errors import .*\btold\b", source)
+            for node in ast.walk(ast.parse(source)):
                 if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
                     on = node.func.value
                     voice = getattr(on, "id", "") in ("voice", "ENGLISH")
                     if voice and node.func.attr in ("text", "many"):
                         found.append((str(path.relative_to(ROOT)), node.lineno, node))
+                elif tells and isinstance(node, ast.Call) and getattr(node.func, "id", "") == "told":
+                    found.append((str(path.relative_to(ROOT)), node.lineno, node))
     return found
 
 
@@ -76,7 +80,7 @@ def test_every_message_is_a_literal_and_gets_the_values_that_it_names():
     calls = messages()
     assert len(calls) > 100
     for file, line, call in calls:
-        count = 1 if call.func.attr == "text" else 2
+        count = 2 if getattr(call.func, "attr", "") == "many" else 1
         texts = [arg.value for arg in call.args[:count] if isinstance(arg, ast.Constant)]
         assert len(texts) == count, f"{file}:{line}: a message that is no literal cannot be gathered"
         given = {keyword.arg for keyword in call.keywords} | ({"number"} if count == 2 else set())

@@ -18,6 +18,7 @@ from dashboard.figures.drawn import (
     bands,
     layout_of,
     name_ticks,
+    rows_high,
     span_rows,
 )
 from spread.decisions.doors.learned import Learned, Range
@@ -130,16 +131,8 @@ def trail_figure(
 ) -> Drawn:
     """Return one unit's chance through the weeks with a mark for every record of it.
 
-    Parameters
-    ----------
-    unit
-        Its code.
-    mondays, chances
-        ISO days and chances, oldest first.
-    records
-        Of the unit; those before the window are left out.
-    voice
-        Of whoever looks.
+    ``unit``: its code. ``mondays``, ``chances``: ISO days and chances, oldest first. ``records``: of the
+    unit; those before the window are left out.
     """
     shown = [voice.percent(chance) for chance in chances]
     lines = zip(mondays, shown, strict=True)
@@ -226,7 +219,7 @@ def rates_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
             ],
             "layout": layout_of(
                 voice.text("times general experience"), "",
-                high=90 + 52 * len(names), yaxis=name_ticks(names),
+                high=90 + rows_high(names, 52), yaxis=name_ticks(names),
                 xaxis={"type": "log", "tickvals": ticks, "ticktext": [f"{tick:g}" for tick in ticks]},
             ),
         },
@@ -259,7 +252,7 @@ def sources_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
         {
             "data": [span_rows(spans, hover, "", Look(width=4, cap=0))],
             "layout": layout_of(
-                voice.text("new infestations a year"), "", high=80 + 44 * len(names),
+                voice.text("new infestations a year"), "", high=80 + rows_high(names, 44),
                 yaxis=name_ticks(names), xaxis={"rangemode": "tozero"},
                 margin={"l": 8, "r": 12, "t": 30, "b": 8},
             ),

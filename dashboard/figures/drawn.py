@@ -15,6 +15,8 @@ OUTER, INNER = "rgba(47, 143, 150, 0.28)", "rgba(47, 143, 150, 0.42)"
 INK, RULE, PAPER = "#29241e", "#d9cfbd", "#fffdf8"
 """Of the light palette, for a picture saved; on a dark screen ``figures.css`` puts its own in their place."""
 LETTERS = "system-ui, -apple-system, 'Segoe UI', 'Liberation Sans', sans-serif"
+LINE_HIGH = 17
+"""Pixels of a line of a name."""
 NAME_WIDE = 19
 """Letters of a name beside its row before it breaks, so that a phone keeps room for the figures."""
 
@@ -23,16 +25,8 @@ NAME_WIDE = 19
 class Drawn:
     """A figure with all that is said of it.
 
-    Parameters
-    ----------
-    figure
-        The figure as plotly takes it (``data`` and ``layout``).
-    title
-        Over it.
-    said
-        The same in a sentence, for those who cannot see it.
-    head, rows
-        The same as a table.
+    ``figure``: the figure as plotly takes it (``data`` and ``layout``). ``title``: over it. ``said``: the
+    same in a sentence, for those who cannot see it. ``head``, ``rows``: the same as a table.
     """
 
     figure: Mapping[str, Any]
@@ -53,16 +47,8 @@ def layout_of(
 ) -> dict[str, Any]:
     """Return a layout in the one look.
 
-    Parameters
-    ----------
-    along, upright
-        Titles of the axes with their units.
-    high
-        Pixels.
-    xaxis, yaxis
-        What these axes have of their own.
-    more
-        Anything else of the layout.
+    ``along``, ``upright``: titles of the axes with their units. ``high``: pixels. ``xaxis``, ``yaxis``: what
+    these axes have of their own. ``more``: anything else of the layout.
     """
     axis = {"gridcolor": RULE, "zerolinecolor": RULE, "linecolor": RULE, "automargin": True}
     title = {"font": {"size": 13}, "standoff": 8}
@@ -94,14 +80,8 @@ def bands(
 ) -> list[dict[str, Any]]:
     """Return the traces of a path with its bands.
 
-    Parameters
-    ----------
-    days
-        ISO days.
-    points
-        The 5, 25, 50, 75 and 95 % points, a row each.
-    names
-        Of the band of nine tenths, of that of half, and of the middle.
+    ``days``: ISO days. ``points``: the 5, 25, 50, 75 and 95 % points, a row each. ``names``: of the band of
+    nine tenths, of that of half, and of the middle.
     """
     low, lower, median, upper, high = points
     edge = {"x": days, "mode": "lines", "line": {"width": 0}, "hoverinfo": "skip", "type": "scatter"}
@@ -131,16 +111,8 @@ def span_rows(
 ) -> dict[str, Any]:
     """Return a trace of a dot a row with the line from its low to its high.
 
-    Parameters
-    ----------
-    spans
-        Low, middle and high of each row, from below.
-    hover
-        What is said of each.
-    name
-        Of the trace in the legend; without one it is not there.
-    look
-        Of the trace.
+    ``spans``: low, middle and high of each row, from below. ``hover``: what is said of each. ``name``: of the
+    trace in the legend; without one it is not there. ``look``: of the trace.
     """
     look = look or Look()
     return {
@@ -169,6 +141,12 @@ def span_rows(
             "width": look.cap,
         },
     }
+
+
+def rows_high(names: Sequence[str], least: int) -> int:
+    """Return the pixels that rows take beside these names, none touching the next; ``least`` a row."""
+    lines = max((len(textwrap.wrap(name, NAME_WIDE)) for name in names), default=1)
+    return len(names) * max(least, LINE_HIGH * lines + 16)
 
 
 def name_ticks(names: Sequence[str]) -> dict[str, Any]:

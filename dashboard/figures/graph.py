@@ -29,14 +29,8 @@ CONFIG: dict[str, Any] = {
 def graph(identity: str, drawn: Drawn | None = None, voice: Voice = ENGLISH) -> html.Figure:
     """Return a figure as it stands on a page.
 
-    Parameters
-    ----------
-    identity
-        Id of the graph; ``-title``, ``-words`` and ``-table`` after it are those of its parts.
-    drawn
-        What it shows; None for one that is filled later (:func:`told`).
-    voice
-        Of whoever looks.
+    ``identity``: id of the graph; ``-title``, ``-words`` and ``-table`` after it are those of its parts.
+    ``drawn``: what it shows; None for one that is filled later (:func:`told`).
     """
     return html.Figure(
         [

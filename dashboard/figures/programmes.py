@@ -4,11 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 
-from dashboard.figures.drawn import ACCENT, DATES, OTHER, Drawn, Look, bands, layout_of, name_ticks, span_rows
+from dashboard.figures.drawn import (
+    ACCENT,
+    DATES,
+    OTHER,
+    Drawn,
+    Look,
+    bands,
+    layout_of,
+    name_ticks,
+    rows_high,
+    span_rows,
+)
 from spread.programmes.drivers import Driver, Tornado
 from spread.programmes.results import Comparison, Outcome
 from spread.words import ENGLISH, Voice, say
 from spread.words import figures as f
+from spread.words.programmes import driver_names
 from spread.words.voice import upper
 
 EVERY = 13
@@ -18,16 +30,8 @@ EVERY = 13
 def curve_figure(outcome: Outcome, top: float, on: dt.date, voice: Voice = ENGLISH) -> Drawn:
     """Return one programme's units infested by week with its bands.
 
-    Parameters
-    ----------
-    outcome
-        The programme.
-    top
-        Of the upright axis, the same for all that are compared.
-    on
-        The day that the runs begin.
-    voice
-        Of whoever looks.
+    ``outcome``: the programme. ``top``: of the upright axis, the same for all that are compared. ``on``: the
+    day that the runs begin.
     """
     weeks = outcome.infested.shape[1] - 1
     dates = [on + dt.timedelta(weeks=week) for week in range(weeks + 1)]
@@ -114,7 +118,7 @@ def cost_figure(comparison: Comparison, voice: Voice = ENGLISH) -> Drawn:
                 voice.text(
                     "{currency} over {weeks} weeks", currency=comparison.currency, weeks=comparison.weeks
                 ),
-                "", high=110 + 40 * len(names), yaxis=name_ticks(names),
+                "", high=110 + rows_high(names, 40), yaxis=name_ticks(names),
                 xaxis={"rangemode": "tozero", "tickformat": ",", "nticks": 4, "tickangle": 0},
             ),
         },
@@ -131,17 +135,11 @@ def cost_figure(comparison: Comparison, voice: Voice = ENGLISH) -> Drawn:
 def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENGLISH) -> Drawn:
     """Return what each thing does to the difference when it is set low and high, the largest swing on top.
 
-    Parameters
-    ----------
-    found
-        From :func:`spread.programmes.drivers.tornado`.
-    name, reference
-        What the two programmes are called.
-    voice
-        Of whoever looks.
+    ``found``: from :func:`spread.programmes.drivers.tornado`. ``name``, ``reference``: what the two
+    programmes are called.
     """
     drivers = found.drivers[::-1]
-    names = [upper(voice.term("driver", driver.name)) for driver in drivers]
+    names = [upper(driver_names(voice)[driver.name]) for driver in drivers]
     centre = found.bug_weeks.mean
 
     def bar(end: int, title: str, color: str, pattern: str) -> dict[str, object]:
@@ -168,7 +166,7 @@ def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENG
                 bar(1, voice.text("set high"), OTHER, "/"),
             ],
             "layout": layout_of(
-                along, "", high=120 + 44 * len(names), barmode="overlay",
+                along, "", high=120 + rows_high(names, 44), barmode="overlay",
                 yaxis=name_ticks(names), xaxis={"nticks": 5, "tickangle": 0},
             ),
         },
@@ -185,7 +183,7 @@ def drivers_figure(found: Tornado, name: str, reference: str, voice: Voice = ENG
             voice.text("Set high"), voice.text("Unit-weeks"), voice.text("Cost"),
         ],
         [
-            [upper(voice.term("driver", driver.name)), *_cells(driver, 0, voice), *_cells(driver, 1, voice)]
+            [upper(driver_names(voice)[driver.name]), *_cells(driver, 0, voice), *_cells(driver, 1, voice)]
             for driver in found.drivers
         ],
     )  # fmt: skip

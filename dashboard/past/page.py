@@ -6,13 +6,7 @@ from dash import Dash, Input, Output, dcc, html, no_update
 from dash.development.base_component import Component
 from flask import has_request_context
 
-from dashboard.figures.building import (
-    began_figure,
-    past_figure,
-    rates_figure,
-    sources_figure,
-    trail_figure,
-)
+from dashboard.figures.building import began_figure, past_figure, rates_figure, sources_figure, trail_figure
 from dashboard.figures.drawn import Drawn
 from dashboard.figures.graph import STYLE, filled, graph, outputs
 from dashboard.pages import Page
@@ -127,11 +121,5 @@ def _list(sentences: tuple[str, ...]) -> html.Ul:
 
 
 PAGE = Page(
-    PATH,
-    "Past",
-    "The past",
-    layout=layout,
-    register=register,
-    styles=(STYLE, "past/past.css"),
-    below=True,
+    PATH, "Past", "The past", layout=layout, register=register, styles=(STYLE, "past/past.css"), below=True
 )

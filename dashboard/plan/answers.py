@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Callable, Mapping
 
-from spread.errors import RecordError
+from spread.errors import RecordError, told
 from spread.plan.model import Plan
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, TURNOVERS
 
@@ -27,36 +27,28 @@ Answer = Mapping[str, object]
 def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
     """Return the record fields of an answer given at a door.
 
-    Parameters
-    ----------
-    answer
-        A mapping of strings: ``id``, ``unit``, ``answer`` (``found``, ``clear``, ``nobody`` or a key of
-        the other entries of the form), ``day`` (``on`` if
-        left out), ``method``, ``level``, ``evidence`` (list), ``days``, ``said`` (a key of :data:`REPORTS`),
-        ``note``, and for an undo ``undoes``.
-    plan
-        The building, for the unit codes.
-    on
-        The day that the session's rows are for.
+    Raises RecordError, one sentence, when the answer cannot be understood. The session checks the rest.
 
-    Raises
-    ------
-    RecordError
-        One sentence when the answer cannot be understood. The session checks the rest.
+    ``answer``: a mapping of strings: ``id``, ``unit``, ``answer`` (``found``, ``clear``, ``nobody`` or a key
+    of the other entries of the form), ``day`` (``on`` if left out), ``method``, ``level``, ``evidence``
+    (list), ``days``, ``said`` (a key of :data:`REPORTS`), ``note``, and for an undo ``undoes``. ``plan``: the
+    building, for the unit codes. ``on``: the day that the session's rows are for.
     """
     if not isinstance(answer, Mapping):
-        raise RecordError("The answer did not arrive whole; press the button again.")
+        raise RecordError(told("The answer did not arrive whole; press the button again."))
     identity = _text(answer, "id")
     if not _ID.fullmatch(identity):
-        raise RecordError("The answer came without its number; reload the page and give it again.")
+        raise RecordError(told("The answer came without its number; reload the page and give it again."))
     unit = _text(answer, "unit")
     if unit not in plan.units:
-        raise RecordError(f"This building has no unit {unit[:40]!r}; choose one on the plan.")
+        raise RecordError(
+            told("This building has no unit {unit}; choose one on the plan.", unit=repr(unit[:40]))
+        )
     fields = {"id": identity, "when": _day(answer, on), "unit": unit, "note": _note(answer)}
     kind = _KINDS.get(_text(answer, "answer"))
     if kind is None:
         raise RecordError(
-            "Choose one of the three answers (found, clear, nobody home) or another entry of the form."
+            told("Choose one of the three answers (found, clear, nobody home) or another entry of the form.")
         )
     return fields | kind(answer, fields["note"])
 
@@ -64,7 +56,7 @@ def fields_of(answer: object, plan: Plan, on: dt.date) -> dict[str, str]:
 def _undo(answer: Answer, _words: str) -> dict[str, str]:
     undoes = _text(answer, "undoes")
     if not _ROW.fullmatch(undoes):
-        raise RecordError("It is not clear which answer to take back; correct it with 'spread record'.")
+        raise RecordError(told("It is not clear which answer to take back; correct it with 'spread record'."))
     return {"kind": "note", "note": "Taken back on the plan page.", "supersedes": undoes}
 
 
@@ -79,27 +71,27 @@ def _refused(_answer: Answer, _words: str) -> dict[str, str]:
 def _treatment(answer: Answer, _words: str) -> dict[str, str]:
     method = _text(answer, "method")
     if method not in TREATMENTS:
-        raise RecordError("Choose how it was treated.")
+        raise RecordError(told("Choose how it was treated."))
     return {"kind": "treatment", "method": method}
 
 
 def _turnover(answer: Answer, _words: str) -> dict[str, str]:
     method = _text(answer, "method")
     if method and method not in TURNOVERS:
-        raise RecordError("Choose whether somebody moved out, moved in, or both.")
+        raise RecordError(told("Choose whether somebody moved out, moved in, or both."))
     return {"kind": "turnover", "method": method}
 
 
 def _report(answer: Answer, _words: str) -> dict[str, str]:
     said = REPORTS.get(_text(answer, "said"))
     if said is None:
-        raise RecordError("Choose what the resident reported.")
+        raise RecordError(told("Choose what the resident reported."))
     return {"kind": "report", **said}
 
 
 def _remark(_answer: Answer, note: str) -> dict[str, str]:
     if not note:
-        raise RecordError("Write the note first; an empty one says nothing.")
+        raise RecordError(told("Write the note first; an empty one says nothing."))
     return {"kind": "note"}
 
 
@@ -114,7 +106,7 @@ def _look(answer: Answer, _words: str) -> dict[str, str]:
     level = _text(answer, "level")
     if level:
         if level not in LEVELS:
-            raise RecordError("Choose how heavy it is: trace, low, moderate, heavy, or not judged.")
+            raise RecordError(told("Choose how heavy it is: trace, low, moderate, heavy, or not judged."))
         fields["level"] = level
     sent = answer.get("evidence")
     seen = [word for word in EVIDENCE if isinstance(sent, list) and word in sent]
@@ -146,12 +138,14 @@ def _day(answer: Answer, on: dt.date) -> str:
     if not day:
         return on.isoformat()
     if not _DAY.fullmatch(day):
-        raise RecordError("The date could not be read; choose it again.")
+        raise RecordError(told("The date could not be read; choose it again."))
     return day
 
 
 def _note(answer: Answer) -> str:
     note = " ".join(_text(answer, "note").split())
     if len(note) > LONGEST_NOTE:
-        raise RecordError(f"The note has {len(note)} characters; shorten it to {LONGEST_NOTE}.")
+        raise RecordError(
+            told("The note has {long} characters; shorten it to {most}.", long=len(note), most=LONGEST_NOTE)
+        )
     return note

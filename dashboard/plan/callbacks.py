@@ -15,6 +15,7 @@ from dashboard.times import weeks_of
 from dashboard.web.voice import desk_voice
 from spread.errors import SpreadError
 from spread.session import Session
+from spread.words import say
 
 log = logging.getLogger(__name__)
 
@@ -129,7 +130,7 @@ def keep_answer(session: Session, answer: object) -> tuple[Any, Any, Any, Any]:
         "id": echo,
         "ok": True,
         "unit": kept.record.unit,
-        "words": kept.words,
+        "words": say(kept.told, desk_voice()),
         "undo": kept.record.id if undoable else "",
     }
     busy = session.busy  # before the version: a refit that ends between the two is then seen

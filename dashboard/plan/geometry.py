@@ -29,19 +29,11 @@ BOLD = 0.7
 def plan_geometry(plan: Plan) -> dict[str, Any]:
     """Return the whole building as JSON: ``{"key", "name", "floors": [...], "section"}``.
 
-    Parameters
-    ----------
-    plan
-        A checked plan.
-
-    Returns
-    -------
-    dict
-        Each floor has ``name``, ``title``, ``view`` (x, y, width, height in metres),
-        ``least`` (shorter side of the narrowest unit, m), ``letters`` (smallest and middle label, m),
-        path lists ``halls``, ``commons``, ``stairs``, ``risers``, line lists ``doors``,
-        point lists ``beds`` (with their unit) and ``outlets``, and ``units`` as
-        ``[id, path, x, y, letters, most]``, ``most`` being how many letters of the chance fit.
+    Returns: each floor has ``name``, ``title``, ``view`` (x, y, width, height in metres), ``least`` (shorter
+    side of the narrowest unit, m), ``letters`` (smallest and middle label, m), path lists ``halls``,
+    ``commons``, ``stairs``, ``risers``, line lists ``doors``, point lists ``beds`` (with their unit) and
+    ``outlets``, and ``units`` as ``[id, path, x, y, letters, most]``, ``most`` being how many letters of the
+    chance fit.
     """
     return {
         "key": plan.name,

@@ -73,30 +73,28 @@ def build_layout(session: Session, geometry: dict[str, Any], voice: Voice = ENGL
 
 
 def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any], voice: Voice) -> html.Div:
+    ask = {"method": session.method, "limit": view.FIRST_DOORS, "floor": ""}
+    filled = {
+        "geometry": geometry,
+        "words": form_words(session),
+        "paint": painted,
+        "lists": view.lists(session, voice=voice),
+        "floor": view.first_floor(session),
+        "selected": None,
+        "ask": ask,
+        "show": {"show": "chance", "only": ""},
+        "shape": "one",
+        "time-asked": None,
+        "weeks": None,
+        "seen": painted["version"],
+    }
+    stores = [
+        dcc.Store(id=name) if data is None else dcc.Store(id=name, data=data) for name, data in filled.items()
+    ]
+    later = ("wake", "answer", "reply", "trail", "arrows", "bed", "past")
+    stores += [dcc.Store(id=name) for name in later]
     return html.Div(
-        [
-            dcc.Store(id="geometry", data=geometry),
-            dcc.Store(id="words", data=form_words(session)),
-            dcc.Store(id="paint", data=painted),
-            dcc.Store(id="lists", data=view.lists(session, voice=voice)),
-            dcc.Store(id="floor", data=view.first_floor(session)),
-            dcc.Store(id="selected"),
-            dcc.Store(id="ask", data={"method": session.method, "limit": view.FIRST_DOORS, "floor": ""}),
-            dcc.Store(id="show", data={"show": "chance", "only": ""}),
-            dcc.Store(id="shape", data="one"),
-            dcc.Store(id="time-asked"),
-            dcc.Store(id="weeks"),
-            dcc.Store(id="seen", data=painted["version"]),
-            dcc.Store(id="wake"),
-            dcc.Store(id="answer"),
-            dcc.Store(id="reply"),
-            dcc.Store(id="trail"),
-            dcc.Store(id="arrows"),
-            dcc.Store(id="bed"),
-            dcc.Store(id="past"),
-            dcc.Interval(id="poll", interval=POLL_MS, disabled=not session.busy),
-        ],
-        hidden=True,
+        [*stores, dcc.Interval(id="poll", interval=POLL_MS, disabled=not session.busy)], hidden=True
     )
 
 
@@ -222,30 +220,19 @@ def legend() -> html.Div:
         ("m-u", "outlet", "or jack: power off before its cover comes off"),
         ("m-n", "reach of the bed", f"{BED_REACH:g} m; banded walls, ringed risers and outlets first"),
     ]
-    kinds = [
-        html.Li(
-            [
-                html.Span(className=f"swatch {name}", **{"aria-hidden": "true"}),
-                html.Span([html.B(word), html.Small(words)] if words else [html.B(word)]),
-            ]
-        )
-        for name, word, words in marks
-    ]
+    kinds = [_swatch(name, word, words) for name, word, words in marks]
     return html.Div(
         [*parts, html.Ul(kinds, className="marks", **{"data-measured": ""})], id="legend", className="legend"
     )
 
 
+def _swatch(name: str, word: str, words: str) -> html.Li:
+    told = [html.B(word), html.Small(words)] if words else [html.B(word)]
+    return html.Li([html.Span(className=f"swatch {name}", **{"aria-hidden": "true"}), html.Span(told)])
+
+
 def _scale(key: str, title: str, steps: Sequence[tuple[int, str, str]], *, hidden: bool) -> html.Div:
-    rows = [
-        html.Li(
-            [
-                html.Span(className=f"swatch c{step}", **{"aria-hidden": "true"}),
-                html.Span([html.B(word), html.Small(span)]),
-            ]
-        )
-        for step, word, span in steps
-    ]
+    rows = [_swatch(f"c{step}", word, span) for step, word, span in steps]
     return html.Div(
         [html.P(title, className="legend-title"), html.Ul(rows, className="scale")],
         hidden=hidden,

@@ -30,16 +30,8 @@ SOON = 6
 class Look:
     """A way to look at the plan.
 
-    Parameters
-    ----------
-    name
-        As the page offers it.
-    title
-        Over the legend.
-    say
-        Before the label, for a screen reader.
-    steps
-        For each class that is used: its number, a word, and what it means.
+    ``name``: as the page offers it. ``title``: over the legend. ``say``: before the label, for a screen
+    reader. ``steps``: for each class that is used: its number, a word, and what it means.
     """
 
     name: str
@@ -118,18 +110,9 @@ _LEVEL_LABELS = ("trace", "low", "moderate", "heavy")
 def paint(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return what colours the plan.
 
-    Parameters
-    ----------
-    session
-        The open building.
-    ask
-        What the page asked for: ``show`` (a key of :data:`VIEWS`) and ``only`` (a filter). It comes from the
-        browser; anything not understood is the chance of all units.
-
-    Returns
-    -------
-    dict
-        As :func:`dashboard.plan.view.paint`, and ``show``, ``only``, and ``kept`` (units) under a filter.
+    ``ask``: what the page asked for: ``show`` (a key of :data:`VIEWS`) and ``only`` (a filter). It comes from
+    the browser; anything not understood is the chance of all units. Returns what
+    :func:`dashboard.plan.view.paint` does, and ``show``, ``only``, and ``kept`` (units) under a filter.
     """
     wanted = ask if isinstance(ask, Mapping) else {}
     show = wanted.get("show")

@@ -50,7 +50,7 @@ def first_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]
         html.P([html.Strong(voice.text("Next step:") + " "), panel["next_step"]], className="next-step"),
         *_followup(panel["followup"], voice),
         html.H3(voice.text("Why")),
-        html.Ul([html.Li(reason) for reason in panel["reasons"]], className="reasons"),
+        _listed(panel["reasons"]),
     ]
 
 
@@ -65,10 +65,9 @@ def _status(panel: dict[str, Any], voice: Voice) -> str:
 def _followup(followup: dict[str, Any] | None, voice: Voice) -> list[Component]:
     if followup is None:
         return []
-    sentences = [html.Li(sentence) for sentence in followup["words"]]
     parts = [
         html.H3(voice.text("Follow-up: {state}", state=followup["title"])),
-        html.Ul(sentences, className="reasons"),
+        _listed(followup["words"]),
     ]
     if any(page.path == "/week" for page in pages()):
         link = html.A(
@@ -124,12 +123,15 @@ def rest_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
 
 def taught_part(taught: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
     """Return what the building taught, as two short lists of sentences."""
-    parts: list[Component] = []
-    if taught["past"]:
-        parts.append(html.Ul([html.Li(sentence) for sentence in taught["past"]], className="reasons"))
-    parts.append(html.H3(voice.text("By which ways, and how fast")))
-    parts.append(html.Ul([html.Li(sentence) for sentence in taught["rates"]], className="reasons"))
-    return parts
+    return [
+        *([_listed(taught["past"])] if taught["past"] else []),
+        html.H3(voice.text("By which ways, and how fast")),
+        _listed(taught["rates"]),
+    ]
+
+
+def _listed(sentences: list[str]) -> html.Ul:
+    return html.Ul([html.Li(sentence) for sentence in sentences], className="reasons")
 
 
 def history_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:

@@ -38,17 +38,9 @@ LONGEST_NAME = 7
 def section_geometry(plan: Plan) -> dict[str, Any]:
     """Return the section in the form of one floor of :func:`dashboard.plan.geometry.plan_geometry`.
 
-    Parameters
-    ----------
-    plan
-        A checked plan.
-
-    Returns
-    -------
-    dict
-        ``units`` (one cell each; one that goes over several floors is as high as they are), ``risers``
-        (paths), ``texts`` as ``[x, y, size, words, anchor]``: floors at the left, risers above; the other
-        keys are empty.
+    Returns ``units`` (one cell each; one that goes over several floors is as high as they are), ``risers``
+    (paths), ``texts`` as ``[x, y, size, words, anchor]``: floors at the left, risers above; the other keys
+    are empty.
     """
     rows = _rows_of_columns(plan)
     lefts = _lefts(rows)

@@ -7,12 +7,7 @@ from typing import Any
 
 from dashboard.plan.beds import beds_of
 from dashboard.plan.facts import kept_by
-from dashboard.words import (
-    CLASS_WORDS,
-    chance_class,
-    floor_title,
-    one_or_many,
-)
+from dashboard.words import CLASS_WORDS, chance_class, floor_title, one_or_many
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.doors.sources import SourceShare
 from spread.decisions.doors.why import Why
@@ -76,13 +71,8 @@ def lists(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[
 
     ``asked`` holds the doors that a rule asks for and that stand lower than the list goes.
 
-    Parameters
-    ----------
-    session
-        The open building.
-    ask
-        What the page asked for: ``method``, ``limit`` and ``floor``. It comes from the
-        browser, so that anything not understood falls back to its default.
+    ``ask``: what the page asked for: ``method``, ``limit`` and ``floor``. It comes from the browser, so that
+    anything not understood falls back to its default.
     """
     wanted = ask if isinstance(ask, Mapping) else {}
     method = wanted.get("method")
@@ -272,19 +262,13 @@ def _arrows(why: Why) -> dict[str, Any]:
     named = [source for source in why.sources if source.unit and source.share >= LEAST_ARROW]
     if why.sources_kind != "came-from":
         named = []
-    return {
-        "unit": why.unit,
-        "from": [[s.unit, round(s.share, 3)] for s in named[:MOST_ARROWS]],
-    }
+    return {"unit": why.unit, "from": [[s.unit, round(s.share, 3)] for s in named[:MOST_ARROWS]]}
 
 
 def taught(session: Session, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return what the building taught: sentences on its past and its rates, and the curve's weeks.
 
-    Returns
-    -------
-    dict
-        ``past`` and ``rates`` are sentences; ``weeks`` are ``[monday, low, lower, median, upper, high]``.
+    ``past`` and ``rates`` are sentences; ``weeks`` are ``[monday, low, lower, median, upper, high]``.
     """
     past, learned = session.past(), session.learned()
     return {

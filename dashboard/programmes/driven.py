@@ -83,15 +83,8 @@ class Drivers:
 def asked(session: Session, work: Work, drivers: Drivers, sent: Mapping[str, object]) -> str:
     """Work out what drives a programme's difference to the first; without a ``key``, stop that.
 
-    Returns
-    -------
-    str
-        Why it cannot be, in a sentence; empty when it is done.
-
-    Raises
-    ------
-    SpreadError
-        If the building's own prices cannot be read.
+    Returns why it cannot be, in a sentence; empty when it is done. Raises SpreadError if the building's own
+    prices cannot be read.
     """
     if not sent.get("key"):
         drivers.clear()

@@ -14,7 +14,7 @@ from spread.words import ENGLISH, Voice
 from spread.words import figures as f
 from spread.words.programmes import duel, even_lines, figure_names, nil_by, survey_note
 
-ROWS = ("infested unit-weeks", "new units infested", "visits", "hours", "cost")
+ROWS = ("infested unit-weeks", "new-units", "visits", "hours", "cost")
 """Figures of the table, in order."""
 
 

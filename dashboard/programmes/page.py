@@ -21,16 +21,16 @@ from dashboard.web.sent import sent_json
 from spread.errors import SpreadError
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.money import PRICES_FILE, Prices
-from spread.programmes.pace_known import pace_known
 from spread.programmes.price_list import price_list, value_of
 from spread.programmes.reading import presets
 from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings
+from spread.programmes.told import pace_known
 from spread.report.html import write_html
 from spread.report.pdf import write_pdf
 from spread.session import Session
 from spread.words import ENGLISH, say
-from spread.words.programmes import price_group, price_mark, price_name
+from spread.words.programmes import price_group, price_mark, price_name, price_source
 
 RUNS, WEEKS = (40, 100, 400, 1000), (26, 52, 104)
 USUAL_RUNS, USUAL_WEEKS = 400, 104
@@ -130,7 +130,7 @@ def add_programmes(server: Flask, session: Session) -> None:
 def pieces(session: Session) -> str:
     """Return the parts of the page that are a template's, each for the place that Dash laid out for it."""
     usual = usual_prices(session)
-    sources = list(dict.fromkeys(price.source for price in price_list(usual)))
+    sources = list(dict.fromkeys(price_source(price, ENGLISH) for price in price_list(usual)))
     work: Work = current_app.extensions["programmes"]
     return filled(
         "programmes/programmes.html",
@@ -162,7 +162,7 @@ def _groups(usual: Prices, sources: list[str]) -> list[tuple[str, list[dict[str,
                     "unit": usual.currency if price.money else "minutes",
                     "usual": f"{value_of(usual, price.key):.4g}",
                     "mark": price_mark(price.mark, ENGLISH),
-                    "source": sources.index(price.source) + 1,
+                    "source": sources.index(price_source(price, ENGLISH)) + 1,
                 }
                 for price in prices
             ],

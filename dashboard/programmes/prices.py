@@ -25,14 +25,8 @@ _TWO_WAYS = re.compile(r"[1-9]\d{0,2}(,\d{3})+(\.\d*)?|\d{1,3}(\.\d{3})+,\d*")
 class Typed:
     """What was typed on the page.
 
-    Parameters
-    ----------
-    prices
-        The building's prices with every good number in it.
-    problems
-        A sentence by key for every bad one.
-    values
-        The good numbers by key.
+    ``prices``: the building's prices with every good number in it. ``problems``: a sentence by key for every
+    bad one. ``values``: the good numbers by key.
     """
 
     prices: Prices
@@ -50,13 +44,8 @@ def usual_prices(session: Session) -> Prices:
 def typed_prices(usual: Prices, sent: Mapping[str, object]) -> Typed:
     """Read what was typed over the usual prices; an empty field is as usual.
 
-    Parameters
-    ----------
-    usual
-        From :func:`usual_prices`.
-    sent
-        Texts by key (:class:`spread.programmes.price_list.Price`), and perhaps a currency; other keys are
-        passed over.
+    ``usual``: from :func:`usual_prices`. ``sent``: texts by key
+    (:class:`spread.programmes.price_list.Price`), and perhaps a currency; other keys are passed over.
     """
     values: dict[str, float] = {}
     problems: dict[str, str] = {}
@@ -93,10 +82,7 @@ def _number(text: str, most: float) -> float | str:
 def from_file(session: Session, text: str, name: str) -> dict[str, str]:
     """Return the prices of a file by key, as texts for the fields of the page.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     table = settings_of(parse_toml(text, name))
     prices = parse_prices(table, name, pace=session.building.settings.pace)
@@ -107,10 +93,7 @@ def from_file(session: Session, text: str, name: str) -> dict[str, str]:
 def to_file(session: Session, sent: Mapping[str, object]) -> str:
     """Return the prices in use, those typed included, as a ``prices.toml``; what is as usual is left out.
 
-    Raises
-    ------
-    SettingsError
-        When a number typed is none.
+    Raises SettingsError when a number typed is none.
     """
     usual = usual_prices(session)
     typed = typed_prices(usual, sent)

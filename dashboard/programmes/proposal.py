@@ -10,7 +10,7 @@ from spread.errors import SettingsError, SpreadError
 from spread.programmes.money import PRICES_FILE
 from spread.programmes.results import summarise
 from spread.report.document import Document
-from spread.report.firm import FIRM_FILE, read_firm
+from spread.report.own_words import FIRM_FILE, read_firm
 from spread.report.proposal import proposal
 from spread.report.proposal_programmes import Offer
 from spread.session import Session
@@ -19,19 +19,8 @@ from spread.session import Session
 def offered(session: Session, work: Work, sent: Mapping[str, str]) -> Document:
     """Return the proposal of one of the programmes compared; nothing is simulated again.
 
-    Parameters
-    ----------
-    session
-        The building.
-    work
-        With runs that are done.
-    sent
-        ``choose``, the key of the programme, and texts of prices by key.
-
-    Raises
-    ------
-    SpreadError
-        In a sentence, when there is nothing to propose or a price is none.
+    ``work``: with runs that are done. ``sent``: ``choose``, the key of the programme, and texts of prices by
+    key. Raises SpreadError, in a sentence, when there is nothing to propose or a price is none.
     """
     done = work.done
     ran = () if done is None else tuple(runs.programme for runs in done.runs)

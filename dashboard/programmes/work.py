@@ -16,10 +16,7 @@ from spread.session import Session
 class Work:
     """The one simulation of a session: started, watched and stopped from any thread.
 
-    Parameters
-    ----------
-    session
-        An open building.
+    ``session``: an open building.
     """
 
     def __init__(self, session: Session) -> None:

@@ -32,9 +32,12 @@ from dashboard.web.files import (
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import asked_voice
 from dashboard.words import floor_name
+from spread.decisions.kept import KeptBefore
 from spread.errors import SpreadError
 from spread.session import Session
+from spread.words import say
 from spread.words.phone import phone_words
+from spread.words.refusals import refusal
 from spread.words.voice import LANGUAGES, Voice
 
 VOICES = tuple(Voice(language) for language in LANGUAGES)
@@ -162,16 +165,17 @@ def phone_pages(session: Session) -> Blueprint:
 
     @pages.post("/round/answers")
     def answers() -> tuple[Response, int]:
-        told = sent_json()
+        told, voice = sent_json(), asked_voice()
         if not isinstance(told, Mapping):
-            return jsonify(words="The phone's message did not arrive whole; it is sent again."), 400
-        building, voice = building_words(session), asked_voice()
+            words = voice.text("The phone's message did not arrive whole; it is sent again.")
+            return jsonify(words=words), 400
+        building = building_words(session)
         given = told.get("answers")
         waiting = given[:MOST_AT_ONCE] if isinstance(given, list) else []
         if waiting and told.get("building") != building["key"]:
-            words = "These answers are for another building, or somebody else's."
+            words = voice.text("These answers are for another building, or somebody else's.")
             return jsonify(building=building, words=words), 409
-        replies = [_keep(session, rooms, answer) for answer in waiting]
+        replies = [_keep(session, rooms, answer, voice) for answer in waiting]
         reply: dict[str, Any] = {
             "building": building,
             "day": session.today.isoformat(),
@@ -205,24 +209,25 @@ def _floors(session: Session, voice: Voice) -> dict[str, str]:
     }
 
 
-def _keep(session: Session, rooms: Rooms, answer: object) -> dict[str, Any]:
+def _keep(session: Session, rooms: Rooms, answer: object, voice: Voice) -> dict[str, Any]:
     """Record one answer; say by its id whether it is kept, or in a sentence why it cannot be."""
     identity = answer.get("id") if isinstance(answer, Mapping) else None
     reply: dict[str, Any] = {"id": identity if isinstance(identity, str) else ""}
     try:
         if _kept_before(session, answer):
-            return reply | {"ok": True, "new": False, "words": "This answer was already recorded."}
+            return reply | {"ok": True, "new": False, "words": say(KeptBefore(), voice)}
         log = session.view.log
         codes = rooms.sheet.by_code if isinstance(answer, Mapping) and "items" in answer else ()
         fields = phone_fields(answer, session.plan, session.today, log, codes)
         kept = recorded(session, fields)
     except SpreadError as error:
-        return reply | {"ok": False, "words": str(error)}
+        return reply | {"ok": False, "words": refusal(error, voice)}
     except Exception:
         # One answer that trips the server must not hold up those behind it; the phone keeps it and says so.
         _log.exception("an answer from a phone could not be kept")
-        return reply | {"ok": False, "words": "The server failed at this answer. It is kept on the phone."}
-    return reply | {"ok": True, "new": kept.new, "words": kept.words}
+        words = voice.text("The server failed at this answer. It is kept on the phone.")
+        return reply | {"ok": False, "words": words}
+    return reply | {"ok": True, "new": kept.new, "words": say(kept.told, voice)}
 
 
 def _kept_before(session: Session, answer: object) -> bool:

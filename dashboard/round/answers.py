@@ -9,7 +9,7 @@ from collections.abc import Collection, Mapping
 
 from dashboard.plan.answers import fields_of
 from dashboard.round import room_answers
-from spread.errors import RecordError
+from spread.errors import RecordError, told
 from spread.plan.model import Plan
 from spread.records.log import Log
 
@@ -41,7 +41,7 @@ def phone_fields(
         One sentence when the answer cannot be understood.
     """
     if not isinstance(answer, Mapping):
-        raise RecordError("The answer did not arrive whole; give it again.")
+        raise RecordError(told("The answer did not arrive whole; give it again."))
     day = given_day(answer, today)
     if answer.get("answer") in room_answers.ANSWERS:
         base = room_answers.base_fields(answer, plan, day)
@@ -69,6 +69,9 @@ def given_day(answer: Mapping[str, object], today: dt.date) -> dt.date:
             day = dt.date.fromisoformat(text)
     if day is None:
         raise RecordError(
-            f"The answer's day, {str(text)[:40]!r}, is none of the calendar; give the answer again."
+            told(
+                "The answer's day, {day}, is none of the calendar; give the answer again.",
+                day=repr(str(text)[:40]),
+            )
         )
     return day

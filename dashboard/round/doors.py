@@ -20,12 +20,13 @@ from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.round.asked import plan_asked_round
 from spread.decisions.round.parts import KINDS, NINE, Position, Round, RoundSettings
 from spread.errors import SettingsError
-from spread.plan.access import access_on
+from spread.plan.access import Access, access_on
 from spread.records.kinds import LOOKS
 from spread.session import Session
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
+from spread.words.refusals import refusal
 from spread.words.relations import places
 from spread.words.round import no_door
 from spread.words.terms import method_name
@@ -150,7 +151,8 @@ class DoorList:
             tail.sort(key=lambda row: -row.chance_of_find)
         after = [row.unit for row in tail[: max(KEPT - len(order), 0)]]
         units = [*order[:KEPT], *after]
-        access = {stop.unit: stop.access for path in planned.paths for stop in path.stops} if planned else {}
+        stops = [stop for path in planned.paths for stop in path.stops] if planned else []
+        access = {stop.unit: say(stop.access, voice) for stop in stops if stop.access}
         doors = [
             self._door(rows[unit], wanted.method, effort, voice, beyond=bool(planned) and unit not in order)
             | {"access": access.get(unit, "")}
@@ -166,7 +168,7 @@ class DoorList:
             "planned": len(order[:KEPT]),
             "finish": round(planned.finish, 1) if planned and order else None,
             "words": words,
-            "shut": [[unit, why] for unit, why in shut.items()],
+            "shut": [[unit, say(mark, voice)] for unit, mark in shut.items()],
             "walk": self._walks(units, wanted.at),
         }
 
@@ -196,17 +198,17 @@ class DoorList:
                 session.open_looks(),
             )
         except SettingsError as error:  # such as an [[access]] of a unit that is gone: go by rank, and say so
-            return None, str(error)
+            return None, refusal(error, voice)
         return planned, no_door(planned, voice)
 
-    def _shut(self) -> dict[str, str]:
-        """Return the units that nobody may enter today, with why."""
+    def _shut(self) -> dict[str, Access]:
+        """Return the units that nobody may enter today."""
         session = self._session
         try:
             marks = access_on(session.building.settings.access, self.distances.units, session.view.on)
         except SettingsError:
             return {}
-        return {unit: mark.why for unit, mark in marks.items() if not mark.windows}
+        return {unit: mark for unit, mark in marks.items() if not mark.windows}
 
     def _walks(self, units: list[str], at: str) -> dict[str, Any]:
         place = {unit: k for k, unit in enumerate(self.distances.units)}

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from dashboard.plan.answers import fields_of
 from spread.decisions.room.findings import propose_for, strange_items
-from spread.errors import RecordError
+from spread.errors import RecordError, told
 from spread.plan.model import Plan
 from spread.records.items import finding_problems, items_text
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Finding
@@ -78,9 +78,12 @@ def read_findings(sent: object, codes: Collection[str]) -> tuple[Finding, ...]:
     """
     rows = sent if isinstance(sent, list) else []
     if len(rows) > MOST_ITEMS or not all(isinstance(row, Mapping) for row in rows):
-        raise RecordError("The findings did not arrive whole; save them again.")
-    items = tuple(_finding(row) for row in rows)
-    if problems := [*strange_items(items, codes), *as_problems(finding_problems(items), "new row")]:
+        raise RecordError(told("The findings did not arrive whole; save them again."))
+    items, row = tuple(map(_finding, rows)), told("new row")
+    if problems := [
+        *strange_items(items, codes, file=row),
+        *as_problems(finding_problems(items), row),
+    ]:
         raise RecordError(problems)
     return items
 
@@ -105,10 +108,12 @@ def _looked(
 ) -> dict[str, str]:
     """Read ``items``, ``method``, and ``level``: a level, proposed, signs, unsure or nothing."""
     if not items:
-        raise RecordError("No item was looked at; mark what you looked at, even where nothing was seen.")
+        raise RecordError(
+            told("No item was looked at; mark what you looked at, even where nothing was seen.")
+        )
     method, level = _text(answer, "method"), _text(answer, "level")
     if method not in LOOKED:
-        raise RecordError("Choose how you looked: brief or thorough.")
+        raise RecordError(told("Choose how you looked: brief or thorough."))
     known = {"method": method, "kind": "inspection", "items": items_text(items)}
     if level == PROPOSED:
         past = [row for row in log.of(unit) if row.id != corrected]
@@ -122,14 +127,14 @@ def _looked(
         return known | {"found": "unsure"}
     if level == NOTHING:
         return known | {"found": "no"}
-    raise RecordError("Choose the level that is proposed, or another one.")
+    raise RecordError(told("Choose the level that is proposed, or another one."))
 
 
 def _treated(answer: Sent) -> dict[str, str]:
     """Read ``method``, one of the treatments."""
     method = _text(answer, "method")
     if method not in TREATMENTS:
-        raise RecordError("Choose how it was treated.")
+        raise RecordError(told("Choose how it was treated."))
     return {"kind": "treatment", "method": method}
 
 
@@ -137,9 +142,9 @@ def _traps(answer: Sent, items: Sequence[Finding]) -> dict[str, str]:
     """Read ``method``, ``days``, ``caught`` (bugs; 0 for a clean period), and ``items`` for states."""
     method, caught = _text(answer, "method"), answer.get("caught")
     if method not in MONITORS:
-        raise RecordError("Choose which traps were read.")
+        raise RecordError(told("Choose which traps were read."))
     if not isinstance(caught, int) or isinstance(caught, bool) or caught < 0:
-        raise RecordError("Say how many bugs were caught; 0 if none.")
+        raise RecordError(told("Say how many bugs were caught; 0 if none."))
     days = answer.get("days")
     known = {
         "kind": "monitor",

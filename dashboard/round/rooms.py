@@ -17,7 +17,7 @@ from spread.decisions.case.materials import Home
 from spread.decisions.case.treatment import plan_of
 from spread.decisions.room.findings import propose_for
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
-from spread.errors import SpreadError
+from spread.errors import SpreadError, told
 from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES
 from spread.report.room_text import room_data
 from spread.session import Session
@@ -26,6 +26,7 @@ from spread.trade.room import RoomItems, load_room
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
 from spread.words.followup import followup_data
+from spread.words.refusals import refusal
 from spread.words.terms import level_choice, level_name, method_name, sign_choice
 from spread.words.treatment import plan_data
 from spread.words.voice import upper
@@ -70,7 +71,7 @@ class Rooms:
         view, plan = session.view, session.plan
         chance = float(view.posterior.chance[view.network.index[unit]])
         row = next(row for row in session.doors() if row.unit == unit)
-        places, wrong = self._places(ask.get("places"))
+        places, wrong = self._places(ask.get("places"), voice)
         sheet = room_sheet(
             unit, plan, self.sheet, places=places, log=view.log, on=session.today, chance=chance
         )
@@ -134,20 +135,20 @@ class Rooms:
             "notes": told["notes"],
         }
 
-    def _places(self, said: object) -> tuple[Any, str]:
+    def _places(self, said: object, voice: Voice) -> tuple[Any, str]:
         if not isinstance(said, str) or not said.strip():
             return (), ""
         try:
-            return read_places(said, file="sleeping places"), ""
+            return read_places(said, file=told("sleeping places")), ""
         except SpreadError as error:
-            return (), str(error)
+            return (), refusal(error, voice)
 
     def _proposal(self, ask: Mapping[str, object], unit: str, voice: Voice) -> dict[str, Any]:
         session = self._session
         try:
             items = read_findings(ask["items"], self.sheet.by_code)
         except SpreadError as error:
-            return {"wrong": str(error)}
+            return {"wrong": refusal(error, voice)}
         corrected = ask.get("from")
         past = [row for row in session.view.log.of(unit) if row.id != corrected]
         made = propose_for(items, past, session.today)

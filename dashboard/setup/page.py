@@ -26,7 +26,7 @@ from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
-from spread.errors import Problem, SpreadError
+from spread.errors import SpreadError
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.editing import apply_edits
 from spread.plan.list_file import list_text
@@ -78,14 +78,8 @@ def add_setup(server: Flask, session: Session) -> None:
 def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -> None:
     """Put the page and its three addresses on a server.
 
-    Parameters
-    ----------
-    server
-        Its setting :data:`PLACE` names another folder for new buildings.
-    beside
-        The folder of new buildings.
-    opened
-        Opens a building that was just made, on a server that has none yet.
+    ``server``: its setting :data:`PLACE` names another folder for new buildings. ``beside``: the folder of
+    new buildings. ``opened``: opens a building that was just made, on a server that has none yet.
     """
     pages = Blueprint("setup", __name__, template_folder=".")
 
@@ -149,16 +143,13 @@ def _opened(folder: Path, opened: Opener | None) -> dict[str, str]:
 def drawn_from(sent: Mapping[str, Any]) -> Drawn:
     """Draw what a page sent: a list, a file or the numbers of a form, and corrections.
 
-    Raises
-    ------
-    SpreadError
-        With every problem of the first step that has any.
+    Raises SpreadError with every problem of the first step that has any.
     """
     text = _list_of(sent)
     units = parse_unit_list(text, name=str(sent.get("file_name") or "The list")[:80])
     if len(units.rows) > MOST_UNITS:
         what = f"it has {len(units.rows)} units, and this page draws {MOST_UNITS:,} at most"
-        raise SpreadError(Problem(units.source, "", what, "use the command spread draw"))
+        raise SpreadError.at(units.source, "", what, "use the command spread draw")
     chosen, why = choose_layout(units)
     layout = str(sent.get("layout") or "")
     if layout:
@@ -167,7 +158,7 @@ def drawn_from(sent: Mapping[str, Any]) -> Drawn:
     edits = sent.get("edits") or []
     if not isinstance(edits, list) or len(edits) > MOST_EDITS or not all(isinstance(e, dict) for e in edits):
         what = f"the corrections are no list of at most {MOST_EDITS}"
-        raise SpreadError(Problem("The plan", "", what, "create the building and go on in its drawing"))
+        raise SpreadError.at("The plan", "", what, "create the building and go on in its drawing")
     plan = draw_plan(units, chosen, name=name, source="The plan")
     return Drawn(apply_edits(plan, edits), text, clean_list(units), chosen, why[0].upper() + why[1:])
 
@@ -205,12 +196,12 @@ def created(parent: Path, sent: Mapping[str, Any]) -> Path:
         cost = float(hour) if hour else None
     except ValueError:
         what = f"{hour[:20]!r} is no number"
-        raise SpreadError(Problem("The new building", "price of an hour", what, "write it as 50")) from None
+        raise SpreadError.at("The new building", "price of an hour", what, "write it as 50") from None
     records = sent.get("records") or []
     if not isinstance(records, list) or len(records) > MOST_RECORDS:
         what = f"the first records are no list of at most {MOST_RECORDS}"
         fix = "bring in more with the command spread import"
-        raise SpreadError(Problem("The new building", "records", what, fix))
+        raise SpreadError.at("The new building", "records", what, fix)
     rows = [{str(k): str(v) for k, v in row.items()} for row in records if isinstance(row, dict)]
     return create_building(
         parent,
@@ -231,14 +222,14 @@ def _list_of(sent: Mapping[str, Any]) -> str:
         try:
             return list_text(base64.b64decode(file, validate=True), name)
         except binascii.Error:
-            raise SpreadError(Problem(name, "", "it did not arrive whole", "choose it again")) from None
+            raise SpreadError.at(name, "", "it did not arrive whole", "choose it again") from None
     if isinstance(form, Mapping):
         numbers = [_whole(form.get(key)) for key in ("floors", "on_floor", "first")]
         return list_from_form(numbers[0], numbers[1], first=numbers[2])
     if isinstance(text, str) and text.strip():
         return text
-    raise SpreadError(
-        Problem("The list", "", "there is none yet", "drop a list, fill in the form, or take the sample")
+    raise SpreadError.at(
+        "The list", "", "there is none yet", "drop a list, fill in the form, or take the sample"
     )
 
 
@@ -250,7 +241,7 @@ def _whole(value: object) -> int:
 def _sent() -> Mapping[str, Any]:
     sent = sent_json()
     if not isinstance(sent, dict):
-        raise SpreadError(Problem("The page", "", "its message did not arrive whole", "try again"))
+        raise SpreadError.at("The page", "", "its message did not arrive whole", "try again")
     return sent
 
 

@@ -29,7 +29,6 @@ from spread.report.exchange.bundle import EXPORTS, ZIP_FILE, make_export, make_z
 from spread.report.html import write_html
 from spread.report.sheets import door_sheets
 from spread.report.week import (
-    NO_ROUND,
     NOT_ADVICE,
     Asked,
     WeekView,
@@ -40,10 +39,9 @@ from spread.report.week import (
     week_view,
 )
 from spread.session import Session
-from spread.words import ENGLISH, Voice
+from spread.words import ENGLISH, Voice, say
 from spread.words.doors import asked_words, reason_text
 from spread.words.followup import revisit_words
-from spread.words.musts import left_words
 from spread.words.round import no_door, rounds_head, stop_why
 from spread.words.week import Line, line
 
@@ -69,10 +67,10 @@ def add_week(server: Flask, session: Session) -> None:
 
     @pages.get("/week/sheets")
     def sheets() -> Response:
-        units = asked_now().view.round.units
-        if not units:
-            return Response(NO_ROUND, mimetype="text/plain")
-        return _page(door_sheets(session, units, voice=asked_voice()), _paper())
+        planned, voice = asked_now().view.round, asked_voice()
+        if not planned.units:
+            return Response(no_door(planned, voice), mimetype="text/plain")
+        return _page(door_sheets(session, planned.units, voice=voice), _paper())
 
     @pages.get("/week/export/<name>")
     def export(name: str) -> Response:
@@ -109,10 +107,7 @@ def _shown(session: Session, distances: Distances, given: Mapping[str, str]) -> 
 def asked_for(given: Mapping[str, str]) -> Asked:
     """Return what a round may take from the words of a form; what is empty is the usual.
 
-    Raises
-    ------
-    SettingsError
-        With every word that cannot be read.
+    Raises SettingsError with every word that cannot be read.
     """
     usual, problems = Asked(), []
     values: dict[str, float] = {
@@ -195,7 +190,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
             for path in planned.paths
             if path.stops
         ],
-        "left_out": [(unit, left_words(why, voice)) for unit, why in planned.left_out],
+        "left_out": [(unit, say(why, voice)) for unit, why in planned.left_out],
         "doors": [
             {
                 "rank": row.rank,

@@ -16,10 +16,8 @@ MODULES = (
     "room",
     "programmes",
     "proposal",
-    "revisits",
-    "treat",
+    "case",
     "credit",
-    "notices",
-    "sheets",
+    "paper",
 )
 """Modules of this package, in the order of the help."""

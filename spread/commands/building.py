@@ -6,7 +6,7 @@ import argparse
 import datetime as dt
 from pathlib import Path
 
-from spread.commands.common import Adder, open_building, print_json
+from spread.commands.common import Adder, answer, open_building
 from spread.records.kinds import ALL_FIELDS, Finding
 
 LAYOUT_WORDS = "double-loaded, single-loaded, core, walk-up-2 or walk-up-4"
@@ -58,10 +58,7 @@ def _check(args: argparse.Namespace) -> None:
 
     building = open_building(args)
     load_room(building.folder)  # a firm's own sheet, if there is one: its faults are told here too
-    if args.json:
-        print_json(building_data(building))
-    else:
-        print(building_text(building))
+    answer(args, lambda: building_data(building), lambda: building_text(building))
 
 
 def _draw(args: argparse.Namespace) -> None:

@@ -16,6 +16,7 @@ from spread.words import LANGUAGES, MEASURES, Voice
 if TYPE_CHECKING:
     from spread.building import Building
     from spread.session import Session
+    from spread.trade.rule_set import RuleSet
 
 Adder = Callable[[str, Callable[[argparse.Namespace], None], str], argparse.ArgumentParser]
 """Adds a command: its name, what it runs, what it does in words."""
@@ -136,10 +137,7 @@ class ProgressBar:
 
     Entering it gives the function to call with the share that is done, from 0 to 1.
 
-    Parameters
-    ----------
-    words
-        What stands before the bar.
+    ``words``: what stands before the bar.
     """
 
     def __init__(self, words: str = "Fitting the log") -> None:
@@ -170,3 +168,29 @@ class ProgressBar:
 def print_json(data: object) -> None:
     """Print data as JSON."""
     print(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def answer(
+    args: argparse.Namespace,
+    data: Callable[[], object],
+    text: Callable[[], str],
+    *,
+    csv: Callable[[], str] | None = None,
+    caution: bool = False,
+) -> None:
+    """Print what was asked for: JSON, CSV or a text, with the caution of the trade under it."""
+    if args.json:
+        print_json(data())
+    elif csv is not None and args.csv:
+        print(csv(), end="")
+    else:
+        print(text())
+        if caution:
+            print(CAUTION)
+
+
+def rules_of(args: argparse.Namespace, building: Building) -> RuleSet:
+    """Return the rule set of ``--rules``, or the building's own."""
+    from spread.trade.rules import load_rules  # noqa: PLC0415
+
+    return load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)

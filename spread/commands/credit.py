@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from spread.commands.common import Adder, add_language, number, print_json, voice_of
-from spread.errors import Problem, SettingsError
+from spread.errors import SettingsError
 
 if TYPE_CHECKING:
     from spread.trade.credit import Credit
@@ -107,4 +107,4 @@ def _minutes(args: argparse.Namespace) -> float:
 
 
 def _refused(where: str, what: str) -> SettingsError:
-    return SettingsError(Problem("spread credit", where, what, "see spread credit --help"))
+    return SettingsError.at("spread credit", where, what, "see spread credit --help")

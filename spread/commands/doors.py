@@ -5,14 +5,13 @@ from __future__ import annotations
 import argparse
 
 from spread.commands.common import (
-    CAUTION,
     Adder,
     add_voice,
+    answer,
     clock,
     fit_options,
     number,
     open_session,
-    print_json,
     voice_of,
     whole,
 )
@@ -45,25 +44,15 @@ def add(command: Adder) -> None:
     )
     round_.add_argument("--begins", type=clock, default=9 * 60, help="when it begins, as 09:00")
     round_.add_argument("--method", choices=tuple(LOOKING), help="how the technicians will look")
-    round_.add_argument(
-        "--must",
-        action="append",
-        default=[],
-        metavar="UNIT",
-        help="a door that goes in first; may be repeated",
-    )
+    must = "a door that goes in first; may be repeated"
+    round_.add_argument("--must", action="append", default=[], metavar="UNIT", help=must)
     round_.add_argument(
         "--no-duties",
         action="store_true",
         help="do not put doors in first because a rule set or the ring rule asks for them",
     )
-    round_.add_argument(
-        "--also",
-        action="append",
-        default=[],
-        choices=("treat", "revisit"),
-        help="also visit units to treat or to revisit",
-    )
+    also, kinds = "also visit units to treat or to revisit", ("treat", "revisit")
+    round_.add_argument("--also", action="append", default=[], choices=kinds, help=also)
     round_.add_argument("--csv", action="store_true", help="print CSV")
 
     methods = command("methods", _methods, "say which method to use next for a unit or some units")
@@ -84,14 +73,13 @@ def _doors(args: argparse.Namespace) -> None:
     method = args.method or session.method
     top = session.building.settings.top if args.top is None else args.top
     rows = listed_doors(session.doors(method, args.order), top)
-    if args.json:
-        print_json(doors_data(rows, session.on))
-        return
-    if args.csv:
-        print(doors_csv(rows), end="")
-        return
-    print(doors_text(session, method, top, args.order, voice_of(args)))
-    print(CAUTION)
+    answer(
+        args,
+        lambda: doors_data(rows, session.on),
+        lambda: doors_text(session, method, top, args.order, voice_of(args)),
+        csv=lambda: doors_csv(rows),
+        caution=True,
+    )
 
 
 def _round(args: argparse.Namespace) -> None:
@@ -120,13 +108,13 @@ def _round(args: argparse.Namespace) -> None:
         planned = plan_round(*where, settings)
     else:
         planned = plan_asked_round(*where, settings, session.open_looks())
-    if args.json:
-        print_json(round_data(planned, own.name, session.on, session.view.posterior.seed))
-    elif args.csv:
-        print(round_csv(planned), end="")
-    else:
-        print(round_text(planned, own.name, session.on, voice_of(args)))
-        print(CAUTION)
+    answer(
+        args,
+        lambda: round_data(planned, own.name, session.on, session.view.posterior.seed),
+        lambda: round_text(planned, own.name, session.on, voice_of(args)),
+        csv=lambda: round_csv(planned),
+        caution=True,
+    )
 
 
 def _methods(args: argparse.Namespace) -> None:
@@ -137,11 +125,8 @@ def _methods(args: argparse.Namespace) -> None:
     own = session.building.settings
     rows = rank_methods(session.view, args.units, own.pace)
     units = tuple(dict.fromkeys(args.units))
-    if args.json:
-        print_json(methods_data(rows, units, own.name, session.on))
-    else:
-        print(methods_text(rows, units, own.name, session.on, voice_of(args)))
-        print(CAUTION)
+    told = (rows, units, own.name, session.on)
+    answer(args, lambda: methods_data(*told), lambda: methods_text(*told, voice_of(args)), caution=True)
 
 
 def _why(args: argparse.Namespace) -> None:
@@ -149,8 +134,4 @@ def _why(args: argparse.Namespace) -> None:
 
     session = open_session(args)
     why = session.why(args.unit)
-    if args.json:
-        print_json(why_data(why))
-        return
-    print(why_text(session, why, voice_of(args)))
-    print(CAUTION)
+    answer(args, lambda: why_data(why), lambda: why_text(session, why, voice_of(args)), caution=True)

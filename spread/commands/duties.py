@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 
-from spread.commands.common import Adder, add_voice, day, open_building, print_json, voice_of
+from spread.commands.common import Adder, add_voice, answer, day, open_building, rules_of, voice_of
 
 
 def add(command: Adder) -> None:
@@ -19,12 +19,7 @@ def add(command: Adder) -> None:
 
 def _duties(args: argparse.Namespace) -> None:
     from spread.report.duties_text import duties_data, duties_text  # noqa: PLC0415
-    from spread.trade.rules import load_rules  # noqa: PLC0415
 
     building = open_building(args)
-    rules = load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
-    on = args.on or dt.date.today()
-    if args.json:
-        print_json(duties_data(building, rules, on))
-    else:
-        print(duties_text(building, rules, on, voice_of(args)))
+    told = (building, rules_of(args, building), args.on or dt.date.today())
+    answer(args, lambda: duties_data(*told), lambda: duties_text(*told, voice_of(args)))

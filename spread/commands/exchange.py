@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import datetime as dt
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from spread.commands.common import Adder, fit_options, open_building, open_session, print_json
+
+if TYPE_CHECKING:
+    from spread.building import Building
+    from spread.tables.answers import Answers, Question
 
 FORMATS = (
     *("records-csv", "records-xlsx", "units-csv", "units-xlsx", "geojson", "graphml", "icalendar"),
@@ -30,10 +37,25 @@ def add(command: Adder) -> None:
     export.add_argument("--replace", action="store_true", help="write over files that are there")
     fit_options(export)
 
-    take = command("import", _import, "take records from a CSV or XLSX file into the building's log")
-    take.add_argument("file", help="a file with the columns of records.csv")
+    take = command("import", _import, "take records or a firm's own notes into the building's log")
+    take.add_argument("file", nargs="?", help="a file with the columns of records.csv, or notes as they are")
+    take.add_argument("--answers", metavar="TOML", help="what columns and wordings of notes mean")
+    take.add_argument("--ask", metavar="TOML", help="write the questions into a file to answer; take nothing")
+    take.add_argument("--sheet", default="", help="which sheet of a workbook; the largest if left out")
+    take.add_argument(
+        "--take-back", metavar="BATCH", help="take back everything that one import of notes added"
+    )
     take.add_argument("--dry-run", action="store_true", help="say what would happen and write nothing")
     take.add_argument("--json", action="store_true", help="print JSON")
+
+    tidy = command("tidy", _tidy, "make a list of units that draw reads from a rent roll as it is")
+    tidy.add_argument("file", help="XLSX, XLS, ODS or text with any separator")
+    tidy.add_argument("-o", "--output", help="the list to write; printed if left out")
+    tidy.add_argument("--answers", metavar="TOML", help="what columns mean")
+    tidy.add_argument(
+        "--ask", metavar="TOML", help="write the questions into a file to answer; write no list"
+    )
+    tidy.add_argument("--sheet", default="", help="which sheet of a workbook; the largest if left out")
 
 
 def _export(args: argparse.Namespace) -> None:
@@ -59,18 +81,33 @@ def _export(args: argparse.Namespace) -> None:
         print(f"Wrote {path} ({path.stat().st_size / 1000:.1f} kB)")
 
 
-def _import(args: argparse.Namespace) -> None:
-    from spread.errors import Problem, RecordError  # noqa: PLC0415
-    from spread.records.incoming import read_incoming  # noqa: PLC0415
+def _read(name: str) -> bytes:
+    from spread.errors import RecordError  # noqa: PLC0415
 
-    building = open_building(args)
-    source = Path(args.file)
+    source = Path(name)
     try:
-        data = source.read_bytes()
+        return source.read_bytes()
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         fix = "check its name and where you are working"
-        raise RecordError(Problem(source.name, "", f"it cannot be read ({reason})", fix)) from None
+        raise RecordError.at(source.name, "", f"it cannot be read ({reason})", fix) from None
+
+
+def _import(args: argparse.Namespace) -> None:
+    from spread.errors import Problem, RecordError  # noqa: PLC0415
+    from spread.records.incoming import has_our_columns, read_incoming  # noqa: PLC0415
+
+    building = open_building(args)
+    if args.take_back:
+        _take_back(building, args)
+        return
+    if not args.file:
+        raise RecordError.at("spread import", "", "no file is named", "name the file with the rows")
+    source = Path(args.file)
+    data = _read(args.file)
+    if args.answers or args.ask or not has_our_columns(data, source.name):
+        _import_notes(building, data, args)
+        return
     units = building.plan.units
     latest = max([dt.date.today(), *(row.when for row in building.log.current[-1:])])
     incoming = read_incoming(data, source.name, building.log, units, today=latest)
@@ -97,3 +134,107 @@ def _import(args: argparse.Namespace) -> None:
 
 def _data(new: tuple[object, ...], known: int, refused: int, *, written: bool) -> dict[str, object]:
     return {"new": len(new), "known": known, "refused": refused, "written": written}
+
+
+def _import_notes(building: Building, data: bytes, args: argparse.Namespace) -> None:
+    from spread.tables.grid import read_grid  # noqa: PLC0415
+    from spread.tables.notes import read_notes  # noqa: PLC0415
+    from spread.words.tables import left_out_words, question_words, read_row_words  # noqa: PLC0415
+
+    name, answers = Path(args.file).name, _answers(args)
+    grid = read_grid(data, name, args.sheet)
+    notes = read_notes(grid, answers, building.plan.units, building.log, dt.date.today())
+    if args.json:
+        print_json(
+            {
+                "questions": [dataclasses.asdict(one) for one in notes.questions],
+                "read": [
+                    {"row": row.number, "original": row.original, "as": read_row_words(row), "why": row.why}
+                    for row in notes.rows
+                ],
+                "new": len(notes.records),
+                "left_out": dict(notes.left_out),
+                "batch": notes.batch,
+                "written": bool(notes.records) and not args.dry_run and not args.ask,
+            }
+        )
+    elif args.dry_run:
+        for row in notes.rows:
+            print(f"row {row.number}: {row.original!r} -> {read_row_words(row)}")
+    if _asked(notes.questions, answers, name, args, question_words):
+        return
+    if not args.dry_run:
+        building.store.extend(notes.records)
+    if not args.json:
+        print(f"{name}: {len(notes.records)} rows {'would be ' if args.dry_run else ''}taken in.")
+        print(left_out_words(notes.left_out))
+        if notes.records and not args.dry_run:
+            print(f"To take them back: spread import BUILDING --take-back {notes.batch}")
+
+
+def _take_back(building: Building, args: argparse.Namespace) -> None:
+    from spread.errors import Problem, RecordError  # noqa: PLC0415
+    from spread.tables.notes import taken_back  # noqa: PLC0415
+
+    rows = taken_back(building.log, args.take_back, dt.date.today())
+    if not rows:
+        what, fix = "no row that counts came in by it", "use the mark that the import printed"
+        raise RecordError(Problem("spread import", f"--take-back {args.take_back[:20]}", what, fix))
+    if not args.dry_run:
+        building.store.extend(rows)
+    done = "would be" if args.dry_run else "are"
+    print(f"{len(rows)} rows {done} taken back; they stay in the log and count no more.")
+
+
+def _tidy(args: argparse.Namespace) -> None:
+    from spread.files import write_whole  # noqa: PLC0415
+    from spread.plan.drawing.reading import parse_unit_list  # noqa: PLC0415
+    from spread.tables.grid import read_grid  # noqa: PLC0415
+    from spread.tables.roll import read_roll  # noqa: PLC0415
+    from spread.words.tables import question_words  # noqa: PLC0415
+
+    name, answers = Path(args.file).name, _answers(args)
+    roll = read_roll(read_grid(_read(args.file), name, args.sheet), answers)
+    if _asked(roll.questions, answers, name, args, question_words):
+        return
+    units = parse_unit_list(roll.text, name=name)
+    if args.output:
+        write_whole(Path(args.output), roll.text)
+        print(f"{name}: {len(units.rows)} units on {len(units.floors)} floors, written to {args.output}.")
+        if roll.left_out:
+            print(f"Left out, without a unit: rows {', '.join(map(str, roll.left_out[:10]))}.")
+    else:
+        print(roll.text, end="")
+
+
+def _answers(args: argparse.Namespace) -> Answers:
+    from spread.tables.answers import Answers, read_answers  # noqa: PLC0415
+
+    return read_answers(Path(args.answers)) if args.answers else Answers()
+
+
+def _asked(
+    questions: Sequence[Question],
+    answers: Answers,
+    name: str,
+    args: argparse.Namespace,
+    words: Callable[[Question], str],
+) -> bool:
+    """Write the questions into a file where that is asked for; refuse to go on while any is open."""
+    from spread.errors import Problem, SpreadError  # noqa: PLC0415
+    from spread.files import write_whole  # noqa: PLC0415
+
+    if args.ask:
+        write_whole(Path(args.ask), answers.text(questions))
+        told = f"{len(questions)} questions" if questions else "Nothing to ask"
+        print(f"{told}, written to {args.ask}; answer them and name the file with --answers.")
+        return True
+    if questions and not (getattr(args, "dry_run", False) or getattr(args, "json", False)):
+        fix = (
+            "write them into a file with --ask words.toml, answer them, and name it with --answers words.toml"
+        )
+        raise SpreadError(
+            [Problem(name, "", words(one), "") for one in questions[:40]]
+            + [Problem(name, "", f"{len(questions)} questions are open and nothing was taken in", fix)]
+        )
+    return bool(questions)

@@ -19,13 +19,13 @@ def add(command: Adder) -> None:
 
 def _guard(args: argparse.Namespace) -> None:
     from spread.building import load_building  # noqa: PLC0415
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.facts import as_json  # noqa: PLC0415
     from spread.words.guard import trouble_sentences  # noqa: PLC0415
     from spread.words.voice import ENGLISH  # noqa: PLC0415
 
     if args.why and not args.accept:
-        raise SettingsError(Problem("guard", "--why", "it goes with --accept", "leave it out"))
+        raise SettingsError.at("guard", "--why", "it goes with --accept", "leave it out")
     store = load_building(args.building).store
     if args.put_back:
         done = ENGLISH.many("Put {number} row back.", "Put {number} rows back.", store.put_back())

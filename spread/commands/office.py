@@ -42,15 +42,13 @@ def add(command: Adder) -> None:
 
 
 def _choose(args: argparse.Namespace) -> None:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
 
     try:
         import sqlalchemy  # noqa: F401, PLC0415
     except ImportError:
         fix = "install them: pip install 'spread[office]'"
-        raise SettingsError(
-            Problem("office", "", "an office needs packages that are not here", fix)
-        ) from None
+        raise SettingsError.at("office", "", "an office needs packages that are not here", fix) from None
     args.step(args)
 
 
@@ -76,7 +74,7 @@ def _add(args: argparse.Namespace) -> None:
 
 def _take_out(args: argparse.Namespace) -> None:
     from spread.building import load_building  # noqa: PLC0415
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.office.buildings import give_out  # noqa: PLC0415
     from spread.office.connecting import open_office  # noqa: PLC0415
 
@@ -85,7 +83,7 @@ def _take_out(args: argparse.Namespace) -> None:
         folder.mkdir()
     except OSError as error:
         what = f"it cannot be made ({(error.strerror or 'unknown reason').lower()})"
-        raise SettingsError(Problem(folder.name, "", what, "name a folder that is not there yet")) from None
+        raise SettingsError.at(folder.name, "", what, "name a folder that is not there yet") from None
     give_out(open_office(args.office), args.key, folder, building.log)
     print(f"Wrote {building.name} to {folder}: {len(building.log.rows)} rows.")
 
@@ -135,15 +133,15 @@ def _backup(args: argparse.Namespace) -> None:
     import sqlite3  # noqa: PLC0415
     from contextlib import closing  # noqa: PLC0415
 
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.office.connecting import open_office, shown  # noqa: PLC0415
 
     engine, path = open_office(args.office), Path(args.output)
     if engine.dialect.name != "sqlite":
         fix = "back a PostgreSQL database up with pg_dump"
-        raise SettingsError(Problem(shown(args.office), "", "it is no file", fix))
+        raise SettingsError.at(shown(args.office), "", "it is no file", fix)
     if path.exists():
-        raise SettingsError(Problem(path.name, "", "there is such a file already", "name another"))
+        raise SettingsError.at(path.name, "", "there is such a file already", "name another")
     draft = path.with_name(f"{path.name}.new")
     with (
         closing(sqlite3.connect(str(engine.url.database))) as source,

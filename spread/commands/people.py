@@ -50,13 +50,13 @@ def people_options(parser: argparse.ArgumentParser, *, office: bool = False) -> 
 
 def _of_folder(args: argparse.Namespace) -> None:
     from spread.building import SETTINGS_FILE  # noqa: PLC0415
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.people.folder import PEOPLE_FILE, FolderPeople, read_roll  # noqa: PLC0415
 
     folder = Path(args.building)
     if not (folder / SETTINGS_FILE).is_file():
         what, fix = f"there is no {SETTINGS_FILE} in it", "name the folder of a building"
-        raise SettingsError(Problem(str(args.building), "", what, fix))
+        raise SettingsError.at(str(args.building), "", what, fix)
     first = read_roll(folder) is None
     args.building = None
     keep_people(FolderPeople(folder), args)
@@ -95,13 +95,13 @@ def _keep(people: People, code: str, args: argparse.Namespace) -> None:
     import datetime as dt  # noqa: PLC0415
     from dataclasses import replace  # noqa: PLC0415
 
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.people.phrases import check_phrase, hashed  # noqa: PLC0415
     from spread.people.roles import ROLES, Person  # noqa: PLC0415
 
     if wrong := [role for role in args.role or () if role not in ROLES]:
         fix = f"choose among: {', '.join(ROLES)}"
-        raise SettingsError(Problem("spread people", "--role", f"{wrong[0][:40]!r} is no role", fix))
+        raise SettingsError.at("spread people", "--role", f"{wrong[0][:40]!r} is no role", fix)
     known = people.everyone().get(code)
     one = known or Person(code, "", "")
     if args.role:
@@ -125,12 +125,12 @@ def _keep(people: People, code: str, args: argparse.Namespace) -> None:
 
 def _phrase(code: str) -> str:
     """Ask for a pass phrase twice without showing it, or read it from a pipe."""
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
 
     if not sys.stdin.isatty():
         return sys.stdin.readline().rstrip("\r\n")
     phrase = getpass.getpass(f"Pass phrase of {code} (15 characters or more; not shown): ")
     if getpass.getpass("The same again: ") != phrase:
         what = "the two were not the same"
-        raise SettingsError(Problem("spread people", f"pass phrase of {code}", what, "try again"))
+        raise SettingsError.at("spread people", f"pass phrase of {code}", what, "try again")
     return phrase

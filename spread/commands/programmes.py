@@ -12,6 +12,7 @@ from spread.commands.common import (
     CAUTION,
     Adder,
     ProgressBar,
+    answer,
     fit_options,
     number,
     open_session,
@@ -46,7 +47,7 @@ def add(command: Adder) -> None:
         action="store_true",
         help="also say what drives the last programme against the first, one thing at a time",
     )
-    _simulation_options(compare)
+    simulation_options(compare)
 
     optimise = command(
         "optimise", _optimise, "search for the cheapest programme that reaches no infestation by a date"
@@ -64,10 +65,11 @@ def add(command: Adder) -> None:
     optimise.add_argument(
         "--chance", type=number, default=0.5, help="least chance of nil; 0 asks for the cheapest alone"
     )
-    _simulation_options(optimise)
+    simulation_options(optimise)
 
 
-def _simulation_options(parser: argparse.ArgumentParser) -> None:
+def simulation_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of every command that runs programmes ahead."""
     parser.add_argument("--weeks", type=whole, default=104, help="weeks to look ahead; 104 if left out")
     parser.add_argument("--runs", type=whole, default=400, help="runs of each programme; 400 if left out")
     parser.add_argument("--by-week", type=whole, help="the week of the chance of nil; the last if left out")
@@ -75,12 +77,12 @@ def _simulation_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _compare(args: argparse.Namespace) -> None:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
-    from spread.programmes.pace_known import pace_known  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
+    from spread.programmes.told import pace_known  # noqa: PLC0415
     from spread.report.programmes_text import (  # noqa: PLC0415
         compare_csv,
         compare_data,
@@ -96,8 +98,8 @@ def _compare(args: argparse.Namespace) -> None:
     programmes = [find_programme(name.strip(), folder) for name in names]
     keys = [programme.key for programme in programmes]
     if len(set(keys)) < len(keys):
-        raise SettingsError(
-            Problem("--programmes", "", "two of them have the same name", "rename one of the files")
+        raise SettingsError.at(
+            "--programmes", "", "two of them have the same name", "rename one of the files"
         )
     session = open_session(args)
     prices = prices_of(args, session)
@@ -136,22 +138,16 @@ def _compare(args: argparse.Namespace) -> None:
 
 
 def _optimise(args: argparse.Namespace) -> None:
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
-    from spread.programmes.optimise import (  # noqa: PLC0415
-        Goal,
-        candidates,
-        search,
-        survey_intervals,
-        weekly_doors,
-    )
+    from spread.errors import SettingsError  # noqa: PLC0415
+    from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.run import RunSettings  # noqa: PLC0415
     from spread.report.programmes_text import search_data, search_text  # noqa: PLC0415
 
     check_lengths(args)
     if not 0.0 <= args.chance < 1.0:
-        raise SettingsError(
-            Problem("--chance", "", f"it is {args.chance:g}, expected 0 to below 1", "write 0.8 for 80 %")
+        raise SettingsError.at(
+            "--chance", "", f"it is {args.chance:g}, expected 0 to below 1", "write 0.8 for 80 %"
         )
     base = find_programme(args.base, Path(args.building))
     makers: dict[str, Callable[[Programme], list[Programme]]] = {
@@ -175,11 +171,12 @@ def _optimise(args: argparse.Namespace) -> None:
             progress=progress,
         )
     name = session.building.settings.name
-    if args.json:
-        print_json(search_data(found, name, session.on, settings.seed))
-    else:
-        print(search_text(found, name, session.on, prices.currency))
-        print(CAUTION)
+    answer(
+        args,
+        lambda: search_data(found, name, session.on, settings.seed),
+        lambda: search_text(found, name, session.on, prices.currency),
+        caution=True,
+    )
 
 
 def check_lengths(args: argparse.Namespace) -> None:

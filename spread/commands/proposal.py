@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from spread.commands.common import Adder, fit_options, open_session, print_json, whole
+from spread.commands.common import Adder, fit_options, open_session, print_json
+from spread.commands.programmes import simulation_options
 
 PROGRAMMES = "complaint,complaint-ring,complaint-ranked,survey-twice-a-year"
 CHOSEN = "complaint-ranked"
@@ -20,10 +21,7 @@ def add(command: Adder) -> None:
     sub.add_argument(
         "--programmes", default=PROGRAMMES, help="two to four presets or TOML files, joined by commas"
     )
-    sub.add_argument("--weeks", type=whole, default=104, help="how many weeks to simulate; 104 if left out")
-    sub.add_argument("--runs", type=whole, default=400, help="how many runs of each; 400 if left out")
-    sub.add_argument("--by-week", type=whole, help="the week by which none should be infested")
-    sub.add_argument("--prices", help="a TOML file of prices; the building's prices.toml if left out")
+    simulation_options(sub)
     sub.add_argument(
         "--firm", type=Path, help="a TOML file on the firm; the building's firm.toml if left out"
     )
@@ -36,13 +34,13 @@ def add(command: Adder) -> None:
 def _proposal(args: argparse.Namespace) -> None:
     from spread.commands.common import CAUTION, ProgressBar  # noqa: PLC0415
     from spread.commands.programmes import check_lengths, prices_of  # noqa: PLC0415
-    from spread.errors import Problem, SettingsError  # noqa: PLC0415
+    from spread.errors import SettingsError  # noqa: PLC0415
     from spread.programmes.money import PRICES_FILE  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
-    from spread.report.firm import FIRM_FILE, read_firm  # noqa: PLC0415
     from spread.report.folder import Format, check_free, write_documents  # noqa: PLC0415
+    from spread.report.own_words import FIRM_FILE, read_firm  # noqa: PLC0415
     from spread.report.pdf import check_typst  # noqa: PLC0415
     from spread.report.proposal import proposal  # noqa: PLC0415
     from spread.report.proposal_programmes import Offer  # noqa: PLC0415
@@ -53,15 +51,15 @@ def _proposal(args: argparse.Namespace) -> None:
     programmes = tuple(find_programme(name, folder) for name in names)
     keys = [programme.key for programme in programmes]
     if not FEWEST <= len(set(keys)) == len(keys) <= MOST:
-        raise SettingsError(
-            Problem("--programmes", "", f"it names {len(keys)}", f"name {FEWEST} to {MOST} different ones")
+        raise SettingsError.at(
+            "--programmes", "", f"it names {len(keys)}", f"name {FEWEST} to {MOST} different ones"
         )
     if args.choose not in keys:
-        raise SettingsError(
-            Problem("--choose", "", f"{args.choose!r} is not among them", f"use one of {', '.join(keys)}")
+        raise SettingsError.at(
+            "--choose", "", f"{args.choose!r} is not among them", f"use one of {', '.join(keys)}"
         )
     if args.firm and not args.firm.exists():
-        raise SettingsError(Problem(args.firm.name, "", "there is no such file", "give the firm's own"))
+        raise SettingsError.at(args.firm.name, "", "there is no such file", "give the firm's own")
     firm = read_firm(args.firm or folder / FIRM_FILE)
     formats: tuple[Format, ...] = ("html",) if args.no_pdf else ("html", "pdf")
     # Before the minutes of simulation, not after.

@@ -30,8 +30,7 @@ from spread.plan.outlets import EDGE
 
 BED_FROM_WALL = 1.0
 """Metres from the wall to the middle of a bed whose head stands against it (half a bed; judgement)."""
-HALLWAY, OUTSIDE = "hallway", "outside"
-"""What a wall that no neighbour shares is to."""
+HALLWAY, OUTSIDE = "hallway", "outside"  #: What a wall that no neighbour shares is to
 
 _LEAST_PIECE = 0.01
 _QUARTER = 64  # corners a quarter circle; the reach is then right to 0.2 mm
@@ -39,33 +38,23 @@ _QUARTER = 64  # corners a quarter circle; the reach is then right to 0.2 mm
 
 @dataclass(frozen=True, slots=True)
 class BedPlace:
-    """A sleeping place given by hand (``[[beds]]`` of ``building.toml``).
+    """A sleeping place given by hand (``[[beds]]`` of ``building.toml``)."""
 
-    Parameters
-    ----------
-    unit, floor
-        Where it stands; the floor may be left empty in a unit of one floor.
-    x, y
-        Its middle in the metres of the plan, or None.
-    against
-        In place of ``x`` and ``y``: the neighbour on whose wall its head stands, :data:`HALLWAY`
-        or :data:`OUTSIDE`.
-    """
-
+    #: unit, floor: Where it stands; the floor may be left empty in a unit of one floor
     unit: str
     floor: str = ""
+    #: x, y: Its middle in the metres of the plan, or None
     x: float | None = None
     y: float | None = None
+    #: In place of ``x`` and ``y``: the neighbour on whose wall its head stands, :data:`HALLWAY` or
+    #: :data:`OUTSIDE`
     against: str = ""
 
 
 def place_beds(plan: Plan, places: Sequence[BedPlace], *, file: str = "building.toml") -> Plan:
     """Return the plan with beds placed by hand; a unit's own replace those that its drawing shows.
 
-    Raises
-    ------
-    SettingsError
-        For every place that the plan does not have.
+    Raises SettingsError for every place that the plan does not have.
     """
     if not places:
         return plan
@@ -137,14 +126,8 @@ def _against(plan: Plan, unit: str, floor: str, wall: str) -> Point:
 def bed_reach(plan: Plan, unit: str, settings: ExposureSettings | None = None) -> dict[str, Any]:
     """Return what lies within reach of the beds of a unit, ready for JSON.
 
-    Parameters
-    ----------
-    plan
-        The building, beds drawn or placed.
-    unit
-        A unit of it.
-    settings
-        For the reach; the defaults are the package's.
+    ``plan``: the building, beds drawn or placed; ``unit``: a unit of it; ``settings``: for the reach; the
+    defaults are the package's.
 
     Returns
     -------

@@ -28,33 +28,20 @@ from spread.plan.model import Plan, Shaft, Shape
 
 _POINT = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*(?:,\s*(\S.*?)\s*)?")
 _HERE = "here"
-MOST_NAMED = 12
-"""Places that a message lists at most."""
+MOST_NAMED = 12  #: Places that a message lists at most
 
-Node = tuple[str, str, str]
-"""What it is (``unit``, ``stair``, ``place``), its id, and the floor."""
+Node = tuple[str, str, str]  #: What it is (``unit``, ``stair``, ``place``), its id, and the floor
 
 
 @dataclass(frozen=True)
 class Distances:
-    """Walking metres in a building.
+    """Walking metres in a building."""
 
-    Parameters
-    ----------
-    plan
-        The plan they were measured on.
-    units
-        Unit ids in plan order.
-    metres
-        Shape (N, N): from door to door, the nearest doors where a unit has several.
-    starts
-        Shape (N,) each: metres to every door from the named places, which are commons, stairs and
-        lifts (on their lowest floor), and hallways.
-    """
-
-    plan: Plan
-    units: tuple[str, ...]
-    metres: Floats
+    plan: Plan  #: The plan they were measured on
+    units: tuple[str, ...]  #: Unit ids in plan order
+    metres: Floats  #: Shape (N, N): from door to door, the nearest doors where a unit has several
+    #: Shape (N,) each: metres to every door from the named places, which are commons, stairs and lifts (on
+    #: their lowest floor), and hallways
     starts: Mapping[str, Floats]
 
     def between(self, a: str, b: str) -> float:
@@ -74,16 +61,13 @@ class Distances:
     def from_start(self, start: str) -> Floats:
         """Return metres to every door from a start, shape (N,).
 
+        Raises SettingsError for a place that the building does not have, with what there is.
+
         Parameters
         ----------
         start
             A unit (its door), a common, a stair, a hallway, or a point ``x,y`` or ``x,y,floor`` of the
             drawing in metres, on the lowest floor unless a floor is given. Capitals do not matter.
-
-        Raises
-        ------
-        SettingsError
-            For a place that the building does not have, with what there is.
         """
         text = start.strip()
         if text in self.units:

@@ -8,56 +8,39 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class ExposureSettings:
-    """Constants of the contact graph. Exposure 1.0 is the typical contact of each route.
+    """Constants of the contact graph. Exposure 1.0 is the typical contact of each route."""
 
-    Parameters
-    ----------
-    wall_metres, floor_m2
-        Shared wall (m) and floor overlap (m2) of the typical contact; exposure grows in
-        proportion. The unit of the model's route rates, a convention.
-    wall_gap
-        Widest gap in metres across which two drawn rooms still share a wall. Plans draw
-        room interiors; gaps of 0.33-0.65 m were measured in openly licensed building models.
-    wall_overlap
-        How far two outlines may overlap by a drawing slip, in metres, and still share a wall.
-    wall_least, floor_least
-        Contacts shorter (m) or smaller (m2) than this are drawing noise and are dropped.
-    riser_reach
-        A unit within this many metres of a riser's outline touches it.
-    riser_decay, riser_least
-        Factor per floor apart beyond the first, and the exposure below which a pair is
-        dropped. Judgement, no source.
-    hallway_length
-        Kernel length in metres: exposure falls as ``exp(-metres / 9)``. Borrowed from another
-        indoor bug (Barbu et al. 2013, distance kernel of 9.0 m), that is 0.43 per door of 7.5 m.
-    hallway_least
-        Exposure below which a hallway pair is dropped.
-    facing_walk
-        Doors on opposite sides within this walk in metres face each other. Judgement.
-    door_reach
-        A door within this many metres of a hallway opens on it.
-    stair_factor
-        Metres walked per metre of height: 2.5 storey heights a floor (stairs at about 32
-        degrees and two landings). Judgement, no source.
-    bed_reach, bed_factor
-        A bed within 2.1 m of a shared wall or a riser raises that contact by 1.3. The distance is common
-        practice (most bugs stay within 5-7 ft of the bed), no source; the factor is judgement.
-    """
-
+    #: wall_metres, floor_m2: Shared wall (m) and floor overlap (m2) of the typical contact; exposure grows in
+    #: proportion. The unit of the model's route rates, a convention.
     wall_metres: float = 6.0
     floor_m2: float = 40.0
+    #: Widest gap in metres across which two drawn rooms still share a wall. Plans draw room interiors; gaps
+    #: of 0.33-0.65 m were measured in openly licensed building models.
     wall_gap: float = 0.7
+    #: How far two outlines may overlap by a drawing slip, in metres, and still share a wall
     wall_overlap: float = 0.12
+    #: wall_least, floor_least: Contacts shorter (m) or smaller (m2) than this are drawing noise and are
+    #: dropped
     wall_least: float = 0.5
     floor_least: float = 1.0
-    riser_reach: float = 0.35
+    riser_reach: float = 0.35  #: A unit within this many metres of a riser's outline touches it
+    #: riser_decay, riser_least: Factor per floor apart beyond the first, and the exposure below which a pair
+    #: is dropped. Judgement, no source.
     riser_decay: float = 0.5
     riser_least: float = 0.05
+    #: Kernel length in metres: exposure falls as ``exp(-metres / 9)``. Borrowed from another indoor bug
+    #: (Barbu et al. 2013, distance kernel of 9.0 m), that is 0.43 per door of 7.5 m.
     hallway_length: float = 9.0
-    hallway_least: float = 0.02
+    hallway_least: float = 0.02  #: Exposure below which a hallway pair is dropped
+    #: Doors on opposite sides within this walk in metres face each other. Judgement.
     facing_walk: float = 4.0
-    door_reach: float = 1.0
+    door_reach: float = 1.0  #: A door within this many metres of a hallway opens on it
+    #: Metres walked per metre of height: 2.5 storey heights a floor (stairs at about 32 degrees and two
+    #: landings). Judgement, no source.
     stair_factor: float = 2.5
+    #: bed_reach, bed_factor: A bed within 2.1 m of a shared wall or a riser raises that contact by 1.3. The
+    #: distance is common practice (most bugs stay within 5-7 ft of the bed), no source; the factor is
+    #: judgement.
     bed_reach: float = 2.1
     bed_factor: float = 1.3
 

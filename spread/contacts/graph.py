@@ -20,14 +20,8 @@ def build_contacts(
 ) -> nx.MultiGraph:
     """Return the contacts of a building, measured from its plan.
 
-    Parameters
-    ----------
-    plan
-        The building or site.
-    links
-        Ties given by hand.
-    settings
-        Constants; the defaults are the package's.
+    ``links``: ties given by hand; ``settings``: constants; the defaults are the package's. Raises
+    SettingsError for links to units that the plan does not have, all of them at once.
 
     Returns
     -------
@@ -38,11 +32,6 @@ def build_contacts(
         ``opposite``, ``floors_apart``) and those given by hand, as ``link`` (``words``); each has ``route``
         and ``exposure``.
         A unit without contacts stays as a node.
-
-    Raises
-    ------
-    SettingsError
-        For links to units that the plan does not have, all of them at once.
     """
     settings = settings or ExposureSettings()
     _check_links(plan, links)

@@ -21,37 +21,18 @@ Ints = NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True)
 class HallwayContact:
-    """Two units by the shortest walk between their entry doors.
+    """Two units by the shortest walk between their entry doors."""
 
-    Parameters
-    ----------
-    a, b
-        Unit ids, the earlier of the plan first.
-    walk_m
-        Metres walked, with 2.5 storey heights for a floor of stairs.
-    across_m
-        The hallway's width at the doors, at most 4 m.
-    doors_passed
-        Doors on the way, two that face each other counted once.
-    facing
-        Whether the doors are opposite each other across the hallway.
-    opposite
-        Whether they are on opposite sides of it, facing or further along.
-    floors_apart
-        Floors between the two doors.
-    exposure
-        ``exp(-max(0, walk - across) / 9 m)``.
-    """
-
+    #: a, b: Unit ids, the earlier of the plan first
     a: str
     b: str
-    walk_m: float
-    across_m: float
-    doors_passed: int
-    facing: bool
-    opposite: bool
-    floors_apart: int
-    exposure: float
+    walk_m: float  #: Metres walked, with 2.5 storey heights for a floor of stairs
+    across_m: float  #: The hallway's width at the doors, at most 4 m
+    doors_passed: int  #: Doors on the way, two that face each other counted once
+    facing: bool  #: Whether the doors are opposite each other across the hallway
+    opposite: bool  #: Whether they are on opposite sides of it, facing or further along
+    floors_apart: int  #: Floors between the two doors
+    exposure: float  #: ``exp(-max(0, walk - across) / 9 m)``
 
 
 def hallway_contacts(plan: Plan, settings: ExposureSettings | None = None) -> list[HallwayContact]:

@@ -7,22 +7,11 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A tie given by hand: a shared laundry day, a moved sofa, relatives in two units.
+    """A tie given by hand: a shared laundry day, a moved sofa, relatives in two units."""
 
-    Parameters
-    ----------
-    a, b
-        Unit ids; the tie works both ways.
-    words
-        What ties them, as it should be read ("shares a laundry day with"). No names of people.
-    strength
-        Exposure; 1.0 counts as one typical contact.
-    route
-        The route it goes by: one of :data:`spread.trade.routes.BY_HAND`.
-    """
-
+    #: a, b: Unit ids; the tie works both ways
     a: str
     b: str
-    words: str
-    strength: float = 1.0
-    route: str = "link"
+    words: str  #: What ties them, as it should be read ("shares a laundry day with"). No names of people.
+    strength: float = 1.0  #: Exposure; 1.0 counts as one typical contact
+    route: str = "link"  #: The route it goes by: one of :data:`spread.trade.routes.BY_HAND`

@@ -21,22 +21,14 @@ from spread.trade.route_rows import Route
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A contact of one route.
+    """A contact of one route."""
 
-    Parameters
-    ----------
-    a, b
-        Unit ids.
-    exposure
-        1.0 for the typical contact of the route.
-    measures
-        What was measured, as it stands on the edge of the contact graph; ``words`` say how a route lies
-        that :mod:`spread.words.relations` has no words of its own for, such that "a {words} b" reads on.
-    """
-
+    #: a, b: Unit ids
     a: str
     b: str
-    exposure: float
+    exposure: float  #: 1.0 for the typical contact of the route
+    #: What was measured, as it stands on the edge of the contact graph; ``words`` say how a route lies that
+    #: :mod:`spread.words.relations` has no words of its own for, such that "a {words} b" reads on
     measures: Mapping[str, object] = field(default_factory=dict)
 
 

@@ -123,22 +123,15 @@ def ring_around(
 ) -> dict[str, RingPlace]:
     """Return the units that a ring around ``unit`` asks for, and how each lies to it.
 
+    Returned: places by unit, in plan order.
+
     Parameters
     ----------
-    graph
-        The contact graph.
-    unit
-        The unit in the middle.
+    unit : The unit in the middle
     rule
-        Any of L and R (units that share a wall: a plan has no left and right, either letter asks for both),
-        U (above) and D (below).
-    across
-        Whether doors facing across the hallway belong to the ring.
-
-    Returns
-    -------
-    dict
-        Places by unit, in plan order.
+        Any of L and R (units that share a wall: a plan has no left and right, either letter asks for
+        both), U (above) and D (below).
+    across : Whether doors facing across the hallway belong to the ring
     """
     letters = set(rule.upper())
     if not letters <= set("LRUD"):

@@ -106,14 +106,10 @@ def doorways(area: Shape, points: Floats, into: Floats, *, widest: float) -> Doo
 
     Parameters
     ----------
-    area
-        The walkable area.
-    points
-        Doors on the boundary, shape (N, 2).
-    into
-        Rough directions from the unit into the hallway, shape (N, 2), to settle doors in a corner.
-    widest
-        Widths are cut at this, in metres: a lobby is not a hallway.
+    area : The walkable area
+    points : Doors on the boundary, shape (N, 2)
+    into : Rough directions from the unit into the hallway, shape (N, 2), to settle doors in a corner
+    widest : Widths are cut at this, in metres: a lobby is not a hallway
 
     Notes
     -----
@@ -161,14 +157,8 @@ def facing_doors(walk: Floats, normal: Floats, *, within: float) -> Bools:
 def doors_passed(walk: Floats, width: Floats, facing: Bools) -> Ints:
     """Return the number of doors passed on the way between points, shape (N, N).
 
-    Parameters
-    ----------
-    walk
-        Walking distances, shape (N, N); doors come first, then stairs.
-    width
-        Hallway width at each door, shape (D,).
-    facing
-        Which doors face each other, shape (D, D).
+    ``walk``: walking distances, shape (N, N); doors come first, then stairs; ``width``: hallway width at each
+    door, shape (D,); ``facing``: which doors face each other, shape (D, D).
 
     Notes
     -----

@@ -98,14 +98,8 @@ def facing_strips(
 ) -> Strips:
     """Return the facing pieces of every pair of shapes.
 
-    Parameters
-    ----------
-    first, second
-        Edges of the shapes that ``pairs[0]`` and ``pairs[1]`` number.
-    pairs
-        Candidate pairs of shapes, shape (2, P).
-    gap, overlap
-        Widest gap and deepest drawing overlap in metres.
+    ``first``, ``second``: edges of the shapes that ``pairs[0]`` and ``pairs[1]`` number; ``pairs``: candidate
+    pairs of shapes, shape (2, P); ``gap``, ``overlap``: widest gap and deepest drawing overlap in metres.
     """
     i, j = _edge_pairs(first, second, pairs)
     p0, p1, q0, q1 = first.start[i], first.end[i], second.start[j], second.end[j]

@@ -12,23 +12,15 @@ from spread.decisions.view import View
 from spread.facts import Fact
 from spread.weeks import monday_of
 
-POINTS = (0.05, 0.25, 0.5, 0.75, 0.95)
-"""The 90 % band, the 50 % band and the median."""
+POINTS = (0.05, 0.25, 0.5, 0.75, 0.95)  #: The 90 % band, the 50 % band and the median
 
 
 @dataclass(frozen=True, slots=True)
 class PastWeek(Fact):
-    """Units infested in one week: Monday (ISO) and the :data:`POINTS`, low to high.
+    """Units infested in one week: Monday (ISO) and the :data:`POINTS`, low to high."""
 
-    Parameters
-    ----------
-    monday
-        ISO day.
-    low, lower, median, upper, high
-        Units infested at the :data:`POINTS`.
-    """
-
-    monday: str
+    monday: str  #: ISO day
+    #: low, lower, median, upper, high: Units infested at the :data:`POINTS`
     low: int
     lower: int
     median: int
@@ -38,31 +30,16 @@ class PastWeek(Fact):
 
 @dataclass(frozen=True, slots=True)
 class Past(Fact):
-    """A building through the weeks of the window.
+    """A building through the weeks of the window."""
 
-    Parameters
-    ----------
-    weeks
-        Oldest first; the last holds the day of the answer.
-    units
-        How many units the building has.
-    first
-        When the first infestation of the window began, given that there was any; None if no
-        draw has one.
-    before
-        Chance that some unit was infested when the window began.
-    none
-        Chance that no unit was infested in any week.
-    began
-        By week: chance that the first infestation of the window began in it; in the first, that it was there
-        when the window began. With :attr:`none` they sum to one.
-    """
-
-    weeks: tuple[PastWeek, ...]
-    units: int
+    weeks: tuple[PastWeek, ...]  #: Oldest first; the last holds the day of the answer
+    units: int  #: How many units the building has
+    #: When the first infestation of the window began, given that there was any; None if no draw has one
     first: Span | None
-    before: float
-    none: float
+    before: float  #: Chance that some unit was infested when the window began
+    none: float  #: Chance that no unit was infested in any week
+    #: By week: chance that the first infestation of the window began in it; in the first, that it was there
+    #: when the window began. With :attr:`none` they sum to one.
     began: tuple[float, ...]
 
 

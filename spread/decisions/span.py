@@ -11,29 +11,19 @@ from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.weeks import monday_of
 
-INTERVAL = 0.90
-"""Probability that an interval of dates holds."""
+INTERVAL = 0.90  #: Probability that an interval of dates holds
 
 
 @dataclass(frozen=True, slots=True)
 class Span(Fact):
-    """When something began, as far as the window lets us see.
+    """When something began, as far as the window lets us see."""
 
-    Parameters
-    ----------
-    low, median, high
-        Mondays: the 5 %, 50 % and 95 % points. None where the point lies before the window.
-    window
-        The window's first Monday.
-    before
-        Chance that it began before the window, 0 to 1.
-    """
-
+    #: low, median, high: Mondays: the 5 %, 50 % and 95 % points. None where the point lies before the window.
     low: dt.date | None
     median: dt.date | None
     high: dt.date | None
-    window: dt.date
-    before: float
+    window: dt.date  #: The window's first Monday
+    before: float  #: Chance that it began before the window, 0 to 1
 
 
 def span_of(chances: Floats, first_week: int) -> Span:
@@ -42,10 +32,9 @@ def span_of(chances: Floats, first_week: int) -> Span:
     Parameters
     ----------
     chances
-        Shape (T,): weight of each week of the window; column 0 means the window's first week or
-        earlier. They need not sum to one, but must not all be 0.
-    first_week
-        Week number of column 0.
+        Shape (T,): weight of each week of the window; column 0 means the window's first week or earlier.
+        They need not sum to one, but must not all be 0.
+    first_week : Week number of column 0
     """
     share = np.cumsum(chances) / chances.sum()
     tail = (1.0 - INTERVAL) / 2.0

@@ -20,47 +20,27 @@ DAYS_BETWEEN = 13
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What the records of one unit add up to.
+    """What the records of one unit add up to."""
 
-    Parameters
-    ----------
-    status
-        ``look``, ``treat`` or ``revisit``.
-    last_find, last_treatment, last_look, last_report, last_alert
-        The latest of each, or None. A find is confirmed evidence (not a dog's alert alone);
-        a look is any inspection or monitor, found or not; a report that says nothing was seen
-        is none; an alert is a look with signs that confirm nothing.
-    clear_since
-        Clear looks, a fortnight apart, since the last find or treatment.
-    shut
-        No-access records on days after the last look.
-    moved_in
-        The last day somebody moved in, or None.
-    vacant
-        Whether the unit stands empty.
-    """
-
-    status: str
+    status: str  #: ``look``, ``treat`` or ``revisit``
+    #: last_find, last_treatment, last_look, last_report, last_alert: The latest of each, or None. A find is
+    #: confirmed evidence (not a dog's alert alone); a look is any inspection or monitor, found or not; a
+    #: report that says nothing was seen is none; an alert is a look with signs that confirm nothing.
     last_find: Record | None = None
     last_treatment: Record | None = None
     last_look: Record | None = None
     last_report: Record | None = None
     last_alert: Record | None = None
-    clear_since: int = 0
-    shut: int = 0
-    moved_in: dt.date | None = None
-    vacant: bool = False
+    clear_since: int = 0  #: Clear looks, a fortnight apart, since the last find or treatment
+    shut: int = 0  #: No-access records on days after the last look
+    moved_in: dt.date | None = None  #: The last day somebody moved in, or None
+    vacant: bool = False  #: Whether the unit stands empty
 
 
 def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
     """Read a unit's standing from its current records up to ``on``.
 
-    Parameters
-    ----------
-    records
-        The unit's current records, in any order.
-    on
-        Later records are left out.
+    ``records``: the unit's current records, in any order; ``on``: later records are left out.
     """
     rows = sorted((r for r in records if r.when <= on), key=lambda r: (r.when, r.id))
     find = _last(rows, is_find)

@@ -24,33 +24,17 @@ RING_WEEKS = 26
 
 @dataclass(frozen=True)
 class View:
-    """What is known on a day.
+    """What is known on a day."""
 
-    Parameters
-    ----------
-    graph
-        Contacts with their measures.
-    network, dynamics
-        The same as arrays, and the rates.
-    log
-        All records.
-    posterior
-        The answer of the model; its day is the day of the view.
-    ring
-        Letters of LRUD that the ring rule asks for; empty for none.
-    across
-        Whether it asks for the door across the hallway too.
-    clearance
-        The clearance rule, which says when a unit is visited again.
-    """
-
-    graph: nx.MultiGraph
+    graph: nx.MultiGraph  #: Contacts with their measures
+    #: network, dynamics: The same as arrays, and the rates
     network: Network
     dynamics: Dynamics
-    log: Log
-    posterior: Posterior
-    ring: str = "LRUD"
-    across: bool = False
+    log: Log  #: All records
+    posterior: Posterior  #: The answer of the model; its day is the day of the view
+    ring: str = "LRUD"  #: Letters of LRUD that the ring rule asks for; empty for none
+    across: bool = False  #: Whether it asks for the door across the hallway too
+    #: The clearance rule, which says when a unit is visited again
     clearance: ClearanceRule = field(default_factory=ClearanceRule)
 
     @property

@@ -16,49 +16,28 @@ from spread.decisions.duties.deadlines import When, day_of
 from spread.decisions.duties.owed import Duty
 from spread.facts import Fact
 
-DAYS = 7
-"""Today and the six days after it."""
+DAYS = 7  #: Today and the six days after it
 
 
 @dataclass(frozen=True, slots=True)
 class Owed(Fact):
-    """One thing to do, in all the units that it is owed in on one day.
+    """One thing to do, in all the units that it is owed in on one day."""
 
-    Parameters
-    ----------
-    kind
-        ``duty``, ``notice`` (of entry, before a duty) or ``visit``.
-    units
-        The duty or the visit of each unit, in plan order; all of one rule and day, or of one kind of visit.
-    """
-
-    kind: Literal["duty", "notice", "visit"]
+    kind: Literal["duty", "notice", "visit"]  #: ``duty``, ``notice`` (of entry, before a duty) or ``visit``
+    #: The duty or the visit of each unit, in plan order; all of one rule and day, or of one kind of visit
     units: tuple[Duty | FollowUp, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """What a manager has to see to.
+    """What a manager has to see to."""
 
-    Parameters
-    ----------
-    on
-        The first day.
-    late
-        What should have been done before it.
-    days
-        Every day of the week with what falls due on it, which may be nothing.
-    undated
-        Duties to which the rule gives no date.
-    later
-        How many duties and visits fall due after the week.
-    """
-
-    on: dt.date
-    late: tuple[Owed, ...]
+    on: dt.date  #: The first day
+    late: tuple[Owed, ...]  #: What should have been done before it
+    #: Every day of the week with what falls due on it, which may be nothing
     days: tuple[tuple[dt.date, tuple[Owed, ...]], ...]
-    undated: tuple[Owed, ...]
-    later: int
+    undated: tuple[Owed, ...]  #: Duties to which the rule gives no date
+    later: int  #: How many duties and visits fall due after the week
 
     @property
     def empty(self) -> bool:
@@ -76,24 +55,16 @@ def week_ahead(
 ) -> Week:
     """Bring duties and visits together by day.
 
+    Returned: a duty is late from the day after its due day; a visit from the day after its window. A visit
+    whose window opens in the week stands on the day to aim for, or on the nearest day of the week.
+
     Parameters
     ----------
-    owed
-        Duties of a day (:func:`spread.decisions.duties.owed.duties`); those done are left out.
-    visits
-        Follow-up of units (:func:`spread.decisions.case.followup.followups`).
-    on
-        The first day.
-    index
-        Place of a unit in the building, for the order within a line.
-    days
-        Length of the week.
-
-    Returns
-    -------
-    Week
-        A duty is late from the day after its due day; a visit from the day after its window. A visit whose
-        window opens in the week stands on the day to aim for, or on the nearest day of the week.
+    owed : Duties of a day (:func:`spread.decisions.duties.owed.duties`); those done are left out
+    visits : Follow-up of units (:func:`spread.decisions.case.followup.followups`)
+    on : The first day
+    index : Place of a unit in the building, for the order within a line
+    days : Length of the week
     """
     last = on + dt.timedelta(days=days - 1)
     found: dict[tuple[dt.date | None, bool], list[Owed]] = {}

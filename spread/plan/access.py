@@ -9,8 +9,10 @@ import datetime as dt
 import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-from spread.errors import Problem, SettingsError
+from spread.errors import Problem, SettingsError, told
+from spread.facts import Fact
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 """Days as ``building.toml`` spells them, Monday first as in :meth:`datetime.date.weekday`."""
@@ -22,18 +24,9 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 class AccessRule:
     """One ``[[access]]`` table.
 
-    Parameters
-    ----------
-    unit
-        Unit code.
-    opens, closes
-        Minutes after midnight between which a visit must begin and end.
-    days
-        Words of :data:`DAYS` that it holds on; empty for every day.
-    do_not_enter
-        Whether it forbids those days and allows nothing.
-    why
-        A few words that go into lists; never about people.
+    ``unit``: unit code. ``opens``, ``closes``: minutes after midnight between which a visit must begin and
+    end. ``days``: words of :data:`DAYS` that it holds on; empty for every day. ``do_not_enter``: whether it
+    forbids those days and allows nothing. ``why``: a few words that go into lists; never about people.
     """
 
     unit: str
@@ -49,11 +42,23 @@ class AccessRule:
 
 
 @dataclass(frozen=True, slots=True)
-class Access:
-    """A unit on one day: ``windows`` in minutes after midnight (none at all: not today), and why."""
+class Access(Fact):
+    """When a unit may be entered on one day.
 
-    windows: tuple[tuple[int, int], ...] = ((0, MIDNIGHT),)
-    why: str = ""
+    Parameters
+    ----------
+    kind
+        ``shut`` by a do-not-enter mark, ``hours`` for within some windows, or ``another-day`` for windows on
+        other days.
+    windows
+        Minutes after midnight; none at all: not on this day.
+    reasons
+        The words of the house's own ``[[access]]`` tables.
+    """
+
+    kind: Literal["shut", "hours", "another-day"]
+    windows: tuple[tuple[int, int], ...] = ()
+    reasons: tuple[str, ...] = ()
 
 
 def minute_of(clock: str) -> int | None:
@@ -77,9 +82,9 @@ def unknown_units(
     return [
         Problem(
             file,
-            f"access {number}, setting 'unit'",
-            f"unit {rule.unit[:40]!r} is not on the plan",
-            "correct the unit or remove the table",
+            told("access {number}, setting 'unit'", number=number),
+            told("unit {unit} is not on the plan", unit=repr(rule.unit[:40])),
+            told("correct the unit or remove the table"),
         )
         for number, rule in enumerate(rules, start=1)
         if rule.unit not in units
@@ -94,10 +99,7 @@ def access_on(
     A do-not-enter mark of the day outweighs every window. A unit with windows, none of them on this
     day, cannot be entered on it; several windows of a day allow any of them.
 
-    Raises
-    ------
-    SettingsError
-        For every rule of a unit that is not on the plan.
+    Raises SettingsError for every rule of a unit that is not on the plan.
     """
     problems = unknown_units(rules, units, file=file)
     if problems:
@@ -109,20 +111,14 @@ def access_on(
         shut = [rule for rule in today if rule.do_not_enter]
         windows = [rule for rule in today if not rule.do_not_enter]
         if shut:
-            restricted[unit] = Access((), _because("do not enter", shut))
+            restricted[unit] = Access("shut", (), _reasons(shut))
         elif windows:
             hours = tuple(sorted((rule.opens, rule.closes) for rule in windows))
-            words = " and ".join(f"{clock_of(a)} to {_end(b)}" for a, b in hours)
-            restricted[unit] = Access(hours, _because(f"only {words}", windows))
+            restricted[unit] = Access("hours", hours, _reasons(windows))
         elif any(not rule.do_not_enter for rule in mine):
-            restricted[unit] = Access((), _because("not on this day", mine))
+            restricted[unit] = Access("another-day", (), _reasons(mine))
     return restricted
 
 
-def _end(minute: int) -> str:
-    return "24:00" if minute == MIDNIGHT else clock_of(minute)
-
-
-def _because(words: str, rules: Sequence[AccessRule]) -> str:
-    reasons = "; ".join(dict.fromkeys(rule.why for rule in rules if rule.why))
-    return f"{words}: {reasons}" if reasons else words
+def _reasons(rules: Sequence[AccessRule]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(rule.why for rule in rules if rule.why))

@@ -20,17 +20,8 @@ from spread.plan.outlets import stray_outlets
 def check_plan(plan: Plan) -> tuple[list[Problem], list[Problem]]:
     """Look for what would make contacts wrong or missing.
 
-    Parameters
-    ----------
-    plan
-        Any plan, drawn or made from a unit list.
-
-    Returns
-    -------
-    errors
-        The plan cannot be used until these are mended.
-    warnings
-        The plan can be used; each sentence says what is lost.
+    ``plan``: any plan, drawn or made from a unit list. Returns ``errors``: the plan cannot be used until
+    these are mended; ``warnings``: the plan can be used; each sentence says what is lost.
     """
     invalid = list(_invalid(plan))
     errors = [*invalid, *_twice(plan), *_doors_off_their_unit(plan), *stray_outlets(plan)]

@@ -34,29 +34,10 @@ _GRID = 1e-4  # metres: a tenth of a millimetre, far below any pen
 def move_wall(plan: Plan, a: str, b: str, metres: float, *, floor: str, every_floor: bool = False) -> Plan:
     """Move the wall between two units.
 
-    Parameters
-    ----------
-    plan
-        The plan.
-    a, b
-        Two units that share a wall on ``floor``.
-    metres
-        How far towards ``b``; below 0 towards ``a``.
-    floor
-        Where.
-    every_floor
-        Move the wall between the same two stacks on all floors, and a riser in it with it. Outlets on the
-        wall always go with it.
-
-    Returns
-    -------
-    Plan
-        Both units keep one straight edge where they face; all other parts are as they were.
-
-    Raises
-    ------
-    PlanError
-        One sentence for each reason why it cannot be moved.
+    ``a``, ``b``: two units that share a wall on ``floor``. ``metres``: how far towards ``b``; below 0 towards
+    ``a``. ``every_floor``: move the wall between the same two stacks on all floors, and a riser in it with
+    it. Outlets on the wall always go with it. Returns: Both units keep one straight edge where they face; all
+    other parts are as they were. Raises PlanError, one sentence for each reason why it cannot be moved.
     """
     problems = [
         Problem(plan.source, f"unit {unit!r}", f"there is no such unit on floor {floor!r}", "choose another")
@@ -87,19 +68,8 @@ def move_wall(plan: Plan, a: str, b: str, metres: float, *, floor: str, every_fl
 def move_door(plan: Plan, door: str, metres: float) -> Plan:
     """Move a door along the wall that it stands in.
 
-    Parameters
-    ----------
-    plan
-        The plan.
-    door
-        Id of the door.
-    metres
-        How far: to the east, or to the north in a wall that runs north; below 0 the other way.
-
-    Raises
-    ------
-    PlanError
-        When there is no such door, or it would leave its wall.
+    ``metres``: how far: to the east, or to the north in a wall that runs north; below 0 the other way. Raises
+    PlanError when there is no such door, or it would leave its wall.
     """
     found = _door(plan, door)
     _check_metres(plan, f"door {door!r}", metres)
@@ -115,7 +85,7 @@ def move_door(plan: Plan, door: str, metres: float) -> Plan:
             else f"the wall is only {length:.1f} m long"
         )
         what = f"moved by {metres:+.1f} m it would leave its wall; {room}"
-        raise PlanError(Problem(plan.source, f"door {door!r}", what, "move it less"))
+        raise PlanError.at(plan.source, f"door {door!r}", what, "move it less")
     at = Point(found.at.x + metres * along[0], found.at.y + metres * along[1])
     doors = tuple(replace(one, at=at) if one.id == door else one for one in plan.doors)
     return _sound(plan, replace(plan, doors=doors))
@@ -124,22 +94,19 @@ def move_door(plan: Plan, door: str, metres: float) -> Plan:
 def name_riser(plan: Plan, riser: str, name: str) -> Plan:
     """Give a riser another name.
 
-    Raises
-    ------
-    PlanError
-        When there is no such riser, or the name is empty, too long or taken.
+    Raises PlanError when there is no such riser, or the name is empty, too long or taken.
     """
     name = " ".join(name.split())
     where = f"riser {riser!r}"
     if riser not in {shaft.id for shaft in plan.risers}:
-        raise PlanError(Problem(plan.source, where, "there is no such riser", "choose one that is drawn"))
+        raise PlanError.at(plan.source, where, "there is no such riser", "choose one that is drawn")
     if not name or len(name) > LONGEST_NAME:
         what = "the name is empty" if not name else f"the name is longer than {LONGEST_NAME} characters"
-        raise PlanError(Problem(plan.source, where, what, "give it a short name, such as 'kitchen 01'"))
+        raise PlanError.at(plan.source, where, what, "give it a short name, such as 'kitchen 01'")
     others = {shaft.id for shaft in plan.shafts} | plan.units.keys()
     others |= {space.id for space in (*plan.hallways, *plan.commons)}
     if name in others - {riser}:
-        raise PlanError(Problem(plan.source, where, f"the name {name!r} is taken", "give it another"))
+        raise PlanError.at(plan.source, where, f"the name {name!r} is taken", "give it another")
     shafts = tuple(
         replace(one, id=name) if one.kind == "riser" and one.id == riser else one for one in plan.shafts
     )
@@ -149,14 +116,14 @@ def name_riser(plan: Plan, riser: str, name: str) -> Plan:
 def _check_metres(plan: Plan, where: str, metres: float) -> None:
     if not (math.isfinite(metres) and 0.01 <= abs(metres) <= FARTHEST):
         what = f"it was to be moved by {metres:g} m, expected 0.01 to {FARTHEST:g} m one way or the other"
-        raise PlanError(Problem(plan.source, where, what, "give the metres as in 0.5 or -0.5"))
+        raise PlanError.at(plan.source, where, what, "give the metres as in 0.5 or -0.5")
 
 
 def _wall(plan: Plan, a: str, b: str, floor: str) -> Wall:
     wall = wall_between(plan, a, b, floor)
     if wall is None:
         what = f"units {a!r} and {b!r} share no straight wall"
-        raise PlanError(Problem(plan.source, f"floor {floor!r}", what, "choose two units side by side"))
+        raise PlanError.at(plan.source, f"floor {floor!r}", what, "choose two units side by side")
     return wall
 
 
@@ -188,7 +155,7 @@ def _risers_in(plan: Plan, walls: list[Wall], metres: float) -> list[Shaft]:
         if left:
             what = f"riser {riser.id!r} stands in this wall and goes on to floor {', '.join(left)}"
             fix = "move the wall on every floor at once, or leave it where the pipes are"
-            raise PlanError(Problem(plan.source, f"the wall of {here[0].a} and {here[0].b}", what, fix))
+            raise PlanError.at(plan.source, f"the wall of {here[0].a} and {here[0].b}", what, fix)
         found.append(riser)
     return found
 
@@ -212,7 +179,7 @@ def _shifted(plan: Plan, wall: Wall, metres: float, risers: set[str]) -> dict[st
     where = f"the wall of {wall.a} and {wall.b} on floor {wall.floor!r}"
 
     def refuse(what: str, fix: str = "move it less, or the other way") -> PlanError:
-        return PlanError(Problem(plan.source, where, what, fix))
+        return PlanError.at(plan.source, where, what, fix)
 
     if shapely.difference(loss, shrinks).area > 1e-3 * loss.area:
         raise refuse(f"unit {wall.b!r} is less than {depth:g} m deep there")
@@ -279,7 +246,7 @@ def _sound(before: Plan, after: Plan) -> Plan:
 def _door(plan: Plan, door: str) -> Door:
     found = next((one for one in plan.doors if one.id == door), None)
     if found is None:
-        raise PlanError(Problem(plan.source, f"door {door!r}", "there is no such door", "choose another"))
+        raise PlanError.at(plan.source, f"door {door!r}", "there is no such door", "choose another")
     return found
 
 
@@ -303,24 +270,16 @@ _STEPS = ("wall", "door", "riser")
 def apply_edits(plan: Plan, edits: Iterable[Mapping[str, object]]) -> Plan:
     """Apply a list of corrections, as a page sends them, one after the other.
 
-    Parameters
-    ----------
-    plan
-        The plan as it was drawn.
-    edits
-        Each ``{"step": "wall", "a": ..., "b": ..., "floor": ..., "metres": 0.5, "every_floor": True}``,
-        ``{"step": "door", "door": ..., "metres": 0.5}`` or ``{"step": "riser", "riser": ..., "name": ...}``.
-
-    Raises
-    ------
-    PlanError
-        With the sentences of the first correction that cannot be made.
+    ``plan``: the plan as it was drawn. ``edits``: each ``{"step": "wall", "a": ..., "b": ..., "floor": ...,
+    "metres": 0.5, "every_floor": True}``, ``{"step": "door", "door": ..., "metres": 0.5}`` or ``{"step":
+    "riser", "riser": ..., "name": ...}``. Raises PlanError with the sentences of the first correction that
+    cannot be made.
     """
     for number, edit in enumerate(edits, start=1):
         step = edit.get("step")
         if step not in _STEPS:
             what = f"correction {number} is {str(step)[:20]!r}, expected one of {', '.join(_STEPS)}"
-            raise PlanError(Problem(plan.source, "", what, "take it back and make it again"))
+            raise PlanError.at(plan.source, "", what, "take it back and make it again")
         if step == "riser":
             plan = name_riser(plan, str(edit.get("riser", "")), str(edit.get("name", "")))
             continue

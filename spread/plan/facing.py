@@ -27,18 +27,9 @@ Floats = NDArray[np.float64]
 class Wall:
     """The longest straight wall between two units on one floor.
 
-    Parameters
-    ----------
-    a, b
-        The units.
-    floor
-        The floor.
-    origin
-        A corner of the wall's face on the side of ``a``.
-    along, across
-        Unit vectors along the wall, and from ``a`` to ``b``.
-    length, thick
-        Metres.
+    ``a``, ``b``: the units. ``floor``: the floor. ``origin``: a corner of the wall's face on the side of
+    ``a``. ``along``, ``across``: unit vectors along the wall, and from ``a`` to ``b``. ``length``, ``thick``:
+    metres.
     """
 
     a: str
@@ -77,15 +68,7 @@ class Wall:
 
 
 def walls_of(plan: Plan, floor: str) -> tuple[Wall, ...]:
-    """Return the walls between units of a floor, one for each two units that share one.
-
-    Parameters
-    ----------
-    plan
-        A plan without errors.
-    floor
-        One of its floors.
-    """
+    """Return the walls between units of a floor, one for each two units that share one."""
     units = plan.on_floor(floor)
     if not units:
         return ()

@@ -33,38 +33,15 @@ common geography, no source). It catches swapped coordinates where latitude 90 d
 
 
 def read_plan(
-    path: Path,
-    floors: Sequence[str],
-    *,
-    name: str,
-    storey_height: float = 2.8,
-    shown_as: str | None = None,
+    path: Path, floors: Sequence[str], *, name: str, storey_height: float = 2.8, shown_as: str | None = None
 ) -> Plan:
     """Read a drawing.
 
-    Parameters
-    ----------
-    path
-        A GeoJSON FeatureCollection in UTF-8.
-    floors
-        Floor names, lowest first.
-    name
-        What the building is called.
-    storey_height
-        Metres from floor to floor.
-    shown_as
-        The file as sentences name it; its own name if not given.
-
-    Returns
-    -------
-    Plan
-        Units by their lowest floor and then in the order of the file. Overlaps and the like are
-        not looked for here: see :func:`spread.plan.checks.check_plan`.
-
-    Raises
-    ------
-    PlanError
-        With every problem of the file.
+    ``path``: a GeoJSON FeatureCollection in UTF-8. ``floors``: Floor names, lowest first. ``storey_height``:
+    metres from floor to floor. ``shown_as``: the file as sentences name it; its own name if not given.
+    Returns units by their lowest floor and then in the order of the file. Overlaps and the like are not
+    looked for here: see :func:`spread.plan.checks.check_plan`. Raises PlanError with every problem of the
+    file.
     """
     file = shown_as or path.name
     collection = _load(path, file)
@@ -101,41 +78,37 @@ def _load(path: Path, file: str) -> object:
     try:
         size = path.stat().st_size
         if size > LARGEST_FILE:
-            raise PlanError(
-                Problem(
-                    file,
-                    "",
-                    f"it is {size / 1e6:,.0f} MB, larger than the {LARGEST_FILE / 1e6:.0f} MB that are read",
-                    "leave out what is not a unit, hallway, door, riser, stair, bed, outlet or common room",
-                )
+            raise PlanError.at(
+                file,
+                "",
+                f"it is {size / 1e6:,.0f} MB, larger than the {LARGEST_FILE / 1e6:.0f} MB that are read",
+                "leave out what is not a unit, hallway, door, riser, stair, bed, outlet or common room",
             )
         text = path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
-        raise PlanError(Problem(file, "", "there is no such file", "check its name and folder")) from None
+        raise PlanError.at(file, "", "there is no such file", "check its name and folder") from None
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
-        raise PlanError(
-            Problem(file, "", f"it cannot be read ({reason})", "check that it is a file you may open")
+        raise PlanError.at(
+            file, "", f"it cannot be read ({reason})", "check that it is a file you may open"
         ) from None
     except UnicodeDecodeError as error:
-        raise PlanError(
-            Problem(file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8")
+        raise PlanError.at(
+            file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8"
         ) from None
     try:
         return json.loads(text)
     except json.JSONDecodeError as error:
-        raise PlanError(
-            Problem(
-                file,
-                f"line {error.lineno}, column {error.colno}",
-                f"it is not JSON ({error.msg[0].lower()}{error.msg[1:]})",
-                "export the drawing again as GeoJSON",
-            )
+        raise PlanError.at(
+            file,
+            f"line {error.lineno}, column {error.colno}",
+            f"it is not JSON ({error.msg[0].lower()}{error.msg[1:]})",
+            "export the drawing again as GeoJSON",
         ) from None
     except (RecursionError, ValueError):
         # Brackets thousands deep, or a whole number of thousands of digits.
-        raise PlanError(
-            Problem(file, "", "it is nested too deep or holds an endless number", "export the drawing again")
+        raise PlanError.at(
+            file, "", "it is nested too deep or holds an endless number", "export the drawing again"
         ) from None
 
 
@@ -235,17 +208,8 @@ def _order_problem(drawn: Sequence[Feature], file: str) -> Problem | None:
 def place_on_earth(path: Path, floors: Sequence[str]) -> LocalPlane | None:
     """Return where on Earth a drawing stands, as the plane that :func:`read_plan` put it on.
 
-    Parameters
-    ----------
-    path
-        A drawing that :func:`read_plan` accepts.
-    floors
-        Floor names, lowest first.
-
-    Returns
-    -------
-    LocalPlane or None
-        None where the drawing is in metres, which says nothing of its place.
+    ``path``: a drawing that :func:`read_plan` accepts. ``floors``: Floor names, lowest first. Returns None
+    where the drawing is in metres, which says nothing of its place.
     """
     collection = _load(path, path.name)
     if not isinstance(collection, Mapping) or collection.get("coordinates_in") == "metres":
@@ -281,18 +245,9 @@ def _project(features: Sequence[Feature]) -> list[Feature]:
 def write_plan(plan: Plan, path: Path) -> None:
     """Write a plan as a drawing in metres, one feature a line, whole or not at all.
 
-    Parameters
-    ----------
-    plan
-        What to write. Reading it back gives the same plan to 1 mm; units come back in the same order
-        when that order goes by floor, as every reader of this package makes it.
-    path
-        Where; an older file of that name is replaced in one step.
-
-    Raises
-    ------
-    PlanError
-        When the folder is missing or may not be written to.
+    ``plan``: what to write. Reading it back gives the same plan to 1 mm; units come back in the same order
+    when that order goes by floor, as every reader of this package makes it. ``path``: where; an older file of
+    that name is replaced in one step. Raises PlanError when the folder is missing or may not be written to.
     """
     head = {"type": "FeatureCollection", "name": plan.name, "coordinates_in": "metres"}
     lines = ",\n".join(json.dumps(feature, ensure_ascii=False) for feature in _write_features(plan))

@@ -10,15 +10,7 @@ import math
 from collections.abc import Callable
 from typing import Any
 
-from shapely import (
-    GeometryCollection,
-    LineString,
-    MultiLineString,
-    MultiPoint,
-    MultiPolygon,
-    Point,
-    Polygon,
-)
+from shapely import GeometryCollection, LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
@@ -42,11 +34,8 @@ class GeometryError(ValueError):
 def read_geometry(value: object) -> BaseGeometry:
     """Return the flat shapely geometry of a GeoJSON geometry object; heights are dropped.
 
-    Raises
-    ------
-    GeometryError
-        When it is no geometry object, or its ``coordinates`` are not what its ``type`` needs.
-        A polygon that crosses itself is not refused here: see :mod:`spread.plan.checks`.
+    Raises GeometryError when it is no geometry object, or its ``coordinates`` are not what its ``type``
+    needs. A polygon that crosses itself is not refused here: see :mod:`spread.plan.checks`.
     """
     if value is None:
         raise GeometryError("it has no geometry", "draw it or remove the feature")

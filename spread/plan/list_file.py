@@ -6,7 +6,7 @@ import codecs
 import csv
 import io
 
-from spread.errors import PlanError, Problem
+from spread.errors import PlanError
 from spread.plan.spreadsheet import is_workbook, read_workbook
 
 FIELDS = ("unit", "floor", "stack", "side", "order", "area_m2", "layout")
@@ -18,24 +18,10 @@ SHEET = "units"
 def list_text(data: bytes, file: str) -> str:
     """Return the text of a unit list.
 
-    Parameters
-    ----------
-    data
-        The whole file: text in UTF-8, in UTF-16 with a byte order mark or in Windows-1252; or a workbook,
-        of which the sheet ``units`` is read, or the first.
-    file
-        How messages name it.
-
-    Returns
-    -------
-    str
-        The text as it is; of a workbook CSV with only the columns that a list has, so that nothing about
-        people is kept, and with row 7 of the sheet on line 7.
-
-    Raises
-    ------
-    SpreadError
-        When the file can be read as neither.
+    ``data``: the whole file: text in UTF-8, in UTF-16 with a byte order mark or in Windows-1252; or a
+    workbook, of which the sheet ``units`` is read, or the first. ``file``: how messages name it. Returns the
+    text as it is; of a workbook CSV with only the columns that a list has, so that nothing about people is
+    kept, and with row 7 of the sheet on line 7. Raises SpreadError when the file can be read as neither.
     """
     return _sheet_text(data, file) if is_workbook(data) else _decoded(data, file)
 
@@ -46,7 +32,7 @@ def field_of(head: str) -> str:
 
 
 def _decoded(data: bytes, file: str) -> str:
-    no_text = PlanError(Problem(file, "", "it is not text", "save the list as CSV in UTF-8, or as XLSX"))
+    no_text = PlanError.at(file, "", "it is not text", "save the list as CSV in UTF-8, or as XLSX")
     try:
         if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
             text = data.decode("utf-16")

@@ -21,22 +21,9 @@ SAMPLE = (
 def list_from_form(floors: int, on_floor: int, *, first: int = 1) -> str:
     """Return a unit list for a building with as many units on every floor.
 
-    Parameters
-    ----------
-    floors, on_floor
-        How many floors, and units on each.
-    first
-        Number of the lowest floor.
-
-    Returns
-    -------
-    str
-        CSV with codes such as ``304``: the floor, and the number on it in two digits.
-
-    Raises
-    ------
-    PlanError
-        With every number that is out of bounds.
+    ``floors``, ``on_floor``: how many floors, and units on each. ``first``: number of the lowest floor.
+    Returns: CSV with codes such as ``304``: the floor, and the number on it in two digits. Raises PlanError
+    with every number that is out of bounds.
     """
     problems = [
         Problem("The form", name, f"it is {value}, expected {least} to {most}", "give another number")

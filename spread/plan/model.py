@@ -18,16 +18,9 @@ Shape = Polygon | MultiPolygon
 class Unit:
     """A dwelling.
 
-    Parameters
-    ----------
-    id
-        The unit's code exactly as on its door; leading zeros are kept.
-    parts
-        Outline by floor name. A unit over two floors has two.
-    stack
-        Name of the units above and below it, or empty.
-    notes
-        Anything else the plan says of it (layout, area given by a list, building name).
+    ``id``: the unit's code exactly as on its door; leading zeros are kept. ``parts``: outline by floor name.
+    A unit over two floors has two. ``stack``: name of the units above and below it, or empty. ``notes``:
+    Anything else the plan says of it (layout, area given by a list, building name).
     """
 
     id: str

@@ -21,19 +21,8 @@ _ROUNDED = 0.003  # metres; a written drawing holds millimetres, and what was re
 def distances(units: Iterable[Unit], floor: str, x: float, y: float) -> list[tuple[float, str]]:
     """Return how far the units of a floor are from a place, nearest first; those of no outline are left out.
 
-    Parameters
-    ----------
-    units
-        Any units.
-    floor
-        A floor name.
-    x, y
-        Metres of the plan.
-
-    Returns
-    -------
-    list
-        Of (metres, unit id); 0 m for a unit that the place is in or on the edge of.
+    ``x``, ``y``: metres of the plan. Returns pairs of (metres, unit id); 0 m for a unit that the place is in
+    or on the edge of.
     """
     here = [unit for unit in units if floor in unit.parts]
     gaps = shapely.distance([unit.parts[floor] for unit in here], Point(x, y)).tolist() if here else []

@@ -29,17 +29,8 @@ class Place:
 def place_of(plan: Plan, problem: Problem) -> Place | None:
     """Return where a problem of a plan lies.
 
-    Parameters
-    ----------
-    plan
-        The plan that was checked.
-    problem
-        From :func:`spread.plan.checks.check_plan`.
-
-    Returns
-    -------
-    Place or None
-        None for what concerns the drawing as a whole.
+    ``problem``: from :func:`spread.plan.checks.check_plan`. Returns None for what concerns the drawing as a
+    whole.
     """
     found = _NAMED.match(problem.where)
     if found is None:

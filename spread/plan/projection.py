@@ -21,15 +21,8 @@ FLATTENING = 1.0 / 298.257223563
 def metres_per_degree(latitude: float) -> tuple[float, float]:
     """Return the length in metres of one degree of longitude and one of latitude.
 
-    Parameters
-    ----------
-    latitude
-        In degrees, north positive.
-
-    Returns
-    -------
-    tuple of float
-        East-west and north-south metres in a degree, from the ellipsoid's two radii of curvature.
+    ``latitude``: in degrees, north positive. Returns: East-west and north-south metres in a degree, from the
+    ellipsoid's two radii of curvature.
     """
     phi = math.radians(latitude)
     e2 = FLATTENING * (2.0 - FLATTENING)

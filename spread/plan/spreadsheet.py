@@ -14,7 +14,7 @@ import zipfile
 from collections.abc import Iterable, Sequence
 from itertools import islice
 
-from spread.errors import Problem, SpreadError
+from spread.errors import SpreadError
 from spread.worker import in_worker
 
 LARGEST_FILE = 20_000_000
@@ -39,16 +39,9 @@ def is_workbook(data: bytes) -> bool:
 def write_workbook(sheets: Sequence[tuple[str, Iterable[Sequence[str | float | None]]]]) -> bytes:
     """Write tables as a workbook.
 
-    Parameters
-    ----------
-    sheets
-        A name and the rows of each, the first row the heads. Text stays text whatever it begins with;
-        numbers stay numbers; None is an empty cell.
-
-    Returns
-    -------
-    bytes
-        The same for the same tables, but for the time in the workbook's properties.
+    ``sheets``: a name and the rows of each, the first row the heads. Text stays text whatever it begins with;
+    numbers stay numbers; None is an empty cell. Returns: the same for the same tables, but for the time in
+    the workbook's properties.
     """
     from openpyxl import Workbook  # noqa: PLC0415 - takes 0.2 s and most commands do without
     from openpyxl.cell import WriteOnlyCell  # noqa: PLC0415
@@ -78,25 +71,10 @@ def write_workbook(sheets: Sequence[tuple[str, Iterable[Sequence[str | float | N
 def read_workbook(data: bytes, file: str, *, sheet: str = "") -> list[tuple[int, list[str]]]:
     """Read one sheet of a workbook as text.
 
-    Parameters
-    ----------
-    data
-        The whole file.
-    file
-        How messages name it.
-    sheet
-        The sheet wanted, if the workbook has one of that name; the first otherwise.
-
-    Returns
-    -------
-    list of (int, list of str)
-        Number and cells of every row that is not empty. Days are ISO days, whole numbers have no point, and
-        a formula counts as the value that was saved with it.
-
-    Raises
-    ------
-    SpreadError
-        One sentence, when it is no workbook, or too large a one.
+    ``file``: how messages name it. ``sheet``: the sheet wanted, if the workbook has one of that name; the
+    first otherwise. Returns number and cells of every row that is not empty. Days are ISO days, whole numbers
+    have no point, and a formula counts as the value that was saved with it. Raises SpreadError, one sentence,
+    when it is no workbook, or too large a one.
     """
     _check(data, file)
     if len(data) > TRUSTED or _unpacked(data) > TRUSTED:
@@ -127,22 +105,22 @@ def rows_of(data: bytes, file: str, sheet: str) -> list[tuple[int, list[str]]]:
     except MemoryError:
         raise
     except Exception:  # a broken workbook fails in as many ways as it can be broken
-        raise SpreadError(
-            Problem(file, "", "the workbook cannot be read", "save it again as XLSX, or as CSV in UTF-8")
+        raise SpreadError.at(
+            file, "", "the workbook cannot be read", "save it again as XLSX, or as CSV in UTF-8"
         ) from None
     if left > MOST_CELLS:
         what = f"the sheet has more than {MOST_CELLS:,} cells"
-        raise SpreadError(Problem(file, "", what, "split it into several files"))
+        raise SpreadError.at(file, "", what, "split it into several files")
     if number > MOST_ROWS:
         what = f"the sheet has more than {MOST_ROWS:,} rows"
-        raise SpreadError(Problem(file, "", what, "split it into several files"))
+        raise SpreadError.at(file, "", what, "split it into several files")
     return rows
 
 
 def _check(data: bytes, file: str) -> None:
     if len(data) > LARGEST_FILE:
         what = f"it is {len(data) / 1e6:.0f} MB large, expected at most {LARGEST_FILE / 1e6:.0f} MB"
-        raise SpreadError(Problem(file, "", what, "keep only the sheet that is needed"))
+        raise SpreadError.at(file, "", what, "keep only the sheet that is needed")
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             names = archive.namelist()
@@ -150,12 +128,10 @@ def _check(data: bytes, file: str) -> None:
     except (zipfile.BadZipFile, ValueError, OSError):
         names, unpacked = [], 0
     if "xl/workbook.xml" not in names:
-        raise SpreadError(
-            Problem(file, "", "it is not an XLSX workbook", "save it as XLSX, or as CSV in UTF-8")
-        )
+        raise SpreadError.at(file, "", "it is not an XLSX workbook", "save it as XLSX, or as CSV in UTF-8")
     if unpacked > LARGEST_UNPACKED:
         what = f"it unpacks to {unpacked / 1e6:,.0f} MB, more than {LARGEST_UNPACKED / 1e6:.0f} MB"
-        raise SpreadError(Problem(file, "", what, "keep only the sheet that is needed"))
+        raise SpreadError.at(file, "", what, "keep only the sheet that is needed")
 
 
 def _unpacked(data: bytes) -> int:

@@ -30,30 +30,12 @@ def plan_svg(
 ) -> str:
     """Draw one floor.
 
-    Parameters
-    ----------
-    plan
-        Any plan.
-    floor
-        One of its floors.
-    title
-        Words over it; the plan's name and the floor if empty.
-    fills, notes
-        Colour and a line of text under the code by unit, for a map of something; a unit in neither is plain.
-    key
-        What the fills mean, as pairs of colour and words, in place of the key of a plain plan; none if
-        there are no pairs.
-
-    Returns
-    -------
-    str
-        An ``<svg>`` element with units and their codes, hallways, doors, risers, stairs and beds, a
-        scale bar and a key. North is up; one user unit is one metre. All floors have the same frame.
-
-    Raises
-    ------
-    ValueError
-        When the plan has no such floor.
+    ``title``: words over it; the plan's name and the floor if empty. ``fills``, ``notes``: colour and a line
+    of text under the code by unit, for a map of something; a unit in neither is plain. ``key``: what the
+    fills mean, as pairs of colour and words, in place of the key of a plain plan; none if there are no pairs.
+    Returns an ``<svg>`` element with units and their codes, hallways, doors, risers, stairs and beds, a scale
+    bar and a key. North is up; one user unit is one metre. All floors have the same frame. Raises ValueError
+    when the plan has no such floor.
     """
     plan.level_of(floor)
     x0, y0, x1, y1 = frame_of(plan)

@@ -39,17 +39,7 @@ _TOWER = 8  # floors
 def choose_layout(unit_list: UnitList) -> tuple[str, str]:
     """Choose a layout from the numbers of floors and of units on them.
 
-    Parameters
-    ----------
-    unit_list
-        The list.
-
-    Returns
-    -------
-    layout : str
-        One of :data:`LAYOUTS`.
-    why : str
-        One sentence for the user, who may know better.
+    Returns ``layout``: one of :data:`LAYOUTS`; ``why``: one sentence for the user, who may know better.
 
     Notes
     -----
@@ -92,45 +82,26 @@ def draw_plan(
 ) -> Plan:
     """Draw a plan from a list of units.
 
-    Parameters
-    ----------
-    unit_list
-        What :func:`read_unit_list` gave; the order of its rows does not matter.
-    layout
-        One of :data:`LAYOUTS`; by default what :func:`choose_layout` says.
-    floors
-        Floor names, lowest first; by default the list's own.
-    name
-        What the building is called.
-    storey_height
-        Metres from floor to floor.
-    source
-        The file that problems of the plan name; by default the list's.
+    Returns every unit once, with a door on a hallway; units of a stack one above another. No beds: a list
+    does not say where they stand. Raises PlanError when the layout is unknown or a unit's floor is not among
+    ``floors``.
 
-    Returns
-    -------
-    Plan
-        Every unit once, with a door on a hallway; units of a stack one above another. No beds: a list
-        does not say where they stand.
-
-    Raises
-    ------
-    PlanError
-        When the layout is unknown or a unit's floor is not among ``floors``.
+    ``unit_list``: what :func:`read_unit_list` gave; the order of its rows does not matter. ``layout``: one of
+    :data:`LAYOUTS`; by default what :func:`choose_layout` says. ``floors``: floor names, lowest first; by
+    default the list's own. ``storey_height``: metres from floor to floor. ``source``: the file that problems
+    of the plan name; by default the list's.
     """
     layout = layout or choose_layout(unit_list)[0]
     if layout not in _DRAW:
-        raise PlanError(
-            Problem(
-                unit_list.source,
-                "",
-                f"the layout {layout!r} is not known, expected one of {', '.join(LAYOUTS)}",
-                "name one of these, or none to have it chosen",
-            )
+        raise PlanError.at(
+            unit_list.source,
+            "",
+            f"the layout {layout!r} is not known, expected one of {', '.join(LAYOUTS)}",
+            "name one of these, or none to have it chosen",
         )
     names = tuple(floors) if floors is not None else unit_list.floors
     if not unit_list.rows:
-        raise PlanError(Problem(unit_list.source, "", "it has no units to draw", "add a row for each unit"))
+        raise PlanError.at(unit_list.source, "", "it has no units to draw", "add a row for each unit")
     rows = _on_floors(unit_list, names)
     sheets = []
     east = 0.0

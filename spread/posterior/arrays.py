@@ -64,14 +64,8 @@ class State(NamedTuple):
 def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
     """Bring the parts together as the arrays that the compiled code takes.
 
-    Parameters
-    ----------
-    network
-        Contacts and their exposure.
-    dynamics
-        Rates per week, growth and start.
-    evidence
-        What the log says, by unit and week.
+    ``network``: contacts and their exposure; ``dynamics``: rates per week, growth and start; ``evidence``:
+    what the log says, by unit and week.
     """
     return Model(
         likelihood=np.ascontiguousarray(evidence.likelihood),
@@ -97,12 +91,7 @@ def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
 def new_state(model: Model, x: Levels) -> State:
     """Return the state of a joint path ``x`` (N, T), with its sums computed afresh.
 
-    Parameters
-    ----------
-    model
-        What the sweep reads.
-    x
-        Shape (N, T): a level for every unit and week.
+    ``model``: what the sweep reads; ``x``: shape (N, T): a level for every unit and week.
     """
     n, t = x.shape
     state = State(
@@ -171,12 +160,7 @@ def recompute(m: Model, s: State) -> None:
 def classify(m: Model, s: State, i: int, t: int) -> None:
     """File what unit ``i`` does from week ``t`` to the next: it stays clear, it has an event, or neither.
 
-    Parameters
-    ----------
-    m, s
-        Model and state; the sums of the state are brought up to date.
-    i, t
-        Unit and week.
+    ``m``, ``s``: model and state; the sums of the state are brought up to date; ``i``, ``t``: unit and week.
     """
     if t >= s.x.shape[1] - 1:
         return
@@ -204,14 +188,8 @@ def classify(m: Model, s: State, i: int, t: int) -> None:
 def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     """Replace the path of unit ``i`` and bring every kept sum up to date.
 
-    Parameters
-    ----------
-    m, s
-        Model and state; the state is changed.
-    i
-        The unit.
-    path
-        Shape (T,): its new levels.
+    ``m``, ``s``: model and state; the state is changed; ``i``: the unit; ``path``: shape (T,): its new
+    levels.
     """
     n_weeks = path.shape[0]
     change = np.zeros(n_weeks)

@@ -40,15 +40,7 @@ class Kept(NamedTuple):
 
 
 def new_sums(m: Model, n_units: int, n_weeks: int) -> Sums:
-    """Return empty sums.
-
-    Parameters
-    ----------
-    m
-        Model.
-    n_units, n_weeks
-        How many there are.
-    """
+    """Return empty sums; ``m``: model; ``n_units``, ``n_weeks``: how many there are."""
     return Sums(
         infested=np.zeros((n_units, n_weeks)),
         shed=np.zeros((n_units, n_weeks)),
@@ -60,12 +52,7 @@ def new_sums(m: Model, n_units: int, n_weeks: int) -> Sums:
 def new_kept(sweeps: int, n_units: int, n_weeks: int, n_rates: int) -> Kept:
     """Return room for a piece of ``sweeps``.
 
-    Parameters
-    ----------
-    sweeps
-        How many it has room for.
-    n_units, n_weeks, n_rates
-        How many there are.
+    ``sweeps``: how many it has room for; ``n_units``, ``n_weeks``, ``n_rates``: how many there are.
     """
     return Kept(
         draws=np.empty((sweeps, n_units), dtype=np.int8),
@@ -92,22 +79,14 @@ def collect(
 
     Parameters
     ----------
-    x
-        Shape (N, T): the path of the sweep.
-    shedding
-        Shape (levels,).
-    export
-        Shape (N, T).
-    conditional
-        Shape (N, levels): chances in the last week given all other units.
-    draws, trace
-        Shape (N,); written: level and conditional chance in the last week.
-    totals
-        Shape (T,); written: units infested.
-    infested, shed
-        Shape (N, T); added to.
-    now
-        Shape (N, levels); added to.
+    x : Shape (N, T): the path of the sweep
+    shedding : Shape (levels,)
+    export : Shape (N, T)
+    conditional : Shape (N, levels): chances in the last week given all other units
+    draws, trace : Shape (N,); written: level and conditional chance in the last week
+    totals : Shape (T,); written: units infested
+    infested, shed : Shape (N, T); added to
+    now : Shape (N, levels); added to
     """
     n_units, n_weeks = x.shape
     totals[:] = 0
@@ -131,16 +110,11 @@ def run(
 
     Parameters
     ----------
-    m, s
-        Model and state; the state is changed.
-    learning
-        Gamma priors of the rates; empty where they are not learned.
-    rng
-        Source of chance.
-    sums, kept
-        What is added to and what is filled.
-    theta
-        Shape (rates,): the rates, moved in place when they are learned.
+    m, s : Model and state; the state is changed
+    learning : Gamma priors of the rates; empty where they are not learned
+    rng : Source of chance
+    sums, kept : What is added to and what is filled
+    theta : Shape (rates,): the rates, moved in place when they are learned
     """
     n_units = s.x.shape[0]
     conditional = np.empty((n_units, LEVELS))

@@ -47,19 +47,14 @@ def start_chains(
 
     Parameters
     ----------
-    model, dynamics, evidence
-        Of the fit; the model is copied for each chain.
-    number
-        How many chains.
-    seed
-        Each chain has its own stream spawned from it.
-    learning
-        Priors of the rates; chains then start from rates drawn from them.
+    model, dynamics, evidence : Of the fit; the model is copied for each chain
+    number : How many chains
+    seed : Each chain has its own stream spawned from it
+    learning : Priors of the rates; chains then start from rates drawn from them
     ends
-        Paths to start from; without them half the chains start all clear and half from draws
-        of the prior without contacts.
-    rates
-        Shape (chains, rates): rates to start from instead.
+        Paths to start from; without them half the chains start all clear and half from draws of the prior
+        without contacts.
+    rates : Shape (chains, rates): rates to start from instead
     """
     units, weeks = evidence.shape
     central = np.concatenate([[dynamics.brought_in, dynamics.mixing], dynamics.rates])
@@ -88,14 +83,8 @@ def start_chains(
 def shifted(path: Levels, by: int, weeks: int) -> Levels:
     """Move an old path into a newer window: drop weeks at the front, repeat the last at the end.
 
-    Parameters
-    ----------
-    path
-        Shape (N, weeks of the old window).
-    by
-        Weeks by which the newer window begins later.
-    weeks
-        Weeks of the newer window.
+    ``path``: shape (N, weeks of the old window); ``by``: weeks by which the newer window begins later;
+    ``weeks``: weeks of the newer window.
     """
     columns = np.clip(np.arange(weeks) + by, 0, path.shape[1] - 1)
     return np.ascontiguousarray(path[:, columns])
@@ -135,18 +124,12 @@ def advance(
 
     Parameters
     ----------
-    pool
-        Threads to run in.
-    chains
-        They are moved in place.
-    learning
-        Gamma priors of the rates.
-    sweeps
-        How many for each chain.
-    keep
-        Whether what they give is kept; not while they warm up.
-    report
-        Called with the share that is done.
+    pool : Threads to run in
+    chains : They are moved in place
+    learning : Gamma priors of the rates
+    sweeps : How many for each chain
+    keep : Whether what they give is kept; not while they warm up
+    report : Called with the share that is done
     """
     size = max(10, sweeps // 10)
     done = 0

@@ -16,32 +16,21 @@ from spread.posterior.dynamics import Floats
 
 @dataclass(frozen=True)
 class Diagnostics:
-    """How well the chains agreed, and what they cost.
+    """How well the chains agreed, and what they cost."""
 
-    Parameters
-    ----------
-    chains, sweeps, warmup
-        Sweeps are kept ones, a chain.
-    seconds
-        Wall time of the fit.
-    rhat_count, rhat_worst_unit, rhat_worst_rate
-        Split R-hat of the number infested now, and the largest over units of the chance now and
-        over the logarithms of the learned rates.
-    ess_count, ess_worst_unit, ess_worst_rate
-        Effective draws of the same.
-    nanoseconds_per_unit_week
-        Thread time a unit and week of one sweep.
-    """
-
+    #: chains, sweeps, warmup: Sweeps are kept ones, a chain
     chains: int
     sweeps: int
     warmup: int
-    seconds: float
+    seconds: float  #: Wall time of the fit
+    #: rhat_count, rhat_worst_unit, rhat_worst_rate: Split R-hat of the number infested now, and the largest
+    #: over units of the chance now and over the logarithms of the learned rates
     rhat_count: float
     rhat_worst_unit: float
+    #: ess_count, ess_worst_unit, ess_worst_rate: Effective draws of the same
     ess_count: float
     ess_worst_unit: float
-    nanoseconds_per_unit_week: float
+    nanoseconds_per_unit_week: float  #: Thread time a unit and week of one sweep
     rhat_worst_rate: float = 1.0
     ess_worst_rate: float = float("inf")
 
@@ -70,15 +59,10 @@ class Diagnostics:
 def split_rhat(series: Floats) -> Floats:
     """Return split R-hat of each quantity.
 
-    Parameters
-    ----------
-    series
-        Shape (chains, draws, quantities).
+    ``series``: shape (chains, draws, quantities).
 
-    Returns
-    -------
-    Floats
-        Shape (quantities,). Chains that are constant and equal give 1; constant and different give infinity.
+    Returned: shape (quantities,). Chains that are constant and equal give 1; constant and different give
+    infinity.
     """
     chains, draws, quantities = series.shape
     half = draws // 2
@@ -96,15 +80,9 @@ def split_rhat(series: Floats) -> Floats:
 def effective_size(series: Floats) -> Floats:
     """Return the effective number of independent draws of each quantity.
 
-    Parameters
-    ----------
-    series
-        Shape (chains, draws, quantities).
+    ``series``: shape (chains, draws, quantities).
 
-    Returns
-    -------
-    Floats
-        Shape (quantities,); a constant quantity counts every draw.
+    Returned: shape (quantities,); a constant quantity counts every draw.
     """
     chains, draws, quantities = series.shape
     if draws < 2:

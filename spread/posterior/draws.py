@@ -20,75 +20,34 @@ from spread.records.kinds import Record
 from spread.trade import treatment
 from spread.weeks import monday_of, week_of
 
-REFIT_BELOW = 0.10
-"""Share of the draws that must stay effective; under it the model is fitted again."""
+REFIT_BELOW = 0.10  #: Share of the draws that must stay effective; under it the model is fitted again
 
 
 @dataclass(frozen=True)
 class Posterior:
-    """Who is infested on a day, as far as the log can tell.
+    """Who is infested on a day, as far as the log can tell."""
 
-    Parameters
-    ----------
-    units
-        Unit codes in array order.
-    on
-        The day of the answer.
-    first_week
-        Week number of the first column of ``weekly``.
-    levels
-        Shape (N, levels): chance of each level now.
-    weekly
-        Shape (N, T): chance of being infested in each week, given everything known at the fit.
-    shedding
-        Shape (N, T): what each unit is expected to shed in each week, 1 for a heavy unit.
-    draws
-        Shape (K, N): joint draws of the levels now.
-    log_weights
-        Shape (K,): log weights of the draws; zeros straight after a fit.
-    diagnostics
-        Of the fit.
-    seed
-        Of the fit.
-    ends
-        Last joint path (N, T) of each chain, to start the next fit from.
-    last_rates
-        Shape (chains, rates): where the rates of each chain ended.
-    rates
-        Shape (K, rates): draws of the rates, in the order of :mod:`spread.posterior.rates`.
-    totals
-        Shape (K, T): units infested in each week of each draw.
-    blame
-        Chances of where today's infestations came from and when they began.
-    dynamics
-        The dynamics of the fit with the mean of the learned rates.
-    conditions
-        Who lives where on the day of the fit.
-    anchor
-        Levels and shares of draws (both (N, levels)) that later answers of the day move on from.
-    late
-        Whether something was recorded that only a refit can take in, such as an old event.
-    """
-
-    units: tuple[str, ...]
-    on: dt.date
-    first_week: int
-    levels: Floats
-    weekly: Floats
-    shedding: Floats
-    draws: Levels
-    log_weights: Floats
-    diagnostics: Diagnostics
-    seed: int
-    ends: tuple[Levels, ...] = ()
-    last_rates: Floats | None = None
+    units: tuple[str, ...]  #: Unit codes in array order
+    on: dt.date  #: The day of the answer
+    first_week: int  #: Week number of the first column of ``weekly``
+    levels: Floats  #: Shape (N, levels): chance of each level now
+    weekly: Floats  #: Shape (N, T): chance of being infested in each week, given everything known at the fit
+    shedding: Floats  #: Shape (N, T): what each unit is expected to shed in each week, 1 for a heavy unit
+    draws: Levels  #: Shape (K, N): joint draws of the levels now
+    log_weights: Floats  #: Shape (K,): log weights of the draws; zeros straight after a fit
+    diagnostics: Diagnostics  #: Of the fit
+    seed: int  #: Of the fit
+    ends: tuple[Levels, ...] = ()  #: Last joint path (N, T) of each chain, to start the next fit from
+    last_rates: Floats | None = None  #: Shape (chains, rates): where the rates of each chain ended
+    #: Shape (K, rates): draws of the rates, in the order of :mod:`spread.posterior.rates`
     rates: Floats | None = None
-    totals: NDArray[np.int32] | None = None
-    blame: Blame | None = None
-    dynamics: Dynamics | None = None
-    conditions: Conditions | None = None
+    totals: NDArray[np.int32] | None = None  #: Shape (K, T): units infested in each week of each draw
+    blame: Blame | None = None  #: Chances of where today's infestations came from and when they began
+    dynamics: Dynamics | None = None  #: The dynamics of the fit with the mean of the learned rates
+    conditions: Conditions | None = None  #: Who lives where on the day of the fit
+    #: Levels and shares of draws (both (N, levels)) that later answers of the day move on from
     anchor: tuple[Floats, Floats] | None = None
-    late: bool = False
+    late: bool = False  #: Whether something was recorded that only a refit can take in, such as an old event
     index: dict[str, int] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -122,10 +81,7 @@ class Posterior:
         The interval is the shortest that holds the share, the lower of two equals: a count is a
         whole number, so equal tails would hold a good deal more than was asked for.
 
-        Parameters
-        ----------
-        share
-            Probability that the interval holds, at least.
+        ``share``: probability that the interval holds, at least.
         """
         chance = np.bincount((self.draws > 0).sum(axis=1), weights=self.weights)
         below = np.concatenate([[0.0], np.cumsum(chance)])
@@ -157,12 +113,9 @@ class Posterior:
 
         Parameters
         ----------
-        record
-            Something that happened on :attr:`on` or later.
-        network, dynamics
-            Those of the fit.
-        treated_before
-            Whether the unit was treated before this look (old stains then count for less).
+        record : Something that happened on :attr:`on` or later
+        network, dynamics : Those of the fit
+        treated_before : Whether the unit was treated before this look (old stains then count for less)
         reported_already
             Whether the unit was reported earlier in the same week: a second report then adds nothing.
         """
@@ -254,12 +207,7 @@ def finish(posterior: Posterior, evidence: Evidence, dynamics: Dynamics) -> Post
 
     Treatments of the last week act at its end in the model, but they are done: they are applied here.
 
-    Parameters
-    ----------
-    posterior
-        As the chains gave it.
-    evidence, dynamics
-        Of the fit.
+    ``posterior``: as the chains gave it; ``evidence``, ``dynamics``: of the fit.
     """
     rng = np.random.default_rng([posterior.seed, posterior.on.toordinal()])
     treated = np.flatnonzero(evidence.treated[:, -1] >= 0)

@@ -15,57 +15,33 @@ from spread.trade import biology, building_stock, priors, routes
 
 Floats = NDArray[np.float64]
 
-LEVELS = len(biology.LEVEL_NAMES)
-"""Number of hidden levels: clear, trace, low, moderate, heavy."""
+LEVELS = len(biology.LEVEL_NAMES)  #: Number of hidden levels: clear, trace, low, moderate, heavy
 
 
 @dataclass(frozen=True)
 class Dynamics:
-    """How infestations arrive, grow, shed and end.
+    """How infestations arrive, grow, shed and end."""
 
-    Parameters
-    ----------
-    rates
-        Shape (routes,): weekly hazard from one heavy contact at exposure 1, in the order of
-        :data:`spread.trade.routes.ROUTES`.
-    brought_in
-        Weekly hazard of an infestation carried in from outside. Always above zero: without it
-        the sampler could not leave some states.
-    mixing
-        Weekly hazard from one heavy unit through visits, laundry and lounges, spread evenly
-        over all units.
-    move_in
-        Extra hazard, once, in the week somebody moves in.
-    shedding
-        Shape (levels,): share of a heavy unit's export at each level; 0 for clear, 1 for heavy.
-    growth
-        Shape (2, levels, levels): weekly steps of an infested unit, occupied then vacant;
-        rows sum to one and row 0 is not used.
-    prevalence
-        Chance that a unit was infested before anything was known of it.
-    level_mix
-        Shape (levels - 1,): levels of those infested units, trace first.
-    vacant_target
-        Factor on the pressure upon an empty unit.
-    vacant_source
-        Factor on what an empty unit sheds in its first weeks without a host.
-    vacant_source_weeks
-        How many weeks that factor lasts.
-    rate_priors
-        Shapes and rates of the Gamma priors of brought in, mixing and the routes, in that order.
-    """
-
+    #: Shape (routes,): weekly hazard from one heavy contact at exposure 1, in the order of
+    #: :data:`spread.trade.routes.ROUTES`
     rates: Floats
+    #: Weekly hazard of an infestation carried in from outside. Always above zero: without it the sampler
+    #: could not leave some states.
     brought_in: float
+    #: Weekly hazard from one heavy unit through visits, laundry and lounges, spread evenly over all units
     mixing: float
-    move_in: float
+    move_in: float  #: Extra hazard, once, in the week somebody moves in
+    #: Shape (levels,): share of a heavy unit's export at each level; 0 for clear, 1 for heavy
     shedding: Floats
+    #: Shape (2, levels, levels): weekly steps of an infested unit, occupied then vacant; rows sum to one and
+    #: row 0 is not used
     growth: Floats
-    prevalence: float
-    level_mix: Floats
-    vacant_target: float = 1.0
-    vacant_source: float = 1.0
-    vacant_source_weeks: int = 0
+    prevalence: float  #: Chance that a unit was infested before anything was known of it
+    level_mix: Floats  #: Shape (levels - 1,): levels of those infested units, trace first
+    vacant_target: float = 1.0  #: Factor on the pressure upon an empty unit
+    vacant_source: float = 1.0  #: Factor on what an empty unit sheds in its first weeks without a host
+    vacant_source_weeks: int = 0  #: How many weeks that factor lasts
+    #: Shapes and rates of the Gamma priors of brought in, mixing and the routes, in that order
     rate_priors: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
 
     def __post_init__(self) -> None:
@@ -91,11 +67,11 @@ def central_dynamics(*, prevalence: float = 0.05, rate_scale: float = 1.0) -> Dy
     Parameters
     ----------
     prevalence
-        Share of units infested at the start of the window; 0.05 lies between the 2 % of
-        market-rate stock and the 12.3 % of US low-income buildings (judgement).
+        Share of units infested at the start of the window; 0.05 lies between the 2 % of market-rate stock
+        and the 12.3 % of US low-income buildings (judgement).
     rate_scale
-        Factor on every route and on building-wide mixing; about 0.25 where infestations are
-        found early and treated (derived from three communities, Pest Manag Sci 2018;74:1302-1310).
+        Factor on every route and on building-wide mixing; about 0.25 where infestations are found early
+        and treated (derived from three communities, Pest Manag Sci 2018;74:1302-1310).
     """
     return Dynamics(
         rates=routes.rates() * rate_scale,
@@ -115,22 +91,13 @@ def central_dynamics(*, prevalence: float = 0.05, rate_scale: float = 1.0) -> Dy
 
 @dataclass(frozen=True)
 class Network:
-    """The contact graph as arrays (compressed rows, both directions stored).
+    """The contact graph as arrays (compressed rows, both directions stored)."""
 
-    Parameters
-    ----------
-    units
-        Unit codes in array order.
-    indptr, indices
-        Contacts of unit ``i`` are ``indices[indptr[i]:indptr[i + 1]]``.
-    exposure
-        Shape (contacts, routes): exposure of each stored contact by route.
-    """
-
-    units: tuple[str, ...]
+    units: tuple[str, ...]  #: Unit codes in array order
+    #: indptr, indices: Contacts of unit ``i`` are ``indices[indptr[i]:indptr[i + 1]]``
     indptr: NDArray[np.int64]
     indices: NDArray[np.int64]
-    exposure: Floats
+    exposure: Floats  #: Shape (contacts, routes): exposure of each stored contact by route
     index: dict[str, int] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -158,9 +125,7 @@ def network_of(graph: object) -> Network:
 
     Parameters
     ----------
-    graph
-        A ``networkx.MultiGraph`` whose edges carry ``route`` and ``exposure``. Nodes keep
-        their order.
+    graph : A ``networkx.MultiGraph`` whose edges carry ``route`` and ``exposure``. Nodes keep their order.
     """
     units = tuple(graph.nodes)  # type: ignore[attr-defined]
     index = {unit: i for i, unit in enumerate(units)}

@@ -20,40 +20,23 @@ from spread.posterior.observations import Evidence, build_evidence
 from spread.posterior.rates import Blame
 from spread.records.kinds import Record
 
-RHAT_LIMIT = 1.01
-"""Largest R-hat that counts as agreement (Vehtari et al. 2021, Bayesian Analysis 16(2))."""
+RHAT_LIMIT = 1.01  #: Largest R-hat that counts as agreement (Vehtari et al. 2021, Bayesian Analysis 16(2)).
 
 
 @dataclass(frozen=True)
 class FitSettings:
-    """How long and from where the chains run.
+    """How long and from where the chains run."""
 
-    Parameters
-    ----------
-    weeks
-        Length of the history window.
-    chains
-        Independent chains; half start all clear, half from draws of the prior.
-    warmup, sweeps
-        Sweeps thrown away, and sweeps kept, a chain.
-    most_sweeps
-        If R-hat is above :data:`RHAT_LIMIT`, the kept sweeps are doubled until this many.
-    seed
-        The same seed and input give the same answer.
-    workers
-        Threads; the compiled sweep releases the interpreter lock.
-    learn
-        Whether brought-in hazard, mixing and route rates are learned from the log.
-    """
-
-    weeks: int = 104
-    chains: int = 4
+    weeks: int = 104  #: Length of the history window
+    chains: int = 4  #: Independent chains; half start all clear, half from draws of the prior
+    #: warmup, sweeps: Sweeps thrown away, and sweeps kept, a chain
     warmup: int = 150
     sweeps: int = 500
+    #: If R-hat is above :data:`RHAT_LIMIT`, the kept sweeps are doubled until this many
     most_sweeps: int = 4000
-    seed: int = 1
-    workers: int = 2
-    learn: bool = True
+    seed: int = 1  #: The same seed and input give the same answer
+    workers: int = 2  #: Threads; the compiled sweep releases the interpreter lock
+    learn: bool = True  #: Whether brought-in hazard, mixing and route rates are learned from the log
 
 
 def fit(
@@ -68,28 +51,19 @@ def fit(
 ) -> Posterior:
     """Infer who is infested on a day.
 
+    Returned: chances, levels through the weeks, joint draws and diagnostics.
+
     Parameters
     ----------
-    network
-        Contacts as arrays (:func:`spread.posterior.dynamics.network_of`).
-    records
-        Current records; those after ``on`` are ignored.
-    dynamics
-        Rates, growth and priors.
-    on
-        The day the answer is for; the last week of the window holds it.
-    settings
-        Lengths, seed and threads.
+    network : Contacts as arrays (:func:`spread.posterior.dynamics.network_of`)
+    records : Current records; those after ``on`` are ignored
+    dynamics : Rates, growth and priors
+    on : The day the answer is for; the last week of the window holds it
+    settings : Lengths, seed and threads
     warm
-        An earlier posterior of the same building: its last joint paths are the starts, and
-        the warm-up is a third as long.
-    progress
-        Called with the share done, 0 to 1, from the calling thread.
-
-    Returns
-    -------
-    Posterior
-        Chances, levels through the weeks, joint draws and diagnostics.
+        An earlier posterior of the same building: its last joint paths are the starts, and the warm-up is
+        a third as long.
+    progress : Called with the share done, 0 to 1, from the calling thread
     """
     settings = settings or FitSettings()
     evidence = build_evidence(records, network.units, dynamics, on=on, weeks=settings.weeks)
@@ -108,12 +82,8 @@ def fit_evidence(
 ) -> Posterior:
     """As :func:`fit`, from evidence already gathered.
 
-    Parameters
-    ----------
-    network, dynamics, on, settings, warm, progress
-        As in :func:`fit`.
-    evidence
-        What the log says, by unit and week.
+    ``network``, ``dynamics``, ``on``, ``settings``, ``warm``, ``progress``: as in :func:`fit`; ``evidence``:
+    what the log says, by unit and week.
     """
     began = time.perf_counter()
     learning = Learning(np.empty(0), np.empty(0))

@@ -8,8 +8,7 @@ from spread.posterior.arrays import Levels
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.posterior.observations import Conditions
 
-GROW_BLOCK = 500
-"""Draws grown at a time, to bound memory on large buildings."""
+GROW_BLOCK = 500  #: Draws grown at a time, to bound memory on large buildings
 
 
 def grow(
@@ -23,24 +22,17 @@ def grow(
 ) -> Levels:
     """Let the joint draws live for some days: whole weeks, and the rest by chance.
 
+    Returned: shape (K, N); the draws that were given are left as they are.
+
     Parameters
     ----------
-    draws
-        Shape (K, N).
-    network, dynamics
-        Those of the fit.
+    draws : Shape (K, N)
+    network, dynamics : Those of the fit
     conditions
-        Who lives where; as in the last week of the fit, kept for all the days. Without them every
-        unit is occupied.
-    days
-        Days to pass; five days are one weekly step in five draws of seven.
-    rng
-        Source of chance.
-
-    Returns
-    -------
-    Levels
-        Shape (K, N); the draws that were given are left as they are.
+        Who lives where; as in the last week of the fit, kept for all the days. Without them every unit is
+        occupied.
+    days : Days to pass; five days are one weekly step in five draws of seven
+    rng : Source of chance
     """
     weeks, rest = divmod(days, 7)
     if not days:

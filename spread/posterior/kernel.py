@@ -22,14 +22,8 @@ def sweep(m: Model, s: State, rng: np.random.Generator, now: Floats) -> None:
     ``now`` (N, levels) receives each unit's chances in the last week given all the others:
     their mean over sweeps estimates the same as the draws' with less noise.
 
-    Parameters
-    ----------
-    m, s
-        Model and state; the state is changed.
-    rng
-        Source of chance.
-    now
-        Shape (N, levels); written.
+    ``m``, ``s``: model and state; the state is changed; ``rng``: source of chance; ``now``: shape (N,
+    levels); written.
     """
     n_units, n_weeks = s.x.shape
     order = np.arange(n_units)

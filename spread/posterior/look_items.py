@@ -23,10 +23,8 @@ from spread.trade import detection
 from spread.trade.registry import BY_EYE, HEARSAY, MONITORS
 
 TRAPS = {row.item: key for key, row in MONITORS.items() if row.item}
-TRAP_ITEMS = tuple(TRAPS)
-"""Items of the room sheet that are traps."""
-GONE = ("displaced", "missing")
-"""States of a trap that did not stand."""
+TRAP_ITEMS = tuple(TRAPS)  #: Items of the room sheet that are traps
+GONE = ("displaced", "missing")  #: States of a trap that did not stand
 ACTIVE = frozenset({"live", "eggs"})
 
 

@@ -18,6 +18,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -51,36 +52,16 @@ class Conditions(NamedTuple):
 
 @dataclass(frozen=True)
 class Evidence:
-    """What is known of ``N`` units over ``T`` weeks.
+    """What is known of ``N`` units over ``T`` weeks."""
 
-    Parameters
-    ----------
-    first_week
-        Week number of column 0; the last column holds the day ``on``.
-    likelihood
-        Shape (N, T, levels), all positive.
-    treated
-        Shape (N, T): index into ``effects``, or -1 for a week without treatment.
-    effects
-        Shape (kinds, levels, levels): what a treatment does at the end of its week.
-    vacant
-        Shape (N, T): whether nobody lives there.
-    introduction
-        Shape (N, T): hazard from outside, brought in and moved in.
-    openness
-        Shape (N, T): factor on the pressure upon the unit.
-    export
-        Shape (N, T): factor on what the unit sheds.
-    """
-
-    first_week: int
-    likelihood: Floats
-    treated: NDArray[np.int64]
-    effects: Floats
-    vacant: NDArray[np.bool_]
-    introduction: Floats
-    openness: Floats
-    export: Floats
+    first_week: int  #: Week number of column 0; the last column holds the day ``on``
+    likelihood: Floats  #: Shape (N, T, levels), all positive
+    treated: NDArray[np.int64]  #: Shape (N, T): index into ``effects``, or -1 for a week without treatment
+    effects: Floats  #: Shape (kinds, levels, levels): what a treatment does at the end of its week
+    vacant: NDArray[np.bool_]  #: Shape (N, T): whether nobody lives there
+    introduction: Floats  #: Shape (N, T): hazard from outside, brought in and moved in
+    openness: Floats  #: Shape (N, T): factor on the pressure upon the unit
+    export: Floats  #: Shape (N, T): factor on what the unit sheds
 
     @property
     def now(self) -> Conditions:
@@ -154,28 +135,19 @@ def report_likelihood(records: Sequence[Record], *, vacant: bool) -> Floats:
 
 
 def build_evidence(
-    records: Iterable[Record],
-    units: Sequence[str],
-    dynamics: Dynamics,
-    *,
-    on: dt.date,
-    weeks: int = 104,
+    records: Iterable[Record], units: Sequence[str], dynamics: Dynamics, *, on: dt.date, weeks: int = 104
 ) -> Evidence:
     """Gather the current records of a building into arrays.
 
     Parameters
     ----------
-    records
-        Current records (corrections applied); those after ``on`` are left out.
-    units
-        Unit codes in array order.
-    dynamics
-        For the hazards that occupancy changes.
-    on
-        The day the answer is for.
+    records : Current records (corrections applied); those after ``on`` are left out
+    units : Unit codes in array order
+    dynamics : For the hazards that occupancy changes
+    on : The day the answer is for
     weeks
-        Length ``T`` of the window. Older records still tell whether a unit was treated before,
-        whether it stands empty and when the log began.
+        Length ``T`` of the window. Older records still tell whether a unit was treated before, whether it
+        stands empty and when the log began.
     """
     index = {unit: i for i, unit in enumerate(units)}
     # Whoever moves in does so after the last ones moved out, if both are logged for one day.
@@ -215,7 +187,7 @@ def build_evidence(
             likelihood[i, t] *= look_likelihood(record, treated_before=earlier)
         elif record.is_complaint and t >= 0:
             reports.setdefault((i, t), []).append(record)
-        if record.kind == "treatment" or record.is_complaint or (record.is_look and record.found == "yes"):
+        if record.kind == "treatment" or record.is_complaint or record.found == "yes":
             silence_counts[i, max(0, t) : max(0, t + REPORT_HOLD_WEEKS)] = False
     for (i, t), rows in reports.items():
         likelihood[i, t] *= report_likelihood(rows, vacant=bool(vacant[i, t]))
@@ -254,7 +226,6 @@ def _occupancy(
         i, t = index[record.unit], week_of(record.when) - first
         left = record.method == "moved-out"
         vacant[i, max(0, t) :] = left
-        fresh[i, max(0, t) :] = False
         fresh[i, max(0, t) : max(0, t + newly)] = left
         if not left and t >= 0:
             moved_in[i, t] = True
@@ -273,11 +244,5 @@ def _effects(
     kinds: dict[tuple[str, ...], int] = {}
     for where, methods in plans.items():
         treated[where] = kinds.setdefault(tuple(sorted(methods)), len(kinds))
-    effects = np.zeros((max(1, len(kinds)), LEVELS, LEVELS))
-    effects[0] = np.eye(LEVELS)
-    for names, k in kinds.items():
-        product = np.eye(LEVELS)
-        for method in names:
-            product = product @ treatment.effect_matrix(method)
-        effects[k] = product
-    return treated, effects
+    effects = [reduce(np.matmul, map(treatment.effect_matrix, names)) for names in kinds]
+    return treated, np.array(effects or [np.eye(LEVELS)])

@@ -20,8 +20,7 @@ import numpy as np
 from spread.posterior.arrays import Model, State, lost, press
 from spread.posterior.dynamics import Floats
 
-BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2
-"""Places in ``theta``."""
+BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2  #: Places in ``theta``
 FROM_OUTSIDE, MOVED_IN, ANYWHERE, BEFORE = 0, 1, 2, 3
 """Columns of ``Blame.other``: brought in, moved in with the people, building-wide, before the window."""
 
@@ -38,13 +37,7 @@ class Blame(NamedTuple):
 
 
 def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Blame:
-    """Return empty counts.
-
-    Parameters
-    ----------
-    n_contacts, n_routes, n_units, n_weeks
-        How many there are.
-    """
+    """Return empty counts; ``n_contacts``, ``n_routes``, ``n_units``, ``n_weeks``: how many there are."""
     return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks)))
 
 
@@ -54,12 +47,8 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
 
     Who stays clear and who has an event does not depend on rates.
 
-    Parameters
-    ----------
-    m, s
-        Model and state; weights, introduction, mixing and pressures are changed.
-    theta
-        Shape (rates,): the rates, in the order of :func:`theta_names`.
+    ``m``, ``s``: model and state; weights, introduction, mixing and pressures are changed; ``theta``: shape
+    (rates,): the rates, in the order of :func:`theta_names`.
     """
     n_units = s.x.shape[0]
     m.mixing[0] = theta[MIXING] / n_units
@@ -79,12 +68,7 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
 def exposures(m: Model, s: State, out: Floats) -> None:
     """Write into ``out`` the exposure to each rate, summed over clear unit-weeks.
 
-    Parameters
-    ----------
-    m, s
-        Model and state.
-    out
-        Shape (rates,); written, in unit-weeks times exposure.
+    ``m``, ``s``: model and state; ``out``: shape (rates,); written, in unit-weeks times exposure.
     """
     n_units, n_weeks = s.x.shape
     out[:] = 0.0
@@ -107,16 +91,8 @@ def exposures(m: Model, s: State, out: Floats) -> None:
 def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: Floats) -> None:
     """Write into ``out`` how many founding arrivals each rate is given in this sweep.
 
-    Parameters
-    ----------
-    m, s
-        Model and state.
-    theta
-        Shape (rates,): the rates, in the order of :func:`theta_names`.
-    rng
-        Source of chance.
-    out
-        Shape (rates,); written.
+    ``m``, ``s``: model and state; ``theta``: shape (rates,): the rates, in the order of :func:`theta_names`;
+    ``rng``: source of chance; ``out``: shape (rates,); written.
     """
     out[:] = 0.0
     for t in range(s.x.shape[1] - 1):
@@ -135,16 +111,8 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
 def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Generator) -> bool:
     """Return whether a unit with an event was infested that week; one treated at once may have been.
 
-    Parameters
-    ----------
-    m, s
-        Model and state.
-    i, t
-        Unit and week.
-    hazard
-        Hazard upon it in that week.
-    rng
-        Source of chance.
+    ``m``, ``s``: model and state; ``i``, ``t``: unit and week; ``hazard``: hazard upon it in that week;
+    ``rng``: source of chance.
     """
     k = m.treated[i, t]
     if k < 0:
@@ -175,24 +143,16 @@ def source(
 ) -> tuple[int, int, int]:
     """Draw the source of one arrival in proportion to hazard.
 
+    Returned: the place of the contact in ``indices`` or -1; the place of the rate in ``theta`` or -1 (moved
+    in with the people: not learned); the column of ``Blame.other`` or -1.
+
     Parameters
     ----------
-    m, s
-        Model and state.
-    i, t
-        Unit and week.
-    theta
-        Shape (rates,): the rates, in the order of :func:`theta_names`.
-    hazard
-        Hazard upon it in that week: the sum over its sources.
-    rng
-        Source of chance.
-
-    Returns
-    -------
-    contact, rate, other
-        The place of the contact in ``indices`` or -1; the place of the rate in ``theta`` or -1
-        (moved in with the people: not learned); the column of ``Blame.other`` or -1.
+    m, s : Model and state
+    i, t : Unit and week
+    theta : Shape (rates,): the rates, in the order of :func:`theta_names`
+    hazard : Hazard upon it in that week: the sum over its sources
+    rng : Source of chance
     """
     left = rng.random() * hazard
     left -= theta[BROUGHT_IN]
@@ -221,14 +181,10 @@ def draw_rates(
 
     Parameters
     ----------
-    m, s
-        Model and state; changed as by :func:`set_rates`.
-    theta
-        Shape (rates,); written.
-    shape, rate
-        Shape (rates,): of the Gamma priors of the rates, which are per week.
-    rng
-        Source of chance.
+    m, s : Model and state; changed as by :func:`set_rates`
+    theta : Shape (rates,); written
+    shape, rate : Shape (rates,): of the Gamma priors of the rates, which are per week
+    rng : Source of chance
     """
     counts = np.empty(theta.shape[0])
     exposed = np.empty(theta.shape[0])
@@ -244,16 +200,8 @@ def draw_rates(
 def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame: Blame) -> None:
     """Add one founding source for every unit that is infested in the last week.
 
-    Parameters
-    ----------
-    m, s
-        Model and state.
-    theta
-        Shape (rates,): the rates, in the order of :func:`theta_names`.
-    rng
-        Source of chance.
-    blame
-        Counts that are added to.
+    ``m``, ``s``: model and state; ``theta``: shape (rates,): the rates, in the order of :func:`theta_names`;
+    ``rng``: source of chance; ``blame``: counts that are added to.
     """
     n_units, n_weeks = s.x.shape
     for i in range(n_units):

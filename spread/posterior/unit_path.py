@@ -21,14 +21,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
 
     It is known up to a factor in each week; level 0 has 1.
 
-    Parameters
-    ----------
-    m, s
-        Model and state.
-    i
-        The unit.
-    out
-        Shape (T, levels); written.
+    ``m``, ``s``: model and state; ``i``: the unit; ``out``: shape (T, levels); written.
     """
     treated, effects, introduction, openness, export, shedding, indptr, indices, weights, dense, mixing = (
         m.treated,
@@ -99,14 +92,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
 def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week.
 
-    Parameters
-    ----------
-    m, s
-        Model and state.
-    i
-        The unit.
-    out
-        Shape (T,); written.
+    ``m``, ``s``: model and state; ``i``: the unit; ``out``: shape (T,); written.
     """
     introduction, openness, export, shedding, mixing = (
         m.introduction,
@@ -128,16 +114,11 @@ def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floa
 
     Parameters
     ----------
-    m
-        Model.
-    i
-        The unit.
-    escape
-        Shape (T,), of :func:`clear_chance`.
-    factor
-        Shape (T, levels), of :func:`influence`.
-    alpha
-        Shape (T, levels); written.
+    m : Model
+    i : The unit
+    escape : Shape (T,), of :func:`clear_chance`
+    factor : Shape (T, levels), of :func:`influence`
+    alpha : Shape (T, levels); written
     """
     likelihood, treated, effects, vacant, start, growth = (
         m.likelihood,
@@ -190,18 +171,12 @@ def sample_backward(
 
     Parameters
     ----------
-    m
-        Model.
-    i
-        The unit.
-    escape
-        Shape (T,), of :func:`clear_chance`.
-    alpha
-        Shape (T, levels), of :func:`filter_forward`.
-    path
-        Shape (T,); written.
-    rng
-        Source of chance.
+    m : Model
+    i : The unit
+    escape : Shape (T,), of :func:`clear_chance`
+    alpha : Shape (T, levels), of :func:`filter_forward`
+    path : Shape (T,); written
+    rng : Source of chance
     """
     treated, effects, vacant, growth = m.treated, m.effects, m.vacant, m.growth
     n_weeks = alpha.shape[0]
@@ -235,14 +210,7 @@ def sample_backward(
 def pick(weights: Floats, total: float, uniform: float) -> int:
     """Return an index drawn from ``weights`` (summing to ``total``) by one uniform number.
 
-    Parameters
-    ----------
-    weights
-        Shape (levels,): 0 or more.
-    total
-        Their sum.
-    uniform
-        A number from 0 to below 1.
+    ``weights``: shape (levels,): 0 or more; ``total``: their sum; ``uniform``: a number from 0 to below 1.
     """
     left = uniform * total
     last = LEVELS - 1

@@ -19,57 +19,37 @@ from spread.trade.routes import TOUCHING
 from spread.trade.rules import load_rules
 
 Whole = NDArray[np.int64]
-SHUT_CHOICES = 16
-"""Steps in which a unit's unknown chance of a shut door is drawn."""
+SHUT_CHOICES = 16  #: Steps in which a unit's unknown chance of a shut door is drawn
 UNDER_WAY = ("infested", "under treatment", "clearing")
 """States of follow-up in which a course of treatment is under way."""
 
 
 class Begin(NamedTuple):
-    """The building at the start of every run; R runs, N units.
+    """The building at the start of every run; R runs, N units."""
 
-    Parameters
-    ----------
-    levels
-        Shape (R, N): joint draws of the levels today.
-    rates
-        Shape (R, 2 + routes): brought in, mixing and the routes of the same draws.
-    indptr, indices, exposure
-        Contacts (:class:`spread.posterior.dynamics.Network`).
-    vacant, empty_weeks
-        Shape (N,): whether a unit stands empty, and since how many weeks.
-    case, case_due, case_visits, case_clean, case_heavy
-        Shape (N,): courses of treatment that are under way: whether, in which week the next visit is due,
-        treatments so far, clean periods by the clearance rule, and whether it asks for those of a heavy unit.
-    hold_until
-        Shape (N,): until when silence says nothing.
-    shut
-        Shape (N + 1, choices): equally likely chances of a shut door; the last row is for people who move in.
-    belief
-        Shape (N, levels): what the firm takes for the chances today.
-    mean_rates
-        Shape (2 + routes,): what it takes for the rates.
-    refuses
-        Share of households that refuse every visit until they move.
-    """
-
-    levels: NDArray[np.int8]
-    rates: Floats
+    levels: NDArray[np.int8]  #: Shape (R, N): joint draws of the levels today
+    rates: Floats  #: Shape (R, 2 + routes): brought in, mixing and the routes of the same draws
+    #: indptr, indices, exposure: Contacts (:class:`spread.posterior.dynamics.Network`)
     indptr: Whole
     indices: Whole
     exposure: Floats
+    #: vacant, empty_weeks: Shape (N,): whether a unit stands empty, and since how many weeks
     vacant: Whole
     empty_weeks: Whole
+    #: case, case_due, case_visits, case_clean, case_heavy: Shape (N,): courses of treatment that are under
+    #: way: whether, in which week the next visit is due, treatments so far, clean periods by the clearance
+    #: rule, and whether it asks for those of a heavy unit
     case: Whole
     case_due: Whole
     case_visits: Whole
     case_clean: Whole
     case_heavy: Whole
-    hold_until: Whole
+    hold_until: Whole  #: Shape (N,): until when silence says nothing
+    #: Shape (N + 1, choices): equally likely chances of a shut door; the last row is for people who move in
     shut: Floats
-    belief: Floats
-    mean_rates: Floats
-    refuses: float
+    belief: Floats  #: Shape (N, levels): what the firm takes for the chances today
+    mean_rates: Floats  #: Shape (2 + routes,): what it takes for the rates
+    refuses: float  #: Share of households that refuse every visit until they move
 
 
 def begin_of(view: View, *, runs: int, seed: int, pace: Pace | None = None) -> Begin:
@@ -79,16 +59,8 @@ def begin_of(view: View, *, runs: int, seed: int, pace: Pace | None = None) -> B
     shuffled order, so that the first runs of many are a fair sample too. Even sampling makes the Monte Carlo
     errors of the figures, which take the runs as independent, err on the high side.
 
-    Parameters
-    ----------
-    view
-        The building on a day.
-    runs
-        How many.
-    seed
-        For which draws in which order, and the unknown chances of a shut door.
-    pace
-        The prior of a shut door; the trade's if None.
+    ``view``: the building on a day; ``runs``: how many; ``seed``: for which draws in which order, and the
+    unknown chances of a shut door; ``pace``: the prior of a shut door; the trade's if None.
     """
     posterior = view.posterior
     rng = np.random.default_rng([seed, 6])
@@ -121,14 +93,8 @@ def begin_from(
 ) -> Begin:
     """Return the start of a building of which nobody keeps a log: no course under way, nobody moved out.
 
-    Parameters
-    ----------
-    levels, rates, mean_rates, belief
-        As in :class:`Begin`.
-    shut
-        As in :class:`Begin`, or one chance for all.
-    refuses
-        As in :class:`Begin`.
+    ``levels``, ``rates``, ``mean_rates``, ``belief``: as in :class:`Begin`; ``shut``: as in :class:`Begin`,
+    or one chance for all; ``refuses``: as in :class:`Begin`.
     """
     n = network.size
     zero = np.zeros(n, dtype=np.int64)
@@ -211,10 +177,7 @@ def _with_courses(view: View, start: Begin) -> Begin:
 def rings_of(view: View, ring: Ring | None) -> tuple[Whole, Whole]:
     """Return the rings of all units as compressed rows: ``indptr`` and ``indices``.
 
-    Raises
-    ------
-    SpreadError
-        For an unknown rule set.
+    Raises SpreadError for an unknown rule set.
     """
     letters, across, contiguous = _ring_rule(view, ring)
     rows: list[list[int]] = []

@@ -18,30 +18,19 @@ from spread.trade.detection import sensitivity
 from spread.trade.formulas import residual_after_clean
 from spread.trade.methods.looks import BRIEF
 
-DAY_EARLY = 1
-"""A period may end a day early (:data:`spread.decisions.case.clearance.DAY_EARLY`)."""
-MOST_VISITS = 26
-"""A rule's chance asks for no more clean visits than a year has fortnights."""
+DAY_EARLY = 1  #: A period may end a day early (:data:`spread.decisions.case.clearance.DAY_EARLY`)
+MOST_VISITS = 26  #: A rule's chance asks for no more clean visits than a year has fortnights
 _TRACE = 1
 
 
 class Ending(NamedTuple):
-    """What ends a course.
+    """What ends a course."""
 
-    Parameters
-    ----------
-    visits, heavy_visits
-        Clean visits in a row; the second where the unit was found or treated while heavy.
-    per_period
-        Visits that one period of the rule takes.
-    monitor
-        The monitor that stands between the visits; empty where none does.
-    """
-
+    #: visits, heavy_visits: Clean visits in a row; the second where the unit was found or treated while heavy
     visits: int
     heavy_visits: int
-    per_period: int
-    monitor: str
+    per_period: int  #: Visits that one period of the rule takes
+    monitor: str  #: The monitor that stands between the visits; empty where none does
 
 
 def rule_of(clearance: Clearance, rule: ClearanceRule) -> ClearanceRule:
@@ -77,12 +66,7 @@ def ending_of(programme: Programme, rule: ClearanceRule) -> Ending:
     :data:`spread.trade.clearance.RESIDUAL_PRIORS`), a trace of survivors, every visit's look and monitor
     independent of one another (textbook); if the rule's periods leave more, the visits become more.
 
-    Parameters
-    ----------
-    programme
-        Its parts of the rule go before the building's.
-    rule
-        The building's.
+    ``programme``: its parts of the rule go before the building's; ``rule``: the building's.
     """
     whole = rule_of(programme.clearance, rule)
     counted = whole.monitors or COUNTING_MONITORS

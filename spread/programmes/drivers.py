@@ -23,27 +23,20 @@ from spread.trade import biology, detection, minutes, treatment
 from spread.trade import prices as price_facts
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING
+from spread.trade.registry import TREATMENTS as TREATMENT_ROWS
 from spread.trade.sources import Sourced
 
 
 @dataclass(frozen=True, slots=True)
 class Driver:
-    """What one thing does to the answer.
+    """What one thing does to the answer."""
 
-    Parameters
-    ----------
-    name
-        What was changed.
-    low, high
-        The two values.
-    cost, bug_weeks
-        Figures of the runs with it low and with it high: of the programme, or, with a reference, of the
-        programme less the reference.
-    """
-
-    name: str
+    name: str  #: What was changed: a key of ``driver_names`` in ``spread.words.programmes``
+    #: low, high: The two values
     low: DriverEnd
     high: DriverEnd
+    #: cost, bug_weeks: Figures of the runs with it low and with it high: of the programme, or, with a
+    #: reference, of the programme less the reference
     cost: tuple[Figure, Figure]
     bug_weeks: tuple[Figure, Figure]
 
@@ -60,25 +53,16 @@ class Driver:
 
 @dataclass(frozen=True, slots=True)
 class Tornado:
-    """What drives a programme's figures.
+    """What drives a programme's figures."""
 
-    Parameters
-    ----------
-    key, reference
-        The programme, and the one it is compared with (empty: its own figures).
-    cost, bug_weeks
-        With everything central.
-    drivers
-        The largest swing in infested unit-weeks first.
-    runs, weeks
-        Of each case.
-    """
-
+    #: key, reference: The programme, and the one it is compared with (empty: its own figures)
     key: str
     reference: str
+    #: cost, bug_weeks: With everything central
     cost: Figure
     bug_weeks: Figure
-    drivers: tuple[Driver, ...]
+    drivers: tuple[Driver, ...]  #: The largest swing in infested unit-weeks first
+    #: runs, weeks: Of each case
     runs: int
     weeks: int
 
@@ -112,10 +96,9 @@ def tornado(
     Parameters
     ----------
     view, settings, pace, prices, progress, stop
-        As in :func:`spread.programmes.run.simulate` and :func:`spread.programmes.results.summarise`. A stop
-        leaves out the drivers not done yet.
-    programme, reference
-        Whose figures; with a reference, the difference between the two.
+        As in :func:`spread.programmes.run.simulate` and :func:`spread.programmes.results.summarise`. A
+        stop leaves out the drivers not done yet.
+    programme, reference : Whose figures; with a reference, the difference between the two
     """
     settings = settings or RunSettings(runs=200)
     pace, prices = pace or Pace(), prices or Prices()
@@ -128,15 +111,7 @@ def tornado(
 
     def run(case: _Case) -> Simulated:
         nonlocal done
-        out = simulate(
-            view,
-            programmes,
-            settings,
-            pace=pace,
-            begin=case.begin,
-            tables=case.tables,
-            stop=stop,
-        )
+        out = simulate(view, programmes, settings, pace=pace, begin=case.begin, tables=case.tables, stop=stop)
         done += 1
         if progress is not None:
             progress(min(1.0, done / (2 * len(cases) + 1)))
@@ -180,18 +155,10 @@ def _figures(simulated: Simulated, prices: Prices) -> tuple[Figure, Figure]:
 def _cases(dynamics: Dynamics, central: _Case) -> list[tuple[str, _Case, _Case]]:
     """Return every driver with its low and its high case."""
     makers: Sequence[tuple[str, Callable[[Dynamics, _Case, str], _Case]]] = (
-        ("rates of spread", _spread),
-        ("brought in from outside", _brought_in),
-        ("growth", _growth),
-        ("sensitivity of looks", _sensitivity),
-        ("false finds and alerts", _false),
-        ("effect of treatment", _treatment),
-        ("shut doors", _shut),
-        ("households that refuse", _refuses),
-        ("residents' reports", _reports),
-        ("price of an hour", _hour),
-        ("time of a treatment", _treatment_minutes),
-    )
+        ("spread", _spread), ("brought-in", _brought_in), ("growth", _growth), ("sensitivity", _sensitivity),
+        ("false-finds", _false), ("treatment", _treatment), ("shut-doors", _shut), ("refusals", _refuses),
+        ("reports", _reports), ("hour", _hour), ("treatment-minutes", _treatment_minutes),
+    )  # fmt: skip
     return [(name, make(dynamics, central, "low"), make(dynamics, central, "high")) for name, make in makers]
 
 
@@ -225,8 +192,8 @@ def _growth(dynamics: Dynamics, case: _Case, end: str) -> _Case:
 
 def _sensitivity(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     found, _ = look_tables()
-    for method, row in detection.SENSITIVITY.items():
-        found[METHODS.index(method), 1:] = [min(_end(level, end), 0.99) for level in row]
+    for method, row in LOOKING.items():
+        found[METHODS.index(method), 1:] = [min(_end(level, end), 0.99) for level in row.sensitivity]
     return replace(case, to=DriverEnd(end, "of-every-method"), tables=_with_looks(dynamics, case, found))
 
 
@@ -249,12 +216,12 @@ def effect_at(method: str, end: str) -> Floats:
 
     Shape (levels, levels); built as :func:`spread.trade.treatment.effect_matrix` builds the central one.
     """
-    cut = -np.log(1.0 - _end(treatment.COUNT_REDUCTION[method], end))
+    cut = -np.log(1.0 - _end(TREATMENT_ROWS[method].reduction, end))
     lower = [low for low, _ in biology.COUNT_CLASSES]
     upper = [*lower[1:], treatment.HEAVY_TYPICAL.central]
     matrix = np.eye(LEVELS)
     for level in range(1, LEVELS):
-        gone = _end(treatment.ELIMINATION[method][level - 1], end)
+        gone = _end(TREATMENT_ROWS[method].elimination[level - 1], end)
         drop = 0.0 if level == 1 else min(1.0, cut / np.log(upper[level - 1] / lower[level - 1]))
         matrix[level] = 0.0
         matrix[level, level - 1] = (1.0 - gone) * drop

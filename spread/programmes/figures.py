@@ -11,36 +11,25 @@ from numpy.typing import ArrayLike, NDArray
 
 from spread.posterior.dynamics import Floats
 
-BANDS = (0.05, 0.25, 0.5, 0.75, 0.95)
-"""Shares of the runs under the ends of the bands and the median."""
-RESAMPLES = 400
-"""Resamples of a figure that is solved from means."""
+BANDS = (0.05, 0.25, 0.5, 0.75, 0.95)  #: Shares of the runs under the ends of the bands and the median
+RESAMPLES = 400  #: Resamples of a figure that is solved from means
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A figure over the runs.
+    """A figure over the runs."""
 
-    Parameters
-    ----------
-    mean, median
-        Of the runs.
-    low50, high50, low90, high90
-        Ends of the bands that hold half and nine tenths of the runs.
-    error
-        Monte Carlo standard error of the mean: what more runs would shrink. Four times the runs halve it.
-    median_error
-        The same of the median.
-    """
-
+    #: mean, median: Of the runs
     mean: float
     median: float
+    #: low50, high50, low90, high90: Ends of the bands that hold half and nine tenths of the runs
     low50: float
     high50: float
     low90: float
     high90: float
+    #: Monte Carlo standard error of the mean: what more runs would shrink. Four times the runs halve it.
     error: float
-    median_error: float
+    median_error: float  #: The same of the median
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +90,8 @@ def share(happened: ArrayLike) -> Share:
 def solved(solve: Callable[[NDArray[np.intp]], float | None], runs: int, seed: int = 6) -> Solved:
     """Return what ``solve`` gives of all runs, and its band over resampled runs.
 
-    Parameters
-    ----------
-    solve
-        Takes the numbers of the runs to use; None where the means give no answer.
-    runs
-        How many there are.
+    ``solve``: takes the numbers of the runs to use; None where the means give no answer; ``runs``: how many
+    there are.
     """
     value = solve(np.arange(runs))
     if value is None or runs < 2:

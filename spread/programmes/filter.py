@@ -19,8 +19,7 @@ from spread.posterior.dynamics import Floats
 from spread.programmes.rules import EMPTY_WEEKS, HOLD_UNTIL, MOVED_IN, REPORTED, VACANT
 from spread.programmes.tables import Tables
 
-LEAST = 1e-9
-"""Shedding below this presses on nobody: 1e-9 of a heavy unit."""
+LEAST = 1e-9  #: Shedding below this presses on nobody: 1e-9 of a heavy unit
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -38,14 +37,8 @@ def multiply(belief: Floats, i: int, likelihood: Floats) -> None:
 def hear(belief: Floats, state: NDArray[np.int32], week: int, report: Floats) -> None:
     """Take in a week's reports, and silence where it says something.
 
-    Parameters
-    ----------
-    belief
-        Shape (N, levels).
-    state
-        State of the units (:mod:`spread.programmes.rules`).
-    report
-        Shape (2, levels): weekly chance of a report, occupied then vacant.
+    ``belief``: shape (N, levels); ``state``: state of the units (:mod:`spread.programmes.rules`); ``report``:
+    shape (2, levels): weekly chance of a report, occupied then vacant.
     """
     for i in range(belief.shape[0]):
         row = report[state[VACANT, i]]
@@ -76,14 +69,10 @@ def predict(
 
     Parameters
     ----------
-    belief
-        Shape (N, levels), moved in place.
-    weights
-        Shape (contacts,): weekly hazard along each stored contact from a heavy unit.
-    brought_in, mixing
-        Weekly hazards, mixing spread evenly over the units.
-    push
-        Shape (N,): room to work in.
+    belief : Shape (N, levels), moved in place
+    weights : Shape (contacts,): weekly hazard along each stored contact from a heavy unit
+    brought_in, mixing : Weekly hazards, mixing spread evenly over the units
+    push : Shape (N,): room to work in
     """
     shedding, growth, odds = t.shedding, t.growth, t.odds
     n, levels = belief.shape

@@ -12,25 +12,15 @@ from spread.programmes.rules import Whole
 
 
 class Kept(NamedTuple):
-    """What is kept of every run of a programme: R runs, W weeks.
+    """What is kept of every run of a programme: R runs, W weeks."""
 
-    Parameters
-    ----------
-    infested, known
-        Shape (R, W + 1): units infested, and courses of treatment under way, at the start of each week.
-    visits
-        Shape (R, W): doors stood at.
-    counts
-        Shape (R, columns): :data:`spread.programmes.columns.COLUMNS`.
-    shots
-        Shape (R, snapshots, N): levels at the start of the weeks asked for.
-    """
-
+    #: infested, known: Shape (R, W + 1): units infested, and courses of treatment under way, at the start of
+    #: each week
     infested: NDArray[np.int32]
     known: NDArray[np.int32]
-    visits: NDArray[np.int32]
-    counts: Whole
-    shots: NDArray[np.int8]
+    visits: NDArray[np.int32]  #: Shape (R, W): doors stood at
+    counts: Whole  #: Shape (R, columns): see :mod:`spread.programmes.columns`
+    shots: NDArray[np.int8]  #: Shape (R, snapshots, N): levels at the start of the weeks asked for
 
     def first(self, runs: int) -> Kept:
         """Return the first ``runs`` runs alone."""
@@ -45,6 +35,6 @@ def new_kept(runs: int, weeks: int, units: int = 0, snapshots: int = 0) -> Kept:
         np.zeros((runs, weeks + 1), np.int32),
         np.zeros((runs, weeks + 1), np.int32),
         np.zeros((runs, weeks), np.int32),
-        np.zeros((runs, len(c.COLUMNS)), np.int64),
+        np.zeros((runs, c.WIDTH), np.int64),
         np.zeros((runs, snapshots, units), np.int8),
     )

@@ -74,20 +74,13 @@ def run_block(
 
     Parameters
     ----------
-    seed
-        With the run's number, the only source of luck.
-    weeks
-        How long.
-    begin, t
-        The building today, and the trade.
-    rules, minutes
-        From :func:`spread.programmes.rules.encode`.
-    ring
-        From :func:`spread.programmes.begin.rings_of`.
-    snapshots
-        Weeks of which the levels are kept.
-    kept
-        Filled in rows ``first`` to ``last`` - 1.
+    seed : With the run's number, the only source of luck
+    weeks : How long
+    begin, t : The building today, and the trade
+    rules, minutes : From :func:`spread.programmes.rules.encode`
+    ring : From :func:`spread.programmes.begin.rings_of`
+    snapshots : Weeks of which the levels are kept
+    kept : Filled in rows ``first`` to ``last`` - 1
     """
     n = begin.levels.shape[1]
     state = np.zeros((r.N_STATE, n), np.int32)

@@ -32,8 +32,7 @@ treat a unit in one week, each in its own way, neither shall be the luckier."""
 TURNOVER, REPORT, DELAY, ACCESS, SPREAD, GROWTH, TREAT, RING, WILLING, WILLING_TOO, SHUT, REFUSES = (
     stream(name) for name in DECISIONS
 )
-HOUSEHOLD = 1 << 20
-"""Added to the week a household moved in: its habits are not the luck of a week."""
+HOUSEHOLD = 1 << 20  #: Added to the week a household moved in: its habits are not the luck of a week
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 _FIRST = np.uint64(0xBF58476D1CE4E5B9)
@@ -69,8 +68,7 @@ def uniform(week: np.uint64, unit: int, decision: np.uint64) -> float:
     return float(z >> _11) * _UNIT
 
 
-MOST_UNITS = 1 << 20
-"""Units up to which no two decisions of a week ever share a number."""
+MOST_UNITS = 1 << 20  #: Units up to which no two decisions of a week ever share a number
 _ONWARD = pow(int(_GOLDEN), -1, 1 << 64)
 
 

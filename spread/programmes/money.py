@@ -9,7 +9,6 @@ from types import MappingProxyType
 
 import numpy as np
 
-from spread.errors import SettingsError
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes.rules import Whole
@@ -17,6 +16,7 @@ from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
 from spread.trade import prices as trade
 from spread.trade.pace import Pace
+from spread.trade.registry import LOOKING, TREATMENTS
 
 KINDS = ("doors", "looks", "surveys", "treatment", "office", "travel", "loss")
 """Kinds of cost: knocking; looking and checking monitors; surveys by the protocol; treating; reports and
@@ -34,50 +34,38 @@ MOST: Mapping[str, float] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Prices:
-    """What things cost; every default stands beside its source in :mod:`spread.trade.prices`.
+    """What things cost; every default stands beside its source in :mod:`spread.trade.prices`."""
 
-    Parameters
-    ----------
-    currency
-        Word or sign before amounts.
-    hour
-        A technician's hour.
-    knock, report, notice, trip
-        Minutes of a knock, of a report taken in, of a notice, and of the way in a week with visits.
-    look, check
-        Minutes in the unit by method: of a look or of setting a monitor, and of checking it.
-    fee
-        Material or fee by method, a look or a monitor set.
-    survey_minutes, survey
-        Minutes and all-in price of a unit surveyed by the protocol; without a price of its own it is that
-        of the minutes (US$12 by the defaults, as published).
-    treat
-        Minutes of a treatment visit, by :data:`spread.programmes.columns.SIZES`.
-    material
-        Material of a treatment visit, by method.
-    loss
-        What one infested unit-week costs the owner (rent, claims, turnover); 0 leaves it out.
-    """
-
-    currency: str = "US$"
-    hour: float = trade.HOUR.central
+    currency: str = "US$"  #: Word or sign before amounts
+    hour: float = trade.HOUR.central  #: A technician's hour
+    #: knock, report, notice, trip: Minutes of a knock, of a report taken in, of a notice, and of the way in a
+    #: week with visits
     knock: float = Pace().knock
     report: float = trade.REPORT_MINUTES.central
     notice: float = trade.NOTICE_MINUTES.central
     trip: float = trade.TRIP_MINUTES.central
+    #: look, check: Minutes in the unit by method: of a look or of setting a monitor, and of checking it
     look: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[0])
     check: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[1])
+    #: Material or fee by method, a look or a monitor set
     fee: Mapping[str, float] = field(
-        default_factory=lambda: MappingProxyType({m: s.central for m, s in trade.LOOK_FEE.items()})
+        default_factory=lambda: MappingProxyType({key: row.fee.central for key, row in LOOKING.items()})
     )
+    #: survey_minutes, survey: Minutes and all-in price of a unit surveyed by the protocol; without a price of
+    #: its own it is that of the minutes (US$12 by the defaults, as published)
     survey_minutes: float = trade.SURVEY_MINUTES.central
     survey: float | None = None
+    #: Minutes of a treatment visit, by :data:`spread.programmes.columns.SIZES`
     treat: Mapping[str, float] = field(
         default_factory=lambda: MappingProxyType({s: n.central for s, n in trade.TREATMENT_MINUTES.items()})
     )
+    #: Material of a treatment visit, by method
     material: Mapping[str, float] = field(
-        default_factory=lambda: MappingProxyType({m: n.central for m, n in trade.TREATMENT_MATERIAL.items()})
+        default_factory=lambda: MappingProxyType(
+            {key: row.material.central for key, row in TREATMENTS.items()}
+        )
     )
+    #: What one infested unit-week costs the owner (rent, claims, turnover); 0 leaves it out
     loss: float = 0.0
 
     def with_pace(self, pace: Pace) -> Prices:
@@ -103,7 +91,7 @@ def _split(pace: Pace) -> tuple[Mapping[str, float], Mapping[str, float]]:
 
 def tables_of_prices(prices: Prices) -> tuple[Floats, Floats]:
     """Return money and minutes of one of each column, both of shape (columns, kinds)."""
-    money = np.zeros((len(c.COLUMNS), len(KINDS)))
+    money = np.zeros((c.WIDTH, len(KINDS)))
     minutes = np.zeros_like(money)
     kind = {name: place for place, name in enumerate(KINDS)}
     minutes[c.KNOCKS, kind["doors"]] = prices.knock
@@ -141,22 +129,11 @@ def hours(counts: Whole, prices: Prices) -> Floats:
 def read_prices(path: Path, *, pace: Pace | None = None) -> Prices:
     """Read ``prices.toml``: any of the fields of :class:`Prices`, those by method or size as tables.
 
-    Parameters
-    ----------
-    path
-        The file; its settings may stand at the top or under ``[prices]``.
-    pace
-        The building's own minutes, which the file may change again.
-
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    ``path``: the file; its settings may stand at the top or under ``[prices]``; ``pace``: the building's own
+    minutes, which the file may change again. Raises SettingsError with every problem of the file.
     """
-    table = read_toml(
-        path, missing=f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out"
-    )
-    return parse_prices(settings_of(table), path.name, pace=pace)
+    fix = f"write one such as hour = 65 and [fee] dog = 15, or leave {PRICES_FILE} out"
+    return parse_prices(settings_of(read_toml(path, missing=fix)), path.name, pace=pace)
 
 
 def settings_of(table: Mapping[str, object]) -> Mapping[str, object]:
@@ -169,11 +146,9 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
     """Turn a parsed TOML table into prices; see :func:`read_prices`."""
     usual = Prices().with_pace(pace or Pace())
     top = TomlTable(file, "", table)
-    readers = [top]
 
     def part(name: str) -> Mapping[str, float]:
         row, known = top.table(name), getattr(usual, name)
-        readers.append(row)
         return MappingProxyType(
             {key: row.number(key, value, 0.0, MOST[name]) for key, value in known.items()}
         )
@@ -190,7 +165,5 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
         **{name: top.number(name, getattr(usual, name), 0.0, MOST[name]) for name in alone},
     )
     top.asked.append("survey")
-    problems = [problem for reader in readers for problem in reader.finish()]
-    if problems:
-        raise SettingsError(problems)
+    top.settle()
     return prices

@@ -16,28 +16,17 @@ from spread.programmes.run import Progress, Runs, RunSettings, Simulated, simula
 from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery
 from spread.trade.pace import Pace
 
-FIRST_SHARE = 0.25
-"""Share of the runs that every candidate gets before the poor ones are left out."""
-INTERVALS = (8, 13, 17, 26, 39, 52, 78, 104)
-"""Weeks between surveys that are tried."""
-DOORS = (2, 4, 6, 8, 10, 12, 15, 20, 30, 40)
-"""Ranked doors a week that are tried."""
+FIRST_SHARE = 0.25  #: Share of the runs that every candidate gets before the poor ones are left out
+INTERVALS = (8, 13, 17, 26, 39, 52, 78, 104)  #: Weeks between surveys that are tried
+DOORS = (2, 4, 6, 8, 10, 12, 15, 20, 30, 40)  #: Ranked doors a week that are tried
 
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """What is asked of a programme.
+    """What is asked of a programme."""
 
-    Parameters
-    ----------
-    chance
-        Least chance of no unit being infested at some time; 0 asks for none.
-    by_week
-        By when.
-    """
-
-    chance: float = 0.0
-    by_week: int = 104
+    chance: float = 0.0  #: Least chance of no unit being infested at some time; 0 asks for none
+    by_week: int = 104  #: By when
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,20 +35,14 @@ class Point:
 
     Parameters
     ----------
-    programme
-        The candidate.
+    programme : The candidate
     cost, bug_weeks, hours_a_week
         Figures over the runs (the last without a band: the mean visits' hours are in the cost).
-    nil
-        Chance of nil by the goal's week.
-    runs
-        How many runs the figures are of.
-    efficient
-        Whether no other candidate is both cheaper and has fewer infested unit-weeks, by the means.
-    reaches
-        Whether it reaches the goal: its share of runs is at least the chance asked for.
-    surely
-        Whether it still does two Monte Carlo errors lower.
+    nil : Chance of nil by the goal's week
+    runs : How many runs the figures are of
+    efficient : Whether no other candidate is both cheaper and has fewer infested unit-weeks, by the means
+    reaches : Whether it reaches the goal: its share of runs is at least the chance asked for
+    surely : Whether it still does two Monte Carlo errors lower
     """
 
     programme: Programme
@@ -74,27 +57,15 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Search:
-    """What a search found.
+    """What a search found."""
 
-    Parameters
-    ----------
-    points
-        Every candidate, the cheapest first.
-    best
-        The cheapest that reaches the goal; None if none does.
-    goal
-        As asked.
-    rivals
-        Other candidates that reach the goal and whose mean cost is within two Monte Carlo errors of the
-        best's: they cannot be told from it in cost.
-    perhaps
-        Cheaper candidates whose chance is less than two Monte Carlo errors below the goal: they may reach it.
-    """
-
-    points: tuple[Point, ...]
-    best: Point | None
-    goal: Goal
+    points: tuple[Point, ...]  #: Every candidate, the cheapest first
+    best: Point | None  #: The cheapest that reaches the goal; None if none does
+    goal: Goal  #: As asked
+    #: Other candidates that reach the goal and whose mean cost is within two Monte Carlo errors of the
+    #: best's: they cannot be told from it in cost
     rivals: tuple[Point, ...]
+    #: Cheaper candidates whose chance is less than two Monte Carlo errors below the goal: they may reach it
     perhaps: tuple[Point, ...]
 
     @property
@@ -108,12 +79,8 @@ def candidates(
 ) -> list[Programme]:
     """Return combinations of ring, ranked doors and surveys around a programme's other settings.
 
-    Parameters
-    ----------
-    base
-        Its complaint rule, treatment, clearance and prices of notice are kept.
-    survey_methods
-        How surveys may look.
+    ``base``: its complaint rule, treatment, clearance and prices of notice are kept; ``survey_methods``: how
+    surveys may look.
     """
     out = []
     for ring in (None, base.ring or Ring()):
@@ -184,13 +151,11 @@ def search(
 
     Parameters
     ----------
-    view, settings, pace, prices, progress, stop
-        As in :func:`spread.programmes.run.simulate`.
-    tried
-        Candidates with different keys.
+    view, settings, pace, prices, progress, stop : As in :func:`spread.programmes.run.simulate`
+    tried : Candidates with different keys
     goal
-        What is asked; with ``chance`` 0 the best is the cheapest, a loss of infested unit-weeks included in
-        the prices.
+        What is asked; with ``chance`` 0 the best is the cheapest, a loss of infested unit-weeks included
+        in the prices.
     """
     settings = settings or RunSettings()
     prices = prices or Prices()

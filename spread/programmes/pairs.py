@@ -22,22 +22,16 @@ told apart (judgement)."""
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """How programme ``a`` does against ``b`` in the same futures.
+    """How programme ``a`` does against ``b`` in the same futures."""
 
-    Parameters
-    ----------
-    a, b
-        Keys.
-    cheaper, fewer_bugs
-        Chance that ``a`` costs less, and that it has fewer infested unit-weeks; a draw counts half.
-    cost, bug_weeks
-        ``a`` less ``b``.
-    """
-
+    #: a, b: Keys
     a: str
     b: str
+    #: cheaper, fewer_bugs: Chance that ``a`` costs less, and that it has fewer infested unit-weeks; a draw
+    #: counts half
     cheaper: Share
     fewer_bugs: Share
+    #: cost, bug_weeks: ``a`` less ``b``
     cost: Figure
     bug_weeks: Figure
 
@@ -54,25 +48,15 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class BreakEven:
-    """Where a programme and the reference cost the same on average.
+    """Where a programme and the reference cost the same on average."""
 
-    Parameters
-    ----------
-    key
-        The programme.
-    survey_price
-        All-in price of one planned look (survey or ranked doors) at which they cost the same, everything else
-        as priced; below it the programme is the cheaper one. None where it plans no more looks.
-    survey_price_now
-        What such a look costs by the prices used.
-    loss
-        Loss of one infested unit-week (rent, claims) at which they cost the same; above it the programme is
-        the cheaper one. None where it averts none.
-    """
-
-    key: str
+    key: str  #: The programme
+    #: All-in price of one planned look (survey or ranked doors) at which they cost the same, everything else
+    #: as priced; below it the programme is the cheaper one. None where it plans no more looks.
     survey_price: Solved | None
-    survey_price_now: float | None
+    survey_price_now: float | None  #: What such a look costs by the prices used
+    #: Loss of one infested unit-week (rent, claims) at which they cost the same; above it the programme is
+    #: the cheaper one. None where it averts none.
     loss: Solved | None
 
 

@@ -12,88 +12,53 @@ from spread.programmes.money import MOST, Prices
 from spread.trade import minutes
 from spread.trade import prices as trade
 from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
+from spread.trade.sources import Sourced
 
 MINUTES = "minutes"
-OWN = "your building's or firm's own file"
-LOSS = "no default: what a week of an infested unit costs the owner is for the owner to say"
 
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """One price of the list.
+    """One price of the list."""
 
-    Parameters
-    ----------
-    key
-        Its place in ``prices.toml``: a setting (``hour``), or a table and a setting of it (``fee.dog``).
-    group
-        What it belongs to: ``hour``, ``survey``, ``door``, ``look`` or ``treatment``.
-    money
-        Whether it is money; minutes otherwise.
-    most
-        The most that it may be.
-    source
-        Where its default is from.
-    """
-
+    #: Its place in ``prices.toml``: a setting (``hour``), or a table and a setting of it (``fee.dog``)
     key: str
-    group: str
-    money: bool
-    most: float
-    source: str
-
-    @property
-    def mark(self) -> str:
-        """Its kind of source: ``own``, ``yours``, ``judged``, ``none``, ``second-hand``, ``published``.
-
-        A citation opens with ``judgement`` where it is one (:mod:`spread.trade.sources`).
-        """
-        source = self.source
-        if source in (OWN, LOSS):
-            return "own" if source == OWN else "yours"
-        if source.startswith("judgement"):
-            return "judged"
-        if "no source" in source:
-            return "none"
-        return "second-hand" if "second-hand" in source else "published"
+    group: str  #: What it belongs to: ``hour``, ``survey``, ``door``, ``look`` or ``treatment``
+    money: bool  #: Whether it is money; minutes otherwise
+    most: float  #: The most that it may be
+    #: What its source is: one of :data:`spread.trade.sources.KINDS`, ``own`` (the building's or firm's file)
+    #: or ``yours`` (it has no default: the owner says it)
+    mark: str
+    source: str  #: Where its default is from; empty for the last two
 
 
 def price_list(usual: Prices) -> tuple[Price, ...]:
     """Return every price in the order in which a person would go through them.
 
-    Parameters
-    ----------
-    usual
-        The prices in use; what differs from the package's own is marked as one's own.
+    ``usual``: the prices in use; what differs from the package's own is marked as one's own.
     """
-    rows = [
-        ("hour", "hour", trade.HOUR.source),
-        ("loss", "hour", LOSS),
-        ("survey", "survey", trade.SURVEY.source),
-        ("survey_minutes", "survey", trade.SURVEY_MINUTES.source),
-        ("knock", "door", minutes.KNOCK.source),
-        ("report", "door", trade.REPORT_MINUTES.source),
-        ("notice", "door", trade.NOTICE_MINUTES.source),
-        ("trip", "door", trade.TRIP_MINUTES.source),
-    ]
+    rows: list[tuple[str, str, Sourced | None]] = [
+        ("hour", "hour", trade.HOUR), ("loss", "hour", None), ("survey", "survey", trade.SURVEY),
+        ("survey_minutes", "survey", trade.SURVEY_MINUTES), ("knock", "door", minutes.KNOCK),
+        ("report", "door", trade.REPORT_MINUTES), ("notice", "door", trade.NOTICE_MINUTES),
+        ("trip", "door", trade.TRIP_MINUTES),
+    ]  # fmt: skip
     for method, way in LOOKING.items():
-        rows.append((f"look.{method}", "look", way.minutes.source))
+        rows.append((f"look.{method}", "look", way.minutes))
         if method in MONITORS:
-            rows.append((f"check.{method}", "look", way.minutes.source))
-        rows.append((f"fee.{method}", "look", way.fee.source))
-    rows += [(f"treat.{size}", "treatment", n.source) for size, n in trade.TREATMENT_MINUTES.items()]
-    rows += [(f"material.{method}", "treatment", t.material.source) for method, t in TREATMENTS.items()]
+            rows.append((f"check.{method}", "look", way.minutes))
+        rows.append((f"fee.{method}", "look", way.fee))
+    rows += [(f"treat.{size}", "treatment", number) for size, number in trade.TREATMENT_MINUTES.items()]
+    rows += [(f"material.{method}", "treatment", row.material) for method, row in TREATMENTS.items()]
     plain = Prices()
-    return tuple(
-        Price(
-            key,
-            group,
-            key.split(".")[0] in ("hour", "loss", "survey", "fee", "material"),
-            MOST[key.split(".")[0]],
-            source if value_of(usual, key) == value_of(plain, key) or key == "survey" else OWN,
-        )
-        for key, group, source in rows
-    )
+    found = []
+    for key, group, number in rows:
+        setting = key.partition(".")[0]
+        usually = key == "survey" or value_of(usual, key) == value_of(plain, key)
+        mark, source = ("yours", "") if number is None else (number.kind, number.source)
+        money = setting in ("hour", "loss", "survey", "fee", "material")
+        found.append(Price(key, group, money, MOST[setting], *((mark, source) if usually else ("own", ""))))
+    return tuple(found)
 
 
 def value_of(prices: Prices, key: str) -> float:

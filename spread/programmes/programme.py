@@ -9,39 +9,20 @@ from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
-    """Look where a resident reports bugs.
+    """Look where a resident reports bugs."""
 
-    Parameters
-    ----------
-    method
-        How.
-    within_weeks
-        Weeks until the look, at most; 0 is the same week.
-    tries
-        Knocks before a shut door is given up.
-    """
-
-    method: str = "brief-visual"
-    within_weeks: int = 1
-    tries: int = 3
+    method: str = "brief-visual"  #: How
+    within_weeks: int = 1  #: Weeks until the look, at most; 0 is the same week
+    tries: int = 3  #: Knocks before a shut door is given up
 
 
 @dataclass(frozen=True, slots=True)
 class Ring:
-    """Look around every find.
+    """Look around every find."""
 
-    Parameters
-    ----------
-    rules
-        Whose ring: ``building`` (its settings), letters of LRUD, or a rule set's id.
-    across
-        Whether the door across the hallway belongs to a ring given by letters.
-    method, within_weeks, tries
-        As in :class:`Complaint`; looks begin the week after the find.
-    """
-
-    rules: str = "building"
-    across: bool = False
+    rules: str = "building"  #: Whose ring: ``building`` (its settings), letters of LRUD, or a rule set's id
+    across: bool = False  #: Whether the door across the hallway belongs to a ring given by letters
+    #: method, within_weeks, tries: As in :class:`Complaint`; looks begin the week after the find
     method: str = "brief-visual"
     within_weeks: int = 2
     tries: int = 3
@@ -49,52 +30,26 @@ class Ring:
 
 @dataclass(frozen=True, slots=True)
 class Ranked:
-    """Look at the doors where a find is likeliest, by the model and everything recorded so far.
+    """Look at the doors where a find is likeliest, by the model and everything recorded so far."""
 
-    Parameters
-    ----------
-    doors
-        How many each time; 0 to fill ``minutes``.
-    minutes
-        Minutes each time, knocks and looks together; 0 to go by ``doors``.
-    every_weeks
-        How often.
-    from_week
-        The first week.
-    method, tries
-        As in :class:`Complaint`; a door that stays shut is ranked again anyway.
-    """
-
-    doors: int = 10
-    minutes: float = 0.0
-    every_weeks: int = 1
-    from_week: int = 0
+    doors: int = 10  #: How many each time; 0 to fill ``minutes``
+    minutes: float = 0.0  #: Minutes each time, knocks and looks together; 0 to go by ``doors``
+    every_weeks: int = 1  #: How often
+    from_week: int = 0  #: The first week
+    #: method, tries: As in :class:`Complaint`; a door that stays shut is ranked again anyway
     method: str = "brief-visual"
     tries: int = 1
 
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """Look at every unit.
+    """Look at every unit."""
 
-    Parameters
-    ----------
-    every_weeks
-        Weeks from one survey to the next.
-    times
-        How many surveys; 0 is without end.
-    from_week
-        The first week.
-    over_weeks
-        How many weeks one survey is spread over.
-    method, tries
-        As in :class:`Complaint`.
-    """
-
-    every_weeks: int = 52
-    times: int = 0
-    from_week: int = 0
-    over_weeks: int = 1
+    every_weeks: int = 52  #: Weeks from one survey to the next
+    times: int = 0  #: How many surveys; 0 is without end
+    from_week: int = 0  #: The first week
+    over_weeks: int = 1  #: How many weeks one survey is spread over
+    #: method, tries: As in :class:`Complaint`
     method: str = "brief-visual"
     tries: int = 3
 
@@ -108,76 +63,49 @@ class Vacant:
 
 @dataclass(frozen=True, slots=True)
 class Treatment:
-    """What follows a find.
+    """What follows a find."""
 
-    Parameters
-    ----------
-    method
-        How a visit treats.
-    within_weeks
-        Weeks from the find to the first treatment.
-    every_weeks
-        Weeks from visit to visit.
-    heat_after
-        Every so many treatments that did not end a case, the next is by heat; 0 is never.
-    """
-
-    method: str = "combined"
-    within_weeks: int = 1
-    every_weeks: int = 2
-    heat_after: int = 0
+    method: str = "combined"  #: How a visit treats
+    within_weeks: int = 1  #: Weeks from the find to the first treatment
+    every_weeks: int = 2  #: Weeks from visit to visit
+    heat_after: int = 0  #: Every so many treatments that did not end a case, the next is by heat; 0 is never
 
 
 @dataclass(frozen=True, slots=True)
 class Clearance:
-    """What a programme changes in the building's clearance rule, which says when a course ends.
+    """What a programme changes in the building's clearance rule, which says when a course ends."""
 
-    Parameters
-    ----------
-    periods, heavy_periods, period_days, looks, chance
-        As in :class:`spread.trade.clearance.ClearanceRule`; None is as the building has it.
-    monitors
-        Whether the rule's monitors stand between the visits and must be empty too.
-    """
-
+    #: periods, heavy_periods, period_days, looks, chance: As in
+    #: :class:`spread.trade.clearance.ClearanceRule`; None is as the building has it
     periods: int | None = None
     heavy_periods: int | None = None
     period_days: int | None = None
     looks: int | None = None
     chance: float | None = None
-    monitors: bool = True
+    monitors: bool = True  #: Whether the rule's monitors stand between the visits and must be empty too
 
 
 @dataclass(frozen=True, slots=True)
 class Programme:
-    """One way to run a building.
+    """One way to run a building."""
 
-    Parameters
-    ----------
-    key, name, words
-        Short name for a command line, a name, and a sentence of what it is, as its file has them.
-    made
-        How a search put it together, where no file names it; ``name`` is empty then.
-    complaint, ring, ranked, survey, vacant
-        What makes somebody look; None is not done.
-    confirm
-        How an alert of a dog or a resident's word is confirmed, and how an unsure look is repeated.
-    treatment, clearance
-        What follows a find. The same for all presets, so that they differ in how they find.
-    notice
-        Whether an entry notice is written for every planned visit to an occupied unit.
-    """
-
+    #: key, name, words: Short name for a command line, a name, and a sentence of what it is, as its file has
+    #: them
     key: str
     name: str
     words: str = ""
+    #: complaint, ring, ranked, survey, vacant: What makes somebody look; None is not done
     complaint: Complaint | None = field(default_factory=Complaint)
     ring: Ring | None = None
     ranked: Ranked | None = None
     survey: Survey | None = None
     vacant: Vacant | None = None
+    #: How an alert of a dog or a resident's word is confirmed, and how an unsure look is repeated
     confirm: str = "thorough-visual"
+    #: treatment, clearance: What follows a find. The same for all presets, so that they differ in how they
+    #: find.
     treatment: Treatment = field(default_factory=Treatment)
     clearance: Clearance = field(default_factory=Clearance)
-    notice: bool = True
+    notice: bool = True  #: Whether an entry notice is written for every planned visit to an occupied unit
+    #: How a search put it together, where no file names it; ``name`` is empty then
     made: Candidate | SurveyEvery | DoorsAWeek | None = None

@@ -26,19 +26,12 @@ from spread.trade.clearance import BOUNDS, ClearanceRule
 from spread.trade.registry import UNCONFIRMED
 from spread.trade.rules import rule_ids
 
-LARGEST_FILE = 100_000
-"""Bytes of a programme; a longer file is something else."""
+LARGEST_FILE = 100_000  #: Bytes of a programme; a longer file is something else
 CONFIRMING = tuple(method for method in METHODS if method not in UNCONFIRMED and method != PROTOCOL)
 PRESETS = (
-    "complaint",
-    "complaint-ring",
-    "complaint-ranked",
-    "survey-brief",
-    "survey-interceptors",
-    "survey-dog",
-    "sweep-then-ranked",
-    "survey-twice-a-year",
-)
+    "complaint", "complaint-ring", "complaint-ranked", "survey-brief", "survey-interceptors", "survey-dog",
+    "sweep-then-ranked", "survey-twice-a-year",
+)  # fmt: skip
 """Keys of the programmes that come with the package, in the order in which they are listed."""
 _SIDES = "LRUD"
 
@@ -49,13 +42,7 @@ def presets() -> tuple[Programme, ...]:
 
 
 def preset(key: str) -> Programme:
-    """Return one of :data:`PRESETS`.
-
-    Raises
-    ------
-    SettingsError
-        For an unknown key.
-    """
+    """Return one of :data:`PRESETS`; raises SettingsError for an unknown key."""
     if key not in PRESETS:
         fix = f"choose from {', '.join(PRESETS)}, or name a TOML file of your own"
         raise SettingsError(Problem("programmes", "", f"there is no programme {key[:40]!r}", fix))
@@ -66,12 +53,8 @@ def preset(key: str) -> Programme:
 def find_programme(name: str, folder: Path | None = None) -> Programme:
     """Return a programme by its key, or from a TOML file in the building's folder or anywhere.
 
-    Parameters
-    ----------
-    name
-        A key of :data:`PRESETS`, or a path that ends in ``.toml``.
-    folder
-        The building's folder; a relative path is looked for there first.
+    ``name``: a key of :data:`PRESETS`, or a path that ends in ``.toml``; ``folder``: the building's folder; a
+    relative path is looked for there first.
     """
     if not name.endswith(".toml"):
         return preset(name)
@@ -80,48 +63,33 @@ def find_programme(name: str, folder: Path | None = None) -> Programme:
 
 
 def read_programme(path: Path) -> Programme:
-    """Read a programme of one's own.
-
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
-    """
-    table = read_toml(
-        path, largest=LARGEST_FILE, too_large="name a small TOML file", missing='write at least name = "..."'
-    )
+    """Read a programme of one's own; raises SettingsError with every problem of the file."""
+    what = "name a small TOML file"
+    fix = 'write at least name = "..."'
+    table = read_toml(path, largest=LARGEST_FILE, too_large=what, missing=fix)
     return parse_programme(table, path.name, key=path.stem)
 
 
 def parse_programme(table: Mapping[str, object], file: str, *, key: str) -> Programme:
     """Turn a parsed TOML table into a programme; see :func:`read_programme`."""
     top = TomlTable(file, "", table)
-    readers = [top]
-
-    def part(name: str) -> TomlTable | None:
-        reader = top.table(name)
-        readers.append(reader)
-        return reader if name in table else None
-
     programme = Programme(
         key=key,
         name=top.text("name", None),
         words=top.text("words", ""),
-        complaint=_complaint(part("complaint")),
-        ring=_ring(part("ring")),
-        ranked=_ranked(part("ranked")),
-        survey=_survey(part("survey")),
-        vacant=_vacant(part("vacant")),
+        complaint=_complaint(top.part("complaint")),
+        ring=_ring(top.part("ring")),
+        ranked=_ranked(top.part("ranked")),
+        survey=_survey(top.part("survey")),
+        vacant=_vacant(top.part("vacant")),
         confirm=top.word("confirm", Programme("", "").confirm, CONFIRMING),
-        treatment=_treatment(part("treatment")),
-        clearance=_clearance(part("clearance")),
+        treatment=_treatment(top.part("treatment")),
+        clearance=_clearance(top.part("clearance")),
         notice=top.flag("notice", True),
     )
     if not any((programme.complaint, programme.ranked, programme.survey, programme.vacant)):
         top.fail("complaint", "nothing makes anybody look", "add [complaint], [ranked], [survey] or [vacant]")
-    problems = [problem for reader in readers for problem in reader.finish()]
-    if problems:
-        raise SettingsError(problems)
+    top.settle()
     return programme
 
 

@@ -18,83 +18,49 @@ from spread.programmes.run import Runs, Simulated
 
 @dataclass(frozen=True)
 class Outcome:
-    """The figures of one programme.
+    """The figures of one programme."""
 
-    Parameters
-    ----------
-    key, name, words
-        The programme.
-    infested
-        Shape (5, W + 1): 5, 25, 50, 75 and 95 % points of the units infested at the start of each week.
-    known
-        Shape (W + 1,): courses of treatment under way, mean.
-    visits_a_week
-        Shape (W,): doors stood at, mean.
-    figures
-        By name: ``infested unit-weeks``, ``infested at the end``, ``new infestations``,
-        ``new units infested``, ``units found``, ``relapses``, ``closed while infested``,
-        ``false finds``, ``false alerts``, ``reports``, ``visits``, ``hours``, ``cost``, ``cost with what is
-        left`` (the cost, and a mean course of treatment for every unit infested at the end: a programme that
-        finds little leaves bills behind).
-    cost_by_kind, hours_by_kind
-        By :data:`spread.programmes.money.KINDS`.
-    weeks_to_nil
-        Weeks until no unit is infested, in truth; infinite in runs where that never was.
-    nil_by
-        Chance that by the week asked for no unit was infested at some time.
-    nil_at_end
-        Chance that none is at the end.
-    cost_per_averted
-        Money for each infested unit-week averted against the reference; None for the reference, and where
-        none is averted.
-    """
-
+    #: key, name, words: The programme
     key: str
     name: str
     words: str
+    #: Shape (5, W + 1): 5, 25, 50, 75 and 95 % points of the units infested at the start of each week
     infested: Floats
-    known: Floats
-    visits_a_week: Floats
+    known: Floats  #: Shape (W + 1,): courses of treatment under way, mean
+    visits_a_week: Floats  #: Shape (W,): doors stood at, mean
+    #: By name: those of :data:`_COUNTED`, ``infested-at-end``, ``hours``, ``cost`` and ``cost-with-rest``
+    #: (the cost, and a mean course of treatment for every unit infested at the end: a programme that finds
+    #: little leaves bills behind)
     figures: Mapping[str, Figure]
+    #: cost_by_kind, hours_by_kind: By :data:`spread.programmes.money.KINDS`
     cost_by_kind: Mapping[str, Figure]
     hours_by_kind: Mapping[str, Figure]
-    weeks_to_nil: Figure
-    nil_by: Share
-    nil_at_end: Share
+    weeks_to_nil: Figure  #: Weeks until no unit is infested, in truth; infinite in runs where that never was
+    nil_by: Share  #: Chance that by the week asked for no unit was infested at some time
+    nil_at_end: Share  #: Chance that none is at the end
+    #: Money for each infested unit-week averted against the reference; None for the reference, and where none
+    #: is averted
     cost_per_averted: Solved | None
 
 
 @dataclass(frozen=True)
 class Comparison:
-    """Programmes side by side.
+    """Programmes side by side."""
 
-    Parameters
-    ----------
-    outcomes
-        One a programme, in the order asked for.
-    pairs
-        Every two of them, each once.
-    break_even, regrets
-        One a programme (no break-even for the reference).
-    reference
-        Key of the programme that costs and bug-weeks are compared with.
-    weeks, by_week, runs, asked, units
-        Weeks simulated, the week of :attr:`Outcome.nil_by`, runs done and asked for, units.
-    currency
-        Of all money.
-    """
-
-    outcomes: tuple[Outcome, ...]
-    pairs: tuple[Pair, ...]
+    outcomes: tuple[Outcome, ...]  #: One a programme, in the order asked for
+    pairs: tuple[Pair, ...]  #: Every two of them, each once
+    #: break_even, regrets: One a programme (no break-even for the reference)
     break_even: tuple[BreakEven, ...]
     regrets: tuple[Regret, ...]
-    reference: str
+    reference: str  #: Key of the programme that costs and bug-weeks are compared with
+    #: weeks, by_week, runs, asked, units: Weeks simulated, the week of :attr:`Outcome.nil_by`, runs done and
+    #: asked for, units
     weeks: int
     by_week: int
     runs: int
     asked: int
     units: int
-    currency: str
+    currency: str  #: Of all money
 
     def of(self, key: str) -> Outcome:
         """Return one programme's figures."""
@@ -109,11 +75,11 @@ class Comparison:
 _COUNTED = {
     "infested unit-weeks": c.BUG_WEEKS,
     "new infestations": c.NEW,
-    "new units infested": c.NEW_UNITS,
+    "new-units": c.NEW_UNITS,
     "units infested": c.UNITS_INFESTED,
     "units found": c.UNITS_FOUND,
     "relapses": c.RELAPSES,
-    "closed while infested": c.CLOSED_INFESTED,
+    "closed-infested": c.CLOSED_INFESTED,
     "false finds": c.FALSE_FINDS,
     "false alerts": c.FALSE_ALERTS,
     "reports": c.REPORTS,
@@ -130,21 +96,14 @@ def summarise(
 ) -> Comparison:
     """Turn runs into figures.
 
+    Raises ValueError when no run is done, or ``by_week`` is past the end.
+
     Parameters
     ----------
-    simulated
-        From :func:`spread.programmes.run.simulate`, with at least one run done.
-    prices
-        What things cost; changing them needs no new simulation.
-    reference
-        Key of the programme to compare with; the first if None.
-    by_week
-        The week of the chance of nil by a date; the last if None.
-
-    Raises
-    ------
-    ValueError
-        When no run is done, or ``by_week`` is past the end.
+    simulated : From :func:`spread.programmes.run.simulate`, with at least one run done
+    prices : What things cost; changing them needs no new simulation
+    reference : Key of the programme to compare with; the first if None
+    by_week : The week of the chance of nil by a date; the last if None
     """
     prices = prices or Prices()
     weeks = simulated.settings.weeks
@@ -193,10 +152,10 @@ def _outcome(runs: Runs, prices: Prices, base: Runs, by_week: int, course: float
     programme, kept = runs.programme, runs.kept
     by_kind, hour_kinds = costs(kept.counts, prices), hours(kept.counts, prices)
     figures = {name: figure(kept.counts[:, column]) for name, column in _COUNTED.items()}
-    figures["infested at the end"] = figure(kept.infested[:, -1])
+    figures["infested-at-end"] = figure(kept.infested[:, -1])
     figures["hours"] = figure(hour_kinds.sum(axis=1))
     figures["cost"] = figure(by_kind.sum(axis=1))
-    figures["cost with what is left"] = figure(by_kind.sum(axis=1) + course * kept.infested[:, -1])
+    figures["cost-with-rest"] = figure(by_kind.sum(axis=1) + course * kept.infested[:, -1])
     nil = weeks_to_nil(kept.infested)
     averted = None
     if runs is not base:

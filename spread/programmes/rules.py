@@ -14,90 +14,38 @@ from spread.trade.pace import Pace
 
 Whole = NDArray[np.int64]
 
-NOT = -1
-"""Not done."""
+NOT = -1  #: Not done
 (
-    COMPLAINT_METHOD,
-    COMPLAINT_WITHIN,
-    COMPLAINT_TRIES,
-    RING_METHOD,
-    RING_WITHIN,
-    RING_TRIES,
-    RANKED_METHOD,
-    RANKED_DOORS,
-    RANKED_EVERY,
-    RANKED_FROM,
-    RANKED_TRIES,
-    SURVEY_METHOD,
-    SURVEY_EVERY,
-    SURVEY_TIMES,
-    SURVEY_FROM,
-    SURVEY_OVER,
-    SURVEY_TRIES,
-    VACANT_METHOD,
-    CONFIRM_METHOD,
-    TREAT_METHOD,
-    TREAT_WITHIN,
-    TREAT_EVERY,
-    HEAT_AFTER,
-    CLEAN,
-    CLEAN_HEAVY,
-    PER_PERIOD,
-    MONITOR,
-    NOTICE,
-    N_RULES,
-) = range(29)
+    COMPLAINT_METHOD, COMPLAINT_WITHIN, COMPLAINT_TRIES, RING_METHOD, RING_WITHIN, RING_TRIES, RANKED_METHOD,
+    RANKED_DOORS, RANKED_EVERY, RANKED_FROM, RANKED_TRIES, SURVEY_METHOD, SURVEY_EVERY, SURVEY_TIMES,
+    SURVEY_FROM, SURVEY_OVER, SURVEY_TRIES, VACANT_METHOD, CONFIRM_METHOD, TREAT_METHOD, TREAT_WITHIN,
+    TREAT_EVERY, HEAT_AFTER, CLEAN, CLEAN_HEAVY, PER_PERIOD, MONITOR, NOTICE, N_RULES,
+) = range(29)  # fmt: skip
 """Places of a programme's numbers."""
 BUDGET, KNOCK, IN_UNIT = range(3)
 """Places of its minutes: of ranked doors each time, of a knock, and in the unit."""
 
 (
-    LEVEL,
-    VACANT,
-    EMPTY_WEEKS,
-    MOVED_IN,
-    REFUSER,
-    CASE,
-    CASE_DUE,
-    CASE_VISITS,
-    CASE_CLEAN,
-    CASE_HEAVY,
-    CLOSED_IN,
-    DUE,
-    KIND,
-    METHOD,
-    TRIES,
-    PLACED,
-    PLACED_METHOD,
-    HOLD_UNTIL,
-    AVOID_UNTIL,
-    LOOKED_IN,
-    TREATED,
-    REPORTED,
-    CLEAR_AT_START,
-    EVER,
-    FOUND_EVER,
-    N_STATE,
-) = range(26)
+    LEVEL, VACANT, EMPTY_WEEKS, MOVED_IN, REFUSER, CASE, CASE_DUE, CASE_VISITS, CASE_CLEAN, CASE_HEAVY,
+    CLOSED_IN, DUE, KIND, METHOD, TRIES, PLACED, PLACED_METHOD, HOLD_UNTIL, AVOID_UNTIL, LOOKED_IN, TREATED,
+    REPORTED, CLEAR_AT_START, EVER, FOUND_EVER, N_STATE,
+) = range(26)  # fmt: skip
 """Rows of the state of the units, one whole number each."""
-BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM = range(6)
-"""Why a look is due."""
+BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM = range(6)  #: Why a look is due
 WILLING_ROW, SHUT_ROW = range(2)
 """Rows of the habits of the households: how readily they report, how often nobody opens."""
 
 HOLD_WEEKS = 8
 """Silence is no evidence for so long after a report, find or treatment
 (:data:`spread.posterior.observations.REPORT_HOLD_WEEKS`)."""
-AVOID_WEEKS = 26
-"""A unit that refused is not ranked again for so long (judgement, no source)."""
+AVOID_WEEKS = 26  #: A unit that refused is not ranked again for so long (judgement, no source)
 RELAPSE_WEEKS = 26
 """A course begun so soon after another ended in the unit is counted as a relapse, as
 :data:`spread.trade.building_stock.RELAPSE` counts."""
 LEAVE = 1.0 / 104.0
 """Chance a week that a household leaves: a mean stay of two years (Xie et al. 2019,
 doi 10.1073/pnas.1814647116, published code)."""
-RELET = 7.0 / 60.0
-"""Chance a week that an empty unit is let: two months empty in the mean (the same)."""
+RELET = 7.0 / 60.0  #: Chance a week that an empty unit is let: two months empty in the mean (the same)
 
 
 def encode(
@@ -105,14 +53,8 @@ def encode(
 ) -> tuple[Whole, NDArray[np.float64]]:
     """Return a programme as arrays of shape (:data:`N_RULES`,) and (3,).
 
-    Parameters
-    ----------
-    programme
-        The programme.
-    pace
-        For ranked doors that fill a number of minutes.
-    clearance
-        The building's clearance rule; the trade's if None.
+    ``pace``: for ranked doors that fill a number of minutes; ``clearance``: the building's clearance rule;
+    the trade's if None.
     """
     rules = np.full(N_RULES, NOT, dtype=np.int64)
     minutes = np.zeros(3)

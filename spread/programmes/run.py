@@ -25,46 +25,22 @@ Progress = Callable[[float], None]
 
 @dataclass(frozen=True, slots=True)
 class RunSettings:
-    """How long, how often and with which luck.
+    """How long, how often and with which luck."""
 
-    Parameters
-    ----------
-    weeks
-        Weeks of every run.
-    runs
-        Runs of every programme; four times as many halve the error of a figure.
-    seed
-        The same seed and input give the same answer, whatever the threads.
-    workers
-        Threads; the compiled kernel releases the interpreter lock.
-    chunk
-        Runs of one piece; after every piece progress is told and a stop is heard.
-    snapshots
-        Weeks of which every unit's level is kept too.
-    """
-
-    weeks: int = 104
-    runs: int = 400
-    seed: int = 1
-    workers: int = 2
-    chunk: int = 50
-    snapshots: tuple[int, ...] = ()
+    weeks: int = 104  #: Weeks of every run
+    runs: int = 400  #: Runs of every programme; four times as many halve the error of a figure
+    seed: int = 1  #: The same seed and input give the same answer, whatever the threads
+    workers: int = 2  #: Threads; the compiled kernel releases the interpreter lock
+    chunk: int = 50  #: Runs of one piece; after every piece progress is told and a stop is heard
+    snapshots: tuple[int, ...] = ()  #: Weeks of which every unit's level is kept too
 
 
 @dataclass(frozen=True)
 class Runs:
-    """What the runs of one programme gave; rows are runs, the same luck in the same row of every programme.
-
-    Parameters
-    ----------
-    programme
-        The programme.
-    kept
-        Its figures (:class:`spread.programmes.kept.Kept`).
-    """
+    """What the runs of one programme gave; rows are runs, the same luck in the same row of each."""
 
     programme: Programme
-    kept: Kept
+    kept: Kept  #: Its figures (:class:`spread.programmes.kept.Kept`)
 
     @property
     def infested(self) -> NDArray[np.int32]:
@@ -73,29 +49,18 @@ class Runs:
 
     @property
     def counts(self) -> NDArray[np.int64]:
-        """Shape (R, columns): see :data:`spread.programmes.columns.COLUMNS`."""
+        """Shape (R, columns): see :mod:`spread.programmes.columns`."""
         return self.kept.counts
 
 
 @dataclass(frozen=True)
 class Simulated:
-    """Programmes run over the same futures of a building.
+    """Programmes run over the same futures of a building."""
 
-    Parameters
-    ----------
-    runs
-        One a programme.
-    settings
-        As asked for.
-    units
-        Number of units.
-    done
-        Runs that were finished, of every programme alike; fewer than asked for after a stop.
-    """
-
-    runs: tuple[Runs, ...]
-    settings: RunSettings
-    units: int
+    runs: tuple[Runs, ...]  #: One a programme
+    settings: RunSettings  #: As asked for
+    units: int  #: Number of units
+    #: Runs that were finished, of every programme alike; fewer than asked for after a stop
     done: int = field(default=0)
 
     @property
@@ -125,31 +90,23 @@ def simulate(
 ) -> Simulated:
     """Run programmes forward from what is known of a building.
 
+    Returned: with at least the first piece of runs, unless it was stopped before that. Its programmes have
+    the clearance that they ran with.
+
     Parameters
     ----------
     view
         The building on a day, as :attr:`spread.session.Session.view`. Its clearance rule is that of every
         programme, but for what a programme changes itself.
-    programmes
-        What to compare.
-    settings
-        Lengths, seed and threads.
-    pace
-        Minutes and the prior of a shut door of the building; the trade's if None.
-    tables, begin
-        Other facts of the trade, or another start, for what-if runs.
-    progress
-        Called with the share done, 0 to 1, from the calling thread.
+    programmes : What to compare
+    settings : Lengths, seed and threads
+    pace : Minutes and the prior of a shut door of the building; the trade's if None
+    tables, begin : Other facts of the trade, or another start, for what-if runs
+    progress : Called with the share done, 0 to 1, from the calling thread
     partial
-        Called with what is done so far, after every piece and before ``progress``, from the calling thread.
-    stop
-        Set it from another thread to stop soon; what is done is returned.
-
-    Returns
-    -------
-    Simulated
-        With at least the first piece of runs, unless it was stopped before that. Its programmes have the
-        clearance that they ran with.
+        Called with what is done so far, after every piece and before ``progress``, from the calling
+        thread.
+    stop : Set it from another thread to stop soon; what is done is returned
     """
     settings = settings or RunSettings()
     pace = pace or Pace()
@@ -181,8 +138,7 @@ def run_jobs(
     jobs
         A programme, its numbers (:func:`spread.programmes.rules.encode`) and its rings
         (:func:`spread.programmes.begin.rings_of`).
-    begin, tables, settings, progress, partial, stop
-        As in :func:`simulate`.
+    begin, tables, settings, progress, partial, stop : As in :func:`simulate`
     """
     units = begin.levels.shape[1]
     shots = np.array(settings.snapshots, dtype=np.int64)

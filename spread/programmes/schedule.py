@@ -26,22 +26,13 @@ from spread.weeks import monday_of, week_of
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """One entry of a calendar.
+    """One entry of a calendar."""
 
-    Parameters
-    ----------
-    week
-        Weeks from the start, 0 is the first.
-    first, last
-        Monday and Friday of the days it is planned for.
-    what
-        What is planned.
-    """
-
-    week: int
+    week: int  #: Weeks from the start, 0 is the first
+    #: first, last: Monday and Friday of the days it is planned for
     first: dt.date
     last: dt.date
-    what: SurveyOfAll | MonitorsRead | RankedBegins
+    what: SurveyOfAll | MonitorsRead | RankedBegins  #: What is planned
 
 
 def calendar(programme: Programme, on: dt.date, weeks: int) -> tuple[Planned, ...]:
@@ -49,14 +40,7 @@ def calendar(programme: Programme, on: dt.date, weeks: int) -> tuple[Planned, ..
 
     What follows a report or a find has no date in advance; see :func:`standing_work`.
 
-    Parameters
-    ----------
-    programme
-        The programme.
-    on
-        The day the runs start from; week 0 is the week after it.
-    weeks
-        How far.
+    ``on``: the day the runs start from; week 0 is the week after it; ``weeks``: how far.
     """
     out = []
     if (survey := programme.survey) is not None:
@@ -74,11 +58,8 @@ def calendar(programme: Programme, on: dt.date, weeks: int) -> tuple[Planned, ..
 def standing_work(programme: Programme) -> tuple[Fact, ...]:
     """Return what follows a report, a find and a move-out, and what closes a unit.
 
-    Parameters
-    ----------
-    programme
-        As it ran (:attr:`spread.programmes.run.Runs.programme`), so that its clearance is the building's;
-        else the trade's rule stands for what the programme does not set.
+    ``programme``: as it ran (:attr:`spread.programmes.run.Runs.programme`), so that its clearance is the
+    building's; else the trade's rule stands for what the programme does not set.
     """
     out: list[Fact] = []
     if (complaint := programme.complaint) is not None:

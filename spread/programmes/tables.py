@@ -22,53 +22,31 @@ PLACE_OF_BRIEF, PLACE_OF_TRAPS, PLACE_OF_PROTOCOL, PLACE_OF_HEAT, FIRST_CHECK, F
 IS_SET, NEEDS_CONFIRMING = range(2)
 """Rows of ``Tables.kinds``: left standing for a fortnight (a lure trap's night is a second visit too); a word
 that alone is no find."""
-TO_FIND, TO_BE_UNSURE = range(2)
-"""Rows of ``Tables.luck``."""
+TO_FIND, TO_BE_UNSURE = range(2)  #: Rows of ``Tables.luck``
 
 
 class Tables(NamedTuple):
-    """Facts of biology and of the trade.
+    """Facts of biology and of the trade."""
 
-    Parameters
-    ----------
-    shedding
-        Shape (levels,).
-    grow
-        Shape (2, levels, levels): cumulated growth, occupied then vacant.
-    growth
-        The same, not cumulated.
-    odds
-        Shape (4,): move-in, factor on the pressure upon an empty unit, factor on what it sheds at first, and
-        for how many weeks.
-    found, unsure
-        Shape (methods, levels): chance that a look finds, column 0 by mistake; and that it ends unsure.
-    likely
-        Shape (methods, 3, levels): likelihood of no, yes, unsure.
-    report
-        Shape (2, levels): weekly chance of a report, occupied then vacant.
-    act, effect
-        Shape (treatments, levels, levels): what a treatment does, cumulated and not.
-    luck
-        Shape (2, methods): keys of the random numbers by which a look finds and ends unsure.
-    kinds
-        Shape (2, methods): what a method is.
-    places
-        Shape (6,): which methods and columns are meant where the kernel has to mean some. The kernel is
-        compiled and kept without the registry, so it is told.
-    """
-
-    shedding: Floats
-    grow: Floats
-    growth: Floats
+    shedding: Floats  #: Shape (levels,)
+    grow: Floats  #: Shape (2, levels, levels): cumulated growth, occupied then vacant
+    growth: Floats  #: The same, not cumulated
+    #: Shape (4,): move-in, factor on the pressure upon an empty unit, factor on what it sheds at first, and
+    #: for how many weeks
     odds: Floats
+    #: found, unsure: Shape (methods, levels): chance that a look finds, column 0 by mistake; and that it ends
+    #: unsure
     found: Floats
     unsure: Floats
-    likely: Floats
-    report: Floats
+    likely: Floats  #: Shape (methods, 3, levels): likelihood of no, yes, unsure
+    report: Floats  #: Shape (2, levels): weekly chance of a report, occupied then vacant
+    #: act, effect: Shape (treatments, levels, levels): what a treatment does, cumulated and not
     act: Floats
     effect: Floats
-    luck: Keys
-    kinds: NDArray[np.bool_]
+    luck: Keys  #: Shape (2, methods): keys of the random numbers by which a look finds and ends unsure
+    kinds: NDArray[np.bool_]  #: Shape (2, methods): what a method is
+    #: Shape (6,): which methods and columns are meant where the kernel has to mean some. The kernel is
+    #: compiled and kept without the registry, so it is told.
     places: NDArray[np.int64]
 
 
@@ -92,8 +70,7 @@ def tables_of(dynamics: Dynamics, **changed: NDArray[np.float64]) -> Tables:
 
     Parameters
     ----------
-    dynamics
-        Growth, shedding and what vacancy does.
+    dynamics : Growth, shedding and what vacancy does
     **changed
         Any of ``found``, ``report`` and ``effect`` to use instead of the trade's, of the same shape: for
         what-if runs (:mod:`spread.programmes.drivers`).

@@ -10,13 +10,4 @@ from spread.records.log import Log
 from spread.records.parse import record_from_fields
 from spread.records.store import append_record, new_id, read_log
 
-__all__ = [
-    "FIELDS",
-    "Finding",
-    "Log",
-    "Record",
-    "append_record",
-    "new_id",
-    "read_log",
-    "record_from_fields",
-]
+__all__ = ["FIELDS", "Finding", "Log", "Record", "append_record", "new_id", "read_log", "record_from_fields"]

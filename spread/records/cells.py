@@ -66,13 +66,11 @@ def to_line(
 
     Parameters
     ----------
-    fields
-        Plain text by field, from :func:`to_fields`.
+    fields : Plain text by field, from :func:`to_fields`
     columns
         Order of the columns in the file. Those of :data:`~spread.records.kinds.EXTRA_FIELDS` may be
         missing from ``fields``.
-    separator, spare
-        What parts the cells, and empty columns at the right end: those of the file.
+    separator, spare : What parts the cells, and empty columns at the right end: those of the file
     """
     cells = []
     for column in columns:
@@ -88,12 +86,8 @@ def to_line(
 def columns_for(fields: Mapping[str, str], columns: Sequence[str] = ()) -> tuple[str, ...]:
     """Return the columns that a file needs to take one more row.
 
-    Parameters
-    ----------
-    fields
-        Plain text by field, from :func:`to_fields`.
-    columns
-        Columns of the file; none for a new file.
+    ``fields``: plain text by field, from :func:`to_fields`; ``columns``: columns of the file; none for a new
+    file.
     """
     has = tuple(columns) or FIELDS
     return (*has, *(name for name in EXTRA_FIELDS if fields.get(name) and name not in has))

@@ -12,8 +12,7 @@ from spread.errors import Problem, RecordError
 from spread.records.lock import hold
 from spread.records.table import SIZE_LIMIT
 
-PATIENCE = 30.0
-"""Seconds to wait for another writer."""
+PATIENCE = 30.0  #: Seconds to wait for another writer
 
 
 def lock_of(path: Path) -> Path:
@@ -25,17 +24,8 @@ def lock_of(path: Path) -> Path:
 def turn(path: Path, file: str) -> Iterator[None]:
     """Hold a log's lock for the length of the block.
 
-    Parameters
-    ----------
-    path
-        The log.
-    file
-        How messages name it.
-
-    Raises
-    ------
-    RecordError
-        When another program holds it for :data:`PATIENCE` seconds, or the folder cannot be written.
+    ``path``: the log; ``file``: how messages name it. Raises RecordError when another program holds it for
+    :data:`PATIENCE` seconds, or the folder cannot be written.
     """
     try:
         with hold(lock_of(path), PATIENCE):
@@ -47,10 +37,7 @@ def turn(path: Path, file: str) -> Iterator[None]:
 def read_bytes(path: Path, file: str) -> bytes:
     """Return what a log holds, and one byte more than may be read where it is too large; empty if missing.
 
-    Raises
-    ------
-    RecordError
-        When the file cannot be read.
+    Raises RecordError when the file cannot be read.
     """
     try:
         with path.open("rb") as stream:
@@ -95,10 +82,7 @@ def append_bytes(path: Path, line: bytes, size: int, file: str) -> None:
 def replace_bytes(path: Path, data: bytes, file: str) -> None:
     """Write the whole file anew beside itself, wait for the disk, and put it in its place in one step.
 
-    Raises
-    ------
-    RecordError
-        When it cannot be written; the old file is then as it was.
+    Raises RecordError when it cannot be written; the old file is then as it was.
     """
     fresh = path.with_name(path.name + ".new")
     try:

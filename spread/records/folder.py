@@ -36,33 +36,16 @@ Sign = tuple[int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """What a log's file no longer holds, or can no longer be read.
+    """What a log's file no longer holds, or can no longer be read."""
 
-    Parameters
-    ----------
-    file
-        Name of the log's file.
-    lost
-        Known rows that the file lacks.
-    altered
-        Known rows under whose id the file says something else; these are the rows as known.
-    unread
-        What of the file cannot be read, row by row, and is no known row.
-    misread
-        Why altered rows cannot be read, row by row.
-    beside
-        Name of the file that holds the lost and the altered rows.
-    journal_broken
-        The first line of the journal that somebody changed, or 0.
-    """
-
-    file: str
-    lost: tuple[Record, ...] = ()
+    file: str  #: Name of the log's file
+    lost: tuple[Record, ...] = ()  #: Known rows that the file lacks
+    #: Known rows under whose id the file says something else; these are the rows as known
     altered: tuple[Record, ...] = ()
-    unread: tuple[Problem, ...] = ()
-    misread: tuple[Problem, ...] = ()
-    beside: str = ""
-    journal_broken: int = 0
+    unread: tuple[Problem, ...] = ()  #: What of the file cannot be read, row by row, and is no known row
+    misread: tuple[Problem, ...] = ()  #: Why altered rows cannot be read, row by row
+    beside: str = ""  #: Name of the file that holds the lost and the altered rows
+    journal_broken: int = 0  #: The first line of the journal that somebody changed, or 0
 
 
 class Seen:
@@ -90,12 +73,9 @@ class FolderStore:
 
     Parameters
     ----------
-    path
-        The building's ``records.csv``; made with its header when the first row is added.
-    units
-        Unit codes of the plan.
-    shown_as
-        How messages name the file; its name if None.
+    path : The building's ``records.csv``; made with its header when the first row is added
+    units : Unit codes of the plan
+    shown_as : How messages name the file; its name if None
 
     Raises
     ------
@@ -148,22 +128,11 @@ class FolderStore:
         A row that is known already is not added again, so a caller who does not know whether an attempt went
         through repeats it with the same id.
 
-        Parameters
-        ----------
-        record
-            The row, its id given by the caller.
-        today
-            A row dated more than a day after it is refused; None leaves that check out.
+        ``record``: the row, its id given by the caller; ``today``: a row dated more than a day after it is
+        refused; None leaves that check out. Raises RecordError with every problem of the row; the file is
+        then unchanged.
 
-        Returns
-        -------
-        bool
-            Whether the row was new.
-
-        Raises
-        ------
-        RecordError
-            With every problem of the row; the file is then unchanged.
+        Returned: whether the row was new.
         """
         if wrong := finding_problems(record.items):
             raise RecordError(as_problems(wrong, self.file, "new row"))
@@ -218,10 +187,7 @@ class FolderStore:
 
         The journal keeps that this was chosen, and the rows stay beside the file under a name that says when.
 
-        Raises
-        ------
-        RecordError
-            When the file cannot be read, or corrects rows that it lacks.
+        Raises RecordError when the file cannot be read, or corrects rows that it lacks.
         """
         with self._lock, turn(self.path, self.file):
             self._sign = None

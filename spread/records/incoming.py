@@ -11,41 +11,27 @@ import datetime as dt
 import io
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
-from spread.errors import Problem, RecordError
+from spread.errors import Problem, RecordError, SpreadError
 from spread.plan.spreadsheet import is_workbook, read_workbook
 from spread.records.cells import FREE_TEXT, header, unguard
-from spread.records.folder import FolderStore
 from spread.records.kinds import ALL_FIELDS, FIELDS, Record
 from spread.records.log import Log, chain_problems, taken_id
 from spread.records.parse import RowReader, as_problems
 from spread.records.sense import guess, shown
 from spread.records.table import SIZE_LIMIT
 
-SHEET = "records"
-"""Name of the sheet that holds records."""
+SHEET = "records"  #: Name of the sheet that holds records
 
 
 @dataclass(frozen=True, slots=True)
 class Incoming:
-    """What a file of records would do to a log.
+    """What a file of records would do to a log."""
 
-    Parameters
-    ----------
-    new
-        Rows that the log lacks, in the order of the file.
-    known
-        How many rows it has already.
-    refused
-        How many rows cannot be taken in.
-    problems
-        Everything wrong with the file; if there is any, nothing is taken in.
-    """
-
-    new: tuple[Record, ...]
-    known: int = 0
-    refused: int = 0
+    new: tuple[Record, ...]  #: Rows that the log lacks, in the order of the file
+    known: int = 0  #: How many rows it has already
+    refused: int = 0  #: How many rows cannot be taken in
+    #: Everything wrong with the file; if there is any, nothing is taken in
     problems: tuple[Problem, ...] = ()
 
 
@@ -54,24 +40,18 @@ def read_incoming(
 ) -> Incoming:
     """Weigh a file of records against a log.
 
+    Raises RecordError, SpreadError when the file is no table of records at all. What is wrong with its rows
+    comes in ``problems``.
+
     Parameters
     ----------
     data
         A CSV file (commas, semicolons or tabs, UTF-8) or an XLSX workbook, with the columns of
         ``records.csv`` in any order. In CSV the apostrophe that guards against formulas is taken off.
-    file
-        How messages name it.
-    log
-        What the building has.
-    units
-        Unit codes of the plan.
-    today
-        Rows dated more than a day after it are refused; None leaves that check out.
-
-    Raises
-    ------
-    RecordError, SpreadError
-        When the file is no table of records at all. What is wrong with its rows comes in ``problems``.
+    file : How messages name it
+    log : What the building has
+    units : Unit codes of the plan
+    today : Rows dated more than a day after it are refused; None leaves that check out
     """
     from_sheet = is_workbook(data)
     rows = read_workbook(data, file, sheet=SHEET) if from_sheet else list(_csv_rows(data, file))
@@ -116,32 +96,14 @@ def read_incoming(
     return Incoming(tuple(found.values()), known, refused, (*problems, *chained))
 
 
-def add_incoming(
-    path: Path, data: bytes, file: str, units: Collection[str], *, today: dt.date | None = None
-) -> tuple[Log, Incoming]:
-    """Take a file of records into a building's log, all of it or nothing.
-
-    Weighed and written under the log's lock, and written whole beside the log and put in its place in one
-    step: a reader, or a power cut, meets the old log or the new one.
-
-    Parameters
-    ----------
-    path
-        The building's ``records.csv``; made if it is missing.
-    data, file, units, today
-        As in :func:`read_incoming`.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the file; the log is then unchanged.
-    """
-    store = FolderStore(path, units)
-    incoming = read_incoming(data, file, store.log, units, today=today)
-    if incoming.problems:
-        raise RecordError(incoming.problems)
-    store.extend(incoming.new)
-    return store.log, incoming
+def has_our_columns(data: bytes, file: str) -> bool:
+    """Say whether a file's first line names columns of ``records.csv``; notes of a firm's own have others."""
+    try:
+        rows = read_workbook(data, file, sheet=SHEET) if is_workbook(data) else list(_csv_rows(data, file))
+    except SpreadError:
+        return False
+    heads = {cell.strip() for cell in rows[0][1]} if rows else set(FIELDS)
+    return len(heads & set(ALL_FIELDS)) >= 5 or not rows
 
 
 def _csv_rows(data: bytes, file: str) -> Iterator[tuple[int, list[str]]]:

@@ -14,22 +14,18 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from spread.errors import told
 from spread.records.kinds import EVIDENCE, STAGES, STATES, Finding
 from spread.records.sense import COUNT_LIMIT, Wrong, guess, shown
 
-ITEM_LIMIT = 200
-"""Most items in one row."""
-CELL_LIMIT = 20_000
-"""Longest cell, in characters."""
-PHOTO_LIMIT = 120
-"""Longest name of a photo file, in characters."""
-PLACE_LIMIT = 60
-"""Longest place, in characters."""
+ITEM_LIMIT = 200  #: Most items in one row
+CELL_LIMIT = 20_000  #: Longest cell, in characters
+PHOTO_LIMIT = 120  #: Longest name of a photo file, in characters
+PLACE_LIMIT = 60  #: Longest place, in characters
 METRES_LIMIT = 30.0
 """Farthest from the bed, in metres; farther off is another home or a slip of the keyboard."""
 
-NOTHING = "nothing"
-"""What is written where an item was looked at and nothing was seen."""
+NOTHING = "nothing"  #: What is written where an item was looked at and nothing was seen
 
 ITEM_CODE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _CODE_LIMIT = 40
@@ -66,8 +62,7 @@ def read_items(text: str) -> tuple[Finding, ...] | list[Wrong]:
 
     Parameters
     ----------
-    text
-        The cell; empty for none. Spaces around a word do not matter.
+    text : The cell; empty for none. Spaces around a word do not matter.
     """
     if not text.strip():
         return ()
@@ -125,11 +120,12 @@ class _Item:
     """Reads one item and gathers what is wrong with it."""
 
     def __init__(self, number: int) -> None:
-        self.name = f"item {number}"
+        self.number = number
+        self.name = told("item {number}", number=number)
         self.wrong: list[Wrong] = []
 
     def fail(self, what: str, fix: str) -> None:
-        self.wrong.append(("items", f"{self.name}: {what}", fix))
+        self.wrong.append(("items", told("{item}: {what}", item=self.name, what=what), fix))
 
     def read(self, piece: str) -> Finding | None:
         head, colon, rest = piece.partition(":")
@@ -143,7 +139,7 @@ class _Item:
         if len(code) > _CODE_LIMIT or not ITEM_CODE.fullmatch(code):
             self.fail(f"{shown(code)} is not a code of the room sheet", "use small letters, digits and -")
         else:
-            self.name = f"item {self.name.split()[1]} ({code})"
+            self.name = told("item {number} ({code})", number=self.number, code=code)
         words = [word.strip() for word in rest.split(",")]
         if words[0] in STATES:
             words.insert(0, NOTHING)
@@ -196,38 +192,51 @@ class _Item:
     def _number(self, word: str) -> tuple[str, object]:
         if _WHOLE.fullmatch(word):
             if not 1 <= int(word) <= COUNT_LIMIT:
-                self.fail(f"count {word} is not from 1 to {COUNT_LIMIT}", "count the bugs, or leave it out")
+                self.fail(
+                    told("count {number} is not from 1 to {most}", number=word, most=COUNT_LIMIT),
+                    told("count the bugs, or leave it out"),
+                )
             return "count", int(word)
         away = _AWAY.fullmatch(word)
         if not away:
             self.fail(
-                f"{shown(word)} is neither a count nor a distance",
-                "write a count as 12 and a distance as 0.4 m or 2 ft",
+                told("{word} is neither a count nor a distance", word=shown(word)),
+                told("write a count as 12 and a distance as 0.4 m or 2 ft"),
             )
             return "", None
         metres = float(away[1]) if away[2] == "m" else round(float(away[1]) * _METRES_PER_FOOT, 2)
         if metres > METRES_LIMIT:
-            self.fail(f"{word} from the bed is farther than {METRES_LIMIT:g} m", "check the distance")
+            self.fail(
+                told(
+                    "{distance} from the bed is farther than {most} m",
+                    distance=word,
+                    most=f"{METRES_LIMIT:g}",
+                ),
+                told("check the distance"),
+            )
         return "metres", metres
 
     def _photo(self, name: str) -> str:
         parts = name.split("/")
-        fix = "name a file of the building's folder, such as photos/IMG_1.jpg"
+        fix = told("name a file of the building's folder, such as photos/IMG_1.jpg")
+        photo = shown(name)
         if not name or len(name) > PHOTO_LIMIT:
-            self.fail(f"a photo's file name has 1 to {PHOTO_LIMIT} characters", fix)
+            self.fail(told("a photo's file name has 1 to {most} characters", most=PHOTO_LIMIT), fix)
         elif ":" in name:
-            self.fail(f"photo {shown(name)} is an address, not a file of the building's folder", fix)
+            self.fail(
+                told("photo {photo} is an address, not a file of the building's folder", photo=photo), fix
+            )
         elif name.startswith(("/", "~")) or ".." in parts or "\\" in name:
-            self.fail(f"photo {shown(name)} leads out of the building's folder", fix)
+            self.fail(told("photo {photo} leads out of the building's folder", photo=photo), fix)
         elif not all(_PHOTO_PART.fullmatch(part) and not part.endswith((" ", ".")) for part in parts):
-            self.fail(f"photo {shown(name)} is not a plain file name", fix)
+            self.fail(told("photo {photo} is not a plain file name", photo=photo), fix)
         return name
 
     def _place(self, words: str) -> str:
         if not words or len(words) > PLACE_LIMIT or not _PLACE.fullmatch(words):
             self.fail(
-                f"a place has 1 to {PLACE_LIMIT} characters and no colon",
-                "name the bed or room, such as at bed 1",
+                told("a place has 1 to {most} characters and no colon", most=PLACE_LIMIT),
+                told("name the bed or room, such as at bed 1"),
             )
         return words
 
@@ -236,9 +245,10 @@ class _Item:
         if self.wrong or evidence:
             return
         if "count" in said:
-            self.fail(f"{said['count']} are counted and {NOTHING} seen", "write live, eggs, skins or dead")
+            what = told("{number} are counted and nothing seen", number=said["count"])
+            self.fail(what, told("write live, eggs, skins or dead"))
         elif "stage" in said:
-            self.fail(f"a stage is given and {NOTHING} seen", "write live, eggs, skins or dead")
+            self.fail(told("a stage is given and nothing seen"), told("write live, eggs, skins or dead"))
 
 
 def _expected() -> str:

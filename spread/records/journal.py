@@ -42,27 +42,15 @@ def text_of_fields(fields: Mapping[str, str]) -> str:
 
 @dataclass
 class Journal:
-    """The rows known of one log, as far as the file beside it tells.
+    """The rows known of one log, as far as the file beside it tells."""
 
-    Parameters
-    ----------
-    path
-        The journal's file; missing where nothing is known yet.
-    known
-        Rows in the form of :func:`text_of`, by id, in the order in which they came in.
-    gone
-        Ids that somebody chose to let go.
-    lines
-        How many lines the journal has.
-    broken
-        The first line whose hash does not follow from the line before it, or 0. Rows of it and after it are
-        known all the same; that somebody changed the journal is told.
-    """
-
-    path: Path
+    path: Path  #: The journal's file; missing where nothing is known yet
+    #: Rows in the form of :func:`text_of`, by id, in the order in which they came in
     known: dict[str, str] = field(default_factory=dict)
-    gone: set[str] = field(default_factory=set)
-    lines: int = 0
+    gone: set[str] = field(default_factory=set)  #: Ids that somebody chose to let go
+    lines: int = 0  #: How many lines the journal has
+    #: The first line whose hash does not follow from the line before it, or 0. Rows of it and after it are
+    #: known all the same; that somebody changed the journal is told.
     broken: int = 0
     _head: str = _START
     _place: tuple[int, int] = (0, 0)

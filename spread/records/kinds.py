@@ -8,46 +8,29 @@ from dataclasses import dataclass, field
 from spread.trade import registry
 
 FIELDS = (
-    "id",
-    "when",
-    "unit",
-    "kind",
-    "method",
-    "found",
-    "level",
-    "count",
-    "evidence",
-    "days",
-    "by",
-    "note",
+    "id", "when", "unit", "kind", "method", "found", "level", "count", "evidence", "days", "by", "note",
     "supersedes",
-)
+)  # fmt: skip
 """Columns that every ``records.csv`` has, in order."""
 EXTRA_FIELDS = ("items",)
 """Columns that a ``records.csv`` has once a row needs them; a log without them is whole."""
-ALL_FIELDS = (*FIELDS, *EXTRA_FIELDS)
-"""Everything that a row can say, by field."""
+ALL_FIELDS = (*FIELDS, *EXTRA_FIELDS)  #: Everything that a row can say, by field
 
 KINDS = ("report", "inspection", "monitor", "treatment", "no-access", "turnover", "note")
 FOUND = ("yes", "no", "unsure")
 LEVELS = ("trace", "low", "moderate", "heavy")
 EVIDENCE = ("live", "eggs", "skins", "stains", "dead", "alert", "bites")
-STAGES = ("eggs", "nymphs", "adults", "mixed")
-"""Stages of the bugs at one item of the room."""
+STAGES = ("eggs", "nymphs", "adults", "mixed")  #: Stages of the bugs at one item of the room
 STATES = ("intact", "torn", "missing", "displaced")
 """State of an item that protects or catches: an encasement, a trap."""
 
-LOOKS = tuple(registry.LOOKS)
-"""Methods of an inspection."""
-MONITORS = tuple(registry.MONITORS)
-"""Methods of a monitor period."""
-TREATMENTS = tuple(registry.TREATMENTS)
-"""Methods of a treatment."""
+LOOKS = tuple(registry.LOOKS)  #: Methods of an inspection
+MONITORS = tuple(registry.MONITORS)  #: Methods of a monitor period
+TREATMENTS = tuple(registry.TREATMENTS)  #: Methods of a treatment
 TURNOVERS = ("moved-out", "moved-in")
 """Methods of a turnover; left empty, somebody moved out and somebody moved in that day.
 A unit stands empty from a ``moved-out`` to the next ``moved-in``."""
-REFUSALS = ("nobody-home", "refused")
-"""Methods of a no-access record (may be empty)."""
+REFUSALS = ("nobody-home", "refused")  #: Methods of a no-access record (may be empty)
 
 METHODS_OF = {
     "report": (),
@@ -63,83 +46,40 @@ METHODS_OF = {
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What was seen at one item of the room.
+    """What was seen at one item of the room."""
 
-    Parameters
-    ----------
-    item
-        Code of a row of the room sheet, such as ``headboard``.
-    evidence
-        Any of :data:`EVIDENCE`; empty where the item was looked at and nothing was seen.
-    stage
-        One of :data:`STAGES`, or empty.
-    count
-        Bugs counted there (eggs, where the stage is eggs), or None.
-    metres
-        Distance from the bed, to the centimetre, or None.
-    photo
-        A file of the building's folder: a relative path, never an address.
-    state
-        One of :data:`STATES`, or empty.
-    place
-        Which sleeping place or room, in words such as ``bed 1``; never a person.
-    """
-
-    item: str
+    item: str  #: Code of a row of the room sheet, such as ``headboard``
+    #: Any of :data:`EVIDENCE`; empty where the item was looked at and nothing was seen
     evidence: frozenset[str] = frozenset()
-    stage: str = ""
-    count: int | None = None
-    metres: float | None = None
-    photo: str = ""
-    state: str = ""
-    place: str = ""
+    stage: str = ""  #: One of :data:`STAGES`, or empty
+    count: int | None = None  #: Bugs counted there (eggs, where the stage is eggs), or None
+    metres: float | None = None  #: Distance from the bed, to the centimetre, or None
+    photo: str = ""  #: A file of the building's folder: a relative path, never an address
+    state: str = ""  #: One of :data:`STATES`, or empty
+    place: str = ""  #: Which sleeping place or room, in words such as ``bed 1``; never a person
 
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One row of the log.
+    """One row of the log."""
 
-    Parameters
-    ----------
-    id
-        Unique in the building. A row that arrives twice with one id is one record.
-    when
-        The day it happened; for a monitor the day the period ended.
-    unit
-        Unit code, as in the plan.
-    kind, method, found, level
-        Words of this module; empty where they do not apply.
-    count
-        Bugs counted, or None.
-    evidence
-        Any of :data:`EVIDENCE`.
-    days
-        Length in days of a monitor period that ended on ``when``, or None.
-    by
-        A role or crew code of who did it; never a resident.
-    note
-        Free words.
-    supersedes
-        The id of the row that this one corrects, or empty. A row superseded by a
-        ``note`` is withdrawn.
-    items
-        What was seen item by item; empty where nobody wrote it down so finely. Of a treatment how things
-        were left: states without signs, counts or stages.
-    """
-
-    id: str
-    when: dt.date
-    unit: str
+    id: str  #: Unique in the building. A row that arrives twice with one id is one record.
+    when: dt.date  #: The day it happened; for a monitor the day the period ended
+    unit: str  #: Unit code, as in the plan
+    #: kind, method, found, level: Words of this module; empty where they do not apply
     kind: str
     method: str = ""
     found: str = ""
     level: str = ""
-    count: int | None = None
-    evidence: frozenset[str] = field(default_factory=frozenset)
-    days: int | None = None
-    by: str = ""
-    note: str = ""
+    count: int | None = None  #: Bugs counted, or None
+    evidence: frozenset[str] = field(default_factory=frozenset)  #: Any of :data:`EVIDENCE`
+    days: int | None = None  #: Length in days of a monitor period that ended on ``when``, or None
+    by: str = ""  #: A role or crew code of who did it; never a resident
+    note: str = ""  #: Free words
+    #: The id of the row that this one corrects, or empty. A row superseded by a ``note`` is withdrawn.
     supersedes: str = ""
+    #: What was seen item by item; empty where nobody wrote it down so finely. Of a treatment how things were
+    #: left: states without signs, counts or stages.
     items: tuple[Finding, ...] = ()
 
     @property

@@ -17,12 +17,7 @@ def hold(path: Path, patience: float = 30.0) -> Iterator[None]:
     The system lets go of the lock when a process dies, so a crash leaves nothing to tidy. The file
     itself stays: removing it would let two writers hold two different files of one name.
 
-    Parameters
-    ----------
-    path
-        The lock file; made if it is missing.
-    patience
-        Seconds to wait for another writer.
+    ``path``: the lock file; made if it is missing; ``patience``: seconds to wait for another writer.
 
     Raises
     ------

@@ -26,13 +26,6 @@ class Log:
     A log never changes. A longer one shares with it what is long: the list of all rows, of which each log
     sees its own beginning, and the rows of every unit that the new rows do not touch, together with what was
     worked out from them (:meth:`worked_out`). A row costs little, however long the log is.
-
-    Parameters
-    ----------
-    rows
-        Every row once, in the order of the file, superseded ones too.
-    file
-        How messages name the file.
     """
 
     def __init__(self, rows: Sequence[Record] = (), file: str = "records.csv") -> None:
@@ -146,11 +139,8 @@ class Log:
         The record's own words are not checked again: it comes from the store or from
         :func:`spread.records.parse.record_from_fields`.
 
-        Raises
-        ------
-        RecordError
-            When the id is taken by a different row, or the row supersedes one that is unknown,
-            superseded already, or itself.
+        Raises RecordError when the id is taken by a different row, or the row supersedes one that is unknown,
+        superseded already, or itself.
         """
         known = self.by_id.get(record.id)
         if known == record:
@@ -262,16 +252,8 @@ def chain_problems(
 ) -> list[Problem]:
     """Return what is wrong with the corrections among rows.
 
-    Parameters
-    ----------
-    rows
-        Valid rows, each id once.
-    ids
-        Every id of the file, those of bad rows too, so that one bad row is not blamed twice.
-    place
-        Where a row stands, in words.
-    file
-        How messages name the file.
+    ``rows``: valid rows, each id once; ``ids``: every id of the file, those of bad rows too, so that one bad
+    row is not blamed twice; ``place``: where a row stands, in words; ``file``: how messages name the file.
     """
     problems: list[Problem] = []
     corrected_by: dict[str, Record] = {}

@@ -6,15 +6,13 @@ import datetime as dt
 import re
 from collections.abc import Collection, Mapping
 
-from spread.errors import Problem, RecordError
+from spread.errors import Problem, RecordError, Told, told
 from spread.records.items import bugs_counted, read_items, signs_of
 from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, Finding, Record
 from spread.records.sense import SAYS_FOUND, Sense, Wrong, guess, read_day, read_sense, shown
 
-NOTE_LIMIT = 2000
-"""Longest note, in characters."""
-TEXT_LIMIT = 100
-"""Longest ``by``, in characters."""
+NOTE_LIMIT = 2000  #: Longest note, in characters
+TEXT_LIMIT = 100  #: Longest ``by``, in characters
 
 _ID = re.compile(r"[^\W_][\w.:/-]{0,63}")
 _SUGGESTIONS = 200  # difflib is slow: a file of nothing but strangers must still be answered at once
@@ -25,10 +23,8 @@ class RowReader:
 
     Parameters
     ----------
-    units
-        Unit codes of the plan.
-    today
-        Rows dated more than a day after it are refused; None leaves that check out.
+    units : Unit codes of the plan
+    today : Rows dated more than a day after it are refused; None leaves that check out
     """
 
     def __init__(self, units: Collection[str], today: dt.date | None = None) -> None:
@@ -44,9 +40,9 @@ class RowReader:
         Parameters
         ----------
         row
-            Text by field, every field of :data:`~spread.records.kinds.FIELDS` present. Spaces
-            around a word are dropped, except in ``by`` and ``note``. Where items are given,
-            ``evidence``, ``count`` and ``level`` that are left empty are filled from them.
+            Text by field, every field of :data:`~spread.records.kinds.FIELDS` present. Spaces around a
+            word are dropped, except in ``by`` and ``note``. Where items are given, ``evidence``,
+            ``count`` and ``level`` that are left empty are filled from them.
         """
         words = [row[name].strip() for name in FIELDS]
         id_, when, unit, supersedes = words[0], words[1], words[2], words[12]
@@ -80,21 +76,9 @@ class RowReader:
             return wrong
         kind, method, found, level = told[:4]
         return Record(
-            id_,
-            day,
-            unit,
-            kind,
-            method,
-            found,
-            level,
-            sense.count,
-            sense.evidence,
-            sense.days,
-            by,
-            note,
-            supersedes,
-            items,
-        )
+            id_, day, unit, kind, method, found, level, sense.count, sense.evidence, sense.days, by, note,
+            supersedes, items,
+        )  # fmt: skip
 
     def _strange_unit(self, unit: str) -> Wrong:
         if not unit:
@@ -118,21 +102,9 @@ def record_from_fields(
 ) -> Record:
     """Return the record that the text fields of a form or command line mean.
 
-    Parameters
-    ----------
-    fields
-        Plain text by field; a field left out is empty.
-    units
-        Unit codes of the plan.
-    file, where
-        How messages name the input.
-    today
-        As in :class:`RowReader`.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the fields.
+    ``fields``: plain text by field; a field left out is empty; ``units``: unit codes of the plan; ``file``,
+    ``where``: how messages name the input; ``today``: as in :class:`RowReader`. Raises RecordError with every
+    problem of the fields.
     """
     wrong: list[Wrong] = [
         (name, f"there is no field {shown(name)}", guess(name, ALL_FIELDS))
@@ -149,8 +121,12 @@ def record_from_fields(
 
 def as_problems(wrong: Collection[Wrong], file: str, where: str = "") -> list[Problem]:
     """Return problems that name the file, the place in it and the field."""
-    place = f"{where}, " if where else ""
-    return [Problem(file, f"{place}field {name!r}", what, fix) for name, what, fix in wrong]
+
+    def at(name: str) -> Told:
+        field = told("field {name}", name=repr(name))
+        return told("{where}, {field}", where=where, field=field) if where else field
+
+    return [Problem(file, at(name), what, fix) for name, what, fix in wrong]
 
 
 def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong]]:

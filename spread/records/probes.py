@@ -12,8 +12,7 @@ from spread.trade.credit import celsius_of
 
 COLUMNS = ("probe", "minute")
 DEGREES = ("celsius", "fahrenheit")
-MOST_READINGS = 200_000
-"""A reading a second from ten probes for five hours."""
+MOST_READINGS = 200_000  #: A reading a second from ten probes for five hours
 COLDEST, HOTTEST = -60.0, 150.0
 """Degrees C that a probe in a room may show; others are a broken probe or the wrong scale."""
 
@@ -23,21 +22,11 @@ Readings = dict[str, list[tuple[float, float]]]
 def read_probes(path: Path) -> Readings:
     """Read the log of temperature probes.
 
-    Parameters
-    ----------
-    path
-        A CSV file in UTF-8 with the columns ``probe``, ``minute`` (from any beginning) and ``celsius`` or
-        ``fahrenheit``; the rows of a probe in order of time.
+    ``path``: a CSV file in UTF-8 with the columns ``probe``, ``minute`` (from any beginning) and ``celsius``
+    or ``fahrenheit``; the rows of a probe in order of time. Raises RecordError with every problem of the
+    file, each with its line and field.
 
-    Returns
-    -------
-    dict
-        Readings (minute, degrees C) by probe, probes in the order in which they first appear.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the file, each with its line and field.
+    Returned: readings (minute, degrees C) by probe, probes in the order in which they first appear.
     """
     try:
         text = path.read_bytes().decode("utf-8-sig")

@@ -5,21 +5,19 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from spread.errors import told
 from spread.records.kinds import EVIDENCE, FOUND, KINDS, LEVELS, METHODS_OF
 
-COUNT_LIMIT = 100_000
-"""Largest count of bugs that is taken for a count and not for a slip of the keyboard."""
-DAYS_LIMIT = 365
-"""Longest monitor period, in days."""
+COUNT_LIMIT = 100_000  #: Largest count of bugs that is taken for a count and not for a slip of the keyboard
+DAYS_LIMIT = 365  #: Longest monitor period, in days
 EARLIEST = dt.date(1990, 1, 1)
 LATEST = dt.date(2100, 12, 31)
 
 NEEDS_METHOD = ("inspection", "monitor", "treatment")
-LOOKS_FOR = ("inspection", "monitor")
-"""Kinds that must say what was found."""
+LOOKS_FOR = ("inspection", "monitor")  #: Kinds that must say what was found
 SAYS_FOUND = ("report", "inspection", "monitor")
 """Kinds that may say what was found; on any other row it would be read by nothing."""
 
@@ -27,8 +25,7 @@ _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _SLASHED = re.compile(r"([0-9]{1,2})[/.-]([0-9]{1,2})[/.-][0-9]{2,4}")
 _WHOLE = re.compile(r"[0-9]{1,9}")
 
-Wrong = tuple[str, str, str]
-"""A field, what is wrong with it, what to do."""
+Wrong = tuple[str, str, str]  #: A field, what is wrong with it, what to do
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +46,14 @@ def guess(word: str, known: Collection[str], otherwise: str = "") -> str:
     """Return an instruction that names the nearest known words; if none is near, ``otherwise`` or all."""
     same = sorted(one for one in known if one.casefold() == word.casefold())
     near = same or difflib.get_close_matches(word, sorted(known), n=2, cutoff=0.6)
-    if near:
-        return f"write {' or '.join(shown(one) for one in near)} if that is meant"
-    return otherwise or f"use {_or_list(known)}"
+    return meant(near) if near else otherwise or f"use {_or_list(known)}"
+
+
+def meant(near: Sequence[str]) -> str:
+    """Return an instruction that names one word or two."""
+    if len(near) == 1:
+        return told("write {word} if that is meant", word=shown(near[0]))
+    return told("write {word} or {other} if that is meant", word=shown(near[0]), other=shown(near[1]))
 
 
 def read_day(text: str, today: dt.date | None) -> dt.date | Wrong:
@@ -67,7 +69,11 @@ def read_day(text: str, today: dt.date | None) -> dt.date | Wrong:
     if day < EARLIEST:
         return ("when", f"{text} is before {EARLIEST.year}", "check the year")
     if day > LATEST or (today is not None and day > today + dt.timedelta(days=1)):
-        return ("when", f"{text} is still to come", "write the day it happened, not a planned one")
+        return (
+            "when",
+            told("{day} is still to come", day=text),
+            told("write the day it happened, not a planned one"),
+        )
     return day
 
 
@@ -83,10 +89,8 @@ def read_sense(
 ) -> Sense | list[Wrong]:
     """Return what the fields from ``kind`` to ``days`` mean together, or all that is wrong.
 
-    Parameters
-    ----------
-    kind, method, found, level, count, evidence, days
-        Text of the fields, without spaces around it.
+    ``kind``, ``method``, ``found``, ``level``, ``count``, ``evidence``, ``days``: text of the fields, without
+    spaces around it.
     """
     signs = frozenset(part.strip() for part in evidence.split("+")) if evidence else frozenset[str]()
     number = _read_whole("count", count, 0, COUNT_LIMIT)
@@ -157,14 +161,15 @@ def _misplaced(kind: str, said: dict[str, str], days: str) -> list[Wrong]:
 
 def _contradictions(level: str, count: int, signs: frozenset[str]) -> list[Wrong]:
     wrong: list[Wrong] = []
+    mend = told("leave it empty or mend found")
     if level:
-        wrong.append(("level", "a level is given though found is no", "leave it empty or mend found"))
+        wrong.append(("level", told("a level is given though found is no"), mend))
     if count:
-        wrong.append(
-            ("count", f"{count} bugs are counted though found is no", "leave it empty or mend found")
-        )
+        wrong.append(("count", told("{number} bugs are counted though found is no", number=count), mend))
     if "live" in signs:
-        wrong.append(("evidence", "live bugs are named though found is no", "leave them out or mend found"))
+        wrong.append(
+            ("evidence", told("live bugs are named though found is no"), told("leave them out or mend found"))
+        )
     return wrong
 
 
@@ -172,8 +177,13 @@ def _read_whole(name: str, text: str, least: int, most: int) -> int | Wrong | No
     if not text:
         return None
     if not _WHOLE.fullmatch(text) or not least <= int(text) <= most:
-        what = f"{shown(text)} is not a whole number from {least} to {most}"
-        return (name, what, "write one in digits, or leave it empty")
+        what = told(
+            "{number} is not a whole number from {least} to {most}",
+            number=shown(text),
+            least=least,
+            most=most,
+        )
+        return (name, what, told("write one in digits, or leave it empty"))
     return int(text)
 
 

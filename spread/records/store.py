@@ -56,21 +56,14 @@ def read_log(
 ) -> Log:
     """Return the log in a file; an empty log where the file is missing or empty.
 
+    Raises RecordError with every problem of the file, each with its line and field.
+
     Parameters
     ----------
-    path
-        The building's ``records.csv``.
-    units
-        Unit codes of the plan.
-    shown_as
-        How messages name the file; its name if None.
-    today
-        Rows dated more than a day after it are refused; None leaves that check out.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the file, each with its line and field.
+    path : The building's ``records.csv``
+    units : Unit codes of the plan
+    shown_as : How messages name the file; its name if None
+    today : Rows dated more than a day after it are refused; None leaves that check out
     """
     path = Path(path)
     file = shown_as or path.name
@@ -98,28 +91,17 @@ def append_record(
     which the row needs is written anew beside itself and put in its place in one step, so that it
     is never seen or left half widened.
 
+    Raises RecordError with every problem of the row, or of the file; the file is then unchanged.
+
+    Returned: the log with the row in it, and whether the row was new.
+
     Parameters
     ----------
-    path
-        The building's ``records.csv``; made with its header if it is missing.
-    record
-        The row, its id given by the caller, for instance from :func:`new_id`.
-    units
-        Unit codes of the plan.
-    shown_as
-        How messages name the file; its name if None.
-    today
-        Rows dated more than a day after it are refused; None leaves that check out.
-
-    Returns
-    -------
-    log, new
-        The log with the row in it, and whether the row was new.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the row, or of the file; the file is then unchanged.
+    path : The building's ``records.csv``; made with its header if it is missing
+    record : The row, its id given by the caller, for instance from :func:`new_id`
+    units : Unit codes of the plan
+    shown_as : How messages name the file; its name if None
+    today : Rows dated more than a day after it are refused; None leaves that check out
     """
     store = FolderStore(path, units, shown_as=shown_as)
     new = store.append(record, today=today)

@@ -16,10 +16,8 @@ from spread.records.log import Log, chain_problems, taken_id
 from spread.records.parse import RowReader, as_problems
 from spread.records.sense import guess, shown
 
-SIZE_LIMIT = 50_000_000
-"""Largest file that is read, in bytes."""
-PROBLEM_LIMIT = 1000
-"""Problems that are listed; of those beyond it the number is told."""
+SIZE_LIMIT = 50_000_000  #: Largest file that is read, in bytes
+PROBLEM_LIMIT = 1000  #: Problems that are listed; of those beyond it the number is told
 
 _BAD_BYTE = re.compile("[\udc80-\udcff]")  # how a byte that is not UTF-8 comes out of the decoder
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
@@ -27,21 +25,12 @@ _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """How a file lays its rows out: what a row that is added must keep to.
+    """How a file lays its rows out: what a row that is added must keep to."""
 
-    Parameters
-    ----------
-    columns
-        Names in the order of the file.
-    separator
-        What parts the cells: a comma, or what a spreadsheet of the reader's country writes instead.
-    spare
-        Empty columns at the right end that a spreadsheet has added.
-    """
-
-    columns: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()  #: Names in the order of the file
+    #: What parts the cells: a comma, or what a spreadsheet of the reader's country writes instead
     separator: str = ","
-    spare: int = 0
+    spare: int = 0  #: Empty columns at the right end that a spreadsheet has added
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,24 +43,14 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class TableRead:
-    """What a file of rows holds: the rows that can be read, and everything that cannot.
+    """What a file of rows holds: the rows that can be read, and everything that cannot."""
 
-    Parameters
-    ----------
-    rows
-        Records by id, in the order of the file.
-    faults
-        Of the file or of its rows. Corrections are not checked: they may name rows of elsewhere.
-    form
-        How the rows are laid out, without columns in an empty file; None where no header could be read.
-    where
-        The line of each id.
-    """
-
-    rows: dict[str, Record]
+    rows: dict[str, Record]  #: Records by id, in the order of the file
+    #: Of the file or of its rows. Corrections are not checked: they may name rows of elsewhere.
     faults: tuple[Fault, ...]
+    #: How the rows are laid out, without columns in an empty file; None where no header could be read
     form: Form | None
-    where: dict[str, int]
+    where: dict[str, int]  #: The line of each id
 
 
 def read_rows(data: bytes, units: Collection[str], *, file: str, today: dt.date | None = None) -> TableRead:
@@ -84,22 +63,16 @@ def read_rows(data: bytes, units: Collection[str], *, file: str, today: dt.date 
 def read_table(data: bytes, units: Collection[str], *, file: str, today: dt.date | None = None) -> Log:
     """Return the log that the bytes of a file hold.
 
+    Raises RecordError with every problem of the file.
+
     Parameters
     ----------
     data
-        The whole file; empty for an empty log. UTF-8, with or without a byte order mark, its cells parted by
-        commas, semicolons or tabs.
-    units
-        Unit codes of the plan.
-    file
-        How messages name the file.
-    today
-        Rows dated more than a day after it are refused; None leaves that check out.
-
-    Raises
-    ------
-    RecordError
-        With every problem of the file.
+        The whole file; empty for an empty log. UTF-8, with or without a byte order mark, its cells parted
+        by commas, semicolons or tabs.
+    units : Unit codes of the plan
+    file : How messages name the file
+    today : Rows dated more than a day after it are refused; None leaves that check out
     """
     read = read_rows(data, units, file=file, today=today)
     problems = [fault.problem for fault in read.faults]

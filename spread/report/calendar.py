@@ -17,10 +17,10 @@ from icalendar import Calendar, Event
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import Duty
-from spread.words import ENGLISH
+from spread.words import ENGLISH, Voice
 from spread.words.duties import step_name, when_due
 
-PRODUCT = "-//Spread//Revisits and duties//EN"
+PRODUCT = "-//Spread//Revisits and duties//{language}"
 NAMESPACE = uuid.UUID("6f6b1f5e-6e0a-5d0c-9b53-0a7c5b3f7d11")
 """Ids of events are made in this namespace (a version 5 UUID of building, unit, kind and day); RFC 7986
 asks for ids that tell nothing about the machine that made them."""
@@ -31,23 +31,16 @@ WHAT = {
     "next-visit": "Visit again",
     "watch": "Look (watch)",
 }
-"""What an event is called; a calendar on a wall need not say more."""
+"""What an event is called, a term of the context ``event``; a calendar on a wall need not say more."""
 
 
 @dataclass(frozen=True, slots=True)
 class CalendarEvent:
     """One all-day event.
 
-    Parameters
-    ----------
-    key
-        What makes it this event and no other: unit, kind, the day it counts from.
-    day
-        The day to aim for.
-    title, words
-        One line, and the text below it; without personal data.
-    category
-        ``Visit`` or ``Duty``.
+    ``key``: what makes it this event and no other: unit, kind, the day it counts from. ``day``: the day to
+    aim for. ``title``, ``words``: one line, and the text below it; without personal data. ``category``:
+    ``Visit`` or ``Duty``.
     """
 
     key: str
@@ -57,7 +50,9 @@ class CalendarEvent:
     category: str
 
 
-def visit_events(followups: Iterable[FollowUp], on: dt.date) -> tuple[CalendarEvent, ...]:
+def visit_events(
+    followups: Iterable[FollowUp], on: dt.date, voice: Voice = ENGLISH
+) -> tuple[CalendarEvent, ...]:
     """Return an event for the next visit of each unit that has one, by day and unit.
 
     A visit whose day is past stands on ``on``: in a calendar nobody looks back.
@@ -67,31 +62,32 @@ def visit_events(followups: Iterable[FollowUp], on: dt.date) -> tuple[CalendarEv
         visit = one.visit
         if visit is None:
             continue
-        window = f"On time from {ENGLISH.day(visit.earliest)} to {ENGLISH.day(visit.latest)}."
-        if visit.status == "overdue":
-            window = (
-                f"Overdue. It was on time from {ENGLISH.day(visit.earliest)} to {ENGLISH.day(visit.latest)}."
-            )
+        window = {"first": voice.day(visit.earliest), "last": voice.day(visit.latest)}
+        words = (
+            voice.text("Overdue. It was on time from {first} to {last}.", **window)
+            if visit.status == "overdue"
+            else voice.text("On time from {first} to {last}.", **window)
+        )
         events.append(
             CalendarEvent(
                 key=f"visit/{one.unit}/{visit.kind}/{visit.after.isoformat()}",
                 day=max(visit.target, on),
-                title=f"{WHAT[visit.kind]}: {one.unit}",
-                words=window,
+                title=f"{voice.term('event', WHAT[visit.kind])}: {one.unit}",
+                words=words,
                 category="Visit",
             )
         )
     return tuple(sorted(events, key=lambda event: (event.day, event.key)))
 
 
-def duty_events(duties: Iterable[Duty], on: dt.date) -> tuple[CalendarEvent, ...]:
+def duty_events(duties: Iterable[Duty], on: dt.date, voice: Voice = ENGLISH) -> tuple[CalendarEvent, ...]:
     """Return an event for each duty that is not done and has a date, by day and unit; late ones on ``on``."""
     events = [
         CalendarEvent(
             key=f"duty/{duty.unit}/{duty.step}/{duty.of}/{duty.deadline.event}/{duty.because[0]}",
             day=max(day_of(duty.due), on),
-            title=f"Due, {duty.unit}: {step_name(duty.step, ENGLISH)}",
-            words=f"{when_due(duty.deadline, ENGLISH)}. Check your local code.",
+            title=voice.text("Due, {unit}: {step}", unit=duty.unit, step=step_name(duty.step, voice)),
+            words=voice.text("{when}. Check your local code.", when=when_due(duty.deadline, voice)),
             category="Duty",
         )
         for duty in duties
@@ -100,32 +96,24 @@ def duty_events(duties: Iterable[Duty], on: dt.date) -> tuple[CalendarEvent, ...
     return tuple(sorted(events, key=lambda event: (event.day, event.key)))
 
 
-def write_calendar(building: str, events: Iterable[CalendarEvent], stamp: dt.datetime) -> bytes:
+def write_calendar(
+    building: str, events: Iterable[CalendarEvent], stamp: dt.datetime, voice: Voice = ENGLISH
+) -> bytes:
     """Return events as the bytes of an ``.ics`` file.
 
-    Parameters
-    ----------
-    building
-        What the building is called; it names the calendar and is part of the ids.
-    events
-        The events; two with one key are one event.
-    stamp
-        When the file is made (DTSTAMP), with its time zone.
-
-    Raises
-    ------
-    ValueError
-        When ``stamp`` has no time zone.
+    ``building``: what the building is called; it names the calendar and is part of the ids. ``events``: the
+    events; two with one key are one event. ``stamp``: when the file is made (DTSTAMP), with its time zone.
+    Raises ValueError when ``stamp`` has no time zone.
     """
     if stamp.tzinfo is None:
         raise ValueError("the stamp of a calendar needs a time zone")
     moment = stamp.astimezone(dt.UTC).replace(microsecond=0)
     calendar = Calendar()
-    calendar.add("prodid", PRODUCT)
+    calendar.add("prodid", PRODUCT.format(language=voice.language.upper()))
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
-    calendar.add("x-wr-calname", f"Visits, {building}")
+    calendar.add("x-wr-calname", voice.text("Visits, {building}", building=building))
     for event in {event.key: event for event in events}.values():
         calendar.add_component(_event(building, event, moment))
     return bytes(calendar.to_ical())

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
-from spread.decisions.words import as_percent
 from spread.plan.model import Plan
 from spread.plan.svg import plan_svg
 from spread.report.document import Picture
@@ -28,17 +27,7 @@ HERE = "#9ec9d9"
 def chance_map(plan: Plan, floor: str, chances: Mapping[str, float]) -> str:
     """Draw one floor with the chance of infestation in every unit.
 
-    Parameters
-    ----------
-    plan, floor
-        What to draw.
-    chances
-        Chance by unit, 0 to 1.
-
-    Returns
-    -------
-    str
-        An ``<svg>`` element as of :func:`spread.plan.svg.plan_svg`.
+    ``chances``: chance by unit, 0 to 1. Returns an ``<svg>`` element as of :func:`spread.plan.svg.plan_svg`.
     """
     units = [unit.id for unit in plan.on_floor(floor) if unit.id in chances]
     return plan_svg(
@@ -46,7 +35,7 @@ def chance_map(plan: Plan, floor: str, chances: Mapping[str, float]) -> str:
         floor,
         title=f"Floor {floor}: chance of bed bugs",
         fills={unit: colour_of(chances[unit]) for unit in units},
-        notes={unit: as_percent(chances[unit]) for unit in units},
+        notes={unit: ENGLISH.percent(chances[unit]) for unit in units},
         key=[(colour, words) for _, colour, words in STEPS],
     )
 
@@ -56,7 +45,7 @@ def chance_picture(plan: Plan, floor: str, chances: Mapping[str, float], *, capt
     units = sorted(
         (unit.id for unit in plan.on_floor(floor) if unit.id in chances), key=lambda unit: -chances[unit]
     )
-    said = ", ".join(f"{unit} {as_percent(chances[unit])}" for unit in units)
+    said = ", ".join(f"{unit} {ENGLISH.percent(chances[unit])}" for unit in units)
     alt = f"Plan of floor {floor} with the chance of bed bugs in each unit: {said}."
     svg = chance_map(plan, floor, chances)
     return Picture(svg, alt, caption, fitting_width(svg, 1.0, 0.62))
@@ -93,14 +82,8 @@ def floors_by_chance(plan: Plan, chances: Mapping[str, float]) -> Iterable[str]:
 def sheet_of_floors(plan: Plan, floors: Sequence[str], chances: Mapping[str, float], columns: int) -> str:
     """Draw several floors beside each other, with one key under them.
 
-    Parameters
-    ----------
-    plan, floors
-        What to draw, in reading order.
-    chances
-        Chance by unit, 0 to 1.
-    columns
-        Floors in a row.
+    ``plan``, ``floors``: what to draw, in reading order. ``chances``: chance by unit, 0 to 1. ``columns``:
+    Floors in a row.
     """
     maps = [
         plan_svg(
@@ -108,7 +91,7 @@ def sheet_of_floors(plan: Plan, floors: Sequence[str], chances: Mapping[str, flo
             floor,
             title=f"Floor {floor}",
             fills={unit.id: colour_of(chances[unit.id]) for unit in plan.on_floor(floor)},
-            notes={unit.id: as_percent(chances[unit.id]) for unit in plan.on_floor(floor)},
+            notes={unit.id: ENGLISH.percent(chances[unit.id]) for unit in plan.on_floor(floor)},
             key=(),
         )
         for floor in floors

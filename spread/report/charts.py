@@ -22,12 +22,7 @@ PANEL_WIDE, PANEL_HIGH = 330.0, 190.0
 class Path:
     """One panel of :func:`band_panels`.
 
-    Parameters
-    ----------
-    name
-        Its title.
-    bands
-        Shape (5, W + 1): 5, 25, 50, 75 and 95 % points by week.
+    ``name``: its title. ``bands``: shape (5, W + 1): 5, 25, 50, 75 and 95 % points by week.
     """
 
     name: str
@@ -45,17 +40,7 @@ class Bar:
 def band_panels(paths: Sequence[Path], *, upright: str, along: str) -> str:
     """Draw a panel a path, two beside each other, all on one scale.
 
-    Parameters
-    ----------
-    paths
-        At least one.
-    upright, along
-        Words for the two axes.
-
-    Returns
-    -------
-    str
-        An ``<svg>`` element.
+    ``paths``: at least one. ``upright``, ``along``: words for the two axes. Returns an ``<svg>`` element.
     """
     top = max(1.0, *(float(path.bands[4].max()) for path in paths))
     step = tick_step(top)
@@ -105,12 +90,7 @@ def _panel(path: Path, left: float, above: float, top: float, step: float, along
 def whiskers(bars: Sequence[Bar], *, along: str) -> str:
     """Draw a row a figure: a dot at the median, a thick line over half of the runs, a thin one over 90 %.
 
-    Parameters
-    ----------
-    bars
-        At least one.
-    along
-        Words for the axis.
+    ``bars``: at least one. ``along``: words for the axis.
     """
     ends = [bar.figure.high90 for bar in bars if math.isfinite(bar.figure.high90)]
     top = max([1.0, *ends])
@@ -156,12 +136,8 @@ class Ranked:
 def bars(panels: Mapping[str, Sequence[Ranked]], *, title: str, words: str) -> str:
     """Draw a panel of bars with their intervals under each other, all on one scale.
 
-    Parameters
-    ----------
-    panels
-        Bars by the heading of their panel; at least one bar in all.
-    title, words
-        What the chart is, and how to read it, for those who cannot see it.
+    ``panels``: bars by the heading of their panel; at least one bar in all. ``title``, ``words``: what the
+    chart is, and how to read it, for those who cannot see it.
     """
     x0, wide, bar, gap = 290.0, 360.0, 16.0, 6.0
     most = max(each.high for rows in panels.values() for each in rows)

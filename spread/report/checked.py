@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Any
 
 from spread.building import Building
 from spread.contacts.relations import ring_around
 from spread.decisions.doors.contradictions import doubts_of
+from spread.report.lines import folded
 from spread.trade.routes import BY_KEY, ROUTES
 from spread.words import ENGLISH, say
 from spread.words.contradictions import doubt_data
 
-WIDTH = 100
 MOST_DOUBTS = 20
 """As many records that do not go together are printed; JSON has all."""
 
@@ -42,11 +41,7 @@ def building_text(building: Building) -> str:
     lines += [f"Note: {warning}" for warning in building.warnings]
     doubts = doubts_of(building.log, tuple(building.plan.units))
     lines += [
-        textwrap.fill(
-            f"Note: {doubt.unit}: {say(doubt, ENGLISH)} (rows {', '.join(doubt.rows)})",
-            WIDTH,
-            subsequent_indent="      ",
-        )
+        folded(f"Note: {doubt.unit}: {say(doubt, ENGLISH)} (rows {', '.join(doubt.rows)})", rest=" " * 6)
         for doubt in doubts[:MOST_DOUBTS]
     ]
     if len(doubts) > MOST_DOUBTS:

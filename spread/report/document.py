@@ -146,16 +146,9 @@ class Facts:
 class Picture:
     """A drawing.
 
-    Parameters
-    ----------
-    svg
-        One ``<svg>`` element that needs nothing from outside, with ``width`` and ``height`` or a ``viewBox``.
-    alt
-        What it shows, for those who cannot see it; never empty.
-    caption
-        A line under it; may be empty.
-    width
-        Share of the width of the page, above 0 and up to 1.
+    ``svg``: one ``<svg>`` element that needs nothing from outside, with ``width`` and ``height`` or a
+    ``viewBox``. ``alt``: what it shows, for those who cannot see it; never empty. ``caption``: a line under
+    it; may be empty. ``width``: share of the width of the page, above 0 and up to 1.
     """
 
     svg: str
@@ -182,12 +175,8 @@ class Caution:
 class Fill:
     """Blank lines to write on by hand.
 
-    Parameters
-    ----------
-    labels
-        Under each other or, with ``side_by_side``, beside each other: ``("Technician", "Date")``.
-    lines
-        Empty lines after each label, for notes; 0 puts the line beside the label.
+    ``labels``: under each other or, with ``side_by_side``, beside each other: ``("Technician", "Date")``.
+    ``lines``: empty lines after each label, for notes; 0 puts the line beside the label.
     """
 
     labels: tuple[str, ...]

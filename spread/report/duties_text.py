@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import Any
@@ -12,12 +11,12 @@ from spread.building import Building
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import NOTE_WORDS, WEEKS, Duty, duties, storeys_of
 from spread.facts import as_json
+from spread.report.lines import folded
 from spread.trade.rule_set import ALWAYS_SAY, EntryNotice, Origin, RuleSet
 from spread.words import ENGLISH, Voice, say
 from spread.words import duties as words
 from spread.words.voice import upper
 
-WIDTH = 100
 SOON_DAYS = 6
 """What falls due today or up to so many days later is due this week."""
 AT_THE_DOOR = ("inspect", "begin-treatment")
@@ -29,13 +28,10 @@ _NOTE_OF_STEP = {step: word for word, step in NOTE_WORDS.items()}
 def duties_text(building: Building, rules: RuleSet, on: dt.date, voice: Voice = ENGLISH) -> str:
     """Return what a rule set asks for in a building on a day, grouped by how soon, as plain text."""
     owed = duties(building.log, building.contacts, rules, on)
-    lines = [
-        f"{building.name}, {voice.day(on)}",
-        _wrap(rules_line(rules, voice), ""),
-    ]
+    lines = [f"{building.name}, {voice.day(on)}", folded(rules_line(rules, voice))]
     why_none = _why_none(building, rules, owed, voice)
     if why_none:
-        lines += ["", _wrap(why_none, "")]
+        lines += ["", folded(why_none)]
     groups = group(owed, on)
     lines += [
         part for key, title in group_names(voice).items() for part in _group(title, groups[key], on, voice)
@@ -44,11 +40,11 @@ def duties_text(building: Building, rules: RuleSet, on: dt.date, voice: Voice = 
         lines += [
             "",
             voice.text("Words for the notice to a neighbour"),
-            _wrap(neighbour_notice(rules, voice)),
+            folded(neighbour_notice(rules, voice), "  "),
         ]
     lines += _general(rules, voice)
     counted = voice.text("Events of the last {weeks} weeks are counted.", weeks=WEEKS)
-    lines += ["", _wrap(f"{counted} {voice.term('law', ALWAYS_SAY)}", "")]
+    lines += ["", folded(f"{counted} {voice.term('law', ALWAYS_SAY)}")]
     return "\n".join(lines)
 
 
@@ -147,13 +143,13 @@ def _group(title: str, owed: Sequence[Duty], on: dt.date, voice: Voice) -> list[
     for duty in owed:
         asked.setdefault(duty.deadline.key, []).append(duty)
     for same in sorted(asked.values(), key=lambda same: same[0].step not in AT_THE_DOOR):
-        lines.append(_wrap(_asked(same[0], voice)))
+        lines.append(folded(_asked(same[0], voice), "  "))
         for duty in same:
             because = voice.text(
                 "Because: {reason} ({rows}).",
                 reason=words.reason(duty, voice, more=True), rows=_rows(duty.because, voice),
             )  # fmt: skip
-            lines.append(_wrap(f"{_where_it_stands(duty, on, voice)}. {because}", f"    {duty.unit:<6} "))
+            lines.append(folded(f"{_where_it_stands(duty, on, voice)}. {because}", f"    {duty.unit:<6} "))
     return lines
 
 
@@ -226,7 +222,7 @@ def _general(rules: RuleSet, voice: Voice) -> list[str]:
         voice.text("Left out, because too little is known of it: {field}", field=field)
         for field in rules.left_out
     ]
-    return ["", voice.text("Besides"), *(_wrap(line, "  - ") for line in lines)] if lines else []
+    return ["", voice.text("Besides"), *(folded(line, "  - ") for line in lines)] if lines else []
 
 
 def _notice_words(notice: EntryNotice, voice: Voice) -> str:
@@ -302,7 +298,3 @@ def _notice(notice: EntryNotice) -> dict[str, Any]:
         "in": notice.lead.counted_in,
         **asdict(notice.origin),
     }
-
-
-def _wrap(text: str, lead: str = "  ") -> str:
-    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead))

@@ -35,28 +35,11 @@ def write_documents(
 
     Everything is set before the first file is written, and the files appear together or not at all.
 
-    Parameters
-    ----------
-    documents
-        By the stem of their file names.
-    folder
-        Where; made if there is none, and taken away again if nothing could be written.
-    formats
-        HTML, PDF or both.
-    paper
-        The paper they are for.
-    replace
-        Whether files of these names may be written over.
-
-    Returns
-    -------
-    tuple of Path
-        The files of the first format in the order of ``documents``, then those of the next.
-
-    Raises
-    ------
-    SpreadError
-        When files are there already, the folder or a file cannot be made, or typst is missing.
+    ``documents``: by the stem of their file names. ``folder``: where; made if there is none, and taken away
+    again if nothing could be written. ``formats``: HTML, PDF or both. ``paper``: the paper they are for.
+    ``replace``: whether files of these names may be written over. Returns the files of the first format in
+    the order of ``documents``, then those of the next. Raises SpreadError when files are there already, the
+    folder or a file cannot be made, or typst is missing.
     """
     paths = {folder / f"{stem}.{kind}": (stem, kind) for kind in formats for stem in documents}
     check_free(paths, folder, replace=replace)
@@ -72,16 +55,13 @@ def check_free(paths: Iterable[Path], folder: Path, *, replace: bool) -> None:
     if there and not replace:
         names = ", ".join(there[:3]) + (f" and {len(there) - 3} more" if len(there) > 3 else "")
         fix = "choose another folder, or add --replace to write over"
-        raise SpreadError(Problem(folder.name or str(folder), "", f"it already holds {names}", fix))
+        raise SpreadError.at(folder.name or str(folder), "", f"it already holds {names}", fix)
 
 
 def write_pages(document: Document, pages: Sequence[tuple[Path, Format]], paper: Paper = "a4") -> None:
     """Write one document as files that were named one by one, together or not at all.
 
-    Raises
-    ------
-    SpreadError
-        When one is a folder or named twice, cannot be written, or typst is missing.
+    Raises SpreadError when one is a folder or named twice, cannot be written, or typst is missing.
     """
     fix = "name a file to write"
     paths = [path for path, _ in pages]
@@ -105,8 +85,8 @@ def _folder(folder: Path) -> Iterator[None]:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         why = (error.strerror or "unknown reason").lower()
-        raise SpreadError(
-            Problem(folder.name, "", f"it cannot be made a folder ({why})", "choose another")
+        raise SpreadError.at(
+            folder.name, "", f"it cannot be made a folder ({why})", "choose another"
         ) from None
     try:
         yield

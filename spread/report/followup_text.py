@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import FollowUp, revisits
 from spread.decisions.case.visits import Visit
+from spread.report.lines import folded
 from spread.trade.clearance import NEVER, SOURCES, ClearanceRule, residual_table
 from spread.words import followup as words
 from spread.words import say
 from spread.words.voice import ENGLISH, Voice, upper
-
-WIDTH = 100
 
 
 def _groups(followups: Mapping[str, FollowUp], voice: Voice) -> dict[str, list[tuple[FollowUp, Visit]]]:
@@ -44,11 +41,9 @@ def revisits_text(
     name: str, on: dt.date, followups: Mapping[str, FollowUp], rule: ClearanceRule, voice: Voice = ENGLISH
 ) -> str:
     """Return visits that are late, due and coming, what each unit lacks, and the rule, as plain text."""
-    counts = {state: sum(one.state == state for one in followups.values()) for state in IN_FOLLOWUP}
-    states = ", ".join(f"{count} {words.state_name(state, voice)}" for state, count in counts.items())
     lines = [
         f"{name}, {voice.day(on)}",
-        voice.text("In follow-up: {states}.", states=states),
+        voice.text("In follow-up: {states}.", states=words.states_counted(followups, voice)),
         f"{upper(words.revisit_words(followups, voice))}.",
     ]
     groups = _groups(followups, voice)
@@ -94,7 +89,7 @@ def _unit(one: FollowUp, visit: Visit, on: dt.date, voice: Voice) -> Sequence[st
     told = f"{words.visit_kind(visit.kind, voice)}: {voice.day(visit.target)} ({window}){late}"
     chance = voice.text("chance {chance}", chance=voice.percent(one.chance, 1))
     lines = [
-        textwrap.fill(f"{one.unit}  {told}", WIDTH, initial_indent="  - ", subsequent_indent="     "),
+        folded(f"{one.unit}  {told}", "  - ", "     "),
         _wrap(f"{words.opening(one, voice)}, {chance}. {say(visit, voice)}"),
     ]
     if one.lacks:
@@ -114,4 +109,4 @@ def _not_cleared(one: FollowUp, voice: Voice) -> Sequence[str]:
 
 
 def _wrap(text: str) -> str:
-    return textwrap.fill(text, WIDTH, initial_indent="     ", subsequent_indent="     ")
+    return folded(text, "     ")

@@ -7,25 +7,8 @@ from collections.abc import Iterable
 from html import escape
 from importlib.resources import files
 
-from spread.report.document import (
-    Block,
-    Bullets,
-    Caution,
-    Document,
-    Facts,
-    Fill,
-    Heading,
-    Numbered,
-    PageBreak,
-    Paper,
-    Paragraph,
-    Picture,
-    Sources,
-    Table,
-    Text,
-    printable,
-    spans_of,
-)
+from spread.report import document as doc
+from spread.report.document import Block, Document, Paper, Text, printable, spans_of
 from spread.words import Voice
 from spread.words.paper import page_words
 
@@ -37,18 +20,8 @@ _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 def write_html(document: Document, paper: Paper = "a4") -> str:
     """Write a document as a page of HTML.
 
-    Parameters
-    ----------
-    document
-        What to write.
-    paper
-        The paper it is printed on.
-
-    Returns
-    -------
-    str
-        A whole page. Style is inside, pictures are inside as images (so that nothing in a drawing can run),
-        and a policy in its head forbids every request.
+    ``paper``: the paper it is printed on. Returns a whole page. Style is inside, pictures are inside as
+    images (so that nothing in a drawing can run), and a policy in its head forbids every request.
     """
     voice = Voice(document.language)
     words = page_words(voice)
@@ -104,36 +77,36 @@ def _items(items: Iterable[Text]) -> str:
 
 def _block(block: Block, words: dict[str, str]) -> str:  # noqa: PLR0911 - one line a kind
     match block:
-        case Heading():
+        case doc.Heading():
             return _tag(f"h{block.level + 1}", block.text)
-        case Paragraph():
+        case doc.Paragraph():
             return _tag("p", block.text, 'class="small"' if block.small else "")
-        case Bullets():
+        case doc.Bullets():
             kind = ' class="ticks"' if block.ticks else ""
             return f"<ul{kind}>{_items(block.items)}</ul>"
-        case Numbered():
+        case doc.Numbered():
             return f"<ol>{_items(block.items)}</ol>"
-        case Table():
+        case doc.Table():
             return _table(block, words)
-        case Facts():
+        case doc.Facts():
             pairs = "".join(f"{_tag('dt', label)}{_tag('dd', value)}" for label, value in block.pairs)
             return f'<dl class="facts">{pairs}</dl>'
-        case Picture():
+        case doc.Picture():
             return _picture(block)
-        case Caution():
+        case doc.Caution():
             title = block.title or words["caution"]
             head = f"<p>{_tag('strong', title)}</p>"
             return f'<aside class="caution">{head}{_tag("p", block.text)}</aside>'
-        case Fill():
+        case doc.Fill():
             return _fill(block)
-        case PageBreak():
+        case doc.PageBreak():
             return '<div class="break"></div>'
-        case Sources():
+        case doc.Sources():
             heading = _tag("h2", words["sources"])
             return f'<section class="sources">{heading}<ul>{_items(block.items)}</ul></section>'
 
 
-def _table(table: Table, words: dict[str, str]) -> str:
+def _table(table: doc.Table, words: dict[str, str]) -> str:
     tight = [w == 0 for w in table.widths] or [False] * len(table.header)
     sides = [f"{side} tight" if t else side for side, t in zip(table.sides, tight, strict=True)]
     total = sum(table.widths)
@@ -157,7 +130,7 @@ def _table(table: Table, words: dict[str, str]) -> str:
     return f"<table{kind}>{caption}{group}<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody></table>"
 
 
-def _picture(picture: Picture) -> str:
+def _picture(picture: doc.Picture) -> str:
     data = base64.b64encode(printable(picture.svg).encode("utf-8")).decode("ascii")
     caption = _tag("figcaption", picture.caption) if picture.caption else ""
     alt = escape(printable(picture.alt))
@@ -167,7 +140,7 @@ def _picture(picture: Picture) -> str:
     )
 
 
-def _fill(fill: Fill) -> str:
+def _fill(fill: doc.Fill) -> str:
     rules = '<span class="rule"></span>' * max(fill.lines, 1)
     kind = ("fill beside" if fill.side_by_side else "fill") + (" tall" if fill.lines else "")
     labels = "".join(f"<p>{_tag('span', label)}{rules}</p>" for label in fill.labels)

@@ -3,26 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from spread.decisions.doors.learned import Range, what_was_learned
 from spread.decisions.past import past_of, weekly_chances
+from spread.report.lines import folded
 from spread.words import ENGLISH, Voice
-from spread.words.learned import (
-    learned_data,
-    learned_words,
-    not_learned,
-    past_data,
-    past_words,
-    rate_name,
-)
+from spread.words.learned import learned_data, learned_words, not_learned, past_data, past_words, rate_name
 
 if TYPE_CHECKING:
     from spread.session import Session
 
-WIDTH = 100
 STEP = 4
 """Weeks from one printed line of the past to the next."""
 
@@ -86,9 +78,7 @@ def _head(session: Session) -> dict[str, Any]:
 
 
 def _bullets(sentences: Sequence[str]) -> list[str]:
-    return [
-        textwrap.fill(sentence, WIDTH, initial_indent="- ", subsequent_indent="  ") for sentence in sentences
-    ]
+    return [folded(sentence, "- ") for sentence in sentences]
 
 
 def _range(span: Range) -> str:

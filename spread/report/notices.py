@@ -15,7 +15,7 @@ from spread.contacts.relations import ring_around
 from spread.decisions.duties.deadlines import holidays_of, notice_before
 from spread.decisions.duties.owed import neighbours_of
 from spread.decisions.standing import is_find
-from spread.errors import Problem, SpreadError
+from spread.errors import SpreadError
 from spread.plan.access import minute_of
 from spread.records.kinds import Record
 from spread.records.sense import guess
@@ -38,18 +38,10 @@ _STEPS = {"inspection": "inspect", "treatment": "begin-treatment"}
 class Visit:
     """What a notice is about.
 
-    Parameters
-    ----------
-    kind
-        One of :data:`KINDS`.
-    when
-        The day of the visit; for a result the day up to which the log is read.
-    on
-        The day the notice is made.
-    purpose
-        One of :data:`PURPOSES`: what the visit to the unit itself is for. Neighbours are looked at.
-    window
-        First and last minute of the visit after midnight, or None.
+    ``kind``: one of :data:`KINDS`. ``when``: the day of the visit; for a result the day up to which the log
+    is read. ``on``: the day the notice is made. ``purpose``: one of :data:`PURPOSES`: what the visit to the
+    unit itself is for. Neighbours are looked at. ``window``: First and last minute of the visit after
+    midnight, or None.
     """
 
     kind: str
@@ -63,14 +55,8 @@ class Visit:
 class Notice:
     """A notice for one unit.
 
-    Parameters
-    ----------
-    unit
-        Whose door it goes to.
-    name
-        Which notice it is, of :data:`spread.report.wording.NOTICES`.
-    document
-        What it says.
+    ``unit``: whose door it goes to. ``name``: which notice it is, of :data:`spread.report.wording.NOTICES`.
+    ``document``: what it says.
     """
 
     unit: str
@@ -89,30 +75,17 @@ def notices_for(
 ) -> tuple[Notice, ...]:
     """Make the notice of a unit and, if asked, those of its neighbours under a rule set.
 
-    Parameters
-    ----------
-    building
-        The building; its folder may hold ``notices.toml`` and ``notices-en.toml``.
-    rules
-        Whose neighbours and whose notice before an entry.
-    unit
-        Unit code.
-    visit
-        What it is about.
-    language
-        The language of the notices.
-    neighbours
-        Whether the units around it get one too; a set of rules that names no neighbours leaves the ring of
-        ``building.toml``.
+    Raises SpreadError for an unknown unit, for a result without a look in the log, or with every problem of a
+    file.
 
-    Raises
-    ------
-    SpreadError
-        For an unknown unit, for a result without a look in the log, or with every problem of a file.
+    ``building``: the building; its folder may hold ``notices.toml`` and ``notices-en.toml``. ``rules``: whose
+    neighbours and whose notice before an entry. ``visit``: what it is about. ``language``: the language of
+    the notices. ``neighbours``: whether the units around it get one too; a set of rules that names no
+    neighbours leaves the ring of ``building.toml``.
     """
     if unit not in building.plan.units:
         fix = guess(unit, building.plan.units, "use a unit code of the plan")
-        raise SpreadError(Problem(building.name, "", f"there is no unit {unit[:40]!r}", fix))
+        raise SpreadError.at(building.name, "", f"there is no unit {unit[:40]!r}", fix)
     maker = _Maker(building, rules, visit, load_wording(language, building.folder))
     others = around(building, rules, unit) if neighbours else ()
     return (maker.of_the_unit(unit), *map(maker.of_a_neighbour, others))
@@ -167,7 +140,7 @@ class _Maker:
         look = _last_look(self.building, unit, visit.when)
         if look is None:
             what = f"no look at unit {unit} is in the log up to {visit.when.isoformat()}"
-            raise SpreadError(Problem(self.building.name, "", what, "record the look first"))
+            raise SpreadError.at(self.building.name, "", what, "record the look first")
         return self._result(unit, look)
 
     def of_a_neighbour(self, unit: str) -> Notice:

@@ -9,25 +9,8 @@ from importlib.resources import files
 from typing import Any
 
 from spread.errors import SpreadError
-from spread.report.document import (
-    Block,
-    Bullets,
-    Caution,
-    Document,
-    Facts,
-    Fill,
-    Heading,
-    Numbered,
-    PageBreak,
-    Paper,
-    Paragraph,
-    Picture,
-    Sources,
-    Table,
-    Text,
-    printable,
-    spans_of,
-)
+from spread.report import document as doc
+from spread.report.document import Block, Document, Paper, Text, printable, spans_of
 from spread.words import Voice
 from spread.words.paper import page_words
 
@@ -54,24 +37,9 @@ def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
     written, no network is used, and only the fonts inside typst are used: letters that they lack (such as
     Chinese or Arabic ones) come out as empty boxes, and the HTML page shows them.
 
-    Parameters
-    ----------
-    document
-        What to write.
-    paper
-        The size of its pages.
-
-    Returns
-    -------
-    bytes
-        A PDF with tags, a language and a title for screen readers. It says that it keeps to PDF/UA-1
-        (ISO 14289-1) where typst found that it does; no other validator was run. The same document gives the
-        same bytes.
-
-    Raises
-    ------
-    SpreadError
-        When typst is not installed.
+    ``paper``: the size of its pages. Returns a PDF with tags, a language and a title for screen readers. It
+    says that it keeps to PDF/UA-1 (ISO 14289-1) where typst found that it does; no other validator was run.
+    The same document gives the same bytes. Raises SpreadError when typst is not installed.
     """
     check_typst()
     import typst  # noqa: PLC0415
@@ -120,30 +88,30 @@ def _data(document: Document, paper: Paper) -> dict[str, Any]:
 
 def _block(block: Block, words: dict[str, str]) -> dict[str, Any]:  # noqa: PLR0911 - one line a kind
     match block:
-        case Heading():
+        case doc.Heading():
             return {"kind": "heading", "text": printable(block.text), "level": block.level}
-        case Paragraph():
+        case doc.Paragraph():
             return {"kind": "paragraph", "text": spans_of(block.text), "small": block.small}
-        case Bullets():
+        case doc.Bullets():
             return {"kind": "bullets", "items": _all(block.items), "ticks": block.ticks}
-        case Numbered():
+        case doc.Numbered():
             return {"kind": "numbered", "items": _all(block.items)}
-        case Table():
+        case doc.Table():
             return _table(block)
-        case Facts():
+        case doc.Facts():
             pairs = [[printable(label), spans_of(value)] for label, value in block.pairs]
             return {"kind": "facts", "pairs": pairs}
-        case Picture():
+        case doc.Picture():
             return _picture(block)
-        case Caution():
+        case doc.Caution():
             title = printable(block.title) or words["caution"]
             return {"kind": "caution", "title": title, "text": spans_of(block.text)}
-        case Fill():
+        case doc.Fill():
             labels = [printable(label) for label in block.labels]
             return {"kind": "fill", "labels": labels, "lines": block.lines, "beside": block.side_by_side}
-        case PageBreak():
+        case doc.PageBreak():
             return {"kind": "break"}
-        case Sources():
+        case doc.Sources():
             return {"kind": "sources", "items": _all(block.items)}
 
 
@@ -151,7 +119,7 @@ def _all(texts: tuple[Text, ...]) -> list[tuple[tuple[str, bool], ...]]:
     return [spans_of(text) for text in texts]
 
 
-def _table(table: Table) -> dict[str, Any]:
+def _table(table: doc.Table) -> dict[str, Any]:
     return {
         "kind": "table",
         "header": _all(table.header),
@@ -165,7 +133,7 @@ def _table(table: Table) -> dict[str, Any]:
     }
 
 
-def _picture(picture: Picture) -> dict[str, Any]:
+def _picture(picture: doc.Picture) -> dict[str, Any]:
     # A drawing names the fonts of a screen; on paper there are only those inside typst.
     svg = _FAMILY.sub(f'font-family="{_FONT}"', printable(picture.svg))
     words = {"alt": printable(picture.alt), "caption": printable(picture.caption)}

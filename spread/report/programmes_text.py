@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import textwrap
 from collections.abc import Sequence
@@ -17,10 +15,12 @@ from spread.programmes.drivers import Tornado
 from spread.programmes.figures import Figure, Share
 from spread.programmes.optimise import Point, Search
 from spread.programmes.results import Comparison, Outcome
+from spread.report.lines import WIDTH, csv_text
 from spread.words import ENGLISH, figures, say
 from spread.words.programmes import (
     bug_verdict,
     cost_verdict,
+    driver_names,
     even_lines,
     figure_names,
     pair_line,
@@ -28,27 +28,15 @@ from spread.words.programmes import (
     survey_note,
 )
 
-LINE = 100
-"""Letters a line."""
-
 
 def compare_text(
     comparison: Comparison, building: str, on: object, *, doubt: str = "", pace: str = ""
 ) -> str:
     """Return the comparison as text.
 
-    Parameters
-    ----------
-    comparison
-        From :func:`spread.programmes.results.summarise`.
-    building
-        Its name.
-    on
-        The day the runs start from.
-    doubt
-        What the fit says of itself where it is not good enough; empty where it is.
-    pace
-        How fast the simulation spreads beside published buildings, in words.
+    ``comparison``: from :func:`spread.programmes.results.summarise`. ``on``: the day the runs start from.
+    ``doubt``: what the fit says of itself where it is not good enough; empty where it is. ``pace``: how fast
+    the simulation spreads beside published buildings, in words.
     """
     lines = [
         f"{building}: {_many(len(comparison.outcomes), 'programme')} over {comparison.weeks} weeks from {on}",
@@ -87,8 +75,8 @@ def compare_text(
         "",
         "Bands hold what is not known of the building (levels and rates) and chance; sensitivities,",
         "treatment effects and prices are held at their central values.",
-        *textwrap.wrap(pace, LINE),
-        *textwrap.wrap(survey_note(comparison, ENGLISH), LINE),
+        *textwrap.wrap(pace, WIDTH),
+        *textwrap.wrap(survey_note(comparison, ENGLISH), WIDTH),
     ]
     return "\n".join(lines)
 
@@ -134,11 +122,19 @@ def _many(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
+FIELDS = {
+    "new-units": "new units infested", "closed-infested": "closed while infested",
+    "infested-at-end": "infested at the end", "cost-with-rest": "cost with what is left",
+}  # fmt: skip
+"""Figures that files for other programs have under an older name."""
+
+
 def compare_data(comparison: Comparison, building: str, on: object, seed: int) -> dict[str, Any]:
     """Return the comparison as plain data for JSON; what never happens is null."""
     data = plain(asdict(comparison))
     assert isinstance(data, dict)
     for outcome in data["outcomes"]:
+        outcome["figures"] = {FIELDS.get(name, name): row for name, row in outcome["figures"].items()}
         outcome["infested"] = dict(
             zip(("low90", "low50", "median", "high50", "high90"), outcome["infested"], strict=True)
         )
@@ -167,27 +163,15 @@ def plain(value: object) -> object:
     return value
 
 
-CSV_FIELDS: Sequence[str] = (
-    "programme",
-    "figure",
-    "mean",
-    "median",
-    "low50",
-    "high50",
-    "low90",
-    "high90",
-    "error",
-)
+CSV_FIELDS = ("programme", "figure", "mean", "median", "low50", "high50", "low90", "high90", "error")
 
 
 def compare_csv(comparison: Comparison) -> str:
     """Return every figure as a row of CSV."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(CSV_FIELDS)
+    table: list[Sequence[object]] = [CSV_FIELDS]
     for outcome in comparison.outcomes:
         rows = {
-            **outcome.figures,
+            **{FIELDS.get(name, name): figure for name, figure in outcome.figures.items()},
             **{f"cost: {kind}": figure for kind, figure in outcome.cost_by_kind.items()},
             **{f"hours: {kind}": figure for kind, figure in outcome.hours_by_kind.items()},
             "weeks to nil": outcome.weeks_to_nil,
@@ -195,12 +179,10 @@ def compare_csv(comparison: Comparison) -> str:
         for name, f in rows.items():
             cells = (f.mean, f.median, f.low50, f.high50, f.low90, f.high90, f.error)
             shown = (f"{cell:.6g}" if math.isfinite(cell) else "" for cell in cells)
-            writer.writerow([outcome.key, name, *shown])
+            table.append([outcome.key, name, *shown])
         for name, chance in (("nil by the week", outcome.nil_by), ("nil at the end", outcome.nil_at_end)):
-            writer.writerow(
-                [outcome.key, name, f"{chance.chance:.6g}", "", "", "", "", "", f"{chance.error:.6g}"]
-            )
-    return out.getvalue()
+            table.append([outcome.key, name, f"{chance.chance:.6g}", *[""] * 5, f"{chance.error:.6g}"])
+    return csv_text(table)
 
 
 def tornado_text(found: Tornado, currency: str) -> str:
@@ -214,7 +196,7 @@ def tornado_text(found: Tornado, currency: str) -> str:
     for d in found.drivers:
         low, high = d.bug_weeks
         lines.append(
-            f"  {d.name} ({say(d.low, ENGLISH)} to {say(d.high, ENGLISH)}): "
+            f"  {driver_names(ENGLISH)[d.name]} ({say(d.low, ENGLISH)} to {say(d.high, ENGLISH)}): "
             f"{low.mean:,.0f} to {high.mean:,.0f} infested unit-weeks; "
             f"{currency} {d.cost[0].mean:,.0f} to {d.cost[1].mean:,.0f}"
         )
@@ -226,6 +208,7 @@ def tornado_data(found: Tornado) -> dict[str, Any]:
     data = plain(asdict(found))
     assert isinstance(data, dict)
     for driver, d in zip(data["drivers"], found.drivers, strict=True):
+        driver["name"] = driver_names(ENGLISH)[d.name]
         driver |= {"low_words": say(d.low, ENGLISH), "high_words": say(d.high, ENGLISH)}
         driver |= {"low": as_json(d.low), "high": as_json(d.high)}
     return data

@@ -10,27 +10,12 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from spread.decisions.duties.owed import Duty, duties
-from spread.decisions.words import as_percent
-from spread.programmes.pace_known import pace_known
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
+from spread.programmes.told import pace_known
+from spread.report import document as doc
 from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
-from spread.report.document import (
-    Block,
-    Bullets,
-    Caution,
-    Document,
-    Facts,
-    Fill,
-    Heading,
-    PageBreak,
-    Paragraph,
-    Picture,
-    Sources,
-    Strong,
-    Table,
-)
 from spread.report.duties_text import group
-from spread.report.firm import FIRM_FILE
+from spread.report.own_words import FIRM_FILE
 from spread.report.proposal_programmes import Offer, effort, side_by_side
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY
@@ -63,23 +48,23 @@ SOURCES = (
 )
 
 
-def proposal(session: Session, offer: Offer) -> Document:
+def proposal(session: Session, offer: Offer) -> doc.Document:
     """Return the proposal of a programme for an open building."""
     chosen = offer.comparison.of(offer.chosen)
-    blocks: list[Block] = [
+    blocks: list[doc.Block] = [
         *_today(session, offer),
-        PageBreak(),
+        doc.PageBreak(),
         *side_by_side(offer),
         *effort(offer),
         *_schedule(session, offer),
         *_duties(session),
         # Whoever signs has what residents do, the limits and the cautions on the same page. Three programmes
         # fill the pages before so that a break would leave one of them almost empty.
-        *(() if len(offer.programmes) == 3 else (PageBreak(),)),
+        *(() if len(offer.programmes) == 3 else (doc.PageBreak(),)),
         *_residents(),
         *_limits(session, offer),
     ]
-    return Document(
+    return doc.Document(
         "Proposal: a bed bug programme",
         tuple(blocks),
         made_on=session.on,
@@ -89,10 +74,10 @@ def proposal(session: Session, offer: Offer) -> Document:
     )
 
 
-def _today(session: Session, offer: Offer) -> Iterator[Block]:
+def _today(session: Session, offer: Offer) -> Iterator[doc.Block]:
     firm = offer.firm
     said = [part for part in (firm.contact, firm.phone, firm.email, firm.licence) if part]
-    yield Facts(
+    yield doc.Facts(
         (
             ("From", firm.name or f"(no firm named: write one into {FIRM_FILE})"),
             *((("Contact", ", ".join(said)),) if said else ()),
@@ -101,13 +86,13 @@ def _today(session: Session, offer: Offer) -> Iterator[Block]:
         )
     )  # fmt: skip
     if firm.note:
-        yield Paragraph(firm.note)
-    yield Heading("The building today")
+        yield doc.Paragraph(firm.note)
+    yield doc.Heading("The building today")
     low, middle, high = session.view.posterior.infested_count()
-    yield Paragraph(
+    yield doc.Paragraph(
         (
             "Most likely ",
-            Strong(f"{middle} of {len(session.plan.units)} units"),
+            doc.Strong(f"{middle} of {len(session.plan.units)} units"),
             f" are infested today; nine chances in ten that it is between {low} and {high}. The plan shows "
             "the chance for each unit. A low chance clears no unit.",
         )
@@ -118,25 +103,25 @@ def _today(session: Session, offer: Offer) -> Iterator[Block]:
     box = sheet_of_floors(session.plan, shown, chances, 2 if len(shown) > 1 else 1)
     top = sorted(chances, key=lambda unit: -chances[unit])[:10]
     alt = "Plans by floor with each unit's chance. Highest: " + ", ".join(
-        f"{unit} {as_percent(chances[unit])}" for unit in top
+        f"{unit} {ENGLISH.percent(chances[unit])}" for unit in top
     )
     left = len(ranked) - len(shown)
     rest = [chances[unit.id] for f in ranked[MOST_FLOORS:] for unit in session.plan.on_floor(f)]
     more = (
         f" Drawn are the floors where most is expected; on the others the highest chance is "
-        f"{as_percent(max(rest))}."
+        f"{ENGLISH.percent(max(rest))}."
         if left > 0 and rest
         else ""
     )
-    yield Picture(
+    yield doc.Picture(
         box,
         alt,
         f"Chance that a unit is infested on {speak_date(session.on)}.{more}",
         fitting_width(box, 0.92, HIGHEST_MAP),
     )
-    yield Heading("What we know, and how")
+    yield doc.Heading("What we know, and how")
     kinds = Counter(record.kind for record in session.view.log.current if record.when <= session.on)
-    yield Bullets(
+    yield doc.Bullets(
         (
             f"The building's log: {log_words(kinds) or 'nothing yet'}.",
             "A model of how bed bugs pass through walls, floors, pipes and hallways reads the log. It weighs "
@@ -149,13 +134,13 @@ def _today(session: Session, offer: Offer) -> Iterator[Block]:
     )
 
 
-def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
+def _schedule(session: Session, offer: Offer) -> Iterator[doc.Block]:
     programme = next(each for each in offer.programmes if each.key == offer.chosen)
     planned = calendar(programme, session.on, offer.comparison.weeks)
-    yield Heading(f"Schedule: {programme.name}")
-    yield Bullets(tuple(say(work, ENGLISH) for work in standing_work(programme)))
+    yield doc.Heading(f"Schedule: {programme.name}")
+    yield doc.Bullets(tuple(say(work, ENGLISH) for work in standing_work(programme)))
     if planned:
-        yield Table(
+        yield doc.Table(
             ("From", "Until", "What"),
             tuple((speak_date(p.first), speak_date(p.last), say(p.what, ENGLISH)) for p in planned[:12]),
             widths=(0.24, 0.24, 0.52),
@@ -167,7 +152,7 @@ def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
         (monday + dt.timedelta(weeks=13 * place), monday + dt.timedelta(weeks=13 * place + 13, days=-3))
         for place in range(len(quarters))
     ]
-    yield Table(
+    yield doc.Table(
         ("From", "Until at most", "Doors stood at, mean of the runs"),
         tuple(
             (speak_date(first), speak_date(last), f"{count:,.0f}")
@@ -181,23 +166,23 @@ def _schedule(session: Session, offer: Offer) -> Iterator[Block]:
     )
 
 
-def _duties(session: Session) -> Iterator[Block]:
+def _duties(session: Session) -> Iterator[doc.Block]:
     building = session.building
     rules = load_rules(building.settings.rules, building.folder)
     owed = [d for d in duties(building.log, building.contacts, rules, session.on) if d.status != "done"]
-    yield Heading("Duties under the rules")
-    yield Paragraph(f"Rules: {rules.title} ({rules.authority}; {rules.text_date}).")
+    yield doc.Heading("Duties under the rules")
+    yield doc.Paragraph(f"Rules: {rules.title} ({rules.authority}; {rules.text_date}).")
     if owed:
-        yield Bullets(tuple(_owed(session.on, owed)))
+        yield doc.Bullets(tuple(_owed(session.on, owed)))
     else:
-        yield Paragraph("Nothing is due now by what is on record.")
+        yield doc.Paragraph("Nothing is due now by what is on record.")
     followed = session.view.followups
     open_ = [
         unit for unit, each in followed.items() if each.state in ("infested", "under treatment", "clearing")
     ]
     if open_:
-        yield Paragraph(f"Not yet cleared after a find, to be visited again: {', '.join(open_)}.")
-    yield Paragraph(ALWAYS_SAY, small=True)
+        yield doc.Paragraph(f"Not yet cleared after a find, to be visited again: {', '.join(open_)}.")
+    yield doc.Paragraph(ALWAYS_SAY, small=True)
 
 
 def _owed(on: dt.date, owed: Sequence[Duty]) -> Iterator[str]:
@@ -218,9 +203,9 @@ def _owed(on: dt.date, owed: Sequence[Duty]) -> Iterator[str]:
             yield f"{what}: {', '.join(units[:12])}{many}."
 
 
-def _residents() -> Iterator[Block]:
-    yield Heading("What residents are asked to do")
-    yield Bullets(
+def _residents() -> Iterator[doc.Block]:
+    yield doc.Heading("What residents are asked to do")
+    yield doc.Bullets(
         (
             "Let the technician in on the day of the notice, and make room so that beds and sofas can be "
             "reached. Whoever cannot do this tells the office; no reason is asked for.",
@@ -233,9 +218,9 @@ def _residents() -> Iterator[Block]:
     )
 
 
-def _limits(session: Session, offer: Offer) -> Iterator[Block]:
-    yield Heading("Limits and cautions")
-    yield Bullets(
+def _limits(session: Session, offer: Offer) -> Iterator[doc.Block]:
+    yield doc.Heading("Limits and cautions")
+    yield doc.Bullets(
         (
             "No programme promises nil: bugs are brought in anew, and every way of looking misses some.",
             "The bands hold what is not known of the building and chance. How well looks and treatments "
@@ -246,12 +231,12 @@ def _limits(session: Session, offer: Offer) -> Iterator[Block]:
             f"Seed {session.view.posterior.seed}; the same seed repeats every figure.",
         )
     )
-    yield Caution(
+    yield doc.Caution(
         "Steam, heat, dust, electricity and pesticides can hurt people. The label, local codes and licensed "
-        "practice decide; this document states no dose.",
+        "practice decide; this document states no dose."
     )
-    yield Fill(("For the owner", "For the firm", "Date"), side_by_side=True)
-    yield Sources(SOURCES)
+    yield doc.Fill(("For the owner", "For the firm", "Date"), side_by_side=True)
+    yield doc.Sources(SOURCES)
 
 
 def log_words(kinds: Mapping[str, int]) -> str:

@@ -10,21 +10,14 @@ from spread.programmes.programme import Programme
 from spread.programmes.results import Comparison
 from spread.report.charts import Bar, Path, band_panels, whiskers
 from spread.report.document import Block, Bullets, Heading, Paragraph, Picture, Strong, Table
-from spread.report.firm import Firm
+from spread.report.own_words import Firm
 from spread.words import ENGLISH, Voice
 from spread.words import figures as f
-from spread.words.programmes import (
-    cost_names,
-    duel,
-    even_lines,
-    figure_names,
-    nil_by,
-    survey_note,
-)
+from spread.words.programmes import cost_names, duel, even_lines, figure_names, nil_by, survey_note
 
 ROWS = (
-    "infested unit-weeks", "new units infested", "infested at the end", "visits", "hours", "cost",
-    "cost with what is left",
+    "infested unit-weeks", "new-units", "infested-at-end", "visits", "hours", "cost",
+    "cost-with-rest",
 )  # fmt: skip
 """Figures of the table, in order."""
 HELD = "\N{NO-BREAK SPACE}"
@@ -35,18 +28,8 @@ HELD = "\N{NO-BREAK SPACE}"
 class Offer:
     """What a proposal is made of.
 
-    Parameters
-    ----------
-    comparison
-        Programmes side by side.
-    programmes
-        The same, in the same order.
-    chosen
-        Key of the one proposed.
-    firm
-        Who proposes.
-    own_prices
-        Whether the prices are the firm's own.
+    ``comparison``: programmes side by side. ``programmes``: the same, in the same order. ``chosen``: key of
+    the one proposed. ``firm``: who proposes. ``own_prices``: whether the prices are the firm's own.
     """
 
     comparison: Comparison

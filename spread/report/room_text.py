@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
@@ -11,6 +10,7 @@ from typing import Any
 from spread.decisions.room.sheet import RoomSheet, SheetRow
 from spread.facts import as_json
 from spread.report.document import Document, Paragraph, Strong, Table, Text
+from spread.report.lines import folded
 from spread.trade.sources import COMMON_PRACTICE
 from spread.words import ENGLISH, Voice, say
 from spread.words.room import (
@@ -25,7 +25,6 @@ from spread.words.room import (
 )
 from spread.words.voice import upper
 
-WIDTH = 100
 NO_PRODUCT = "None."
 """What a row says where no product is for it; the page then leaves it out."""
 _EXAMPLE = (
@@ -97,7 +96,7 @@ def _weights(sheet: RoomSheet, voice: Voice) -> str:
 
 
 def _wrap(text: str, indent: str = "   ") -> str:
-    return textwrap.fill(text, WIDTH, initial_indent=indent, subsequent_indent=indent or "   ")
+    return folded(text, indent, "   ")
 
 
 def room_data(sheet: RoomSheet, voice: Voice = ENGLISH) -> dict[str, Any]:
@@ -142,14 +141,8 @@ def _row_data(row: SheetRow, voice: Voice) -> dict[str, Any]:
 def room_sheet_document(sheet: RoomSheet, made_on: dt.date | None = None, voice: Voice = ENGLISH) -> Document:
     """Return a sheet as one page for paper: a box to tick and room to write a row.
 
-    Parameters
-    ----------
-    sheet
-        The sheet of a unit.
-    made_on
-        The day on the page; the sheet's own if None, and 1 January 2000 for a sheet of no day.
-    voice
-        The language and measure of whoever reads it.
+    ``sheet``: the sheet of a unit. ``made_on``: the day on the page; the sheet's own if None, and 1 January
+    2000 for a sheet of no day. ``voice``: the language and measure of whoever reads it.
     """
     day, text = made_on or sheet.on or dt.date(2000, 1, 1), voice.text
     rows = (*sheet.rows, *sheet.checks)

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
-import textwrap
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
@@ -14,16 +11,16 @@ from spread.decisions.doors.choice import MethodRow
 from spread.decisions.round.parts import ForRing, Path, Round, Stop
 from spread.facts import as_json
 from spread.plan.access import clock_of
+from spread.report.lines import csv_text, folded
 from spread.trade.methods.rows import Monitor
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, reason_words
-from spread.words.musts import left_words, must_words
+from spread.words.musts import must_words
 from spread.words.relations import places
 from spread.words.round import doors_many, no_door, tier_name
 from spread.words.terms import method_name
 
-WIDTH = 100
 COLUMNS = (
     "technician", "stop", "unit", "floor", "method", "arrive", "begin", "leave", "walk_m", "chance", "tier",
     "known", "opens", "finds", "worth_weeks", "worth_of_find_weeks", "must", "rule", "access", "why",
@@ -65,7 +62,7 @@ def round_text(plan: Round, name: str, on: dt.date, voice: Voice = ENGLISH) -> s
             lines += [_line(plan, k, stop, voice) for k, stop in enumerate(path.stops, 1)]
     if plan.left_out:
         lines += ["", voice.text("Left out")]
-        lines += [f"  {unit}: {left_words(why, voice)}" for unit, why in plan.left_out]
+        lines += [f"  {unit}: {say(why, voice)}" for unit, why in plan.left_out]
     return "\n".join(lines)
 
 
@@ -94,7 +91,7 @@ def _line(plan: Round, number: int, stop: Stop, voice: Voice) -> str:
     marks = [voice.text("must: {why}", why=say(stop.must, voice))] if stop.must else []
     if stop.ring and not isinstance(stop.must, ForRing):
         marks.append(voice.text("ring: {places}", places=places(stop.ring, voice)))
-    marks += [stop.access] if stop.access else []
+    marks += [say(stop.access, voice)] if stop.access else []
     told = voice.text(
         "floor {floor}, {tier}, chance {chance}, {find}, worth {worth} weeks",
         floor=stop.floor,
@@ -107,11 +104,7 @@ def _line(plan: Round, number: int, stop: Stop, voice: Voice) -> str:
     )
     head = f"{number:>3}. {_clock(plan, stop.begin)}  {stop.unit}  {told}"
     marked = f"  [{'; '.join(marks)}]" if marks else ""
-    indent = " " * 12
-    why = textwrap.fill(
-        reason_text(stop.why[:1], voice), WIDTH, initial_indent=indent, subsequent_indent=indent
-    )
-    return f"{head}{marked}\n{why}"
+    return f"{head}{marked}\n{folded(reason_text(stop.why[:1], voice), ' ' * 12)}"
 
 
 def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]:
@@ -123,6 +116,8 @@ def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]
             del told["ring"]
             told |= {
                 "must": must_words(stop.must, ENGLISH),
+                "access": say(stop.access, ENGLISH) if stop.access else "",
+                "access_fact": as_json(stop.access),
                 "rule": places(stop.ring, ENGLISH),
                 "why": list(reason_words(stop.why, ENGLISH)),
                 "must_fact": as_json(stop.must),
@@ -132,15 +127,13 @@ def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]
     data["words"] = no_door(plan, ENGLISH)
     data["no_door"] = as_json(plan.no_door)
     data["left_out_facts"] = as_json(plan.left_out)
-    data["left_out"] = [{"unit": unit, "why": left_words(why, ENGLISH)} for unit, why in plan.left_out]
+    data["left_out"] = [{"unit": unit, "why": say(why, ENGLISH)} for unit, why in plan.left_out]
     return {"building": name, "on": on.isoformat(), "seed": seed, **data, "begins": clock_of(plan.begins)}
 
 
 def round_csv(plan: Round) -> str:
     """Return a round as CSV with a heading (:data:`COLUMNS`), a row a stop."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    rows: list[Sequence[object]] = [COLUMNS]
     for path in plan.paths:
         for number, s in enumerate(path.stops, 1):
             clocks = [_clock(plan, minute) for minute in (s.arrive, s.begin, s.leave)]
@@ -150,11 +143,11 @@ def round_csv(plan: Round) -> str:
             why = (
                 must_words(s.must, ENGLISH),
                 places(s.ring, ENGLISH),
-                s.access,
+                say(s.access, ENGLISH) if s.access else "",
                 reason_text(s.why, ENGLISH),
             )
-            writer.writerow((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))
-    return out.getvalue()
+            rows.append((*what, f"{s.chance:.4f}", s.tier, known, *figures, *why))
+    return csv_text(rows)
 
 
 def methods_text(
@@ -171,10 +164,7 @@ def methods_text(
             day=voice.day(on),
         )
     ]
-    lines += [
-        textwrap.fill(f"{k}. {say(row, voice)}", WIDTH, subsequent_indent="   ")
-        for k, row in enumerate(rows, 1)
-    ]
+    lines += [folded(f"{k}. {say(row, voice)}", rest="   ") for k, row in enumerate(rows, 1)]
     lines.append(
         voice.text(
             "What settles most: {method} ({bits} bits expected). Minutes are without the walk.",

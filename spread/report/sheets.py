@@ -9,24 +9,12 @@ from collections.abc import Sequence
 
 from spread.decisions.case.followup import NEVER
 from spread.decisions.doors.ranking import DoorRow
-from spread.plan.access import AccessRule, clock_of
+from spread.report import document as doc
 from spread.report.chance_map import where_picture
-from spread.report.document import (
-    Block,
-    Bullets,
-    Caution,
-    Document,
-    Facts,
-    Fill,
-    Heading,
-    Numbered,
-    PageBreak,
-    Strong,
-    Text,
-)
 from spread.session import Session
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
+from spread.words.access import rule_words
 from spread.words.doors import because_words, reason_words, sure_words
 from spread.words.paper import of_100
 from spread.words.relations import places
@@ -35,57 +23,28 @@ from spread.words.terms import method_name
 MOST_REASONS = 3
 
 
-def door_sheets(session: Session, units: Sequence[str], method: str = "", voice: Voice = ENGLISH) -> Document:
+def door_sheets(
+    session: Session, units: Sequence[str], method: str = "", voice: Voice = ENGLISH
+) -> doc.Document:
     """Return one document with a page for each of some doors, in the order given.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    units
-        Unit codes, at least one.
-    method
-        How they will be looked at; the building's usual way if empty.
-    voice
-        The language and measure of whoever carries them.
-
-    Raises
-    ------
-    SpreadError
-        If the building has no such unit.
-
-    Examples
-    --------
-    A sheet of your own is a document made of the same blocks:
-
-    >>> import datetime as dt
-    >>> sheet = Document(
-    ...     "Treatment plan, unit 304",
-    ...     (
-    ...         Facts((("Level", "moderate"), ("Minutes", "120 to 240"))),
-    ...         Heading("In this order"),
-    ...         Numbered(("Vacuum the bed.", ("Steam slowly, ", Strong("never near an outlet"), "."))),
-    ...         Caution("Follow the label of every product; this plan states no dose."),
-    ...         Fill(("Technician", "Date"), side_by_side=True),
-    ...     ),
-    ...     made_on=dt.date(2026, 11, 20),
-    ... )
-    >>> sheet.blocks[1].text
-    'In this order'
+    ``units``: unit codes, at least one. ``method``: how they will be looked at; the building's usual way if
+    empty. ``voice``: the language and measure of whoever carries them. Raises SpreadError if the building has
+    no such unit.
     """
     rows = {row.unit: row for row in session.doors()}
     method = method or session.method
-    blocks: list[Block] = []
+    blocks: list[doc.Block] = []
     for number, unit in enumerate(units):
         session.why(unit)  # says it if there is no such unit
-        blocks += [PageBreak()] if number else []
+        blocks += [doc.PageBreak()] if number else []
         blocks += _door(session, rows[unit], method, voice)
     title = (
         voice.text("Door sheet, unit {unit}", unit=units[0])
         if len(units) == 1
         else voice.text("Door sheets, {number} units", number=len(units))
     )
-    return Document(
+    return doc.Document(
         title,
         tuple(blocks),
         made_on=session.on,
@@ -106,11 +65,11 @@ def bring_words(method: str, voice: Voice) -> str:
     return ", ".join(voice.term("bring", thing) for thing in LOOKING[method].bring)
 
 
-def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Block]:
+def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[doc.Block]:
     unit, text = session.plan.units[row.unit], voice.text
     leaving = text("Look over yourself and your bag before you go to the next door.")
-    reasons: tuple[Text, ...] = reason_words(row.reasons[:MOST_REASONS], voice)
-    facts: list[tuple[str, Text]] = [
+    reasons: tuple[doc.Text, ...] = reason_words(row.reasons[:MOST_REASONS], voice)
+    facts: list[tuple[str, doc.Text]] = [
         # Sheets are parted and carried about, so each says where and of which day it is.
         (
             text("Where"),
@@ -123,7 +82,7 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
         (
             text("Chance"),
             (
-                Strong(voice.percent(row.chance)),
+                doc.Strong(voice.percent(row.chance)),
                 f": {of_100(row.chance, voice)}; {sure_words(row.sure, voice)}",
             ),
         ),
@@ -131,7 +90,7 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
         (text("Bring"), bring_words(method, voice)),
     ]  # fmt: skip
     facts += [
-        (text("Access"), _access(rule, voice))
+        (text("Access"), rule_words(rule, voice))
         for rule in session.building.settings.access
         if rule.unit == row.unit
     ]
@@ -140,13 +99,13 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
     elif row.ring:
         facts.append((text("Asked for"), text("the ring: {places}", places=places(row.ring, voice))))
     return [
-        Heading(text("Unit {unit}", unit=row.unit)),
-        Facts(tuple(facts)),
+        doc.Heading(text("Unit {unit}", unit=row.unit)),
+        doc.Facts(tuple(facts)),
         where_picture(session.plan, row.unit, voice),
-        Heading(text("Why"), 2),
-        Numbered(reasons),
-        Heading(text("What happened"), 2),
-        Bullets(
+        doc.Heading(text("Why"), 2),
+        doc.Numbered(reasons),
+        doc.Heading(text("What happened"), 2),
+        doc.Bullets(
             (
                 text("Nobody opened"),
                 text("Refused"),
@@ -155,21 +114,7 @@ def _door(session: Session, row: DoorRow, method: str, voice: Voice) -> list[Blo
             ),
             ticks=True,
         ),
-        Fill((text("Where, what, how many; which rooms could not be seen"),), lines=4),
-        Fill((text("Time in"), text("Time out"), text("Crew")), side_by_side=True),
-        Caution(f"{voice.term('line', NEVER)} {leaving}"),
+        doc.Fill((text("Where, what, how many; which rooms could not be seen"),), lines=4),
+        doc.Fill((text("Time in"), text("Time out"), text("Crew")), side_by_side=True),
+        doc.Caution(f"{voice.term('line', NEVER)} {leaving}"),
     ]
-
-
-def _access(rule: AccessRule, voice: Voice) -> str:
-    """Return an access rule in words; why it is there is said as its building wrote it."""
-    if rule.do_not_enter:
-        return ": ".join(filter(None, (voice.text("do not enter"), rule.why)))
-    hours = {"opens": clock_of(rule.opens), "closes": clock_of(rule.closes)}
-    days = ", ".join(voice.term("weekday", day) for day in rule.days)
-    told = (
-        voice.text("{opens} to {closes} on {days}", **hours, days=days)
-        if days
-        else voice.text("{opens} to {closes}", **hours)
-    )
-    return f"{told} ({rule.why})" if rule.why else told

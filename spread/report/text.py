@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
-import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from spread.facts import as_json
+from spread.report.lines import csv_text, folded
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.clearance import NEVER
 from spread.trade.rule_set import ALWAYS_SAY
@@ -38,7 +36,6 @@ if TYPE_CHECKING:
     from spread.decisions.doors.why import Why
     from spread.session import Session
 
-WIDTH = 100
 LIKELY = 0.5
 """A unit under this chance is likely clear, so that what bears on it is said too."""
 FEW = 3
@@ -70,12 +67,7 @@ def doors_text(
     )
     ranked = voice.text("Next doors, ranked by {order}", order=order_words(order, voice))
     no_door = voice.text("No door to look at: every unit is known infested.")
-    lines = [
-        f"{session.building.name}, {voice.day(view.on)}",
-        infested,
-        "",
-        ranked if due else no_door,
-    ]
+    lines = [f"{session.building.name}, {voice.day(view.on)}", infested, "", ranked if due else no_door]
     if due and not look:
         lines.append("     " + voice.text("None asked for."))
     for row in look:
@@ -107,7 +99,7 @@ def doors_text(
             lines += [_indent(f"{visit_words(row, view.on, voice)}.")] if row.visit else []
             lines += [*_duty(row, voice), _reasons(row, voice)]
     if any(row.duty for row in rows):
-        lines += ["", textwrap.fill(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}", WIDTH)]
+        lines += ["", folded(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}")]
     lines += ["", view.posterior.diagnostics.words]
     return "\n".join(lines)
 
@@ -133,9 +125,7 @@ def listed_doors(rows: Iterable[DoorRow], top: int) -> tuple[DoorRow, ...]:
 
 def doors_csv(rows: Iterable[DoorRow]) -> str:
     """Return doors as CSV with a heading (:data:`DOOR_COLUMNS`), a row a door."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(DOOR_COLUMNS)
+    table: list[Sequence[object]] = [DOOR_COLUMNS]
     for row in rows:
         figures = (row.chance, row.chance_of_find, row.worth_of_find, row.opens, row.minutes, row.per_hour)
         duty = row.duty
@@ -144,8 +134,8 @@ def doors_csv(rows: Iterable[DoorRow]) -> str:
         )
         whys = (*reason_words(row.reasons, ENGLISH), "", "", "")[:3]
         told = (row.unit, row.status, row.rank, *(f"{x:.4f}" for x in figures))
-        writer.writerow((*told, places(row.ring, ENGLISH), *owed, sure_words(row.sure, ENGLISH), *whys))
-    return out.getvalue()
+        table.append((*told, places(row.ring, ENGLISH), *owed, sure_words(row.sure, ENGLISH), *whys))
+    return csv_text(table)
 
 
 def _duty(row: DoorRow, voice: Voice) -> list[str]:
@@ -314,18 +304,11 @@ def fit_data(session: Session) -> dict[str, Any]:
 def _shares(sources: Iterable[SourceShare], voice: Voice) -> list[str]:
     """Return a line a source, long ones folded."""
     return [
-        textwrap.fill(
-            say(source, voice),
-            WIDTH,
-            initial_indent=f"  {voice.percent(source.share):>4}  ",
-            subsequent_indent="        ",
-        )
+        folded(say(source, voice), f"  {voice.percent(source.share):>4}  ", " " * 8)
         for source in sources
         if source.share >= 0.005
     ]
 
 
 def _indent(text: str, bullet: str = "") -> str:
-    return textwrap.fill(
-        text, WIDTH, initial_indent="     " + bullet, subsequent_indent="     " + " " * len(bullet)
-    )
+    return folded(text, "     " + bullet)

@@ -2,28 +2,15 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 from spread.decisions.case.treatment import TreatmentPlan
-from spread.report.document import (
-    Block,
-    Bullets,
-    Caution,
-    Document,
-    Facts,
-    Heading,
-    Paragraph,
-    Sources,
-    Strong,
-    Table,
-)
-from spread.words.terms import level_name
+from spread.report import document as doc
+from spread.report.lines import folded
+from spread.words.terms import level_name, place_name
 from spread.words.treatment import minutes_words, plan_data, visit_words
 from spread.words.voice import ENGLISH, Voice
-
-WIDTH = 100
 
 
 def treat_text(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> str:
@@ -40,7 +27,7 @@ def treat_text(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> st
         voice.text("Steps, in order"),
     ]
     for number, step in enumerate(told["steps"], start=1):
-        lines += [f"{number:>3}. {_name(step)}", _wrap(f"{step['why']} {step['do']}")]
+        lines += [f"{number:>3}. {_name(step, voice)}", _wrap(f"{step['why']} {step['do']}")]
         lines.append(_wrap(voice.text("Product: {product}", product=_lower(step["product"]))))
         lines.append(_wrap(voice.text("Care: {caution}", caution=step["caution"])))
     tools = voice.text("Tools: {tools}.", tools=", ".join(told["tools"]))
@@ -68,17 +55,17 @@ def treat_data(building: str, plan: TreatmentPlan) -> dict[str, Any]:
     return {"building": building, **plan_data(plan)}
 
 
-def treat_document(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> Document:
+def treat_document(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -> doc.Document:
     """Return the plan as a page to print, for the technician."""
     told = plan_data(plan, voice)
     level = {"level": level_name(plan.level, voice), "basis": told["basis"]}
     steps = tuple(
-        ((Strong(_name(step)),), *(step[key] for key in ("why", "do", "product", "caution")))
+        ((doc.Strong(_name(step, voice)),), *(step[key] for key in ("why", "do", "product", "caution")))
         for step in told["steps"]
     )
     care, prepares = voice.text("Care"), voice.text("The resident prepares")
-    blocks: tuple[Block, ...] = (
-        Facts(
+    blocks: tuple[doc.Block, ...] = (
+        doc.Facts(
             (
                 (voice.text("Level"), voice.text("{level} ({basis})", **level)),
                 (voice.text("Time"), minutes_words(plan, voice)),
@@ -86,34 +73,34 @@ def treat_document(building: str, plan: TreatmentPlan, voice: Voice = ENGLISH) -
                 (voice.text("Come back"), visit_words(plan, voice)),
             )
         ),
-        Paragraph(told["product_words"]["text"]),
-        Caution(told["label"]["text"], title=voice.text("The label decides")),
-        Table(
+        doc.Paragraph(told["product_words"]["text"]),
+        doc.Caution(told["label"]["text"], title=voice.text("The label decides")),
+        doc.Table(
             (voice.text("Item"), voice.text("Why"), voice.text("Do"), voice.text("Product"), care),
             steps,
             widths=(1.3, 1.6, 2.4, 1.5, 1.8),
             small=True,
             ticks=True,
         ),
-        Heading(voice.text("Bring")),
-        Bullets(tuple(_materials(told)), ticks=True),
-        Heading(care),
-        Bullets(tuple((Strong(f"{line['topic']}. "), line["text"]) for line in told["cautions"])),
-        Heading(prepares),
-        Bullets(tuple(line["text"] for line in told["prepare"])),
-        Heading(voice.text("The resident must not")),
-        Bullets(tuple(line["text"] for line in told["must_not"])),
-        Heading(voice.text("What counts as done")),
-        Paragraph(f"{_counts(voice)}.", small=True),
-        Table(
+        doc.Heading(voice.text("Bring")),
+        doc.Bullets(tuple(_materials(told)), ticks=True),
+        doc.Heading(care),
+        doc.Bullets(tuple((doc.Strong(f"{line['topic']}. "), line["text"]) for line in told["cautions"])),
+        doc.Heading(prepares),
+        doc.Bullets(tuple(line["text"] for line in told["prepare"])),
+        doc.Heading(voice.text("The resident must not")),
+        doc.Bullets(tuple(line["text"] for line in told["must_not"])),
+        doc.Heading(voice.text("What counts as done")),
+        doc.Paragraph(f"{_counts(voice)}.", small=True),
+        doc.Table(
             (voice.text("Hold"), voice.text("Counts for")),
             tuple((row["name"], row["of"]) for row in told["credit"]),
             small=True,
         ),
-        *(Paragraph(note, small=True) for note in told["notes"]),
-        Sources(tuple(_sources(told))),
+        *(doc.Paragraph(note, small=True) for note in told["notes"]),
+        doc.Sources(tuple(_sources(told))),
     )
-    return Document(
+    return doc.Document(
         voice.text("Treatment plan, unit {unit}", unit=plan.unit),
         blocks,
         made_on=plan.on,
@@ -136,8 +123,8 @@ def _materials(told: Mapping[str, Any]) -> Iterable[str]:
         yield f"{many}{one['name']}: {one['words']}"
 
 
-def _name(step: Mapping[str, Any]) -> str:
-    return f"{step['name']}, {step['place']}" if step["place"] else step["name"]
+def _name(step: Mapping[str, Any], voice: Voice) -> str:
+    return f"{step['name']}, {place_name(step['place'], voice)}" if step["place"] else step["name"]
 
 
 def _topical(line: Mapping[str, str], part: str) -> str:
@@ -156,4 +143,4 @@ def _lower(text: str) -> str:
 
 
 def _wrap(text: str, lead: str = "     ") -> str:
-    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead))
+    return folded(text, lead)

@@ -27,7 +27,6 @@ from spread.words.week import Line, line
 NEXT_DOORS = 12
 """Doors of the list that are shown; those that a rule asks for are shown whatever their rank."""
 NOT_ADVICE = "Check your local code; not legal advice."
-NO_ROUND = "No door needs a visit in this time."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,18 +42,9 @@ class Asked:
 class WeekView:
     """Everything on the list of a week.
 
-    Parameters
-    ----------
-    week
-        Duties, notices and visits by day.
-    rules
-        The rule set they come from.
-    doors
-        The next doors.
-    round
-        A proposed round for the first day.
-    bare
-        Whether the log is empty, so that nothing can be due yet.
+    ``week``: duties, notices and visits by day. ``rules``: the rule set they come from. ``doors``: the next
+    doors. ``round``: a proposed round for the first day. ``bare``: whether the log is empty, so that nothing
+    can be due yet.
     """
 
     week: Week
@@ -67,19 +57,8 @@ class WeekView:
 def week_view(session: Session, asked: Asked | None = None, distances: Distances | None = None) -> WeekView:
     """Gather the week of an open building.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    asked
-        What the proposed round may take.
-    distances
-        Walks of the plan, if they are known already.
-
-    Raises
-    ------
-    SettingsError
-        With every problem of ``asked``.
+    ``asked``: what the proposed round may take. ``distances``: walks of the plan, if they are known already.
+    Raises SettingsError with every problem of ``asked``.
     """
     view, own = session.view, session.building.settings
     asked = asked or Asked()
@@ -235,7 +214,7 @@ def _doors(doors: Sequence[DoorRow], heads: Mapping[str, str], voice: Voice) -> 
 def _round(planned: Round, voice: Voice) -> list[Block]:
     title = Heading(voice.text("A round for today"))
     if not planned.units:
-        return [title, Paragraph(no_door(planned, voice) or NO_ROUND)]
+        return [title, Paragraph(no_door(planned, voice))]
     blocks: list[Block] = [title, Paragraph(rounds_head(planned, voice))]
     for path in planned.paths:
         rows = tuple(

@@ -16,18 +16,7 @@ from types import MappingProxyType
 from typing import Any
 
 from spread.errors import Problem, SettingsError
-from spread.report.document import (
-    Block,
-    Bullets,
-    Caution,
-    Facts,
-    Fill,
-    Heading,
-    Paragraph,
-    Strong,
-    Text,
-    plain,
-)
+from spread.report import document as doc
 from spread.report.own_words import KEYS
 from spread.toml_file import near, parse_toml, read_toml
 from spread.trade.registry import HEARSAY, LOOKING
@@ -58,14 +47,8 @@ _STARS = re.compile(r"\*\*(.+?)\*\*")
 class Wording:
     """The words of one language.
 
-    Parameters
-    ----------
-    language
-        The language.
-    words, methods
-        Short words by name, and looks by method.
-    notices
-        For each of :data:`NOTICES` its title and its blocks, parts set in, as the file has them.
+    ``language``: the language. ``words``, ``methods``: Short words by name, and looks by method. ``notices``:
+    for each of :data:`NOTICES` its title and its blocks, parts set in, as the file has them.
     """
 
     language: Language
@@ -73,30 +56,23 @@ class Wording:
     methods: Mapping[str, str]
     notices: Mapping[str, tuple[str, tuple[Mapping[str, Any], ...]]]
 
-    def fill(self, notice: str, values: Mapping[str, str]) -> tuple[str, tuple[Block, ...]]:
+    def fill(self, notice: str, values: Mapping[str, str]) -> tuple[str, tuple[doc.Block, ...]]:
         """Return the title and the blocks of a notice with everything filled in.
 
         A text, a point or a fact with nothing to fill in is left out; so is a list that then has none.
 
-        Parameters
-        ----------
-        notice
-            One of :data:`NOTICES`.
-        values
-            Words by the names of :data:`FILLED`; a missing one is empty.
+        ``notice``: one of :data:`NOTICES`. ``values``: words by the names of :data:`FILLED`; a missing one is
+        empty.
         """
         title, blocks = self.notices[notice]
         made = (_made(block, values) for block in blocks)
-        return plain(_filled(title, values) or ""), tuple(block for block in made if block is not None)
+        return doc.plain(_filled(title, values) or ""), tuple(block for block in made if block is not None)
 
 
 def load_wording(language: Language, folder: Path | None = None) -> Wording:
     """Return the words of a language: the building's own file if its folder has one, or ours.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
+    Raises SettingsError with every problem of the file.
     """
     own = folder / f"notices-{language}.toml" if folder else None
     if own is not None and own.exists():
@@ -227,36 +203,36 @@ class _Check:
         return not wrong
 
 
-def _filled(text: str, values: Mapping[str, str]) -> Text | None:
+def _filled(text: str, values: Mapping[str, str]) -> doc.Text | None:
     """Return a text with its values and its strong words, or None where a value is empty.
 
     Stars are read before values are set in, so a value can hold stars of its own.
     """
     if not all(values.get(name) for name in _BRACES.findall(text)):
         return None
-    parts: list[str | Strong] = []
+    parts: list[str | doc.Strong] = []
     for number, piece in enumerate(_STARS.split(text)):
         words = _BRACES.sub(lambda match: values[match[1]], piece)
         if words:
-            parts.append(Strong(words) if number % 2 else words)
+            parts.append(doc.Strong(words) if number % 2 else words)
     return tuple(parts)
 
 
-def _made(block: Mapping[str, Any], values: Mapping[str, str]) -> Block | None:
+def _made(block: Mapping[str, Any], values: Mapping[str, str]) -> doc.Block | None:
     kind = next(kind for kind in KINDS if kind in block)
     given = block[kind]
     if kind == "blanks":
         wanted = not values.get(block.get("blanks_if_none", ""))
-        return Fill(tuple(given), side_by_side=True) if wanted else None
+        return doc.Fill(tuple(given), side_by_side=True) if wanted else None
     if kind == "facts":
         pairs = tuple((label, text) for label, value in given if (text := _filled(value, values)) is not None)
-        return Facts(pairs) if pairs else None
+        return doc.Facts(pairs) if pairs else None
     if kind in ("bullets", "ticks"):
         items = tuple(text for item in given if (text := _filled(item, values)) is not None)
-        return Bullets(items, ticks=kind == "ticks") if items else None
+        return doc.Bullets(items, ticks=kind == "ticks") if items else None
     text = _filled(given, values)
     if text is None:
         return None
     if kind == "heading":
-        return Heading(plain(text))
-    return Caution(text) if kind == "caution" else Paragraph(text)
+        return doc.Heading(doc.plain(text))
+    return doc.Caution(text) if kind == "caution" else doc.Paragraph(text)

@@ -9,7 +9,7 @@ import numpy as np
 
 from spread.errors import SpreadError
 from spread.trade.arrays import FloatArray, centrals
-from spread.trade.sources import Sourced, sourced_row
+from spread.trade.sources import Sourced, judged, sourced_row
 
 LEVEL_NAMES = ("clear", "trace", "low", "moderate", "heavy")
 """Names of the levels, in the order of every array of this package."""
@@ -24,15 +24,7 @@ _BOUNDS = tuple(low for low, _ in COUNT_CLASSES)
 def level_of_count(count: int) -> int:
     """Return the level (0 clear to 4 heavy) of a number of live bugs.
 
-    Parameters
-    ----------
-    count
-        Live bugs counted; 0 or more.
-
-    Raises
-    ------
-    SpreadError
-        When ``count`` is negative.
+    ``count``: live bugs counted; 0 or more. Raises SpreadError when ``count`` is negative.
     """
     if count < 0:
         raise SpreadError(f"A count of bugs was {count}; expected 0 or more; write the bugs that were seen.")
@@ -47,6 +39,7 @@ SHEDDING = sourced_row(
     source="judgement; export in proportion to bugs: zu Dohna et al. 2007 (PMC1948873, triatomines); "
     "96 % of units with 10 bugs or fewer died out: Cooper 2016, doi 10.7282/T3NC638W",
     confidence="C",
+    kind="judged",
 )
 """How much a unit exports at each level, against a heavy one."""
 
@@ -57,14 +50,10 @@ def shedding() -> FloatArray:
 
 
 GROWTH_PER_DAY = Sourced(
-    0.035,
-    0.015,
-    0.054,
-    "per day",
+    0.035, 0.015, 0.054, "per day",
     "laboratory ceiling 0.054: Polanco et al. 2011, doi 10.3390/insects2020173; field discount of about "
-    "0.65 is judgement",
-    "C",
-)
+    "0.65 is judgement", "C",
+)  # fmt: skip
 """Exponential growth of an untreated infestation in an occupied unit at about 22-25 C."""
 
 DECLINE_PER_WEEK = sourced_row(
@@ -75,6 +64,7 @@ DECLINE_PER_WEEK = sourced_row(
     source="judgement: dying out by chance, and residents' own efforts that no log shows (59 % of residents "
     "with bed bugs had applied insecticide themselves: Wang et al. 2016, J Med Entomol 53:639)",
     confidence="C",
+    kind="judged",
 )
 """Chance that an untreated occupied unit falls one level in a week: from trace, low, moderate, heavy."""
 
@@ -82,15 +72,8 @@ DECLINE_PER_WEEK = sourced_row(
 def weeks_to_pass(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
     """Return the weeks of growth between the lower bounds of the count classes, shape (3,).
 
-    Parameters
-    ----------
-    growth_per_day
-        Exponential growth rate, above 0.
-
-    Raises
-    ------
-    SpreadError
-        When ``growth_per_day`` is not above 0.
+    ``growth_per_day``: exponential growth rate, above 0. Raises SpreadError when ``growth_per_day`` is not
+    above 0.
     """
     if not growth_per_day > 0:
         raise SpreadError(f"The growth rate was {growth_per_day}; expected a rate per day above 0.")
@@ -104,20 +87,10 @@ def growth_matrix(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
     bound to the next. The first row is the identity: becoming infested is the spread
     model's affair.
 
-    Parameters
-    ----------
-    growth_per_day
-        Exponential growth rate, above 0.
+    ``growth_per_day``: exponential growth rate, above 0. Raises SpreadError when the rate is not above 0, or
+    so high that a level is passed within a week.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5, 5); row = level this week, column = level next week; rows sum to 1.
-
-    Raises
-    ------
-    SpreadError
-        When the rate is not above 0, or so high that a level is passed within a week.
+    Returned: shape (5, 5); row = level this week, column = level next week; rows sum to 1.
     """
     up = 1.0 / weeks_to_pass(growth_per_day)
     down = centrals(DECLINE_PER_WEEK)
@@ -135,54 +108,35 @@ def growth_matrix(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
     return matrix
 
 
-VACANT_HALF_LIFE = Sourced(
-    8.0,
-    5.0,
-    13.0,
-    "weeks",
+VACANT_HALF_LIFE = judged(
+    8.0, 5.0, 13.0, "weeks",
     "judgement from survival in a vacated apartment, 57 d (marked large nymphs) to beyond 155 d (study "
     "end): Cooper et al. 2015, doi 10.1371/journal.pone.0136462",
-    "C",
-)
+)  # fmt: skip
 """Weeks in which half of the vacant units at a level have fallen to the next one down."""
 
 LAST_SEEN_ALIVE_VACANT = Sourced(
-    155.0,
-    155.0,
-    200.0,
-    "days",
+    155.0, 155.0, 200.0, "days",
     "Cooper et al. 2015, doi 10.1371/journal.pone.0136462: unmarked bugs alive at the end of the study; "
-    "the high end is judgement",
-    "A",
-)
+    "the high end is judgement", "A",
+)  # fmt: skip
 """Bugs were still alive in a vacant apartment after so many days: vacancy is never clearance."""
 
 STARVATION_FIRST_INSTAR = Sourced(
-    25.0,
-    13.8,
-    36.3,
-    "days, mean survival",
-    "Polanco et al. 2011, doi 10.3390/insects2020232 (range over strains; central is the middle of it)",
-    "B",
-)
+    25.0, 13.8, 36.3, "days, mean survival",
+    "Polanco et al. 2011, doi 10.3390/insects2020232 (range over strains; central is the middle of it)", "B",
+)  # fmt: skip
 STARVATION_ADULT = Sourced(
-    92.0,
-    41.5,
-    142.6,
-    "days, mean survival",
+    92.0, 41.5, 142.6, "days, mean survival",
     "Polanco et al. 2011, doi 10.3390/insects2020232, fifth instars and adults (range over strains; "
-    "central is the middle of it)",
-    "B",
-)
+    "central is the middle of it)", "B",
+)  # fmt: skip
 
 
 def vacant_matrix() -> FloatArray:
     """Return the weekly level changes of a vacant unit: no growth, a slow fall level by level.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5, 5); row = level this week, column = level next week; rows sum to 1.
+    Returned: shape (5, 5); row = level this week, column = level next week; rows sum to 1.
     """
     drop = 1.0 - 0.5 ** (1.0 / VACANT_HALF_LIFE.central)
     matrix = np.eye(5)

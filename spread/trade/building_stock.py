@@ -8,23 +8,17 @@ from types import MappingProxyType
 import numpy as np
 
 from spread.trade.arrays import FloatArray, centrals
-from spread.trade.sources import Sourced, sourced_row
+from spread.trade.sources import Sourced, judged, sourced_row
 
 
 @dataclass(frozen=True, slots=True)
 class BetaPrior:
-    """A share between buildings, as a Beta distribution.
+    """A share between buildings, as a Beta distribution."""
 
-    Parameters
-    ----------
-    a, b
-        Shapes, both above 0; the mean is ``a / (a + b)``.
-    source, confidence
-        As in :class:`~spread.trade.sources.Sourced`.
-    """
-
+    #: a, b: Shapes, both above 0; the mean is ``a / (a + b)``
     a: float
     b: float
+    #: source, confidence: As in :class:`~spread.trade.sources.Sourced`
     source: str
     confidence: str
 
@@ -63,6 +57,7 @@ LEVEL_MIX = sourced_row(
     unit="share of infested units",
     source="judgement; the mix that the sensitivities by level were tuned with",
     confidence="C",
+    kind="judged",
 )
 
 
@@ -73,15 +68,14 @@ def level_mix() -> FloatArray:
 
 RELAPSE = MappingProxyType(
     {
-        "conventional": Sourced(
+        "conventional": judged(
             0.25,
             0.10,
             0.45,
             "chance within 26 weeks",
             "judgement; 71 % of managers saw units infested again (NAHMA poll, October 2011)",
-            "C",
         ),
-        "verified by traps": Sourced(0.08, 0.03, 0.20, "chance within 26 weeks", "judgement", "C"),
+        "verified by traps": judged(0.08, 0.03, 0.20, "chance within 26 weeks", "judgement"),
     }
 )
 """Chance that a treated unit is found infested again."""
@@ -89,9 +83,9 @@ RELAPSE = MappingProxyType(
 _INTRO = "judgement: order from press and survey reports, size from Wang et al. 2018, doi 10.1002/ps.4830"
 INTRODUCTIONS = MappingProxyType(
     {
-        "market-rate": Sourced(0.0002, 0.0001, 0.0006, "per unit-week", _INTRO, "C"),
-        "low-income": Sourced(0.0005, 0.0001, 0.0015, "per unit-week", _INTRO, "C"),
-        "high-turnover": Sourced(0.001, 0.0003, 0.003, "per unit-week", _INTRO, "C"),
+        "market-rate": judged(0.0002, 0.0001, 0.0006, "per unit-week", _INTRO),
+        "low-income": judged(0.0005, 0.0001, 0.0015, "per unit-week", _INTRO),
+        "high-turnover": judged(0.001, 0.0003, 0.003, "per unit-week", _INTRO),
     }
 )
 """Bugs brought in from outside, by kind of building."""

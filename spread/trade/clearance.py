@@ -22,38 +22,19 @@ COUNTING_MONITORS = tuple(key for key, row in MONITORS.items() if row.may_clear)
 
 @dataclass(frozen=True, slots=True)
 class ClearanceRule:
-    """What has to hold before a unit is called cleared; all of it, and the chance as well.
+    """What has to hold before a unit is called cleared; all of it, and the chance as well."""
 
-    Parameters
-    ----------
-    periods, heavy_periods
-        Clean monitor periods in a row since the last sign; the second where an infestation was heavy or
-        traps were displaced.
-    period_days
-        Days of a period; one day fewer is let pass.
-    looks
-        Clean looks by eye, spread from the first visit to the end of the last period.
-    chance
-        The model's chance of infestation has to be this or less on the day.
-    watch_months
-        Months of watch after clearance.
-    encasements
-        Whether encasements have to be recorded as intact.
-    monitors
-        Monitors whose periods count.
-    room_celsius
-        Warmth of the rooms, which sets the visit window.
-    """
-
+    #: periods, heavy_periods: Clean monitor periods in a row since the last sign; the second where an
+    #: infestation was heavy or traps were displaced
     periods: int = 3
     heavy_periods: int = 4
-    period_days: int = 14
-    looks: int = 2
-    chance: float = 0.05
-    watch_months: int = 12
-    encasements: bool = True
-    monitors: tuple[str, ...] = (INTERCEPTORS.key,)
-    room_celsius: float = ROOM_CELSIUS.central
+    period_days: int = 14  #: Days of a period; one day fewer is let pass
+    looks: int = 2  #: Clean looks by eye, spread from the first visit to the end of the last period
+    chance: float = 0.05  #: The model's chance of infestation has to be this or less on the day
+    watch_months: int = 12  #: Months of watch after clearance
+    encasements: bool = True  #: Whether encasements have to be recorded as intact
+    monitors: tuple[str, ...] = (INTERCEPTORS.key,)  #: Monitors whose periods count
+    room_celsius: float = ROOM_CELSIUS.central  #: Warmth of the rooms, which sets the visit window
 
 
 BOUNDS: MappingProxyType[str, tuple[float, float]] = MappingProxyType(

@@ -19,39 +19,22 @@ LONGEST_GAP = 15.0
 
 @dataclass(frozen=True, slots=True)
 class Credit:
-    """Whether a treatment of a thing or a place is credited, for the stages that were asked for.
+    """Whether a treatment of a thing or a place is credited, for the stages that were asked for."""
 
-    Parameters
-    ----------
-    how
-        ``heat``, ``cold``, ``steam``, or a word of :data:`spread.trade.holds.LAUNDRY`.
-    why
-        ``met``, or what it fell short in: ``adults-only``, ``too-short``, ``too-cool``, ``too-warm`` (cold),
-        ``not-met`` (laundry).
-    celsius, minutes
-        What was measured.
-    stages
-        ``all`` (eggs too), or ``adults``.
-    row
-        The row that decided, or None where no row speaks of it.
-    probes
-        How many probes were read; 0 where none was.
-    probe, others
-        The probe that decides against it, and how many others do too.
-    gap_minutes
-        Longest time between two hot readings of that probe.
-    """
-
-    how: str
+    how: str  #: ``heat``, ``cold``, ``steam``, or a word of :data:`spread.trade.holds.LAUNDRY`
+    #: ``met``, or what it fell short in: ``adults-only``, ``too-short``, ``too-cool``, ``too-warm`` (cold),
+    #: ``not-met`` (laundry)
     why: str
+    #: celsius, minutes: What was measured
     celsius: float
     minutes: float
-    stages: str
-    row: Row | None
-    probes: int = 0
+    stages: str  #: ``all`` (eggs too), or ``adults``
+    row: Row | None  #: The row that decided, or None where no row speaks of it
+    probes: int = 0  #: How many probes were read; 0 where none was
+    #: probe, others: The probe that decides against it, and how many others do too
     probe: str = ""
     others: int = 0
-    gap_minutes: float = 0.0
+    gap_minutes: float = 0.0  #: Longest time between two hot readings of that probe
 
     @property
     def given(self) -> bool:
@@ -62,19 +45,9 @@ class Credit:
 def heat_credit(celsius: float, minutes: float, stages: str = "all") -> Credit:
     """Return whether a hold of heat is credited.
 
-    Parameters
-    ----------
-    celsius
-        The coldest reading of the hold, at the place where bugs are, not of the air.
-    minutes
-        How long it lasted without a break.
-    stages
-        ``all`` (eggs too), or ``adults``.
-
-    Raises
-    ------
-    ValueError
-        For numbers that are none, a time below 0, or an unknown stage.
+    ``celsius``: the coldest reading of the hold, at the place where bugs are, not of the air; ``minutes``:
+    how long it lasted without a break; ``stages``: ``all`` (eggs too), or ``adults``. Raises ValueError for
+    numbers that are none, a time below 0, or an unknown stage.
     """
     _check(celsius, minutes, stages)
     for row in _counting(HEAT, stages):
@@ -92,17 +65,8 @@ def heat_credit(celsius: float, minutes: float, stages: str = "all") -> Credit:
 def cold_credit(celsius: float, hours: float) -> Credit:
     """Return whether a hold of cold is credited, for all stages.
 
-    Parameters
-    ----------
-    celsius
-        The warmest reading of the hold, in the middle of the things that were frozen.
-    hours
-        How long it lasted without a break.
-
-    Raises
-    ------
-    ValueError
-        For numbers that are none or a time below 0.
+    ``celsius``: the warmest reading of the hold, in the middle of the things that were frozen; ``hours``: how
+    long it lasted without a break. Raises ValueError for numbers that are none or a time below 0.
     """
     _check(celsius, hours, "all")
     minutes = 60.0 * hours
@@ -118,19 +82,9 @@ def cold_credit(celsius: float, hours: float) -> Credit:
 def laundry_credit(what: str, celsius: float = 0.0, minutes: float = 0.0) -> Credit:
     """Return whether laundering is credited, for all stages.
 
-    Parameters
-    ----------
-    what
-        ``wash``, ``dry``, ``soak`` or ``dry-clean``.
-    celsius
-        Of the water or the drum; of no meaning for the last two.
-    minutes
-        Of the hot drying.
-
-    Raises
-    ------
-    ValueError
-        For an unknown word, numbers that are none, or a time below 0.
+    ``what``: ``wash``, ``dry``, ``soak`` or ``dry-clean``; ``celsius``: of the water or the drum; of no
+    meaning for the last two; ``minutes``: of the hot drying. Raises ValueError for an unknown word, numbers
+    that are none, or a time below 0.
     """
     _check(celsius, minutes, "all")
     if what not in LAUNDRY:
@@ -148,10 +102,7 @@ def steam_credit(celsius: float) -> Credit:
     A credited pass is one that was done well: in the laboratory it left 6-12 % of nymphs and adults alive,
     so it never stands for a visit.
 
-    Raises
-    ------
-    ValueError
-        When ``celsius`` is no number.
+    Raises ValueError when ``celsius`` is no number.
     """
     _check(celsius, 0.0, "all")
     return Credit("steam", "met" if celsius >= STEAM.celsius else "too-cool", celsius, 0.0, "all", STEAM)
@@ -160,18 +111,14 @@ def steam_credit(celsius: float) -> Credit:
 def probes_credit(probes: Mapping[str, Sequence[tuple[float, float]]], stages: str = "all") -> Credit:
     """Return whether a heat treatment is credited by the readings of its probes: the coldest decides.
 
+    Raises ValueError when there is no probe, a probe has no reading, or its minutes are out of order.
+
     Parameters
     ----------
     probes
-        Readings (minute, degrees C) by probe. Between two readings the cooler one counts, and a gap of more
-        than :data:`LONGEST_GAP` minutes breaks a hold.
-    stages
-        As in :func:`heat_credit`.
-
-    Raises
-    ------
-    ValueError
-        When there is no probe, a probe has no reading, or its minutes are out of order.
+        Readings (minute, degrees C) by probe. Between two readings the cooler one counts, and a gap of
+        more than :data:`LONGEST_GAP` minutes breaks a hold.
+    stages : As in :func:`heat_credit`
     """
     if not probes or not all(probes.values()):
         raise ValueError("every probe needs readings, and there must be one probe at least")
@@ -210,12 +157,7 @@ def _probe_credit(readings: Sequence[tuple[float, float]], stages: str) -> Credi
 def longest_hold(readings: Sequence[tuple[float, float]], celsius: float) -> float | None:
     """Return the longest unbroken time in minutes at or above a temperature; None if it was never reached.
 
-    Parameters
-    ----------
-    readings
-        (minute, degrees C), in order of time.
-    celsius
-        Degrees C.
+    ``readings``: (minute, degrees C), in order of time; ``celsius``: degrees C.
     """
     longest: float | None = None
     began = last = 0.0

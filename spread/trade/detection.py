@@ -8,57 +8,12 @@ import numpy as np
 
 from spread.errors import SpreadError
 from spread.trade.arrays import FloatArray, centrals
-from spread.trade.formulas import (
-    combine_parallel,
-    combine_series,
-    likelihood_ratios,
-    per_period,
-    predictive_values,
-    residual_after_clean,
-    two_sample_capture,
-    wilson_interval,
-)
 from spread.trade.methods import false_finds
 from spread.trade.methods.rows import Look, Monitor
 from spread.trade.registry import LOOKING, MONITORS
-from spread.trade.sources import Sourced, sourced_row
-
-__all__ = [
-    "FALSE_POSITIVE",
-    "GRADE_GIVEN_LEVEL",
-    "LIKELIHOOD_FLOOR",
-    "METHODS",
-    "NOMINAL_DAYS",
-    "REPORT_CHANCE",
-    "SENSITIVITY",
-    "SIGNS_ONLY",
-    "combine_parallel",
-    "combine_series",
-    "false_positive",
-    "likelihood_ratios",
-    "per_period",
-    "predictive_values",
-    "report_chance",
-    "report_false_factor",
-    "residual_after_clean",
-    "sensitivity",
-    "signs_only_chance",
-    "two_sample_capture",
-    "unsure_chance",
-    "vacant_report_chance",
-    "wilson_interval",
-]
+from spread.trade.sources import Sourced, judged, sourced_row
 
 _W16 = "Wang et al. 2016, J Med Entomol 53:639"
-
-SENSITIVITY = MappingProxyType({key: row.sensitivity for key, row in LOOKING.items()})
-"""Chance of a find in a unit that is infested, by method: trace, low, moderate, heavy."""
-
-METHODS = tuple(LOOKING)
-"""Methods of looking, as the log spells them."""
-
-NOMINAL_DAYS = MappingProxyType({key: row.nominal_days for key, row in MONITORS.items()})
-"""Length in days of the monitor period that :data:`SENSITIVITY` holds for."""
 
 _CEILING = 0.99
 
@@ -66,23 +21,16 @@ _CEILING = 0.99
 def sensitivity(method: str, days: float | None = None) -> FloatArray:
     """Return the chance that a method finds something, by true level.
 
+    Raises SpreadError for an unknown method or a period that is not longer than nothing.
+
+    Returned: shape (5,), in the order of the levels; 0 for clear (see :func:`false_positive`).
+
     Parameters
     ----------
-    method
-        One of :data:`METHODS`.
+    method : One of :data:`spread.trade.registry.LOOKING`
     days
-        Length of a monitor period; None is the nominal one. Between lengths the hazard of a first
-        catch is constant: ``1 - (1 - s) ** (days / nominal)``, capped. Ignored for a look.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5,), in the order of the levels; 0 for clear (see :func:`false_positive`).
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method or a period that is not longer than nothing.
+        Length of a monitor period; None is the nominal one. Between lengths the hazard of a first catch
+        is constant: ``1 - (1 - s) ** (days / nominal)``, capped. Ignored for a look.
     """
     row = _row(method)
     found = centrals(row.sensitivity)
@@ -99,7 +47,7 @@ def sensitivity(method: str, days: float | None = None) -> FloatArray:
 
 def _row(method: str) -> Look:
     if method not in LOOKING:
-        raise SpreadError(f"The method {method!r} is not known; expected one of {', '.join(METHODS)}.")
+        raise SpreadError(f"The method {method!r} is not known; expected one of {', '.join(LOOKING)}.")
     return LOOKING[method]
 
 
@@ -131,20 +79,15 @@ def false_positive(method: str, evidence: frozenset[str], treated_before: bool) 
 
     The strongest evidence named decides. A word at an interview is never better than hearsay.
 
+    Raises SpreadError for an unknown method or an unknown word of evidence.
+
     Parameters
     ----------
-    method
-        One of :data:`METHODS`.
+    method : One of :data:`spread.trade.registry.LOOKING`
     evidence
-        Any of live, eggs, skins, stains, dead, alert, bites; empty takes the method's usual rule
-        (a live bug seen, a bug caught, the dog's alert, the resident's word).
-    treated_before
-        Whether the unit was treated earlier, so that skins and stains may be old.
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method or an unknown word of evidence.
+        Any of live, eggs, skins, stains, dead, alert, bites; empty takes the method's usual rule (a live
+        bug seen, a bug caught, the dog's alert, the resident's word).
+    treated_before : Whether the unit was treated earlier, so that skins and stains may be old
     """
     row = _row(method)
     unknown = sorted(evidence - {"live", "eggs", "skins", "stains", "dead", "alert", "bites"})
@@ -166,6 +109,7 @@ UNSURE = sourced_row(
     unit="chance of an unsure answer",
     source="judgement; only dead bugs in 2 and 9 % of units: Vail and Chandler 2017, ICUP abstract 1471",
     confidence="C",
+    kind="judged",
 )
 
 
@@ -185,6 +129,7 @@ SIGNS_ONLY = sourced_row(
         "(Vail and Chandler 2017, Int. Conf. Urban Pests 1471)"
     ),
     confidence="C",
+    kind="judged",
 )
 """Chance that a find shows signs but no live bug and no viable egg, by true level: trace to heavy."""
 
@@ -195,12 +140,7 @@ def signs_only_chance() -> FloatArray:
 
 
 GRADE_GIVEN_LEVEL: FloatArray = np.array(
-    [
-        [0.85, 0.12, 0.025, 0.005],
-        [0.35, 0.52, 0.11, 0.02],
-        [0.10, 0.30, 0.48, 0.12],
-        [0.03, 0.12, 0.30, 0.55],
-    ]
+    [[0.85, 0.12, 0.025, 0.005], [0.35, 0.52, 0.11, 0.02], [0.10, 0.30, 0.48, 0.12], [0.03, 0.12, 0.30, 0.55]]
 )
 """Chance of each reported grade (columns trace to heavy) given the true level (rows trace to heavy) and
 a find. Judgement, confidence C: graders see part of the bugs, so they count too few more often than
@@ -213,13 +153,9 @@ _NOTICING = (
 )
 REPORT_CHANCE = (
     Sourced(
-        0.0005,
-        0.0002,
-        0.0014,
-        "chance per week",
+        0.0005, 0.0002, 0.0014, "chance per week",
         "15 of 22 inspected reports confirmed (Wu et al. 2014, doi 10.4269/ajtmh.13-0714), against true "
-        "reports at 5 % of units infested; the high end is at 12.3 %",
-        "C",
+        "reports at 5 % of units infested; the high end is at 12.3 %", "C",
     ),
     *sourced_row(
         (0.005, 0.01, 0.025, 0.05),
@@ -228,8 +164,9 @@ REPORT_CHANCE = (
         unit="chance per week",
         source=_NOTICING,
         confidence="C",
+        kind="judged",
     ),
-)
+)  # fmt: skip
 
 
 def report_chance() -> FloatArray:
@@ -244,6 +181,7 @@ VACANT_REPORT_CHANCE = sourced_row(
     unit="chance per week",
     source="judgement: only staff or a neighbour can report an empty unit",
     confidence="C",
+    kind="judged",
 )
 
 
@@ -252,19 +190,16 @@ def vacant_report_chance() -> FloatArray:
     return centrals(VACANT_REPORT_CHANCE)
 
 
-BITES_ONLY_FACTOR = Sourced(
-    4.0, 2.0, 8.0, "multiplier", "judgement: many other things bite or itch (doi 10.4269/ajtmh.12-0493)", "C"
+BITES_ONLY_FACTOR = judged(
+    4.0, 2.0, 8.0, "multiplier", "judgement: many other things bite or itch (doi 10.4269/ajtmh.12-0493)"
 )
-LIVE_FACTOR = Sourced(0.2, 0.05, 0.5, "multiplier", "judgement: a bug in hand is seldom mistaken", "C")
+LIVE_FACTOR = judged(0.2, 0.05, 0.5, "multiplier", "judgement: a bug in hand is seldom mistaken")
 
 
 def report_false_factor(evidence: frozenset[str]) -> float:
     """Return by what to multiply a clear unit's chance of a report, given what the report names.
 
-    Parameters
-    ----------
-    evidence
-        Words of evidence of the report; empty when it names none.
+    ``evidence``: words of evidence of the report; empty when it names none.
     """
     if "live" in evidence:
         return LIVE_FACTOR.central

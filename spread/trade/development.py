@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from spread.trade.sources import Sourced
+from spread.trade.sources import judged
 
-ROOM_CELSIUS = Sourced(
-    23.0, 18.0, 28.0, "degrees C", "judgement: a heated home; laboratory figures are of 22-27 C", "C"
+ROOM_CELSIUS = judged(
+    23.0, 18.0, 28.0, "degrees C", "judgement: a heated home; laboratory figures are of 22-27 C"
 )
 """Warmth of the rooms where nobody said it."""
 LONGEST_DAYS = 35
@@ -29,40 +29,21 @@ _TRIALS = "trials looked again every 14 days (doi 10.3390/insects8030076)"
 
 @dataclass(frozen=True, slots=True)
 class VisitDays:
-    """Days after a treatment on which to come back.
+    """Days after a treatment on which to come back."""
 
-    Parameters
-    ----------
-    least_celsius
-        The coolest room of this row.
-    earliest
-        The last eggs of the day of the treatment have hatched: a look sees what is left.
-    target
-        The day to aim for.
-    latest
-        Still on time.
-    limit
-        After it new adults may lay, and the count of days begins anew.
-    source, confidence
-        As in :class:`spread.trade.sources.Sourced`.
-    """
-
-    least_celsius: float
-    earliest: int
-    target: int
-    latest: int
-    limit: int
+    least_celsius: float  #: The coolest room of this row
+    earliest: int  #: The last eggs of the day of the treatment have hatched: a look sees what is left
+    target: int  #: The day to aim for
+    latest: int  #: Still on time
+    limit: int  #: After it new adults may lay, and the count of days begins anew
+    #: source, confidence: As in :class:`spread.trade.sources.Sourced`
     source: str
     confidence: str
 
 
 VISIT_DAYS = (
     VisitDays(
-        26.1,
-        10,
-        14,
-        18,
-        21,
+        26.1, 10, 14, 18, 21,
         f"{_J41}: hatch in 5-6 days at 27-28 C; a trade page: egg to adult in 21 days at 30 C (second-hand)",
         "C",
     ),
@@ -70,35 +51,12 @@ VISIT_DAYS = (
     VisitDays(20.0, 14, 17, 24, LONGEST_DAYS, f"{_HATCH}; judgement between 18 and 23 C; {_P11}", "C"),
     VisitDays(18.0, 20, 21, 28, LONGEST_DAYS, f"{_J41}: hatch in about 20 days at 18 C; {_P11}", "C"),
     VisitDays(-math.inf, 28, 28, 35, LONGEST_DAYS, f"{_HATCH}; the last day is kept for safety", "C"),
-)
+)  # fmt: skip
 """Visit windows by the warmth of the room, warmest first."""
-
-LABELS = ("too early", "on time", "late", "new adults possible")
-"""How a visit may lie to its window, from the first day on."""
 
 
 def visit_days(celsius: float = ROOM_CELSIUS.central) -> VisitDays:
-    """Return the visit window for rooms of a temperature.
-
-    Raises
-    ------
-    ValueError
-        When ``celsius`` is no number.
-    """
+    """Return the visit window for rooms of a temperature; raises ValueError when ``celsius`` is no number."""
     if not math.isfinite(celsius):
         raise ValueError(f"expected a temperature in degrees C, found {celsius}")
     return next(row for row in VISIT_DAYS if celsius >= row.least_celsius)
-
-
-def visit_label(days: int, window: VisitDays | None = None) -> str:
-    """Return how a visit lies to the window: one of :data:`LABELS`.
-
-    Parameters
-    ----------
-    days
-        Days from the treatment to the visit.
-    window
-        The window; that of :data:`ROOM_CELSIUS` if None.
-    """
-    window = window or visit_days()
-    return LABELS[(days >= window.earliest) + (days > window.latest) + (days > window.limit)]

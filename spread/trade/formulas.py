@@ -26,32 +26,19 @@ def combine_series(chances: Iterable[float]) -> float:
 def predictive_values(prevalence: float, sensitivity: float, specificity: float) -> tuple[float, float]:
     """Return the positive and the negative predictive value (Bayes).
 
-    Parameters
-    ----------
-    prevalence, sensitivity, specificity
-        Chances from 0 to 1.
-
-    Raises
-    ------
-    ValueError
-        When a positive or a negative answer is impossible, so that its value is undefined.
+    ``prevalence``, ``sensitivity``, ``specificity``: chances from 0 to 1. Raises ValueError when a positive
+    or a negative answer is impossible, so that its value is undefined.
     """
     positive = prevalence * sensitivity + (1.0 - prevalence) * (1.0 - specificity)
     if not 0.0 < positive < 1.0:
         raise ValueError("both answers of the test must be possible for its predictive values to exist")
-    return (
-        prevalence * sensitivity / positive,
-        (1.0 - prevalence) * specificity / (1.0 - positive),
-    )
+    return (prevalence * sensitivity / positive, (1.0 - prevalence) * specificity / (1.0 - positive))
 
 
 def likelihood_ratios(sensitivity: float, specificity: float) -> tuple[float, float]:
     """Return the likelihood ratio of a positive and of a negative answer.
 
-    Raises
-    ------
-    ValueError
-        When the specificity is 0 or 1 and a ratio is undefined.
+    Raises ValueError when the specificity is 0 or 1 and a ratio is undefined.
     """
     if not 0.0 < specificity < 1.0:
         raise ValueError(f"specificity must lie between 0 and 1, found {specificity}")
@@ -61,17 +48,8 @@ def likelihood_ratios(sensitivity: float, specificity: float) -> tuple[float, fl
 def wilson_interval(successes: float, trials: float, z: float = 1.959964) -> tuple[float, float]:
     """Return the Wilson score interval of a share (95 % by default).
 
-    Parameters
-    ----------
-    successes, trials
-        Counts.
-    z
-        Standard normal quantile of the upper end.
-
-    Raises
-    ------
-    ValueError
-        When there are no trials, or not ``0 <= successes <= trials``.
+    ``successes``, ``trials``: counts; ``z``: standard normal quantile of the upper end. Raises ValueError
+    when there are no trials, or not ``0 <= successes <= trials``.
     """
     if trials <= 0 or not 0 <= successes <= trials:
         raise ValueError(f"expected 0 <= successes <= trials and some trials, found {successes} of {trials}")
@@ -85,22 +63,10 @@ def wilson_interval(successes: float, trials: float, z: float = 1.959964) -> tup
 def two_sample_capture(first: float, second: float, either: float) -> tuple[float, float, float]:
     """Return what two independent looks over the same units say of those missed by both.
 
-    Parameters
-    ----------
-    first, second
-        Units found by each look.
-    either
-        Units found by at least one.
+    ``first``, ``second``: units found by each look; ``either``: units found by at least one. Raises
+    ValueError when no unit was found by both, or the numbers contradict each other.
 
-    Returns
-    -------
-    tuple of float
-        Estimated number in truth (Lincoln-Petersen), sensitivity of the first look and of the second.
-
-    Raises
-    ------
-    ValueError
-        When no unit was found by both, or the numbers contradict each other.
+    Returned: estimated number in truth (Lincoln-Petersen), sensitivity of the first look and of the second.
     """
     both = first + second - either
     if not 0 < both <= min(first, second):
@@ -111,19 +77,9 @@ def two_sample_capture(first: float, second: float, either: float) -> tuple[floa
 def residual_after_clean(prior: float, sensitivity: float, looks: int) -> float:
     """Return the chance that a unit is still infested after clean looks in a row.
 
-    Parameters
-    ----------
-    prior
-        Chance before the first look, between 0 and 1.
-    sensitivity
-        Chance that one look finds an infestation.
-    looks
-        Clean looks, independent of one another.
-
-    Raises
-    ------
-    ValueError
-        When clean looks were impossible (certain infestation, perfect looks).
+    ``prior``: chance before the first look, between 0 and 1; ``sensitivity``: chance that one look finds an
+    infestation; ``looks``: clean looks, independent of one another. Raises ValueError when clean looks were
+    impossible (certain infestation, perfect looks).
     """
     missed = prior * (1.0 - sensitivity) ** looks
     clean = missed + 1.0 - prior
@@ -135,10 +91,7 @@ def residual_after_clean(prior: float, sensitivity: float, looks: int) -> float:
 def per_period(total: float, periods: float) -> float:
     """Return the chance per period that adds up to ``total`` over equal, independent periods.
 
-    Raises
-    ------
-    ValueError
-        When ``total`` is no chance or there are no periods.
+    Raises ValueError when ``total`` is no chance or there are no periods.
     """
     if not 0.0 <= total <= 1.0 or periods <= 0:
         raise ValueError(f"expected a chance and some periods, found {total} over {periods}")

@@ -16,81 +16,46 @@ _PK13 = "Puckett et al. 2013, Pest Manag Sci 69:1061"
 _P09 = "Pereira et al. 2009, J Econ Entomol 102:1182"
 _CORNELL = "Cornell Integrated Pest Management (extension page)"
 
-STAGES = ("all", "adults")
-"""What a row counts for: every stage, eggs among them, or adults alone."""
+STAGES = ("all", "adults")  #: What a row counts for: every stage, eggs among them, or adults alone
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a table.
+    """One row of a table."""
 
-    Parameters
-    ----------
-    name
-        What has to be met, in words.
-    celsius, minutes
-        The hold: at least so hot (or so cold) for at least so long; 0 minutes is one reading.
-    stages
-        One of :data:`STAGES`: what it counts for, where it is credited.
-    credited
-        Whether it is credited; rows that are not stand here so that the reason can be told.
-    source, confidence
-        As in :class:`spread.trade.sources.Sourced`.
-    above
-        Whether it has to be hotter than ``celsius`` and not just as hot.
-    """
-
-    name: str
+    name: str  #: What has to be met, in words
+    #: celsius, minutes: The hold: at least so hot (or so cold) for at least so long; 0 minutes is one reading
     celsius: float
     minutes: float
-    stages: str
-    credited: bool
+    stages: str  #: One of :data:`STAGES`: what it counts for, where it is credited
+    credited: bool  #: Whether it is credited; rows that are not stand here so that the reason can be told
+    #: source, confidence: As in :class:`spread.trade.sources.Sourced`
     source: str
     confidence: str
-    above: bool = False
+    above: bool = False  #: Whether it has to be hotter than ``celsius`` and not just as hot
 
 
 HEAT = (
     Row(
-        "55 C (131 F), one reading",
-        55.0,
-        0.0,
-        "all",
-        True,
-        f"{_KG11}: 99 % of eggs dead at 54.8 C in a ramp",
-        "A",
+        "55 C (131 F), one reading", 55.0, 0.0, "all", True,
+        f"{_KG11}: 99 % of eggs dead at 54.8 C in a ramp", "A",
     ),
     Row(
-        "49 C (120 F) for 1 minute",
-        49.0,
-        1.0,
-        "adults",
-        True,
-        f"{_KG11}: 48.3 C; {_P09}: 48.9 C, 1 minute",
+        "49 C (120 F) for 1 minute", 49.0, 1.0, "adults", True, f"{_KG11}: 48.3 C; {_P09}: 48.9 C, 1 minute",
         "B",
     ),
     Row(
-        "48 C (118 F) for 72 minutes",
-        48.0,
-        72.0,
-        "all",
-        True,
-        f"{_KG11}: 99 % of eggs dead in 71.5 minutes",
+        "48 C (118 F) for 72 minutes", 48.0, 72.0, "all", True, f"{_KG11}: 99 % of eggs dead in 71.5 minutes",
         "A",
     ),
     Row(
-        "45 C (113 F) for 95 minutes",
-        45.0,
-        95.0,
-        "adults",
-        True,
-        f"{_KG11}: 99 % of adults in 94.8 minutes",
+        "45 C (113 F) for 95 minutes", 45.0, 95.0, "adults", True, f"{_KG11}: 99 % of adults in 94.8 minutes",
         "A",
     ),
     Row(
         "45 C (113 F) for 7 hours", 45.0, 420.0, "all", False, f"{_KG11}: eggs survived 7 hours at 45 C", "A"
     ),
-)
+)  # fmt: skip
 """Heat at the bug, hottest first."""
 HEAT_WORKING_MINUTES = 90.0
 """Minutes at 48 C to aim for, so that a slow probe does not decide (facts of the trade; judgement)."""
@@ -109,13 +74,8 @@ LAUNDRY = {
     "wash": (
         Row("a wash at 60 C (140 F)", 60.0, 0.0, "all", True, f"{_NB10}: all stages", "A"),
         Row(
-            "a wash at 40 C (104 F)",
-            40.0,
-            0.0,
-            "all",
-            False,
-            f"{_NB10}: three of four eggs lived (second-hand)",
-            "B",
+            "a wash at 40 C (104 F)", 40.0, 0.0, "all", False,
+            f"{_NB10}: three of four eggs lived (second-hand)", "B",
         ),
     ),
     "dry": (
@@ -134,17 +94,11 @@ LAUNDRY = {
     "dry-clean": (
         Row("dry cleaning (perchloroethylene)", 0.0, 0.0, "all", True, f"{_NB10}: all stages", "A"),
     ),
-}
+}  # fmt: skip
 """Laundry by what was done with it."""
 
 STEAM = Row(
-    "a surface of 71 C (160 F) right after the pass",
-    71.0,
-    0.0,
-    "all",
-    True,
-    f"{_CORNELL}: 71-82 C; {_PK13}: eggs 100 %, nymphs and adults 88-94 % in the laboratory",
-    "B",
-)
-STEAM_HOTTEST = 82.0
-"""Surface that steam need not pass (same page): hotter harms finishes and fabrics."""
+    "a surface of 71 C (160 F) right after the pass", 71.0, 0.0, "all", True,
+    f"{_CORNELL}: 71-82 C; {_PK13}: eggs 100 %, nymphs and adults 88-94 % in the laboratory", "B",
+)  # fmt: skip
+STEAM_HOTTEST = 82.0  #: Surface that steam need not pass (same page): hotter harms finishes and fabrics

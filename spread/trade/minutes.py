@@ -2,39 +2,25 @@
 
 from __future__ import annotations
 
-from types import MappingProxyType
-
-from spread.trade.registry import LOOKING, MONITORS
-from spread.trade.sources import Sourced
+from spread.trade.sources import Sourced, judged
 
 _UNIT = "minutes per unit"
 
-KNOCK = Sourced(3.0, 1.0, 6.0, _UNIT, "judgement: knock, wait, explain", "C")
+KNOCK = judged(3.0, 1.0, 6.0, _UNIT, "judgement: knock, wait, explain")
 """Knocking, waiting and explaining; spent at a shut door too."""
 
-LOOK = MappingProxyType({key: row.minutes for key, row in LOOKING.items()})
-"""Minutes in the unit by method, setting up and checking of monitors together."""
-
-SET_UP = MappingProxyType({key: row.set_up for key, row in MONITORS.items()})
-"""Minutes of :data:`LOOK` that fall on the first visit; a monitor's check is another visit."""
-
 WALK_METRES_PER_MINUTE = Sourced(
-    70.0, 50.0, 85.0, "metres per minute", "common practice, no source: an easy walk with a bag", "C"
+    70.0, 50.0, 85.0, "metres per minute", "common practice, no source: an easy walk with a bag", "C", "none"
 )
 
-NO_ACCESS = Sourced(
-    0.20,
-    0.05,
-    0.40,
-    "chance that nobody opens",
+NO_ACCESS = judged(
+    0.20, 0.05, 0.40, "chance that nobody opens",
     "judgement; 97 % of units entered after repeated tries: "
     "Durand et al. 2012, doi 10.1051/parasite/2012194381",
-    "C",
-)
+)  # fmt: skip
 """Chance of a shut door on one visit, before anything is known of the unit."""
 
-NO_ACCESS_VISITS = 5.0
-"""How many visits the prior of :data:`NO_ACCESS` weighs (judgement, no source)."""
+NO_ACCESS_VISITS = 5.0  #: How many visits the prior of :data:`NO_ACCESS` weighs (judgement, no source)
 
-REFUSES = Sourced(0.03, 0.02, 0.05, "share of households", "judgement: a hard refusal, whoever knocks", "C")
+REFUSES = judged(0.03, 0.02, 0.05, "share of households", "judgement: a hard refusal, whoever knocks")
 """Households that refuse every visit until they move."""

@@ -7,36 +7,27 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from spread.trade import minutes
+from spread.trade.registry import LOOKING, MONITORS
 
 
 @dataclass(frozen=True)
 class Pace:
-    """Minutes and chances of a visit; every default stands beside its source in ``minutes``.
+    """Minutes and chances of a visit; every default stands beside its source in ``minutes``."""
 
-    Parameters
-    ----------
-    knock
-        Minutes of knocking, waiting and explaining, spent at a shut door too.
-    look
-        Minutes in the unit by method; of a monitor, setting up and checking together.
-    set_up
-        Minutes of ``look`` that fall on a monitor's first visit.
-    metres_per_minute
-        Walking speed.
-    no_access
-        Chance that nobody opens, before anything is known of a unit.
-    no_access_visits
-        How many visits that prior weighs.
-    """
-
+    #: Minutes of knocking, waiting and explaining, spent at a shut door too
     knock: float = minutes.KNOCK.central
+    #: Minutes in the unit by method; of a monitor, setting up and checking together
     look: Mapping[str, float] = field(
-        default_factory=lambda: MappingProxyType({m: s.central for m, s in minutes.LOOK.items()})
+        default_factory=lambda: MappingProxyType({key: row.minutes.central for key, row in LOOKING.items()})
     )
-    set_up: Mapping[str, float] = field(default_factory=lambda: minutes.SET_UP)
-    metres_per_minute: float = minutes.WALK_METRES_PER_MINUTE.central
+    #: Minutes of ``look`` that fall on a monitor's first visit
+    set_up: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({key: row.set_up for key, row in MONITORS.items()})
+    )
+    metres_per_minute: float = minutes.WALK_METRES_PER_MINUTE.central  #: Walking speed
+    #: Chance that nobody opens, before anything is known of a unit
     no_access: float = minutes.NO_ACCESS.central
-    no_access_visits: float = minutes.NO_ACCESS_VISITS
+    no_access_visits: float = minutes.NO_ACCESS_VISITS  #: How many visits that prior weighs
 
     def with_look(self, changed: Mapping[str, float]) -> Pace:
         """Return the same with other minutes in the unit; a monitor's first visit keeps its share."""

@@ -9,8 +9,7 @@ from __future__ import annotations
 from types import MappingProxyType
 
 from spread.trade.methods.treatments import COURSE
-from spread.trade.registry import LOOKING, TREATMENTS
-from spread.trade.sources import Sourced
+from spread.trade.sources import Sourced, judged
 
 _W16 = "Wang et al. 2016, J Med Entomol 53:639: US$12 an apartment at US$50 an hour"
 _MINUTES = "minutes per unit"
@@ -34,21 +33,15 @@ SURVEY_MINUTES = Sourced(
 
 TREATMENT_MINUTES = MappingProxyType(
     {
-        "light": Sourced(30.0, 20.0, 120.0, _MINUTES, COURSE, "C"),
-        "moderate": Sourced(45.0, 30.0, 240.0, _MINUTES, COURSE, "C"),
-        "heavy": Sourced(60.0, 45.0, 480.0, _MINUTES, COURSE, "C"),
+        "light": judged(30.0, 20.0, 120.0, _MINUTES, COURSE),
+        "moderate": judged(45.0, 30.0, 240.0, _MINUTES, COURSE),
+        "heavy": judged(60.0, 45.0, 480.0, _MINUTES, COURSE),
     }
 )
 """Minutes of one treatment visit, beside the look that goes before it: up to 12 bugs, 13 to 50, more."""
 
-TREATMENT_MATERIAL = MappingProxyType({key: row.material for key, row in TREATMENTS.items()})
-"""Material and equipment of one treatment visit."""
-
-LOOK_FEE = MappingProxyType({key: row.fee for key, row in LOOKING.items()})
-"""Material or fee of one look, or of one monitor set, beside the technician's time."""
-
-REPORT_MINUTES = Sourced(5.0, 2.0, 15.0, "minutes per report", "judgement: taking a call, giving a date", "C")
-NOTICE_MINUTES = Sourced(2.0, 0.5, 5.0, "minutes per notice", "judgement: printing and handing out", "C")
-TRIP_MINUTES = Sourced(
-    30.0, 10.0, 90.0, "minutes per week with visits", "judgement: one way there and back a week", "C"
+REPORT_MINUTES = judged(5.0, 2.0, 15.0, "minutes per report", "judgement: taking a call, giving a date")
+NOTICE_MINUTES = judged(2.0, 0.5, 5.0, "minutes per notice", "judgement: printing and handing out")
+TRIP_MINUTES = judged(
+    30.0, 10.0, 90.0, "minutes per week with visits", "judgement: one way there and back a week"
 )

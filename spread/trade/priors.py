@@ -43,10 +43,7 @@ def gamma_prior(number: Sourced) -> tuple[float, float]:
     Its median is the central value, and the ratio of its 95 % to its 5 % point is that of the
     range: a Gamma has two parameters, so the ends themselves need not match both.
 
-    Parameters
-    ----------
-    number
-        The rate with its low, central and high value, all above 0.
+    ``number``: the rate with its low, central and high value, all above 0.
     """
     wanted = math.log(number.high / number.low)
 
@@ -65,12 +62,9 @@ def gamma_prior(number: Sourced) -> tuple[float, float]:
 def rate_priors(scale: float = 1.0) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return shapes and rates of the priors: brought in, building-wide, then the routes in order.
 
-    Parameters
-    ----------
-    scale
-        Factor on the routes and building-wide mixing, as ``rate_scale`` of a building.
+    ``scale``: factor on the routes and building-wide mixing, as ``rate_scale`` of a building.
     """
-    numbers = [routes.BROUGHT_IN, routes.MIXING, *routes.RATES.values()]
+    numbers = [routes.BROUGHT_IN, routes.MIXING, *(row.rate for row in routes.BY_KEY.values())]
     pairs = [gamma_prior(number) for number in numbers]
     shapes = tuple(shape for shape, _ in pairs)
     return shapes, tuple(rate if i == 0 else rate / scale for i, (_, rate) in enumerate(pairs))

@@ -12,14 +12,11 @@ from types import MappingProxyType
 from spread.trade.methods import looks, monitors, treatments
 from spread.trade.methods.rows import Look, Monitor, Treatment
 
-MONITORS = MappingProxyType({row.key: row for row in monitors.ROWS})
-"""Methods of a monitor period."""
-LOOKS = MappingProxyType({row.key: row for row in looks.ROWS})
-"""Methods of an inspection."""
+MONITORS = MappingProxyType({row.key: row for row in monitors.ROWS})  #: Methods of a monitor period
+LOOKS = MappingProxyType({row.key: row for row in looks.ROWS})  #: Methods of an inspection
 LOOKING: MappingProxyType[str, Look] = MappingProxyType({**LOOKS, **MONITORS})
 """Every method of looking: looks, then monitors."""
-TREATMENTS = MappingProxyType({row.key: row for row in treatments.ROWS})
-"""Methods of a treatment."""
+TREATMENTS = MappingProxyType({row.key: row for row in treatments.ROWS})  #: Methods of a treatment
 
 BY_EYE = tuple(key for key, row in LOOKING.items() if row.by_eye)
 """Looks whose signs are seen by whoever writes them down, and that count towards clearance."""

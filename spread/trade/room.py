@@ -6,35 +6,30 @@ A firm puts a ``room.toml`` of its own into a building's folder; it then stands 
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from types import MappingProxyType
+from types import MappingProxyType, UnionType
 
-from spread.errors import Problem, SettingsError
+from spread.errors import Problem
 from spread.toml_file import parse_toml, read_toml
+from spread.toml_table import TomlTable
 from spread.trade.sources import COMMON_PRACTICE, CONFIDENCES
 
-ROOM_FILE = "room.toml"
-"""Name of a firm's own sheet in a building's folder."""
-LARGEST_FILE = 200_000
-"""Bytes of a sheet; a longer file is something else."""
+ROOM_FILE = "room.toml"  #: Name of a firm's own sheet in a building's folder
+LARGEST_FILE = 200_000  #: Bytes of a sheet; a longer file is something else
 _FIX = "put texts in quotes; start a row with [[items]]"
-LONGEST_TEXT = 400
-"""Characters of one text of a row: it has to fit on a page."""
+LONGEST_TEXT = 400  #: Characters of one text of a row: it has to fit on a page
 
 GROUPS = ("bed", "seating", "near", "home", "check")
 """What a row is part of; ``check`` rows are traps and covers, where nothing hides at first."""
-SLEEPING = ("bed", "sofa")
-"""Kinds of sleeping place."""
+SLEEPING = ("bed", "sofa")  #: Kinds of sleeping place
 RINGS = ("place", "beside", "reach", "room", "home")
 """How far a row is from where people sleep: the place itself, beside it, within :data:`REACH`, farther."""
-REACH = 2.1
-"""Metres from the bed within which most bugs stay (common practice, no source)."""
+REACH = 2.1  #: Metres from the bed within which most bugs stay (common practice, no source)
 
 _CODE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _SLACK = 0.005  # weights are written with two or three decimals
@@ -49,84 +44,50 @@ TEXTS = ("name", "look", "evidence", "treat", "product", "caution")
 
 @dataclass(frozen=True, slots=True)
 class RoomItem:
-    """One row of the sheet.
+    """One row of the sheet."""
 
-    Parameters
-    ----------
-    code
-        What a finding calls it.
-    name
-        What a page calls it.
-    group
-        One of :data:`GROUPS`.
-    ring
-        Index into :data:`RINGS` for somebody who sleeps in a bed.
-    weight
-        Share of the bugs expected there, for somebody who sleeps in a bed.
-    look, evidence, treat, product, caution
-        Where to look, what counts, the usual treatment without products, what of products, and the
-        care to take. Never a dose.
-    tools
-        What to have in hand.
-    source, confidence
-        Where the row is from and how far to trust it; no confidence for common practice.
-    """
-
-    code: str
-    name: str
-    group: str
-    ring: int
-    weight: float
+    code: str  #: What a finding calls it
+    name: str  #: What a page calls it
+    group: str  #: One of :data:`GROUPS`
+    ring: int  #: Index into :data:`RINGS` for somebody who sleeps in a bed
+    weight: float  #: Share of the bugs expected there, for somebody who sleeps in a bed
+    #: look, evidence, treat, product, caution: Where to look, what counts, the usual treatment without
+    #: products, what of products, and the care to take. Never a dose.
     look: str
     evidence: str
     treat: str
     product: str
     caution: str
-    tools: tuple[str, ...]
+    tools: tuple[str, ...]  #: What to have in hand
+    #: source, confidence: Where the row is from and how far to trust it; no confidence for common practice
     source: str
     confidence: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class RoomNote:
-    """Something that holds for the whole room, with its source.
-
-    Parameters
-    ----------
-    text
-        The note.
-    source, confidence
-        As in :class:`spread.trade.sources.Sourced`; no confidence for common practice.
-    """
+    """Something that holds for the whole room, with its source."""
 
     text: str
+    #: source, confidence: As in :class:`spread.trade.sources.Sourced`; no confidence for common practice
     source: str
     confidence: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class RoomItems:
-    """A whole sheet: its rows in the order of the file, its notes, and where its weights are from.
+    """A whole sheet: its rows in the order of the file, its notes, and where its weights are from."""
 
-    Parameters
-    ----------
-    name, language
-        Of the sheet.
-    items, notes
-        Its rows in the order of the file, and its notes.
-    weights_source, weights_confidence
-        Where the weights are from.
-    file
-        How messages name it.
-    """
-
+    #: name, language: Of the sheet
     name: str
     language: str
+    #: items, notes: Its rows in the order of the file, and its notes
     items: tuple[RoomItem, ...]
     notes: tuple[RoomNote, ...]
+    #: weights_source, weights_confidence: Where the weights are from
     weights_source: str
     weights_confidence: str = ""
-    file: str = ROOM_FILE
+    file: str = ROOM_FILE  #: How messages name it
 
     @property
     def by_code(self) -> Mapping[str, RoomItem]:
@@ -158,10 +119,7 @@ class RoomItems:
 def load_room(folder: Path | None = None) -> RoomItems:
     """Return the sheet of a building's folder; ours where it has none of its own.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the folder's own sheet.
+    Raises SettingsError with every problem of the folder's own sheet.
     """
     own = folder / ROOM_FILE if folder else None
     if own is not None and own.exists():
@@ -170,20 +128,9 @@ def load_room(folder: Path | None = None) -> RoomItems:
 
 
 def read_room(path: Path, *, shown_as: str | None = None) -> RoomItems:
-    """Read a sheet from a file.
-
-    Raises
-    ------
-    SettingsError
-        With every problem of the file.
-    """
-    file = shown_as or path.name
-    return _checked(
-        read_toml(
-            path, largest=LARGEST_FILE, too_large="give it the rows of one sheet", shown_as=file, fix=_FIX
-        ),
-        file,
-    )
+    """Read a sheet from a file; raises SettingsError with every problem of the file."""
+    file, big = shown_as or path.name, "give it the rows of one sheet"
+    return _checked(read_toml(path, largest=LARGEST_FILE, too_large=big, shown_as=file, fix=_FIX), file)
 
 
 def parse_room(text: str, file: str = ROOM_FILE) -> RoomItems:
@@ -192,61 +139,70 @@ def parse_room(text: str, file: str = ROOM_FILE) -> RoomItems:
 
 
 def _checked(table: Mapping[str, object], file: str) -> RoomItems:
-    problems: list[Problem] = []
-    top = _Row(file, "", table, problems)
+    top = TomlTable(file, "", table, "field")
     sheet = RoomItems(
-        name=top.text("name"),
+        name=_text(top, "name"),
         language=top.text("language", "en"),
-        items=tuple(_item(row) for row in top.rows("items")),
-        notes=tuple(_note(row) for row in top.rows("notes", needed=False)),
-        weights_source=top.text("weights_source"),
+        items=tuple(_item(row) for row in top.tables("items")),
+        notes=tuple(_note(row) for row in top.tables("notes")),
+        weights_source=_text(top, "weights_source"),
         weights_confidence=_confidence(top, "weights_source", "weights_confidence"),
         file=file,
     )
-    top.finish()
-    problems += _together(sheet, file)
-    if problems:
-        raise SettingsError(problems)
+    if not sheet.items:
+        top.fail("items", "it has no rows", "start each row with a line [[items]]")
+    top.problems += _together(sheet, file)
+    top.settle()
     return sheet
 
 
-def _item(row: _Row) -> RoomItem:
-    code = row.text("code")
+def _item(row: TomlTable) -> RoomItem:
+    code = _text(row, "code")
     if code and (len(code) > 40 or not _CODE.fullmatch(code)):
         row.fail("code", f"it is {code[:40]!r}", 'use small letters, digits and -, as in code = "bed-frame"')
-    texts = {key: row.text(key) for key in TEXTS}
-    for key, text in texts.items():
-        if found := _DOSE.search(text):
-            row.fail(key, f"{found[0]!r} reads as a dose", "write 'as the label says' instead")
-    item = RoomItem(
+    return RoomItem(
         code=code,
-        group=row.word("group", GROUPS),
-        ring=int(row.number("ring", 0, len(RINGS) - 1, whole=True)),
-        weight=row.number("weight", 0, 1),
+        **{key: _text(row, key) for key in TEXTS},
+        group=row.word("group", None, GROUPS),
+        ring=int(_number(row, "ring", len(RINGS) - 1, int)),
+        weight=_number(row, "weight", 1, int | float),
         tools=row.texts("tools"),
-        source=row.text("source"),
+        source=_text(row, "source"),
         confidence=_confidence(row, "source", "confidence"),
-        **texts,
     )
-    row.finish()
-    return item
 
 
-def _note(row: _Row) -> RoomNote:
-    note = RoomNote(row.text("text"), row.text("source"), _confidence(row, "source", "confidence"))
-    if found := _DOSE.search(note.text):
-        row.fail("text", f"{found[0]!r} reads as a dose", "write 'as the label says' instead")
-    row.finish()
-    return note
+def _note(row: TomlTable) -> RoomNote:
+    return RoomNote(_text(row, "text"), _text(row, "source"), _confidence(row, "source", "confidence"))
 
 
-def _confidence(row: _Row, source: str, key: str) -> str:
+def _text(row: TomlTable, key: str) -> str:
+    """Return a text that has to be there, fits on a page and states no dose."""
+    text = row.text(key, None)
+    if len(text) > LONGEST_TEXT:
+        row.fail(key, f"it has {len(text)} characters, more than {LONGEST_TEXT}", "shorten it")
+    if key in (*TEXTS, "text") and (found := _DOSE.search(text)):
+        row.fail(key, f"{found[0]!r} reads as a dose", "write 'as the label says' instead")
+    return text
+
+
+def _number(row: TomlTable, key: str, most: float, kind: type | UnionType) -> float:
+    """Return a number from 0 that has to be there."""
+    value = row.take(key)
+    if isinstance(value, kind) and not isinstance(value, bool) and 0 <= float(str(value)) <= most:
+        return float(str(value))
+    found = "it is missing" if value is None else f"it is {str(value)[:20]!r}"
+    wanted = "a whole number" if kind is int else "a number"
+    row.fail(key, f"{found}, expected {wanted} from 0 to {most:g}", "write it without quotes")
+    return 0.0
+
+
+def _confidence(row: TomlTable, source: str, key: str) -> str:
     """Return a confidence, which only common practice does without."""
-    is_practice = row.values.get(source) == COMMON_PRACTICE
-    if is_practice and key not in row.values:
+    if row.values.get(source) == COMMON_PRACTICE and key not in row.values:
         row.asked.append(key)
         return ""
-    return row.word(key, CONFIDENCES)
+    return row.word(key, None, CONFIDENCES)
 
 
 def _together(sheet: RoomItems, file: str) -> list[Problem]:
@@ -266,82 +222,3 @@ def _together(sheet: RoomItems, file: str) -> list[Problem]:
             what = f"no row of group {group!r} has a weight"
             problems.append(Problem(file, "field 'group'", what, "give the rows where people sleep a weight"))
     return problems
-
-
-class _Row:
-    """One table of the file: gives values, notes what is wrong, knows which keys were asked for."""
-
-    def __init__(self, file: str, place: str, values: Mapping[str, object], problems: list[Problem]) -> None:
-        self.file = file
-        self.place = place
-        self.values = values
-        self.asked: list[str] = []
-        self.problems = problems
-
-    def fail(self, key: str, what: str, fix: str) -> None:
-        where = f"{self.place}, field {key!r}" if self.place else f"field {key!r}"
-        self.problems.append(Problem(self.file, where, what, fix))
-
-    def finish(self) -> None:
-        for key in self.values:
-            if key not in self.asked:
-                near = difflib.get_close_matches(key.lower(), self.asked, n=1, cutoff=0.7)
-                fix = f"write {near[0]!r} if that is meant" if near else f"known are {', '.join(self.asked)}"
-                self.fail(key, "it is not known", fix)
-
-    def text(self, key: str, default: str | None = None) -> str:
-        self.asked.append(key)
-        value = self.values.get(key, default)
-        if not isinstance(value, str) or not value.strip():
-            found = "it is missing" if key not in self.values else "it is empty or no text"
-            self.fail(key, found, f'write {key} = "..." with text in the quotes')
-            return ""
-        if len(value) > LONGEST_TEXT:
-            self.fail(key, f"it has {len(value)} characters, more than {LONGEST_TEXT}", "shorten it")
-        return " ".join(value.split())
-
-    def word(self, key: str, known: Collection[str]) -> str:
-        word = self.text(key)
-        if word and word not in known:
-            near = difflib.get_close_matches(word, known, n=1)
-            fix = f"write {near[0]!r} if that is meant" if near else f"use one of {', '.join(known)}"
-            self.fail(key, f"{word[:40]!r} is not known", fix)
-        return word
-
-    def number(self, key: str, least: float, most: float, *, whole: bool = False) -> float:
-        self.asked.append(key)
-        value = self.values.get(key)
-        kind = "a whole number" if whole else "a number"
-        fits = isinstance(value, int) or (isinstance(value, float) and not whole)
-        if isinstance(value, bool) or not fits or not least <= float(str(value)) <= most:
-            found = "it is missing" if value is None else f"it is {str(value)[:20]!r}"
-            self.fail(key, f"{found}, expected {kind} from {least:g} to {most:g}", "write it without quotes")
-            return 0.0
-        return float(str(value))
-
-    def texts(self, key: str) -> tuple[str, ...]:
-        self.asked.append(key)
-        value = self.values.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(one, str) and one.strip() for one in value):
-            self.fail(key, "it is no list of texts", f'write it as in {key} = ["light", "vacuum"]')
-            return ()
-        return tuple(" ".join(one.split()) for one in value)
-
-    def rows(self, key: str, *, needed: bool = True) -> list[_Row]:
-        self.asked.append(key)
-        value = self.values.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(row, Mapping) for row in value):
-            self.fail(key, f"it is not tables [[{key}]]", f"start each row with a line [[{key}]]")
-            return []
-        if needed and not value:
-            self.fail(key, "it has no rows", f"start each row with a line [[{key}]]")
-        name = {"items": "item", "notes": "note"}[key]
-        return [
-            _Row(self.file, f"{name} {number}{_named(row)}", row, self.problems)
-            for number, row in enumerate(value, start=1)
-        ]
-
-
-def _named(row: Mapping[str, object]) -> str:
-    code = row.get("code")
-    return f" ({code[:40]})" if isinstance(code, str) and code else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from spread.trade.sources import Sourced
+from spread.trade.sources import Sourced, judged
 
 _BUILDING = (
     "fit by simulation to Wang et al. 2010, doi 10.1603/EC09230 (101 of 223 units in 41 months); total "
@@ -15,33 +15,20 @@ _BUILDING = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Route:
-    """A way between two units: a row of the registry of routes.
+    """A way between two units: a row of the registry of routes."""
 
-    Parameters
-    ----------
-    key
-        Its word: the key of an edge of the contact graph, and ``route`` of ``[[links]]``.
-    name
-        What it is called as a source of new infestations: ``Walls``.
-    contacts
-        What its contacts are called where they are counted: ``shared walls``.
-    rate
-        Chance per week that a heavy neighbour founds an infestation at exposure 1. In managed buildings
-        they come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830).
-    measured_by
-        The function that measures it, as ``module:function``. It takes a plan and the exposure settings and
-        yields :class:`spread.contacts.measured.Measured`. Empty for a route that no drawing shows: its pairs
-        are given by hand, in ``[[links]]`` of ``building.toml`` with ``route`` its key.
-    side
-        Whether rings see it, and on which side: ``beside``, ``stacked``, ``facing`` (only doors that face
-        each other), or empty.
-    """
-
-    key: str
-    name: str
-    contacts: str
+    key: str  #: Its word: the key of an edge of the contact graph, and ``route`` of ``[[links]]``
+    name: str  #: What it is called as a source of new infestations: ``Walls``
+    contacts: str  #: What its contacts are called where they are counted: ``shared walls``
+    #: Chance per week that a heavy neighbour founds an infestation at exposure 1. In managed buildings they
+    #: come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830).
     rate: Sourced
+    #: The function that measures it, as ``module:function``. It takes a plan and the exposure settings and
+    #: yields :class:`spread.contacts.measured.Measured`. Empty for a route that no drawing shows: its pairs
+    #: are given by hand, in ``[[links]]`` of ``building.toml`` with ``route`` its key.
     measured_by: str = ""
+    #: Whether rings see it, and on which side: ``beside``, ``stacked``, ``facing`` (only doors that face each
+    #: other), or empty
     side: Literal["", "beside", "stacked", "facing"] = ""
 
     @property
@@ -63,8 +50,8 @@ ROWS = (
         key="floor",
         name="Floors and ceilings",
         contacts="floors and ceilings",
-        rate=Sourced(
-            0.0056, 0.0015, 0.025, "per week", "judgement: 0.7 of a wall; its size was not identified", "C"
+        rate=judged(
+            0.0056, 0.0015, 0.025, "per week", "judgement: 0.7 of a wall; its size was not identified"
         ),
         measured_by="spread.contacts.measured:floors",
         side="stacked",
@@ -73,7 +60,7 @@ ROWS = (
         key="riser",
         name="Risers",
         contacts="shared risers",
-        rate=Sourced(
+        rate=judged(
             0.00125,
             0.0004,
             0.012,
@@ -82,7 +69,6 @@ ROWS = (
             "would be 0.0025; a unit meets about nine others along a drawn riser, and with 0.0025 each a "
             "simulated tower filled faster than the published one (134 units in 41 months against 101), so "
             "it is halved",
-            "C",
         ),
         measured_by="spread.contacts.measured:risers",
     ),
@@ -98,6 +84,7 @@ ROWS = (
             "0.57-0.6 of a wall, from 53 % beside and 45 % across (Wang et al. 2010, doi 10.1603/EC09230; "
             "the 45 % second-hand)",
             "C",
+            "second-hand",
         ),
         measured_by="spread.contacts.measured:hallways",
         side="facing",
@@ -106,7 +93,7 @@ ROWS = (
         key="link",
         name="Ties given by hand",
         contacts="ties given by hand",
-        rate=Sourced(0.0047, 0.0005, 0.020, "per week", "judgement: as the door across the hallway", "C"),
+        rate=judged(0.0047, 0.0005, 0.020, "per week", "judgement: as the door across the hallway"),
     ),
 )
 """Every route; a new one is a row more, and goes at the end, so that the others keep their places."""

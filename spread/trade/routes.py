@@ -6,14 +6,10 @@ from types import MappingProxyType
 
 from spread.trade.arrays import FloatArray, centrals
 from spread.trade.route_rows import ROWS
-from spread.trade.sources import Sourced
+from spread.trade.sources import Sourced, judged
 
-BY_KEY = MappingProxyType({row.key: row for row in ROWS})
-"""Every route by its key."""
-ROUTES = tuple(BY_KEY)
-"""Routes of the contact graph, in the order of :func:`rates`."""
-RATES = MappingProxyType({row.key: row.rate for row in ROWS})
-"""The rate of each route at exposure 1."""
+BY_KEY = MappingProxyType({row.key: row for row in ROWS})  #: Every route by its key
+ROUTES = tuple(BY_KEY)  #: Routes of the contact graph, in the order of :func:`rates`
 BY_HAND = tuple(key for key, row in BY_KEY.items() if not row.measured_by)
 """Routes whose pairs are given in ``[[links]]`` of ``building.toml``."""
 TOUCHING = frozenset(key for key, row in BY_KEY.items() if row.touches)
@@ -23,82 +19,47 @@ assert len(BY_KEY) == len(ROWS), "two routes have one key; give each a word of i
 
 def rates() -> FloatArray:
     """Return the central rate of each route, per week, shape (routes,), in the order of :data:`ROUTES`."""
-    return centrals(RATES.values())
+    return centrals(row.rate for row in ROWS)
 
 
 BROUGHT_IN = Sourced(
-    0.0004,
-    0.0001,
-    0.0015,
-    "per unit-week",
+    0.0004, 0.0001, 0.0015, "per unit-week",
     "up to 5 introductions a year in one building (Raab et al. 2016, PLoS ONE 11:e0117805); 7, 3 and 11 % of "
-    "units in 24 months (Wang et al. 2018, doi 10.1002/ps.4830)",
-    "B",
-)
+    "units in 24 months (Wang et al. 2018, doi 10.1002/ps.4830)", "B",
+)  # fmt: skip
 """Bugs brought in from outside the building."""
 
-MIXING = Sourced(
-    0.003,
-    0.0007,
-    0.012,
-    "per week, over all units together",
+MIXING = judged(
+    0.003, 0.0007, 0.012, "per week, over all units together",
     "judgement; visits, laundry and lounges, no direct number; a prior that the fit to Wang et al. 2010 "
     "(doi 10.1603/EC09230) did not move",
-    "C",
-)
+)  # fmt: skip
 """Spread from one heavy unit to the building at large, past every contact."""
 
 MOVE_IN = Sourced(
-    0.019,
-    0.004,
-    0.038,
-    "chance at a move-in",
+    0.019, 0.004, 0.038, "chance at a move-in",
     "Xie et al. 2019, doi 10.1073/pnas.1814647116, published code: k b p / (1 - p + b p) with k = 0.3, "
-    "b = 1.3 at p = 5 % (low 1 %, high 10 %)",
-    "C",
-)
+    "b = 1.3 at p = 5 % (low 1 %, high 10 %)", "C",
+)  # fmt: skip
 """Chance that a household moving in brings bugs along."""
 
-VACANT_TARGET = Sourced(
-    0.3, 0.1, 1.0, "multiplier", "judgement: no host to feed on, but bugs can wait for months", "C"
+VACANT_TARGET = judged(
+    0.3, 0.1, 1.0, "multiplier", "judgement: no host to feed on, but bugs can wait for months"
 )
 """Establishment in a vacant unit against an occupied one."""
 
 VACANT_SOURCE = Sourced(
-    1.5,
-    1.0,
-    2.0,
-    "multiplier",
+    1.5, 1.0, 2.0, "multiplier",
     "analogue: triatomines left 1.93 times as often without a host (Castillo-Neyra et al. 2015, "
-    "PLoS NTD 9:e3433)",
-    "C",
-)
+    "PLoS NTD 9:e3433)", "C",
+)  # fmt: skip
 """Export of a unit in the first :data:`VACANT_SOURCE_WEEKS` after the people left."""
 
-VACANT_SOURCE_WEEKS = 8
-"""Weeks after a move-out in which hungry bugs wander more (judgement)."""
+VACANT_SOURCE_WEEKS = 8  #: Weeks after a move-out in which hungry bugs wander more (judgement)
 
 ADULT_FEMALE_SHARE = Sourced(
-    0.36,
-    0.2,
-    0.5,
-    "share of bugs that arrive",
+    0.36, 0.2, 0.5, "share of bugs that arrive",
     "adults disperse 9 times as readily and are 22 % of the trapped (Wang et al. 2010, doi 10.1603/EC09230), "
-    "so 0.72, half of them female",
-    "C",
-)
-FOUNDING_CHANCE = Sourced(0.2, 0.05, 0.5, "chance that an arriving adult female founds", "judgement", "C")
-
-
-def arrival_rate(rate: float) -> float:
-    """Return how often at least one bug arrives, per week, where infestations are founded at ``rate``.
-
-    A marked bug that is recaptured next door has arrived; it need not be a female and need
-    not found anything.
-
-    Parameters
-    ----------
-    rate
-        Rate of founding per week, 0 or more.
-    """
-    return rate / (ADULT_FEMALE_SHARE.central * FOUNDING_CHANCE.central)
+    "so 0.72, half of them female", "C",
+)  # fmt: skip
+FOUNDING_CHANCE = judged(0.2, 0.05, 0.5, "chance that an arriving adult female founds", "judgement")

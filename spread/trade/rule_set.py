@@ -36,74 +36,35 @@ NEIGHBOUR_SETS = ("LRUD", "CONTIGUOUS")
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where a field comes from: a citation, one of :data:`READ`, one of :data:`CONFIDENCES`.
+    """Where a field comes from: a citation, one of :data:`READ`, one of :data:`CONFIDENCES`."""
 
-    Parameters
-    ----------
-    source
-        Where it stands.
-    read
-        One of :data:`READ`: how it was read.
-    confidence
-        One of :data:`CONFIDENCES`.
-    """
-
-    source: str
-    read: str
-    confidence: str
+    source: str  #: Where it stands
+    read: str  #: One of :data:`READ`: how it was read
+    confidence: str  #: One of :data:`CONFIDENCES`
 
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A length of time as a rule counts it; ``counted_in`` is one of :data:`COUNTED_IN`.
+    """A length of time as a rule counts it; ``counted_in`` is one of :data:`COUNTED_IN`."""
 
-    Parameters
-    ----------
-    amount
-        How many.
-    counted_in
-        One of :data:`COUNTED_IN`.
-    """
-
-    amount: int
-    counted_in: str
+    amount: int  #: How many
+    counted_in: str  #: One of :data:`COUNTED_IN`
 
 
 @dataclass(frozen=True, slots=True)
 class Deadline:
-    """One step that a rule asks for.
+    """One step that a rule asks for."""
 
-    Parameters
-    ----------
-    step
-        One of :data:`STEPS`.
-    of
-        ``source`` (the unit of the event) or ``neighbours`` (the units around it).
-    event
-        One of :data:`EVENTS` that it counts from.
-    origin
-        Where it comes from.
-    within
-        Time from the event, or None where the rule gives no number.
-    with_treatment
-        Due before or with the first treatment of the source unit after the event.
-    words
-        The rule's own words about time, where it has no number.
-    who
-        Who has to do it; may be empty.
-    by_service
-        Whether a treatment of the unit itself meets the step, because the rule leaves the choice between
-        looking at it and taking it into the service.
-    """
-
-    step: str
-    of: str
-    event: str
-    origin: Origin
-    within: Span | None = None
-    with_treatment: bool = False
-    words: str = ""
-    who: str = ""
+    step: str  #: One of :data:`STEPS`
+    of: str  #: ``source`` (the unit of the event) or ``neighbours`` (the units around it)
+    event: str  #: One of :data:`EVENTS` that it counts from
+    origin: Origin  #: Where it comes from
+    within: Span | None = None  #: Time from the event, or None where the rule gives no number
+    with_treatment: bool = False  #: Due before or with the first treatment of the source unit after the event
+    words: str = ""  #: The rule's own words about time, where it has no number
+    who: str = ""  #: Who has to do it; may be empty
+    #: Whether a treatment of the unit itself meets the step, because the rule leaves the choice between
+    #: looking at it and taking it into the service
     by_service: bool = False
 
     @property
@@ -117,138 +78,74 @@ class EntryNotice:
     """Notice that residents get before somebody enters, for steps of ``before``.
 
     ``of`` is ``source``, ``neighbours`` or ``all``.
-
-    Parameters
-    ----------
-    before
-        Steps that it comes before.
-    lead
-        Least time ahead.
-    origin
-        Where it stands.
-    of
-        Whose residents: ``source``, ``neighbours`` or ``all``.
     """
 
-    before: tuple[str, ...]
-    lead: Span
-    origin: Origin
-    of: str = "all"
+    before: tuple[str, ...]  #: Steps that it comes before
+    lead: Span  #: Least time ahead
+    origin: Origin  #: Where it stands
+    of: str = "all"  #: Whose residents: ``source``, ``neighbours`` or ``all``
 
 
 @dataclass(frozen=True, slots=True)
 class Keep:
-    """Records to keep, and for how many years (None where no number is known).
+    """Records to keep, and for how many years (None where no number is known)."""
 
-    Parameters
-    ----------
-    what
-        The records, in words.
-    origin
-        Where it stands.
-    years
-        For how many years, or None where no number is known.
-    """
-
-    what: str
-    origin: Origin
-    years: int | None = None
+    what: str  #: The records, in words
+    origin: Origin  #: Where it stands
+    years: int | None = None  #: For how many years, or None where no number is known
 
 
 @dataclass(frozen=True, slots=True)
 class Neighbours:
-    """Which units around another a rule means.
+    """Which units around another a rule means."""
 
-    Parameters
-    ----------
-    set
-        One of :data:`NEIGHBOUR_SETS`.
-    origin
-        Where it comes from.
-    across
-        Whether the door facing across the hallway belongs to them.
-    least_units
-        Buildings with fewer units are not asked for neighbours.
-    """
-
-    set: str
-    origin: Origin
-    across: bool = False
-    least_units: int = 1
+    set: str  #: One of :data:`NEIGHBOUR_SETS`
+    origin: Origin  #: Where it comes from
+    across: bool = False  #: Whether the door facing across the hallway belongs to them
+    least_units: int = 1  #: Buildings with fewer units are not asked for neighbours
 
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """Whose public holidays are no business days: ISO country and subdivision (may be empty).
+    """Whose public holidays are no business days: ISO country and subdivision (may be empty)."""
 
-    Parameters
-    ----------
-    country
-        ISO 3166-1 code.
-    subdivision
-        ISO 3166-2 code without the country, or empty.
-    """
-
-    country: str
-    subdivision: str = ""
+    country: str  #: ISO 3166-1 code
+    subdivision: str = ""  #: ISO 3166-2 code without the country, or empty
 
 
 @dataclass(frozen=True, slots=True)
 class Applies:
-    """The smallest building that a rule is for.
+    """The smallest building that a rule is for."""
 
-    Parameters
-    ----------
-    least_units, least_storeys
-        Smallest numbers of units and storeys.
-    origin
-        Where it stands.
-    """
-
+    #: least_units, least_storeys: Smallest numbers of units and storeys
     least_units: int
     least_storeys: int
-    origin: Origin
+    origin: Origin  #: Where it stands
 
 
 @dataclass(frozen=True, slots=True)
 class RuleSet:
-    """The rules of one authority.
+    """The rules of one authority."""
 
-    Parameters
-    ----------
-    id, title, authority, place, text, text_date
-        What it is, whose, where, which text, and of what date.
-    deadlines, notices, keep
-        What it asks for.
-    neighbours
-        Which units around another it means, or None where it names none.
-    applies
-        The smallest building it is for, or None.
-    dogs
-        Where it says so, whether a dog team's look counts as an inspection, with its origin; a look by a dog
-        never counts otherwise.
-    calendar
-        Holidays for business days; None counts Monday to Friday.
-    notes
-        What a reader should know besides.
-    left_out
-        Fields of the authority that are not here because too little is known of them.
-    """
-
+    #: id, title, authority, place, text, text_date: What it is, whose, where, which text, and of what date
     id: str
     title: str
     authority: str
     place: str
     text: str
     text_date: str
+    #: deadlines, notices, keep: What it asks for
     deadlines: tuple[Deadline, ...] = ()
     notices: tuple[EntryNotice, ...] = ()
     keep: tuple[Keep, ...] = ()
-    neighbours: Neighbours | None = None
-    applies: Applies | None = None
+    neighbours: Neighbours | None = None  #: Which units around another it means, or None where it names none
+    applies: Applies | None = None  #: The smallest building it is for, or None
+    #: Where it says so, whether a dog team's look counts as an inspection, with its origin; a look by a dog
+    #: never counts otherwise
     dogs: tuple[bool, Origin] | None = None
-    calendar: Calendar | None = None
-    notes: tuple[str, ...] = ()
+    calendar: Calendar | None = None  #: Holidays for business days; None counts Monday to Friday
+    notes: tuple[str, ...] = ()  #: What a reader should know besides
+    #: Fields of the authority that are not here because too little is known of them
     left_out: tuple[str, ...] = ()
 
     @property

@@ -43,17 +43,9 @@ def rule_ids() -> tuple[str, ...]:
 def load_rules(name: str = DEFAULT, folder: Path | None = None) -> RuleSet:
     """Return a rule set by its id, or read one from a TOML file.
 
-    Parameters
-    ----------
-    name
-        An id of :func:`rule_ids`, or a path that ends in ``.toml``.
-    folder
-        Where a relative path starts: the building's folder for a path in ``building.toml``.
-
-    Raises
-    ------
-    SettingsError
-        For an unknown id, or with every problem of the file.
+    ``name``: an id of :func:`rule_ids`, or a path that ends in ``.toml``; ``folder``: where a relative path
+    starts: the building's folder for a path in ``building.toml``. Raises SettingsError for an unknown id, or
+    with every problem of the file.
     """
     if name.lower().endswith(".toml"):
         path = Path(name).expanduser()

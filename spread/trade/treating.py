@@ -10,17 +10,17 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from spread.trade.registry import TREATMENTS
-from spread.trade.sources import COMMON_PRACTICE, Line, Sourced
+from spread.trade.sources import COMMON_PRACTICE, Line, judged
 
 _MINUTES = "minutes per visit"
 _JUDGED = "judgement; no timed study found"
 
 MINUTES = MappingProxyType(
     {
-        "trace": Sourced(60.0, 30.0, 120.0, _MINUTES, _JUDGED, "C"),
-        "low": Sourced(60.0, 30.0, 120.0, _MINUTES, _JUDGED, "C"),
-        "moderate": Sourced(120.0, 60.0, 240.0, _MINUTES, _JUDGED, "C"),
-        "heavy": Sourced(240.0, 120.0, 480.0, _MINUTES, _JUDGED, "C"),
+        "trace": judged(60.0, 30.0, 120.0, _MINUTES, _JUDGED),
+        "low": judged(60.0, 30.0, 120.0, _MINUTES, _JUDGED),
+        "moderate": judged(120.0, 60.0, 240.0, _MINUTES, _JUDGED),
+        "heavy": judged(240.0, 120.0, 480.0, _MINUTES, _JUDGED),
     }
 )
 """Minutes of one treatment visit of a unit by level, one technician."""
@@ -35,22 +35,13 @@ PRODUCT_SOURCE = (_S17, f"{_S17}; resistance: Yu et al. 2023, doi 10.3390/insect
 
 @dataclass(frozen=True, slots=True)
 class MattressSize:
-    """A standard size of mattress: width and length, by which encasements are sold; depth is measured.
+    """A standard size of mattress: width and length, by which encasements are sold; depth is measured."""
 
-    Parameters
-    ----------
-    code, name
-        As it is written in commands, and what it is called.
-    inches
-        Width and length.
-    supports
-        Legs and centre supports that a common frame of it has: as many interceptors.
-    """
-
+    #: code, name: As it is written in commands, and what it is called
     code: str
     name: str
-    inches: tuple[float, float]
-    supports: int
+    inches: tuple[float, float]  #: Width and length
+    supports: int  #: Legs and centre supports that a common frame of it has: as many interceptors
 
     @property
     def metres(self) -> tuple[float, float]:
@@ -72,8 +63,7 @@ SIZES = {
     )
 }
 """Sizes sold in North America; sizes and supports are common practice, no source: measure before ordering."""
-SOFA_SUPPORTS = 4
-"""Legs of a sofa or chair (common practice, no source)."""
+SOFA_SUPPORTS = 4  #: Legs of a sofa or chair (common practice, no source)
 
 _EPA = "EPA preparation text (second-hand)"
 _NPMA = "NPMA Best Management Practices 2016"

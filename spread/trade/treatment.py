@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from types import MappingProxyType
 
 import numpy as np
 
@@ -11,27 +10,13 @@ from spread.errors import SpreadError
 from spread.trade.arrays import FloatArray
 from spread.trade.biology import COUNT_CLASSES
 from spread.trade.registry import TREATMENTS
-from spread.trade.sources import Sourced
+from spread.trade.sources import judged
 
-ELIMINATION = MappingProxyType({key: row.elimination for key, row in TREATMENTS.items()})
-"""Chance that one visit leaves no bug alive, by method: trace, low, moderate, heavy.
-In trials 90-99 % fewer bugs were normal, none left in 10-26 weeks was 22-67 %."""
-
-COUNT_REDUCTION = MappingProxyType({key: row.reduction for key, row in TREATMENTS.items()})
-"""Bugs gone in one visit where some remain."""
-
-HEAVY_TYPICAL = Sourced(
-    1000.0,
-    200.0,
-    3000.0,
-    "bugs",
+HEAVY_TYPICAL = judged(
+    1000.0, 200.0, 3000.0, "bugs",
     "judgement: trial units held up to 1,428 bugs (doi 10.3390/insects4040731) and 3,025",
-    "C",
-)
+)  # fmt: skip
 """Bugs at the top of the usual heavy unit: how far the open class reaches."""
-
-METHODS = tuple(ELIMINATION)
-"""Methods of treatment, as the log spells them."""
 
 
 def drop_chance(method: str) -> FloatArray:
@@ -40,23 +25,12 @@ def drop_chance(method: str) -> FloatArray:
     Counts are taken as uniform on a log scale within a class, so the chance to cross the lower
     bound is the log reduction over the class's log width, at most 1.
 
-    Parameters
-    ----------
-    method
-        One of :data:`METHODS`.
+    ``method``: one of :data:`spread.trade.registry.TREATMENTS`. Raises SpreadError for an unknown method.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape (4,): trace, low, moderate, heavy. 0 for trace: below it is only elimination.
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method.
+    Returned: shape (4,): trace, low, moderate, heavy. 0 for trace: below it is only elimination.
     """
     _check(method)
-    reduction = -math.log(1.0 - COUNT_REDUCTION[method].central)
+    reduction = -math.log(1.0 - TREATMENTS[method].reduction.central)
     lower = [low for low, _ in COUNT_CLASSES]
     upper = [*lower[1:], HEAVY_TYPICAL.central]
     drop = [min(1.0, reduction / math.log(b / a)) for a, b in zip(lower, upper, strict=True)]
@@ -66,25 +40,14 @@ def drop_chance(method: str) -> FloatArray:
 def effect_matrix(method: str) -> FloatArray:
     """Return what one visit does to the level of a unit.
 
-    Parameters
-    ----------
-    method
-        One of :data:`METHODS`.
+    ``method``: one of :data:`spread.trade.registry.TREATMENTS`. Raises SpreadError for an unknown method.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5, 5); row = level before, column = level after; rows sum to 1, clear stays clear.
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method.
+    Returned: shape (5, 5); row = level before, column = level after; rows sum to 1, clear stays clear.
     """
     drop = drop_chance(method)
     matrix = np.eye(5)
     for level in range(1, 5):
-        gone = ELIMINATION[method][level - 1].central
+        gone = TREATMENTS[method].elimination[level - 1].central
         matrix[level] = 0.0
         matrix[level, level - 1] = (1.0 - gone) * drop[level - 1]
         matrix[level, 0] += gone
@@ -93,5 +56,5 @@ def effect_matrix(method: str) -> FloatArray:
 
 
 def _check(method: str) -> None:
-    if method not in ELIMINATION:
-        raise SpreadError(f"The treatment {method!r} is not known; expected one of {', '.join(METHODS)}.")
+    if method not in TREATMENTS:
+        raise SpreadError(f"The treatment {method!r} is not known; expected one of {', '.join(TREATMENTS)}.")

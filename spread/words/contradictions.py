@@ -4,14 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from spread.decisions.doors.contradictions import (
-    ClearAndFind,
-    Doubt,
-    FindThenClear,
-    Noted,
-    ReportWhileEmpty,
-    TreatedUnfound,
-)
+from spread.decisions.doors import contradictions as facts
 from spread.facts import as_json
 from spread.words.reasons import clear_looks, infestation
 from spread.words.records import kind_name
@@ -23,7 +16,7 @@ HARDLY = 1e-3
 
 
 @say.register
-def _(fact: Noted, voice: Voice) -> str:
+def _(fact: facts.Noted, voice: Voice) -> str:
     named = fact.is_look or fact.kind == "turnover"
     name = (method_name(fact.method, voice) if named else kind_name(fact.kind, voice)).lower()
     day = voice.day(fact.when)
@@ -35,12 +28,12 @@ def _(fact: Noted, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: Doubt, voice: Voice) -> str:
+def _(fact: facts.Doubt, voice: Voice) -> str:
     what = fact.what
     records = "; ".join(say(record, voice) for record in fact.records)
-    if isinstance(what, ClearAndFind):
+    if isinstance(what, facts.ClearAndFind):
         return _clear_and_find(what, records, voice)
-    if isinstance(what, FindThenClear):
+    if isinstance(what, facts.FindThenClear):
         return voice.many(
             "A find by a thorough look and a clear look {number} day later with no treatment between "
             "({records}): bugs do not leave by themselves so soon.",
@@ -49,13 +42,13 @@ def _(fact: Doubt, voice: Voice) -> str:
             what.days,
             records=records,
         )
-    if isinstance(what, ReportWhileEmpty):
+    if isinstance(what, facts.ReportWhileEmpty):
         return voice.text(
             "A report from a unit that stands empty by the log ({records}): a move-in may be missing, or the "
             "report belongs to another unit.",
             records=records,
         )
-    if isinstance(what, TreatedUnfound):
+    if isinstance(what, facts.TreatedUnfound):
         return voice.text(
             "A treatment of a unit where no find is on record ({records}): it may be a precaution, or the "
             "find was not written down.",
@@ -69,7 +62,7 @@ def _(fact: Doubt, voice: Voice) -> str:
     )
 
 
-def _clear_and_find(what: ClearAndFind, records: str, voice: Voice) -> str:
+def _clear_and_find(what: facts.ClearAndFind, records: str, voice: Voice) -> str:
     if what.missed >= HARDLY:
         often = voice.text("about one time in {number}", number=voice.count(round(1.0 / what.missed)))
     else:
@@ -87,7 +80,7 @@ def _clear_and_find(what: ClearAndFind, records: str, voice: Voice) -> str:
     return upper(told)
 
 
-def doubt_data(doubt: Doubt) -> dict[str, Any]:
+def doubt_data(doubt: facts.Doubt) -> dict[str, Any]:
     """Return a doubt ready for JSON, with its words in English."""
     return {
         "unit": doubt.unit,

@@ -68,10 +68,7 @@ def _(fact: Started, voice: Voice) -> str:
 def reason(duty: Duty, voice: Voice, *, more: bool = False) -> str:
     """Return how the unit lies to what started its duty, and what that was: ``beside 304; find in 304 ...``.
 
-    Parameters
-    ----------
-    more
-        Whether to say how many other records started it too.
+    ``more``: whether to say how many other records started it too.
     """
     return cause(duty.places, duty.started, voice) + (
         voice.text(" and {number} more", number=len(duty.because) - 1) if more and duty.because[1:] else ""

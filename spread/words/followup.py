@@ -10,14 +10,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from spread.decisions.case.clearance import Lack, NotCounted, Sign
-from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp, revisits
 from spread.decisions.case.visits import Visit
 from spread.facts import as_json
 from spread.trade.clearance import ClearanceRule
 from spread.trade.registry import MONITORS
 from spread.words.saying import say
-from spread.words.terms import several
+from spread.words.terms import place_name, several
 from spread.words.voice import ENGLISH, Voice, upper
 
 
@@ -83,21 +82,14 @@ def _looks(fact: Lack, voice: Voice) -> str:
 def _encasements(fact: Lack, voice: Voice) -> str:
     if not fact.covers:
         return voice.text("a record since the treatment that the encasements are intact")
-    said = [
-        voice.text(
-            "{state} at {place} on {day}", state=voice.term("state", state), place=place, day=voice.day(day)
-        )
-        if place
-        else voice.text("{state} on {day}", state=voice.term("state", state), day=voice.day(day))
-        for place, day, state in fact.covers
-    ]
+    said = [_cover(place, day, state, voice) for place, day, state in fact.covers]
     return voice.text("intact encasements ({seen})", seen=voice.joined(said))
 
 
 def _cover(place: str, day: dt.date, state: str, voice: Voice) -> str:
     given = {"state": voice.term("state", state), "day": voice.day(day)}
     if place:
-        return voice.text("{state} at {place} on {day}", place=place, **given)
+        return voice.text("{state} at {place} on {day}", place=place_name(place, voice), **given)
     return voice.text("{state} on {day}", **given)
 
 
@@ -245,6 +237,19 @@ def state_name(state: str, voice: Voice) -> str:
     }[state]
 
 
+def states_counted(followups: Mapping[str, FollowUp], voice: Voice) -> str:
+    """Return how many units are in each state of a follow-up, such as ``2 infested, ... 0 cleared``."""
+    many, states = voice.many, [one.state for one in followups.values()]
+    return ", ".join(
+        (
+            many("{number} infested", "{number} infested", states.count("infested")),
+            many("{number} under treatment", "{number} under treatment", states.count("under treatment")),
+            many("{number} clearing", "{number} clearing", states.count("clearing")),
+            many("{number} cleared", "{number} cleared", states.count("cleared")),
+        )
+    )
+
+
 def title(one: FollowUp, voice: Voice) -> str:
     """Return a state with its figures, such as ``clearing (2 of 3)``."""
     if one.state == "clearing":
@@ -365,9 +370,9 @@ def notes(one: FollowUp, voice: Voice) -> list[str]:
 def revisit_words(found: Mapping[str, FollowUp], voice: Voice) -> str:
     """Return how many units are to be revisited, such as ``revisits: 4 late, 2 due``."""
     late, due, coming = (len(group) for group in revisits(found.values()).values())
-    parts = [voice.text("{number} late", number=late)] if late else []
-    parts += [voice.text("{number} due", number=due)] if due else []
-    parts += [voice.text("{number} coming", number=coming)] if coming else []
+    parts = [voice.many("{number} late", "{number} late", late)] if late else []
+    parts += [voice.many("{number} due", "{number} due", due)] if due else []
+    parts += [voice.many("{number} coming", "{number} coming", coming)] if coming else []
     return voice.text("revisits: {parts}", parts=", ".join(parts)) if parts else voice.text("no revisits")
 
 

@@ -17,14 +17,8 @@ EXAMPLES = 2
 def trouble_sentences(trouble: Trouble, voice: Voice, building: str = "") -> list[str]:
     """Return what is the matter with a log, a sentence each.
 
-    Parameters
-    ----------
-    trouble
-        What the guard has found.
-    voice
-        Language and measure.
-    building
-        The folder as the reader named it, for the commands to type; empty where buttons do it.
+    ``trouble``: what the guard has found. ``building``: the folder as the reader named it, for the commands
+    to type; empty where buttons do it.
     """
     file, lines = trouble.file, []
     if trouble.lost:

@@ -44,8 +44,3 @@ def _(fact: GaveWay, voice: Voice) -> str:
 def must_words(must: Must | None, voice: Voice) -> str:
     """Return why a door goes in first; empty where it does not."""
     return "" if must is None else say(must, voice)
-
-
-def left_words(why: str | NoTime | GaveWay, voice: Voice) -> str:
-    """Return why a door was left out, in our words or in those of the house."""
-    return why if isinstance(why, str) else say(why, voice)

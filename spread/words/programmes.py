@@ -16,6 +16,7 @@ from spread.words.voice import Voice, upper
 if TYPE_CHECKING:
     from spread.programmes.figures import Share
     from spread.programmes.pairs import BreakEven, Pair
+    from spread.programmes.price_list import Price
     from spread.programmes.programme import Programme
     from spread.programmes.results import Comparison, Outcome
 
@@ -34,18 +35,35 @@ def part_of(method: str, voice: Voice) -> str:
 def figure_names(voice: Voice) -> dict[str, str]:
     """Return what each figure of a programme is called, in the order of a table."""
     return {
-        "infested at the end": voice.text("Units infested at the end"),
+        "infested-at-end": voice.text("Units infested at the end"),
         "infested unit-weeks": voice.text("Infested unit-weeks"),
-        "new units infested": voice.text("Units newly infested"),
+        "new-units": voice.text("Units newly infested"),
         "units found": voice.text("Units found infested"),
         "relapses": voice.text("Found again within 26 weeks of closing"),
-        "closed while infested": voice.text("Closed though bugs were left"),
+        "closed-infested": voice.text("Closed though bugs were left"),
         "false finds": voice.text("Treated by mistake"),
         "false alerts": voice.text("False alerts of dogs"),
         "visits": voice.text("Visits"),
         "hours": voice.text("Technician hours"),
         "cost": voice.text("Cost"),
-        "cost with what is left": voice.text("Cost, and treating what is left"),
+        "cost-with-rest": voice.text("Cost, and treating what is left"),
+    }
+
+
+def driver_names(voice: Voice) -> dict[str, str]:
+    """Return what each thing is called that drives the figures (:mod:`spread.programmes.drivers`)."""
+    return {
+        "spread": voice.text("rates of spread"),
+        "brought-in": voice.text("brought in from outside"),
+        "growth": voice.text("growth"),
+        "sensitivity": voice.text("sensitivity of looks"),
+        "false-finds": voice.text("false finds and alerts"),
+        "treatment": voice.text("effect of treatment"),
+        "shut-doors": voice.text("shut doors"),
+        "refusals": voice.text("households that refuse"),
+        "reports": voice.text("residents' reports"),
+        "hour": voice.text("price of an hour"),
+        "treatment-minutes": voice.text("time of a treatment"),
     }
 
 
@@ -405,3 +423,14 @@ def price_name(key: str, voice: Voice) -> str:
 def price_mark(mark: str, voice: Voice) -> str:
     """Return in a word or two what kind of source a price has."""
     return voice.term("source", {"none": "no source"}.get(mark, mark))
+
+
+def price_source(price: Price, voice: Voice) -> str:
+    """Return where a price is from: its citation, or who sets it."""
+    if price.mark == "own":
+        return voice.text("your building's or firm's own file")
+    if price.mark == "yours":
+        return voice.text(
+            "no default: what a week of an infested unit costs the owner is for the owner to say"
+        )
+    return price.source

@@ -2,29 +2,7 @@
 
 from __future__ import annotations
 
-from spread.decisions.doors.told import (
-    Alerted,
-    AlertedThere,
-    Elsewhere,
-    Found,
-    FoundBefore,
-    FoundThere,
-    FromContact,
-    LastLook,
-    ManySides,
-    MovedIn,
-    NoAccess,
-    NoContacts,
-    NoLook,
-    Reported,
-    ReportedThere,
-    StandsEmpty,
-    SuspectedThere,
-    Treated,
-    TreatedBefore,
-    TreatedThere,
-    Untreated,
-)
+from spread.decisions.doors import told as facts
 from spread.words.saying import say
 from spread.words.terms import alert_of, found_by, level_name, method_name, sign_name
 from spread.words.voice import Voice, upper
@@ -45,7 +23,7 @@ def clear_looks(number: int, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: Found, voice: Voice) -> str:
+def _(fact: facts.Found, voice: Voice) -> str:
     signs = ", ".join(
         voice.text("live bugs") if sign == "live" else sign_name(sign, voice) for sign in fact.signs
     )
@@ -59,12 +37,12 @@ def _(fact: Found, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: Untreated, voice: Voice) -> str:
+def _(fact: facts.Untreated, voice: Voice) -> str:
     return voice.text("Not treated since.")
 
 
 @say.register
-def _(fact: Treated, voice: Voice) -> str:
+def _(fact: facts.Treated, voice: Voice) -> str:
     return voice.text(
         "Treated {when} ({method}); {looks} since.",
         when=voice.text("the same day") if fact.same_day else voice.ago(fact.days),
@@ -74,7 +52,7 @@ def _(fact: Treated, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: Reported, voice: Voice) -> str:
+def _(fact: facts.Reported, voice: Voice) -> str:
     ago = voice.ago(fact.days)
     if fact.unseen:
         return voice.text("Bugs were reported there {ago} and nobody has looked since.", ago=ago)
@@ -82,7 +60,7 @@ def _(fact: Reported, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: Alerted, voice: Voice) -> str:
+def _(fact: facts.Alerted, voice: Voice) -> str:
     ago = voice.ago(fact.days)
     alert = alert_of(fact.method, voice)
     if alert:
@@ -95,7 +73,7 @@ def _(fact: Alerted, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: FoundBefore, voice: Voice) -> str:
+def _(fact: facts.FoundBefore, voice: Voice) -> str:
     return upper(
         voice.text(
             "{infestation} was found there {ago}; {looks} since.",
@@ -107,19 +85,19 @@ def _(fact: FoundBefore, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: TreatedBefore, voice: Voice) -> str:
+def _(fact: facts.TreatedBefore, voice: Voice) -> str:
     looks = clear_looks(fact.clear_looks, voice)
     return voice.text("It was treated {ago}; {looks} since.", ago=voice.ago(fact.days), looks=looks)
 
 
 @say.register
-def _(fact: FromContact, voice: Voice) -> str:
+def _(fact: facts.FromContact, voice: Voice) -> str:
     told = voice.text("{place}, {story}.", place=say(fact.way, voice), story=say(fact.story, voice))
     return upper(told)
 
 
 @say.register
-def _(fact: FoundThere, voice: Voice) -> str:
+def _(fact: facts.FoundThere, voice: Voice) -> str:
     if fact.again_days is None:
         ago = voice.ago(fact.days)
     else:
@@ -160,7 +138,7 @@ def times(number: int, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: TreatedThere, voice: Voice) -> str:
+def _(fact: facts.TreatedThere, voice: Voice) -> str:
     looks = clear_looks(fact.clear_looks, voice)
     return voice.text(
         "which was treated {ago} and has had {looks} since", ago=voice.ago(fact.days), looks=looks
@@ -168,20 +146,20 @@ def _(fact: TreatedThere, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: ReportedThere, voice: Voice) -> str:
+def _(fact: facts.ReportedThere, voice: Voice) -> str:
     told = voice.text("where bugs were reported {ago}", ago=voice.ago(fact.days))
     return _chance_now(told, fact.chance, voice)
 
 
 @say.register
-def _(fact: AlertedThere, voice: Voice) -> str:
+def _(fact: facts.AlertedThere, voice: Voice) -> str:
     alert = alert_of(fact.method, voice)
     told = voice.text("where {alert} {ago}", alert=alert, ago=voice.ago(fact.days))
     return _chance_now(told, fact.chance, voice)
 
 
 @say.register
-def _(fact: SuspectedThere, voice: Voice) -> str:
+def _(fact: facts.SuspectedThere, voice: Voice) -> str:
     chance = voice.percent(fact.chance)
     if fact.looked_days is None:
         return voice.text("where the chance is {chance} and no look is on record", chance=chance)
@@ -196,7 +174,7 @@ def _(fact: SuspectedThere, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: Elsewhere, voice: Voice) -> str:
+def _(fact: facts.Elsewhere, voice: Voice) -> str:
     if fact.since is not None:
         return voice.text(
             "If it is infested, it most likely was so before {day}, when the window begins.",
@@ -222,17 +200,17 @@ def _(fact: Elsewhere, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: ManySides, voice: Voice) -> str:
+def _(fact: facts.ManySides, voice: Voice) -> str:
     return voice.text("No contact stands out as a source; the pressure comes from many sides.")
 
 
 @say.register
-def _(fact: NoContacts, voice: Voice) -> str:
+def _(fact: facts.NoContacts, voice: Voice) -> str:
     return voice.text("The plan shows no contact with another unit; what people bring in remains.")
 
 
 @say.register
-def _(fact: LastLook, voice: Voice) -> str:
+def _(fact: facts.LastLook, voice: Voice) -> str:
     look = {"ago": voice.ago(fact.days), "method": method_name(fact.method, voice).lower()}
     if fact.misses is None:
         return voice.text("The last look, {ago} ({method}), could not tell.", **look)
@@ -244,22 +222,22 @@ def _(fact: LastLook, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: NoLook, voice: Voice) -> str:
+def _(fact: facts.NoLook, voice: Voice) -> str:
     return voice.text("No look at it is on record.")
 
 
 @say.register
-def _(fact: NoAccess, voice: Voice) -> str:
+def _(fact: facts.NoAccess, voice: Voice) -> str:
     if fact.times == 1:
         return voice.text("There was no access last time.")
     return voice.text("There was no access the last {number} times.", number=voice.number(fact.times))
 
 
 @say.register
-def _(fact: StandsEmpty, voice: Voice) -> str:
+def _(fact: facts.StandsEmpty, voice: Voice) -> str:
     return voice.text("It stands empty, which clears nothing: bugs wait for months.")
 
 
 @say.register
-def _(fact: MovedIn, voice: Voice) -> str:
+def _(fact: facts.MovedIn, voice: Voice) -> str:
     return voice.text("Somebody moved in {ago}.", ago=voice.ago(fact.days))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from spread.records.kinds import Record
+from spread.records.kinds import Finding, Record
 from spread.trade.registry import LOOKING
-from spread.words.terms import level_name, method_name, outcome_name, sign_name
+from spread.words.terms import level_name, method_name, outcome_name, place_name, sign_name
 from spread.words.voice import Voice
 
 FEW_ITEMS = 4
@@ -98,15 +98,17 @@ def _at_items(record: Record, voice: Voice) -> str:
     return voice.text("at {items}", items=told) if told else ""
 
 
+def _left(one: Finding, voice: Voice) -> dict[str, str]:
+    return {"item": _item(one.item, voice), "state": voice.term("state", one.state)}
+
+
 def _as_left(record: Record, voice: Voice) -> str:
     """Return how a treatment left things, such as ``encasement intact at bed 1``."""
     return _few(
         [
-            voice.text(
-                "{item} {state} at {place}", item=_item(one.item, voice), state=one.state, place=one.place
-            )
+            voice.text("{item} {state} at {place}", place=place_name(one.place, voice), **_left(one, voice))
             if one.place
-            else f"{_item(one.item, voice)} {one.state}"
+            else voice.text("{item} {state}", **_left(one, voice))
             for one in record.items
         ],
         voice,

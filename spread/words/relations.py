@@ -4,29 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from spread.contacts.relations import (
-    AcrossHallway,
-    AlongHallway,
-    ByStairs,
-    RingPlace,
-    SameRiser,
-    SharedFloor,
-    SharedWall,
-    Tied,
-)
+from spread.contacts import relations as facts
 from spread.words.saying import say
 from spread.words.voice import Voice
 
 
 @say.register
-def _(fact: SharedWall, voice: Voice) -> str:
+def _(fact: facts.SharedWall, voice: Voice) -> str:
     return voice.text(
         "shares {length} of wall with {unit}", length=voice.distance(fact.metres, 1), unit=fact.unit
     )
 
 
 @say.register
-def _(fact: SharedFloor, voice: Voice) -> str:
+def _(fact: facts.SharedFloor, voice: Voice) -> str:
     if fact.partly:
         told = voice.text("partly above {unit}") if fact.above else voice.text("partly below {unit}")
     else:
@@ -35,7 +26,7 @@ def _(fact: SharedFloor, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: SameRiser, voice: Voice) -> str:
+def _(fact: facts.SameRiser, voice: Voice) -> str:
     if not fact.floors:
         return voice.text("on the same riser as {unit}", unit=fact.unit)
     apart = floors_apart(fact.floors, voice)
@@ -43,12 +34,12 @@ def _(fact: SameRiser, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: AcrossHallway, voice: Voice) -> str:
+def _(fact: facts.AcrossHallway, voice: Voice) -> str:
     return voice.text("across the hallway from {unit}", unit=fact.unit)
 
 
 @say.register
-def _(fact: AlongHallway, voice: Voice) -> str:
+def _(fact: facts.AlongHallway, voice: Voice) -> str:
     if fact.opposite:
         return voice.many(
             "across and {number} door along the hallway from {unit}",
@@ -67,7 +58,7 @@ def _(fact: AlongHallway, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: ByStairs, voice: Voice) -> str:
+def _(fact: facts.ByStairs, voice: Voice) -> str:
     return voice.text(
         "{floors} and {length} by the stairs from {unit}",
         floors=floors_apart(fact.floors, voice),
@@ -77,13 +68,13 @@ def _(fact: ByStairs, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: Tied, voice: Voice) -> str:
+def _(fact: facts.Tied, voice: Voice) -> str:
     # The house wrote the tie itself, in its own language.
     return f"{fact.words} {fact.unit}"
 
 
 @say.register
-def _(fact: RingPlace, voice: Voice) -> str:
+def _(fact: facts.RingPlace, voice: Voice) -> str:
     names = {
         "beside": voice.text("beside"),
         "above": voice.text("above"),
@@ -94,7 +85,7 @@ def _(fact: RingPlace, voice: Voice) -> str:
     return voice.text("{sides} {unit}", sides=sides, unit=fact.unit)
 
 
-def places(facts: Sequence[RingPlace], voice: Voice) -> str:
+def places(facts: Sequence[facts.RingPlace], voice: Voice) -> str:
     """Return how a unit lies to every unit whose ring asks for it: ``beside 304; above 205``."""
     return "; ".join(say(fact, voice) for fact in facts)
 

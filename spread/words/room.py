@@ -7,23 +7,14 @@ from dataclasses import replace
 from typing import Any
 
 from spread.contacts.bed import HALLWAY, OUTSIDE
+from spread.decisions.room import sheet as facts
 from spread.decisions.room.findings import LIGHT_LIMIT, Proposal
-from spread.decisions.room.sheet import (
-    FoundOn,
-    KnownWithinReach,
-    LastSeen,
-    ModelChance,
-    OutletsNear,
-    SheetRow,
-    SleepingPlace,
-    TreatedOn,
-)
 from spread.records.kinds import Finding
 from spread.records.words import EVIDENCE_WORDS
 from spread.trade import biology
 from spread.trade.room import REACH, TEXTS, RoomItem
 from spread.words.saying import say
-from spread.words.terms import level_name, sign_name
+from spread.words.terms import level_name, place_name, sign_name
 from spread.words.voice import Voice, upper
 
 OUTLETS_TOLD = 4
@@ -68,7 +59,7 @@ def ring_words(ring: int, voice: Voice) -> str:
     )[ring]
 
 
-def share(row: SheetRow, voice: Voice) -> str:
+def share(row: facts.SheetRow, voice: Voice) -> str:
     """Return how likely a row is the place to look, in words that a hurried reader cannot misread."""
     of_100 = round(100 * row.weight)
     if 100 * row.weight < 0.5:
@@ -76,15 +67,9 @@ def share(row: SheetRow, voice: Voice) -> str:
     return voice.text("{number} of 100 bugs", number=max(1, of_100))
 
 
-def place_name(place: SleepingPlace, voice: Voice) -> str:
-    """Return which sleeping place is meant: its kind in the language, then what else its name says."""
-    kind = voice.term("place", place.kind)
-    return place.name if kind == place.kind else kind + place.name[len(place.kind) :]
-
-
-def place_names(places: Sequence[SleepingPlace], voice: Voice) -> str:
+def place_names(places: Sequence[facts.SleepingPlace], voice: Voice) -> str:
     """Return sleeping places one after another."""
-    return ", ".join(place_name(place, voice) for place in places)
+    return ", ".join(place_name(place.name, voice) for place in places)
 
 
 def bed_words(reach: Mapping[str, Any], voice: Voice) -> tuple[str, ...]:
@@ -157,7 +142,7 @@ def _wall(to: str, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: OutletsNear, voice: Voice) -> str:
+def _(fact: facts.OutletsNear, voice: Voice) -> str:
     told = "; ".join(_outlets(fact.outlets, voice))
     radius = voice.distance(fact.radius_m, 1)
     if fact.beds == 1:
@@ -169,7 +154,7 @@ def _(fact: OutletsNear, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: LastSeen, voice: Voice) -> str:
+def _(fact: facts.LastSeen, voice: Voice) -> str:
     seen = "; ".join(dict.fromkeys(_finding(one, voice) for one in fact.findings))
     return voice.text("{seen} ({day})", seen=seen, day=voice.day(fact.when))
 
@@ -181,13 +166,13 @@ def _finding(one: Finding, voice: Voice) -> str:
         "" if one.count is None else voice.number(one.count),
         one.stage and voice.term("stage", one.stage),
         one.state and voice.term("state", one.state),
-        one.place,
+        place_name(one.place, voice),
     ]
     return ", ".join(part for part in parts if part)
 
 
 @say.register
-def _(fact: ModelChance, voice: Voice) -> str:
+def _(fact: facts.ModelChance, voice: Voice) -> str:
     return voice.text(
         "The model gives it a chance of {chance}; that is no reason to look less well.",
         chance=voice.percent(fact.chance),
@@ -195,12 +180,12 @@ def _(fact: ModelChance, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: FoundOn, voice: Voice) -> str:
+def _(fact: facts.FoundOn, voice: Voice) -> str:
     return voice.text("Last find: {day}.", day=voice.day(fact.when))
 
 
 @say.register
-def _(fact: TreatedOn, voice: Voice) -> str:
+def _(fact: facts.TreatedOn, voice: Voice) -> str:
     return voice.text(
         "Treated on {day}: old stains and skins may be from before; look for live bugs and eggs.",
         day=voice.day(fact.when),
@@ -208,7 +193,7 @@ def _(fact: TreatedOn, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: KnownWithinReach, voice: Voice) -> str:
+def _(fact: facts.KnownWithinReach, voice: Voice) -> str:
     return voice.text(
         "Known infested or under treatment, and within reach of the bed: {units}. "
         "Start on that side: baseboard, outlets, headboard.",

@@ -14,17 +14,8 @@ from spread.words.voice import Voice
 def say(fact: object, voice: Voice) -> str:
     """Return a fact in words.
 
-    Parameters
-    ----------
-    fact
-        A value of a class that a module of ``spread/words`` has registered.
-    voice
-        The language and measure.
-
-    Raises
-    ------
-    TypeError
-        For a fact that nobody says: a mistake of ours, found by ``tests/test_words.py``.
+    ``fact``: a value of a class that a module of ``spread/words`` has registered. Raises TypeError for a fact
+    that nobody says: a mistake of ours, found by ``tests/test_words.py``.
     """
     load_words()
     if say.dispatch(type(fact)) is say.dispatch(object):

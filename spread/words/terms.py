@@ -97,6 +97,12 @@ def sign_choice(sign: str, voice: Voice) -> list[str]:
     return [sign, alone.get(sign) or upper(sign_name(sign, voice))]
 
 
+def place_name(place: str, voice: Voice) -> str:
+    """Return a sleeping place as it was written down, such as ``bed 1``: its kind in the language."""
+    kind, space, more = place.partition(" ")
+    return f"{voice.term('place', kind)}{space}{more}" if kind in SLEEPING else place
+
+
 def registry_terms() -> Iterator[tuple[str, str]]:
     """Yield context and word of all that the registries say, for whoever gathers texts to translate.
 

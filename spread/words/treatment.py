@@ -6,16 +6,8 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
+from spread.decisions.case import treatment as facts
 from spread.decisions.case.materials import Material
-from spread.decisions.case.treatment import (
-    Basis,
-    GoesOnLast,
-    SignsSeen,
-    Step,
-    TreatmentPlan,
-    Unplanned,
-    UsualPlace,
-)
 from spread.facts import as_json
 from spread.records.words import EVIDENCE_WORDS
 from spread.trade import treating
@@ -24,12 +16,12 @@ from spread.trade.treating import MattressSize
 from spread.words.credit import counts_for, hold_name, hold_rows
 from spread.words.room import item_in, source_words
 from spread.words.saying import say
-from spread.words.terms import level_name, sign_name
+from spread.words.terms import level_name, place_name, sign_name
 from spread.words.voice import ENGLISH, Voice
 
 
 @say.register
-def _(fact: Basis, voice: Voice) -> str:
+def _(fact: facts.Basis, voice: Voice) -> str:
     day = voice.day(fact.day) if fact.day else ""
     if fact.kind == "count":
         count = fact.count or 0
@@ -42,7 +34,7 @@ def _(fact: Basis, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: SignsSeen, voice: Voice) -> str:
+def _(fact: facts.SignsSeen, voice: Voice) -> str:
     one = fact.seen
     told = [" + ".join(sign_name(sign, voice) for sign in EVIDENCE_WORDS if sign in one.evidence)]
     if one.count is not None:
@@ -58,7 +50,7 @@ def _(fact: SignsSeen, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: UsualPlace, voice: Voice) -> str:
+def _(fact: facts.UsualPlace, voice: Voice) -> str:
     if fact.group == "bed":
         if fact.looked:
             return voice.text("Nothing seen there; it is where bugs are first.")
@@ -70,18 +62,19 @@ def _(fact: UsualPlace, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: GoesOnLast, voice: Voice) -> str:
+def _(fact: facts.GoesOnLast, voice: Voice) -> str:
     if not fact.worn:
         return voice.text("Goes on at the end.")
     states = []
     for one in fact.worn:
         state = voice.term("state", one.state)
-        states.append(voice.text("{state} at {place}", state=state, place=one.place) if one.place else state)
+        place = place_name(one.place, voice)
+        states.append(voice.text("{state} at {place}", state=state, place=place) if place else state)
     return voice.text("Was {states}: replace or put right.", states=voice.joined(states))
 
 
 @say.register
-def _(fact: Unplanned, voice: Voice) -> str:
+def _(fact: facts.Unplanned, voice: Voice) -> str:
     return {
         "items": voice.text(
             "Not on the room sheet, so nothing is planned for it: {items}.", items=", ".join(fact.items)
@@ -146,7 +139,7 @@ def size_words(size: MattressSize, voice: Voice) -> str:
     )  # fmt: skip
 
 
-def product_words(plan: TreatmentPlan, voice: Voice) -> str:
+def product_words(plan: facts.TreatmentPlan, voice: Voice) -> str:
     """Return what trials say of a product at the level of a plan."""
     if plan.product_added:
         return voice.text(
@@ -161,7 +154,7 @@ def product_words(plan: TreatmentPlan, voice: Voice) -> str:
     )
 
 
-def minutes_words(plan: TreatmentPlan, voice: Voice) -> str:
+def minutes_words(plan: facts.TreatmentPlan, voice: Voice) -> str:
     """Return how long the visit takes, with its range and where that is from."""
     m = plan.minutes
     return voice.text(
@@ -171,7 +164,7 @@ def minutes_words(plan: TreatmentPlan, voice: Voice) -> str:
     )  # fmt: skip
 
 
-def visit_words(plan: TreatmentPlan, voice: Voice) -> str:
+def visit_words(plan: facts.TreatmentPlan, voice: Voice) -> str:
     """Return when to come back."""
     days = plan.visit
     return voice.text(
@@ -181,7 +174,7 @@ def visit_words(plan: TreatmentPlan, voice: Voice) -> str:
     )  # fmt: skip
 
 
-def plan_data(plan: TreatmentPlan, voice: Voice = ENGLISH) -> dict[str, Any]:
+def plan_data(plan: facts.TreatmentPlan, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return a plan said in a voice, part by part and ready for JSON, and its facts."""
     steps = [_step(step, voice) for step in plan.steps]
     days, common = plan.visit, source_words(COMMON_PRACTICE, voice)
@@ -213,7 +206,7 @@ def plan_data(plan: TreatmentPlan, voice: Voice = ENGLISH) -> dict[str, Any]:
     }
 
 
-def _step(step: Step, voice: Voice) -> dict[str, Any]:
+def _step(step: facts.Step, voice: Voice) -> dict[str, Any]:
     row = item_in(step.row, voice)
     return {
         "item": row.code,

@@ -37,12 +37,7 @@ _FIGURES = 10
 class Voice:
     """How facts are said to one person; it is chosen by the person, not by the building.
 
-    Parameters
-    ----------
-    language
-        One of :data:`LANGUAGES`.
-    measure
-        ``metres`` or ``feet``.
+    ``language``: one of :data:`LANGUAGES`. ``measure``: ``metres`` or ``feet``.
     """
 
     language: Language = "en"
@@ -100,13 +95,8 @@ class Voice:
     def distance(self, metres: float, digits: int = 0) -> str:
         """Return a length in the person's measure: the one rule for every page, sheet and phone.
 
-        Parameters
-        ----------
-        metres
-            Length in metres.
-        digits
-            Digits after the point in metres. Feet are whole from 3 m on and have one digit under that
-            where metres have any.
+        ``digits``: digits after the point in metres. Feet are whole from 3 m on and have one digit under that
+        where metres have any.
         """
         unit, value = "length-meter", metres
         if self.measure == "feet":
@@ -161,13 +151,9 @@ ENGLISH = Voice()
 def voice_for(accepted: str = "", language: str = "", measure: str = "") -> Voice:
     """Return the voice for one person.
 
-    Parameters
-    ----------
-    accepted
-        The browser's languages in the form of an ``Accept-Language`` header, best first; what is not
-        chosen below is taken from its first language that we speak, and from the region of its first.
-    language, measure
-        What the person chose; anything unknown counts as not chosen.
+    ``accepted``: the browser's languages in the form of an ``Accept-Language`` header, best first; what is
+    not chosen below is taken from its first language that we speak, and from the region of its first.
+    ``language``, ``measure``: what the person chose; anything unknown counts as not chosen.
     """
     tags = [part.split(";")[0].strip() for part in accepted.split(",")]
     spoken = next((tag[:2].lower() for tag in tags if tag[:2].lower() in LANGUAGES), "en")

@@ -7,13 +7,7 @@ from typing import Any
 
 from spread.contacts.relations import SharedFloor, SharedWall, Way
 from spread.decisions.doors.sources import Attribution, Origin, SourceShare
-from spread.decisions.doors.why import (
-    ConfirmAlert,
-    LookForRing,
-    LookInTurn,
-    PlanTreatment,
-    VisitAgain,
-)
+from spread.decisions.doors.why import ConfirmAlert, LookForRing, LookInTurn, PlanTreatment, VisitAgain
 from spread.decisions.span import Span
 from spread.words.relations import places
 from spread.words.saying import say
@@ -106,10 +100,7 @@ def _(fact: Span, voice: Voice) -> str:
             high=high,
         )
     return voice.text(
-        "about {about} (90 % sure: between {low} and {high})",
-        about=about,
-        low=voice.day(fact.low),
-        high=high,
+        "about {about} (90 % sure: between {low} and {high})", about=about, low=voice.day(fact.low), high=high
     )
 
 

@@ -14,60 +14,28 @@ from spread.trade.routes import BY_KEY
 
 @dataclass(frozen=True, slots=True)
 class PracticeSettings:
-    """How a building is run.
+    """How a building is run."""
 
-    Parameters
-    ----------
-    report_spread
-        Coefficient of variation of residents' willingness to report (a gamma number of mean 1
-        each); 0.7 is judgement. ``never_report`` names units that never do.
-    look_within
-        Days from a report to the look, at most.
-    no_access
-        Chance that a knock finds nobody home; tried again a week later, ``tries`` times in all.
-    often_out
-        Units where nine knocks in ten find nobody home.
-    ring_within
-        Days from a find to the looks around it (left, right, above, below), at most.
-    interceptor_share
-        Share of those looks that are two weeks of interceptors instead.
-    treatment_every
-        Days between treatment visits.
-    spray_share
-        Share of cases treated by spray alone; the others by steam, dust and encasing.
-    heat_after
-        After every so many treatments that did not end a case, the next is by heat.
-    clean_looks
-        Clean looks in a row, ``treatment_every`` days apart, that close a case.
-    sweep_every
-        Weeks between dog sweeps of one floor; 0 is none.
-    stay_weeks
-        Mean stay of a household (two years); 0 is no turnover.
-    staying
-        Units whose people never move.
-    empty_weeks
-        Shortest and longest time a unit stands empty.
-    unrecorded_weeks
-        Weeks lived before the log begins, under the same practice.
-    """
-
+    #: Coefficient of variation of residents' willingness to report (a gamma number of mean 1 each); 0.7 is
+    #: judgement. ``never_report`` names units that never do.
     report_spread: float = 0.7
     never_report: frozenset[str] = frozenset()
-    look_within: int = 6
+    look_within: int = 6  #: Days from a report to the look, at most
+    #: Chance that a knock finds nobody home; tried again a week later, ``tries`` times in all
     no_access: float = 0.2
     tries: int = 3
-    often_out: frozenset[str] = frozenset()
-    ring_within: int = 8
-    interceptor_share: float = 0.15
-    treatment_every: int = 14
-    spray_share: float = 0.5
-    heat_after: int = 8
-    clean_looks: int = 2
-    sweep_every: int = 26
-    stay_weeks: float = 104.0
-    staying: frozenset[str] = frozenset()
-    empty_weeks: tuple[int, int] = (3, 6)
-    unrecorded_weeks: int = 0
+    often_out: frozenset[str] = frozenset()  #: Units where nine knocks in ten find nobody home
+    ring_within: int = 8  #: Days from a find to the looks around it (left, right, above, below), at most
+    interceptor_share: float = 0.15  #: Share of those looks that are two weeks of interceptors instead
+    treatment_every: int = 14  #: Days between treatment visits
+    spray_share: float = 0.5  #: Share of cases treated by spray alone; the others by steam, dust and encasing
+    heat_after: int = 8  #: After every so many treatments that did not end a case, the next is by heat
+    clean_looks: int = 2  #: Clean looks in a row, ``treatment_every`` days apart, that close a case
+    sweep_every: int = 26  #: Weeks between dog sweeps of one floor; 0 is none
+    stay_weeks: float = 104.0  #: Mean stay of a household (two years); 0 is no turnover
+    staying: frozenset[str] = frozenset()  #: Units whose people never move
+    empty_weeks: tuple[int, int] = (3, 6)  #: Shortest and longest time a unit stands empty
+    unrecorded_weeks: int = 0  #: Weeks lived before the log begins, under the same practice
 
 
 def ring(graph: nx.MultiGraph, unit: str) -> tuple[str, ...]:
@@ -75,10 +43,7 @@ def ring(graph: nx.MultiGraph, unit: str) -> tuple[str, ...]:
 
     Left and right are the two longest shared walls; above and below share the most floor.
 
-    Parameters
-    ----------
-    graph
-        Contact graph (:func:`spread.contacts.graph.build_contacts`).
+    ``graph``: contact graph (:func:`spread.contacts.graph.build_contacts`).
     """
     beside: list[tuple[float, str]] = []
     stacked: dict[bool, tuple[float, str]] = {}

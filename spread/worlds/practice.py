@@ -24,8 +24,7 @@ from spread.worlds.truth import Levels, World
 
 __all__ = ["CREW", "Practice", "PracticeSettings", "number_records", "ring", "usual_practice"]
 
-CREW = ("T1", "T2", "T3")
-"""Crew codes of technicians."""
+CREW = ("T1", "T2", "T3")  #: Crew codes of technicians
 
 
 @dataclass(order=True, slots=True)
@@ -52,14 +51,10 @@ class Practice:
 
     Parameters
     ----------
-    world
-        The building; its first week must be that of the first :meth:`run_week`.
-    graph
-        Contact graph with ``route`` on edges and ``floors`` on nodes.
-    settings
-        How the building is run.
-    rng
-        For the firm's own choices: days, floors to sweep, who goes.
+    world : The building; its first week must be that of the first :meth:`run_week`
+    graph : Contact graph with ``route`` on edges and ``floors`` on nodes
+    settings : How the building is run
+    rng : For the firm's own choices: days, floors to sweep, who goes
 
     Attributes
     ----------
@@ -253,18 +248,12 @@ def usual_practice(
 
     Parameters
     ----------
-    network, graph, dynamics
-        The contact graph as arrays, the graph itself, and the rates.
-    weeks
-        Length of the log.
-    rng
-        The only source of randomness.
-    start_date
-        A day of the first week of the log.
-    settings
-        How the building is run.
-    start
-        Shape (N,): levels when the unrecorded weeks begin; None draws from the dynamics.
+    network, graph, dynamics : The contact graph as arrays, the graph itself, and the rates
+    weeks : Length of the log
+    rng : The only source of randomness
+    start_date : A day of the first week of the log
+    settings : How the building is run
+    start : Shape (N,): levels when the unrecorded weeks begin; None draws from the dynamics
 
     Returns
     -------

@@ -56,15 +56,12 @@ def advance(
 
     Parameters
     ----------
-    levels
-        Shape (R, N): replicates, units.
-    weights
-        From :func:`pressure_weights`.
+    levels : Shape (R, N): replicates, units
+    weights : From :func:`pressure_weights`
     introduction, openness, export, vacant
         Shape (N,) or (R, N) or one value: of this week, as in
         :class:`spread.posterior.observations.Evidence`. ``vacant`` None is all occupied.
-    spread_luck, growth_luck
-        Shape (R, N): uniform numbers for clear and for infested units.
+    spread_luck, growth_luck : Shape (R, N): uniform numbers for clear and for infested units
     """
     hazard = introduction + openness * ((dynamics.shedding[levels] * export) @ weights)
     after = (spread_luck < -np.expm1(-hazard)).astype(np.int8)
@@ -100,35 +97,24 @@ def simulate(
 ) -> Levels:
     """Run the process forward.
 
+    Raises ValueError when ``treated`` is given without ``effects``.
+
+    Returned: shape (replicates, N, weeks).
+
     Parameters
     ----------
-    network, dynamics
-        Contacts and rates.
-    weeks
-        Columns of the answer; the first is the start.
-    rng
-        The only source of randomness.
-    start
-        Shape (N,) or (replicates, N); None draws from :attr:`Dynamics.start`.
-    replicates
-        Independent runs, done side by side.
+    network, dynamics : Contacts and rates
+    weeks : Columns of the answer; the first is the start
+    rng : The only source of randomness
+    start : Shape (N,) or (replicates, N); None draws from :attr:`Dynamics.start`
+    replicates : Independent runs, done side by side
     introduction, openness, export, vacant, treated, effects
-        As in :class:`spread.posterior.observations.Evidence`, the first five of shape (N, weeks);
-        None is brought-in only, 1, 1, occupied and untreated. Column ``t`` acts on the step from
-        week ``t`` to the next; a treatment acts at the end of its week.
+        As in :class:`spread.posterior.observations.Evidence`, the first five of shape (N, weeks); None is
+        brought-in only, 1, 1, occupied and untreated. Column ``t`` acts on the step from week ``t`` to
+        the next; a treatment acts at the end of its week.
     end_hazard
-        Hazard per week at which an infested unit is freed by somebody, whatever its level: a
-        crude stand-in for control in buildings of which no log was published.
-
-    Returns
-    -------
-    Levels
-        Shape (replicates, N, weeks).
-
-    Raises
-    ------
-    ValueError
-        When ``treated`` is given without ``effects``.
+        Hazard per week at which an infested unit is freed by somebody, whatever its level: a crude
+        stand-in for control in buildings of which no log was published.
     """
     if treated is not None and effects is None:
         raise ValueError("treated needs effects: what each treatment does")
@@ -174,17 +160,13 @@ class World:
 
     Parameters
     ----------
-    network, dynamics
-        Contacts and rates.
-    rng
-        Split into one stream a kind of decision (:data:`STREAMS`); not drawn from itself.
-    week
-        Number of the first week (:mod:`spread.weeks`).
-    start
-        Shape (N,): levels in the first week; None draws from :attr:`Dynamics.start`.
+    network, dynamics : Contacts and rates
+    rng : Split into one stream a kind of decision (:data:`STREAMS`); not drawn from itself
+    week : Number of the first week (:mod:`spread.weeks`)
+    start : Shape (N,): levels in the first week; None draws from :attr:`Dynamics.start`
     report_spread
-        Residents differ: each unit's reporting chance is multiplied by a gamma number of mean 1
-        and this coefficient of variation, drawn once. 0: all alike, as the sampler assumes.
+        Residents differ: each unit's reporting chance is multiplied by a gamma number of mean 1 and this
+        coefficient of variation, drawn once. 0: all alike, as the sampler assumes.
 
     Attributes
     ----------
@@ -314,17 +296,13 @@ class World:
 
         Parameters
         ----------
-        unit, method
-            Where and how.
-        when
-            The day; the week's Monday if not given.
-        id, by
-            As in :class:`~spread.records.kinds.Record`.
-        days
-            Length of a monitor period.
+        unit, method : Where and how
+        when : The day; the week's Monday if not given
+        id, by : As in :class:`~spread.records.kinds.Record`
+        days : Length of a monitor period
         unsure
-            Whether some looks end unsure (:func:`spread.trade.detection.unsure_chance`). The
-            likelihood of a yes or a no leaves those out, so this departs from it a little.
+            Whether some looks end unsure (:func:`spread.trade.detection.unsure_chance`). The likelihood
+            of a yes or a no leaves those out, so this departs from it a little.
         """
         rng = self.luck("looks", unit)
         draws = rng.random(3)

@@ -93,16 +93,16 @@ def test_on_a_phone_the_panel_steps_aside_for_the_plan_and_comes_back(new_page, 
     page.wait_for_selector("#bed-words")
     until(page, "document.querySelectorAll('#plan .reach').length > 0")
     page.locator("#peek").tap()
-    assert not page.locator("#panel").is_visible()
+    page.locator("#panel").wait_for(state="hidden")
     box = page.locator("#plan .reach-circle").first.bounding_box()
     assert box["width"] > 44
     assert box["x"] > 0
     assert box["x"] + box["width"] < 390
     assert 0 < box["y"] < page.locator("#peek-back").bounding_box()["y"]
     page.locator("#peek-back").tap()
+    page.locator("#peek:focus").wait_for()
     assert page.locator("#panel-title").inner_text() == f"Unit {unit}"
-    assert page.evaluate("document.activeElement.id") == "peek"
     page.locator("#peek").tap()
     page.locator(f'#plan [data-unit="{other}"]').first.tap()
     until(page, f"document.querySelector('#panel-title').textContent === 'Unit {other}'")
-    assert page.locator("#panel").is_visible()
+    page.locator("#panel").wait_for()

@@ -12,7 +12,6 @@ from test_browser_plan_page import first_look, floor_of, listed, opened, until
 
 from dashboard.plan.facts import ONLY, kept_by
 from dashboard.plan.looks import VIEWS
-from spread.decisions.words import as_percent
 from spread.words.doors import reason_text
 from spread.words.voice import ENGLISH, Voice
 
@@ -223,7 +222,7 @@ def test_looking_back_shows_the_weekly_chances_and_apart_from_them_what_was_on_r
     page.locator("#play").click()
     page.locator("#today").click()
     unit = first_look(building).unit
-    now = as_percent(building.session.chances()[unit])
+    now = ENGLISH.percent(building.session.chances()[unit])
     assert page.locator(f'#plan [data-unit="{unit}"] .chance').text_content() == now
     assert page.locator("#time-bar").is_hidden()
 

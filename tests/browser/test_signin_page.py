@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from staff import add_person
+from test_round_page import line, press, until
 
 from spread.building import load_building
 from spread.session import Session
@@ -42,14 +43,6 @@ def shut(building, tmp_path, serve_session):
     session.wait()
 
 
-def until(page, check):
-    for _ in range(250):
-        if check():
-            return
-        page.wait_for_timeout(40)
-    raise AssertionError("never true")
-
-
 def sign_in(page, code="T1"):
     page.wait_for_selector("#phrase")
     page.locator("#who").fill(code)
@@ -66,17 +59,6 @@ def in_round(new_page, shut, **more):
     return page
 
 
-def press(page, answer):
-    until(page, lambda: page.locator(".still").count() == 0)
-    unit = page.locator("#unit").evaluate("node => node.lastChild.textContent")
-    page.locator(f'[data-answer="{answer}"]').tap()
-    return unit
-
-
-def line(page):
-    return page.locator("#line").text_content()
-
-
 def forgive(new_page, *said):
     """A refused request is told on the console by Chromium itself; nothing else may be."""
     new_page.errors[:] = [text for text in new_page.errors if not any(one in text for one in said)]
@@ -86,7 +68,7 @@ def test_a_phone_is_led_to_the_form_and_on_to_where_it_wanted(new_page, shut):
     page = new_page(**PHONE)
     page.goto(f"{shut.url}/room/A101")
     assert page.url == f"{shut.url}/sign-in?next=/room/A101"
-    assert page.locator("#who").evaluate("node => node === document.activeElement")
+    page.locator("#who:focus").wait_for()
     for target in ("#who", "#phrase", "#see-part", "button[type=submit]", "[data-language=es]"):
         assert page.locator(target).bounding_box()["height"] >= 44, target
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
@@ -123,7 +105,7 @@ def test_the_form_works_without_a_script(new_page, shut):
     page.goto(f"{shut.url}/sign-out")
     assert not page.locator("#see-part").is_visible()
     sign_in(page)
-    assert page.url == f"{shut.url}/", "a sign-out is nothing to be led back to"
+    page.wait_for_url(f"{shut.url}/")  # a sign-out is nothing to be led back to
     assert shut.session.plan.name in page.title()
 
 
@@ -281,21 +263,18 @@ def test_the_plan_says_that_the_sign_in_ended_and_keeps_what_was_typed(new_page,
     forgive(new_page, "401", "Callback error")  # the second is Dash's word for a refused call
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing_on_the_pages_to_sign_in_and_out(new_page, shut, scheme):
-    """Rules of axe-core, contrast of the theme among them; none of any weight is broken."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    page = new_page(**PHONE, color_scheme=scheme, bypass_csp=True)
+def test_axe_finds_nothing_on_the_pages_to_sign_in_and_out(new_page, shut, axe):
+    """Contrast of the theme is among the rules; none of any weight is broken."""
+    page = new_page(**PHONE, bypass_csp=True)
     page.goto(f"{shut.url}/sign-in")
-    found = axe.Axe().run(page).response["violations"]
+    found = axe(page)
     page.locator("#who").fill("T1")
     page.locator("#phrase").fill("x")
     page.locator("button[type=submit]").click()
     page.wait_for_selector("#wrong")
-    found += axe.Axe().run(page).response["violations"]
+    found += axe(page)
     sign_in(page)
     page.wait_for_url(f"{shut.url}/")
     page.goto(f"{shut.url}/sign-out")
-    found += axe.Axe().run(page).response["violations"]
-    assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == []
+    assert found + axe(page) == []
     forgive(new_page, "401")

@@ -20,10 +20,8 @@ from spread.trade.clearance import ClearanceRule
 from spread.trade.development import visit_days
 from spread.trade.registry import BY_EYE
 
-DAY_EARLY = 1
-"""A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)."""
-TRAP, COVER = "interceptors", "encasement"
-"""Codes of the room sheet whose state is read."""
+DAY_EARLY = 1  #: A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)
+TRAP, COVER = "interceptors", "encasement"  #: Codes of the room sheet whose state is read
 EPISODE_DAYS = 365
 """Finds this long before the last find or treatment belong to the same infestation (judgement)."""
 _HEAVY = LEVEL_NAMES.index("heavy")
@@ -31,109 +29,62 @@ _HEAVY = LEVEL_NAMES.index("heavy")
 
 @dataclass(frozen=True, slots=True)
 class Sign(Fact):
-    """The last sign of bugs, or the treatment, from which everything is counted.
+    """The last sign of bugs, or the treatment, from which everything is counted."""
 
-    Parameters
-    ----------
-    kind
-        ``find``, ``treatment``, ``report``, ``alert`` or ``unsure``.
-    day
-        When it was.
-    """
-
-    kind: str
-    day: dt.date
+    kind: str  #: ``find``, ``treatment``, ``report``, ``alert`` or ``unsure``
+    day: dt.date  #: When it was
 
 
 @dataclass(frozen=True, slots=True)
 class Lack(Fact):
-    """One thing that clearance still asks for.
+    """One thing that clearance still asks for."""
 
-    Parameters
-    ----------
-    code
-        ``treatment``, ``periods``, ``first-look``, ``looks``, ``last-look``, ``encasements``, ``chance`` or
-        ``figures``.
-    more, have, needed
-        How many periods or looks are missing, there, and asked for.
-    days
-        Length of a period.
-    day
-        The first day on which the last look counts; None while the last period is not there.
-    covers
-        Encasements that are not intact: place, day and state.
-    chance, most
-        The model's chance, and the most that clearance allows.
-    """
-
+    #: ``treatment``, ``periods``, ``first-look``, ``looks``, ``last-look``, ``encasements``, ``chance`` or
+    #: ``figures``
     code: str
+    #: more, have, needed: How many periods or looks are missing, there, and asked for
     more: int = 0
     have: int = 0
     needed: int = 0
-    days: int = 0
+    days: int = 0  #: Length of a period
+    #: The first day on which the last look counts; None while the last period is not there
     day: dt.date | None = None
+    #: Encasements that are not intact: place, day and state
     covers: tuple[tuple[str, dt.date, str], ...] = ()
+    #: chance, most: The model's chance, and the most that clearance allows
     chance: float = 0.0
     most: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class NotCounted(Fact):
-    """A clean period or look that is not counted.
+    """A clean period or look that is not counted."""
 
-    Parameters
-    ----------
-    day
-        When the period ended, or the look was made.
-    why
-        ``method``, ``no-days``, ``short``, ``over-period``, ``over-sign`` or ``displaced`` of a period;
-        ``eggs`` of a look that came too soon after the treatment.
-    method
-        Of a period: its monitor.
-    days, needed
-        The days of a period and those asked for; of a look the days in which eggs may hatch.
-    """
-
-    day: dt.date
+    day: dt.date  #: When the period ended, or the look was made
+    #: ``method``, ``no-days``, ``short``, ``over-period``, ``over-sign`` or ``displaced`` of a period;
+    #: ``eggs`` of a look that came too soon after the treatment
     why: str
-    method: str = ""
+    method: str = ""  #: Of a period: its monitor
+    #: days, needed: The days of a period and those asked for; of a look the days in which eggs may hatch
     days: int = 0
     needed: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """What one unit has towards clearance by its records.
+    """What one unit has towards clearance by its records."""
 
-    Parameters
-    ----------
-    sign
-        The last sign: everything before it counts for nothing.
-    found_on
-        The day of the last find, or None.
-    periods, looks
-        Days on which clean periods ended and clean looks by eye were made.
-    needed
-        Clean periods that are asked for.
-    why_more
-        Why more than the usual number are asked for: ``heavy``, ``displaced``; or empty.
-    notes
-        Periods and looks that were not counted.
-    lacks
-        What the records lack; empty when they have all.
-    met_on
-        The day from which they have all, or None.
-    """
-
-    sign: Sign
-    found_on: dt.date | None
+    sign: Sign  #: The last sign: everything before it counts for nothing
+    found_on: dt.date | None  #: The day of the last find, or None
+    #: periods, looks: Days on which clean periods ended and clean looks by eye were made
     periods: tuple[dt.date, ...]
     looks: tuple[dt.date, ...]
-    needed: int
+    needed: int  #: Clean periods that are asked for
+    #: Why more than the usual number are asked for: ``heavy``, ``displaced``; or empty
     why_more: tuple[str, ...]
-    notes: tuple[NotCounted, ...]
-    lacks: tuple[Lack, ...]
-    met_on: dt.date | None
+    notes: tuple[NotCounted, ...]  #: Periods and looks that were not counted
+    lacks: tuple[Lack, ...]  #: What the records lack; empty when they have all
+    met_on: dt.date | None  #: The day from which they have all, or None
 
     @property
     def since(self) -> dt.date:
@@ -144,14 +95,7 @@ class Count:
 def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Count | None:
     """Return what a unit's current records have towards clearance; None where nothing was ever known.
 
-    Parameters
-    ----------
-    records
-        Current records of one unit, in any order.
-    on
-        Later records are left out.
-    rule
-        The clearance rule.
+    ``records``: current records of one unit, in any order; ``on``: later records are left out.
     """
     rows = sorted((r for r in records if r.when <= on), key=lambda r: (r.when, r.id))
     standing = standing_of(rows, on)
@@ -176,7 +120,7 @@ def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Cou
         why_more=reasons if needed > rule.periods else (),
         notes=tuple(notes),
         lacks=tuple(lacks),
-        met_on=max(met) if met and not lacks else None,
+        met_on=None if lacks else max(met),
     )
 
 

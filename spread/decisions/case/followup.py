@@ -9,23 +9,17 @@ from __future__ import annotations
 
 import calendar
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from spread.decisions.case.clearance import Count, Lack, NotCounted, Sign, count_of
-from spread.decisions.case.visits import Visit, visit_after
+from spread.decisions.case.visits import STATUSES, Visit, visit_after
 from spread.decisions.standing import Standing, standing_of
 from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.trade.clearance import NEVER, ClearanceRule
 
-__all__ = (
-    "IN_FOLLOWUP",
-    "NEVER",
-    "STATES",
-    "FollowUp",
-    "followup_of",
-)
+__all__ = ("IN_FOLLOWUP", "NEVER", "STATES", "FollowUp", "followup_of")
 
 STATES = ("looked-for", "infested", "under treatment", "clearing", "not cleared", "cleared", "watch over")
 """States of a unit. It goes through them in this order, save that ``not cleared`` is where a unit ends that
@@ -36,64 +30,32 @@ IN_FOLLOWUP = ("infested", "under treatment", "clearing", "cleared")
 
 @dataclass(frozen=True, slots=True)
 class FollowUp(Fact):
-    """Where one unit is between a find and the end of the watch.
+    """Where one unit is between a find and the end of the watch."""
 
-    Parameters
-    ----------
-    unit
-        Unit code.
-    state
-        One of :data:`STATES`.
-    sign
-        The last sign, from which everything is counted; None where nothing was ever known.
-    looked_at
-        Whether any look is on record.
-    vacant
-        Whether the unit stands empty.
-    found_on
-        The day of the last find, or None.
-    periods, needed, usual_periods
-        Clean monitor periods since the sign, how many are asked for, and how many usually are.
-    why_more
-        Why more than the usual: ``heavy``, ``displaced``.
-    clear_looks
-        Clear looks a fortnight apart since the last find or treatment.
-    looks, looks_needed
-        Clean looks by eye, and how many are asked for.
-    chance, threshold
-        The model's chance on the day, and the most that clearance allows.
-    lacks
-        What clearance still asks for; empty when cleared, and where nothing is known.
-    notes
-        What was not counted.
-    met_on
-        The day from which the records have all that the rule asks for, or None.
-    watch_until
-        Last day of the watch, or None.
-    visit
-        The next visit, or None.
-    """
-
-    unit: str
-    state: str
-    sign: Sign | None
-    looked_at: bool
-    vacant: bool
-    found_on: dt.date | None
+    unit: str  #: Unit code
+    state: str  #: One of :data:`STATES`
+    sign: Sign | None  #: The last sign, from which everything is counted; None where nothing was ever known
+    looked_at: bool  #: Whether any look is on record
+    vacant: bool  #: Whether the unit stands empty
+    found_on: dt.date | None  #: The day of the last find, or None
+    #: periods, needed, usual_periods: Clean monitor periods since the sign, how many are asked for, and how
+    #: many usually are
     periods: int
     needed: int
     usual_periods: int
-    why_more: tuple[str, ...]
-    clear_looks: int
+    why_more: tuple[str, ...]  #: Why more than the usual: ``heavy``, ``displaced``
+    clear_looks: int  #: Clear looks a fortnight apart since the last find or treatment
+    #: looks, looks_needed: Clean looks by eye, and how many are asked for
     looks: int
     looks_needed: int
+    #: chance, threshold: The model's chance on the day, and the most that clearance allows
     chance: float
     threshold: float
-    lacks: tuple[Lack, ...]
-    notes: tuple[NotCounted, ...]
-    met_on: dt.date | None
-    watch_until: dt.date | None
-    visit: Visit | None
+    lacks: tuple[Lack, ...]  #: What clearance still asks for; empty when cleared, and where nothing is known
+    notes: tuple[NotCounted, ...]  #: What was not counted
+    met_on: dt.date | None  #: The day from which the records have all that the rule asks for, or None
+    watch_until: dt.date | None  #: Last day of the watch, or None
+    visit: Visit | None  #: The next visit, or None
 
     @property
     def since(self) -> dt.date | None:
@@ -128,18 +90,10 @@ def followup_of(
 
     Parameters
     ----------
-    records
-        The unit's current records (``log.of(unit)``), in any order; those after ``on`` are left out.
-    unit
-        Unit code.
-    on
-        The day.
-    chance
-        The model's chance of infestation on that day.
-    rule
-        The clearance rule; the default one if None.
-    settled
-        Whether the chains of the fit agree; a chance that is not settled clears nothing.
+    records : The unit's current records (``log.of(unit)``), in any order; those after ``on`` are left out
+    chance : The model's chance of infestation on that day
+    rule : The clearance rule; the default one if None
+    settled : Whether the chains of the fit agree; a chance that is not settled clears nothing
     """
     rule = rule or ClearanceRule()
     told = by_records(records, unit, on, rule, low=settled and chance <= rule.chance)
@@ -274,3 +228,17 @@ def _months_later(day: dt.date, months: int) -> dt.date:
     total = day.month - 1 + months
     year, month = day.year + total // 12, total % 12 + 1
     return dt.date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+
+
+def revisits(found: Iterable[FollowUp]) -> dict[str, list[tuple[FollowUp, Visit]]]:
+    """Return the units to revisit with their visits, by its status; the earliest day to aim for first.
+
+    The one place that the plan, the week, the rounds and the lists go by.
+    """
+    groups: dict[str, list[tuple[FollowUp, Visit]]] = {status: [] for status in STATUSES}
+    for one in found:
+        if one.status == "revisit" and one.visit is not None:
+            groups[one.visit.status].append((one, one.visit))
+    for group in groups.values():
+        group.sort(key=lambda pair: (pair[1].target, pair[0].unit))
+    return groups

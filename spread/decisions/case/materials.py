@@ -11,69 +11,38 @@ from spread.records.sense import guess
 from spread.trade import treating
 from spread.trade.treating import MattressSize
 
-MOST_BEDS = 12
-"""Beds of one unit; more are something else."""
+MOST_BEDS = 12  #: Beds of one unit; more are something else
 
 
 @dataclass(frozen=True, slots=True)
 class Home:
-    """What is known of the home that is treated.
+    """What is known of the home that is treated."""
 
-    Parameters
-    ----------
-    beds
-        Sizes of the beds, where they are known.
-    places
-        Sleeping places where sizes are not known, counted as beds; at least one is taken.
-    sleeping
-        ``bed`` or ``sofa``: where people sleep.
-    sofas
-        Sofas and chairs that get interceptors.
-    supports
-        Supports of all beds and sofas together, if they were counted; else as frames commonly have.
-    room_celsius
-        Warmth of the rooms; the default of :mod:`spread.trade.development` if None.
-    """
-
-    beds: tuple[MattressSize, ...] = ()
-    places: int = 1
-    sleeping: str = "bed"
-    sofas: int = 0
+    beds: tuple[MattressSize, ...] = ()  #: Sizes of the beds, where they are known
+    places: int = 1  #: Sleeping places where sizes are not known, counted as beds; at least one is taken
+    sleeping: str = "bed"  #: ``bed`` or ``sofa``: where people sleep
+    sofas: int = 0  #: Sofas and chairs that get interceptors
+    #: Supports of all beds and sofas together, if they were counted; else as frames commonly have
     supports: int | None = None
+    #: Warmth of the rooms; the default of :mod:`spread.trade.development` if None
     room_celsius: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Material(Fact):
-    """What to bring (common practice, no source).
+    """What to bring (common practice, no source)."""
 
-    Parameters
-    ----------
-    kind
-        ``interceptors``, ``mattress``, ``box-spring``, ``bags``, ``vacuum-bag``, ``respirators`` or
-        ``coveralls``.
-    count
-        How many, or None where it has to be seen there.
-    counted
-        Whether somebody counted them there.
-    beds
-        Sizes that encasements have to fit, and how many beds have each.
-    """
-
+    #: ``interceptors``, ``mattress``, ``box-spring``, ``bags``, ``vacuum-bag``, ``respirators`` or
+    #: ``coveralls``
     kind: str
-    count: int | None = None
-    counted: bool = False
+    count: int | None = None  #: How many, or None where it has to be seen there
+    counted: bool = False  #: Whether somebody counted them there
+    #: Sizes that encasements have to fit, and how many beds have each
     beds: tuple[tuple[MattressSize, int], ...] = ()
 
 
 def read_beds(text: str, *, file: str = "--beds") -> tuple[MattressSize, ...]:
-    """Read sizes such as ``queen, twin``.
-
-    Raises
-    ------
-    SettingsError
-        With every word that is no size.
-    """
+    """Read sizes such as ``queen, twin``; raises SettingsError with every word that is no size."""
     words = [word.strip().lower().replace(" ", "-") for word in text.split(",") if word.strip()]
     problems = [
         Problem(file, "", f"{word[:40]!r} is no size of mattress", guess(word, tuple(treating.SIZES)))

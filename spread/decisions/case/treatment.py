@@ -23,8 +23,7 @@ from spread.trade.development import VisitDays, visit_days
 from spread.trade.room import RoomItem, RoomItems
 from spread.trade.sources import Line, Sourced
 
-CLOTH = ("bedding", "bed-skirt")
-"""Items that go into bags before anything else."""
+CLOTH = ("bedding", "bed-skirt")  #: Items that go into bags before anything else
 RINGS_AT = {"trace": 1, "low": 1, "moderate": 2, "heavy": 4}
 """How far out items are treated without a sign of their own, by level (common practice, no source)."""
 _STRONG = ("live", "eggs")
@@ -32,18 +31,12 @@ _STRONG = ("live", "eggs")
 
 @dataclass(frozen=True, slots=True)
 class Basis(Fact):
-    """What the level of a plan rests on.
+    """What the level of a plan rests on."""
 
-    Parameters
-    ----------
-    kind
-        ``given`` by hand, the ``find`` of a day, a ``count`` of bugs on it, or ``none``: the find has no
-        level, so that low is taken.
-    day, count
-        Of the find.
-    """
-
+    #: ``given`` by hand, the ``find`` of a day, a ``count`` of bugs on it, or ``none``: the find has no
+    #: level, so that low is taken
     kind: str
+    #: day, count: Of the find
     day: dt.date | None = None
     count: int | None = None
 
@@ -57,19 +50,12 @@ class SignsSeen(Fact):
 
 @dataclass(frozen=True, slots=True)
 class UsualPlace(Fact):
-    """A step that is done without a sign of its own.
+    """A step that is done without a sign of its own."""
 
-    Parameters
-    ----------
-    group, level
-        Part of the room (:data:`spread.trade.room.GROUPS`) and level of the infestation.
-    looked
-        Whether somebody looked there and saw nothing.
-    """
-
+    #: group, level: Part of the room (:data:`spread.trade.room.GROUPS`) and level of the infestation
     group: str
     level: str
-    looked: bool
+    looked: bool  #: Whether somebody looked there and saw nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,24 +75,12 @@ class Unplanned(Fact):
 
 @dataclass(frozen=True, slots=True)
 class Step(Fact):
-    """What to do at one item.
+    """What to do at one item."""
 
-    Parameters
-    ----------
-    row
-        Its row of the room sheet: the usual work, what of products, the care to take, the tools.
-    place
-        Which sleeping place or room; empty for any.
-    ring
-        Steps out from the sleeping place (:data:`spread.trade.room.RINGS`).
-    why
-        What was seen there, or why it is done all the same.
-    """
-
-    row: RoomItem
-    place: str
-    ring: int
-    why: SignsSeen | UsualPlace | GoesOnLast
+    row: RoomItem  #: Its row of the room sheet: the usual work, what of products, the care to take, the tools
+    place: str  #: Which sleeping place or room; empty for any
+    ring: int  #: Steps out from the sleeping place (:data:`spread.trade.room.RINGS`)
+    why: SignsSeen | UsualPlace | GoesOnLast  #: What was seen there, or why it is done all the same
 
     @property
     def item(self) -> str:
@@ -116,46 +90,25 @@ class Step(Fact):
 
 @dataclass(frozen=True, slots=True)
 class TreatmentPlan(Fact):
-    """The plan of one visit.
+    """The plan of one visit."""
 
-    Parameters
-    ----------
-    unit, on, level
-        Unit code, the day, and the level that it is for.
-    basis
-        What the level rests on.
-    minutes
-        Minutes of the visit, with range and source.
-    product_added, product_source
-        Whether trials added a product at this level, and which did.
-    steps
-        In the order of work.
-    materials
-        What to bring.
-    prepare, must_not
-        For the resident.
-    cautions
-        By topic.
-    visit
-        Days after the treatment on which to come back.
-    notes
-        What the plan could not know.
-    """
-
+    #: unit, on, level: Unit code, the day, and the level that it is for
     unit: str
     on: dt.date
     level: str
-    basis: Basis
-    minutes: Sourced
+    basis: Basis  #: What the level rests on
+    minutes: Sourced  #: Minutes of the visit, with range and source
+    #: product_added, product_source: Whether trials added a product at this level, and which did
     product_added: bool
     product_source: str
-    steps: tuple[Step, ...]
-    materials: tuple[Material, ...]
+    steps: tuple[Step, ...]  #: In the order of work
+    materials: tuple[Material, ...]  #: What to bring
+    #: prepare, must_not: For the resident
     prepare: tuple[Line, ...]
     must_not: tuple[Line, ...]
-    cautions: tuple[Line, ...]
-    visit: VisitDays
-    notes: tuple[Unplanned, ...]
+    cautions: tuple[Line, ...]  #: By topic
+    visit: VisitDays  #: Days after the treatment on which to come back
+    notes: tuple[Unplanned, ...]  #: What the plan could not know
 
 
 def plan_of(
@@ -163,25 +116,15 @@ def plan_of(
 ) -> TreatmentPlan:
     """Plan a treatment from what the log says of a unit.
 
+    Raises SpreadError when no find is on record and no level is given: an alert alone is confirmed first.
+
     Parameters
     ----------
-    records
-        The unit's current records.
-    unit
-        Unit code.
-    on
-        The day; later records are left out.
-    sheet
-        The room sheet: what is usually done at each item.
-    home
-        Beds, sofas and warmth.
-    level
-        The technician's own level; else that of the last find.
-
-    Raises
-    ------
-    SpreadError
-        When no find is on record and no level is given: an alert alone is confirmed first.
+    records : The unit's current records
+    on : The day; later records are left out
+    sheet : The room sheet: what is usually done at each item
+    home : Beds, sofas and warmth
+    level : The technician's own level; else that of the last find
     """
     rows = [r for r in records if r.when <= on]
     find = standing_of(rows, on).last_find
@@ -221,10 +164,7 @@ def treatment_plan(
 ) -> TreatmentPlan:
     """Plan a treatment at a level (``trace``, ``low``, ``moderate`` or ``heavy``) from what was seen where.
 
-    Raises
-    ------
-    SettingsError
-        For an unknown level.
+    Raises SettingsError for an unknown level.
     """
     if level not in LEVELS:
         raise SettingsError(

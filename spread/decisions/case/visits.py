@@ -13,63 +13,38 @@ from spread.trade.clearance import WATCH_VISITS, ClearanceRule
 from spread.trade.development import NO_HATCH_CELSIUS, visit_days
 from spread.trade.registry import BY_EYE
 
-SOON_DAYS = 7
-"""Days to aim for where a sign asks for somebody (judgement, no source)."""
+SOON_DAYS = 7  #: Days to aim for where a sign asks for somebody (judgement, no source)
 DOUBLING_DAYS = 14
 """The latest day for it: untreated bugs double in about 13 days in the laboratory
 (Polanco et al. 2011, doi 10.3390/insects2020173)."""
-WATCH_SLACK = 14
-"""Days around a visit of the watch that are on time (judgement)."""
+WATCH_SLACK = 14  #: Days around a visit of the watch that are on time (judgement)
 
-KINDS = ("treat", "confirm", "after-treatment", "next-visit", "watch")
-"""What somebody comes for."""
+KINDS = ("treat", "confirm", "after-treatment", "next-visit", "watch")  #: What somebody comes for
 STATUSES = ("overdue", "due", "coming")
 
 
 @dataclass(frozen=True, slots=True)
 class Visit(Fact):
-    """The next visit of one unit.
+    """The next visit of one unit."""
 
-    Parameters
-    ----------
-    kind
-        One of :data:`KINDS`.
-    after
-        The day it counts from.
-    earliest, target, latest
-        The window, in days of the calendar; on time from the first to the last of them.
-    limit
-        After this day new adults may lay; None where that is not what the window is for.
-    status
-        ``overdue`` (the window is past), ``due`` (it is open) or ``coming``.
-    why
-        ``not-treated``, ``nobody-looked``, ``period``, ``after-treatment`` or ``watch``.
-    days
-        Days of the step from ``after`` to ``target`` that a period or the watch asks for.
-    sign
-        What nobody has looked after, or the treatment that it counts from.
-    celsius, too_cool
-        Warmth of the rooms after a treatment; the warmth under which eggs wait, where they are cooler.
-    day_number
-        Days since the treatment, where new adults may lay by now; else None.
-    until
-        Last day of the watch.
-    """
-
-    kind: str
-    after: dt.date
+    kind: str  #: One of :data:`KINDS`
+    after: dt.date  #: The day it counts from
+    #: earliest, target, latest: The window, in days of the calendar; on time from the first to the last of
+    #: them
     earliest: dt.date
     target: dt.date
     latest: dt.date
-    limit: dt.date | None
-    status: str
-    why: str
-    days: int = 0
-    sign: Sign | None = None
+    limit: dt.date | None  #: After this day new adults may lay; None where that is not what the window is for
+    status: str  #: ``overdue`` (the window is past), ``due`` (it is open) or ``coming``
+    why: str  #: ``not-treated``, ``nobody-looked``, ``period``, ``after-treatment`` or ``watch``
+    days: int = 0  #: Days of the step from ``after`` to ``target`` that a period or the watch asks for
+    sign: Sign | None = None  #: What nobody has looked after, or the treatment that it counts from
+    #: celsius, too_cool: Warmth of the rooms after a treatment; the warmth under which eggs wait, where they
+    #: are cooler
     celsius: float = 0.0
     too_cool: float | None = None
-    day_number: int | None = None
-    until: dt.date | None = None
+    day_number: int | None = None  #: Days since the treatment, where new adults may lay by now; else None
+    until: dt.date | None = None  #: Last day of the watch
 
 
 def visit_after(
@@ -84,18 +59,11 @@ def visit_after(
 
     Parameters
     ----------
-    count
-        What the unit has towards clearance.
-    state
-        Its state (:data:`spread.decisions.case.followup.STATES`).
-    records
-        Its current records up to ``on``.
-    on
-        The day.
-    rule
-        The clearance rule: days of a period, warmth of the room.
-    until
-        Last day of the watch, or None.
+    count : What the unit has towards clearance
+    state : Its state (:data:`spread.decisions.case.followup.STATES`)
+    records : Its current records up to ``on``
+    rule : The clearance rule: days of a period, warmth of the room
+    until : Last day of the watch, or None
     """
     seen = _last_visit(records, count.since)
     if state in ("cleared", "watch over"):

@@ -14,90 +14,29 @@ week. Finding a unit now moves it from ``V`` to ``W``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from spread.decisions.view import View
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.trade import detection, treatment
 
-HORIZON_WEEKS = 26
-"""Weeks over which weeks averted are counted (``model.md`` 7)."""
+HORIZON_WEEKS = 26  #: Weeks over which weeks averted are counted (``model.md`` 7)
 COURSE = "steam-dust-encase"
 """The treatment course that a find is assumed to start, a visit every other week."""
 
 
-@dataclass(frozen=True)
-class Worth:
-    """What looking at each unit is worth.
-
-    Parameters
-    ----------
-    averted
-        Shape (N, levels): infested-unit-weeks averted if a unit at that level is found and treated
-        now; 0 for a clear unit.
-    expected
-        Shape (N,): mean over levels, the chance of a find included: weeks averted by one look.
-    of_a_find
-        Shape (N,): weeks averted given that the look finds something; 0 where nothing can be found.
-    """
-
-    averted: Floats
-    expected: Floats
-    of_a_find: Floats
-
-
-def worth_of_looking(view: View, method: str, *, horizon: int = HORIZON_WEEKS, course: str = COURSE) -> Worth:
-    """Return what a look at each unit is worth today.
-
-    Parameters
-    ----------
-    view
-        What is known.
-    method
-        How the technician looks.
-    horizon
-        Weeks counted.
-    course
-        Treatment that a find starts.
-    """
-    posterior = view.posterior
-    averted = weeks_averted(
-        view.network, view.dynamics, clear=1.0 - posterior.chance, horizon=horizon, course=course
-    )
-    found = posterior.levels * detection.sensitivity(method)
-    expected = (found * averted).sum(axis=1)
-    chance = found.sum(axis=1)
-    of_a_find = np.divide(expected, chance, out=np.zeros_like(expected), where=chance > 0)
-    return Worth(averted, expected, of_a_find)
-
-
 def weeks_averted(
-    network: Network,
-    dynamics: Dynamics,
-    *,
-    clear: Floats,
-    horizon: int = HORIZON_WEEKS,
-    course: str = COURSE,
+    network: Network, dynamics: Dynamics, *, clear: Floats, horizon: int = HORIZON_WEEKS, course: str = COURSE
 ) -> Floats:
     """Return infested-unit-weeks averted by treating from now on, by unit and present level.
 
+    Returned: shape (N, levels), 0 in the first column and never below 0.
+
     Parameters
     ----------
-    network, dynamics
-        Contacts and rates.
-    clear
-        Shape (N,): chance that each unit is clear now; an infested contact cannot be infested again.
-    horizon
-        Weeks counted.
-    course
-        Method of the visits, the first of them this week.
-
-    Returns
-    -------
-    Floats
-        Shape (N, levels), 0 in the first column and never below 0.
+    network, dynamics : Contacts and rates
+    clear : Shape (N,): chance that each unit is clear now; an infested contact cannot be infested again
+    horizon : Weeks counted
+    course : Method of the visits, the first of them this week
     """
     weights = network.dense(dynamics.rates)
     everywhere = dynamics.mixing / max(1, network.size)

@@ -30,41 +30,19 @@ CHOICES = tuple(key for key, row in LOOKING.items() if row.weighed)
 
 @dataclass(frozen=True, slots=True)
 class MethodRow(Fact):
-    """One method for a unit or a set of units; sums over the units unless said otherwise.
+    """One method for a unit or a set of units; sums over the units unless said otherwise."""
 
-    Parameters
-    ----------
-    method
-        A word of :data:`CHOICES`.
-    finds
-        Expected finds, shut doors counted.
-    worth
-        Expected infested-unit-weeks averted.
-    minutes
-        Expected minutes until there is an answer, without the walk; both visits of a monitor.
-    per_minute
-        ``worth / minutes``.
-    visits
-        Visits to each unit.
-    days
-        Days until the answer.
-    chance
-        Mean chance of infestation now.
-    chance_if_nothing
-        Mean chance of infestation after the method was carried through and found nothing.
-    settled
-        Expected fall of the uncertainty, in bits (1 bit settles one even chance), shut doors counted.
-    """
-
-    method: str
-    finds: float
-    worth: float
-    minutes: float
-    per_minute: float
-    visits: int
-    days: int
-    chance: float
+    method: str  #: A word of :data:`CHOICES`
+    finds: float  #: Expected finds, shut doors counted
+    worth: float  #: Expected infested-unit-weeks averted
+    minutes: float  #: Expected minutes until there is an answer, without the walk; both visits of a monitor
+    per_minute: float  #: ``worth / minutes``
+    visits: int  #: Visits to each unit
+    days: int  #: Days until the answer
+    chance: float  #: Mean chance of infestation now
+    #: Mean chance of infestation after the method was carried through and found nothing
     chance_if_nothing: float
+    #: Expected fall of the uncertainty, in bits (1 bit settles one even chance), shut doors counted
     settled: float
 
 
@@ -109,14 +87,7 @@ def finds_and_worth(view: View, method: str, *, horizon: int = HORIZON_WEEKS) ->
     A monitor finds at the end of its period, so its worth is that of treating then, over what is left
     of the horizon, and nothing where the unit was reported or died out meanwhile.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    method
-        A look or a monitor.
-    horizon
-        Weeks counted.
+    ``method``: a look or a monitor; ``horizon``: weeks counted.
     """
     levels, chances = view.posterior.levels, find_chances(method)
     averted = averted_after(view, weeks_until_answer(method), horizon=horizon)
@@ -134,14 +105,7 @@ def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Fl
     Until then both worlds cost the same, so the worth then is carried back through growth and death;
     a unit that is reported meanwhile is treated in both worlds.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    weeks
-        Weeks until the treatment.
-    horizon
-        Weeks counted.
+    ``weeks``: weeks until the treatment; ``horizon``: weeks counted.
     """
     averted = weeks_averted(
         view.network,
@@ -168,23 +132,9 @@ def rank_methods(
 ) -> tuple[MethodRow, ...]:
     """Weigh the methods for a unit or a set, the most weeks averted per minute first.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    units
-        Unit codes; each is visited by the one method.
-    pace
-        Minutes and the prior of a shut door.
-    methods
-        What to choose from.
-    horizon
-        Weeks over which weeks averted are counted.
-
-    Raises
-    ------
-    SettingsError
-        For an empty set and for units that the building does not have.
+    ``units``: unit codes; each is visited by the one method; ``pace``: minutes and the prior of a shut door;
+    ``methods``: what to choose from; ``horizon``: weeks over which weeks averted are counted. Raises
+    SettingsError for an empty set and for units that the building does not have.
     """
     unknown = [unit for unit in units if unit not in view.network.index]
     if unknown or not units:
@@ -222,12 +172,8 @@ def _row(view: View, rows: NDArray[np.intp], method: str, pace: Pace, horizon: i
 def settled_bits(levels: Floats, chances: Floats) -> Floats:
     """Return the expected fall in entropy of infested or not, in bits, shape (N,).
 
-    Parameters
-    ----------
-    levels
-        Shape (N, levels): chances now.
-    chances
-        Shape (outcomes, levels): chance of each outcome at each level.
+    ``levels``: shape (N, levels): chances now; ``chances``: shape (outcomes, levels): chance of each outcome
+    at each level.
     """
     before = _entropy(1.0 - levels[:, 0])
     after = sum((levels @ outcome) * _entropy(_infested_given(levels, outcome)) for outcome in chances)

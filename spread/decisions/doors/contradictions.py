@@ -75,21 +75,11 @@ class Noted(Fact):
 
 @dataclass(frozen=True, slots=True)
 class Doubt(Fact):
-    """Records of one unit that do not go together.
+    """Records of one unit that do not go together."""
 
-    Parameters
-    ----------
-    unit
-        Unit code.
-    what
-        What does not go together.
-    records
-        The records, oldest first.
-    """
-
-    unit: str
-    what: Contradiction
-    records: tuple[Noted, ...]
+    unit: str  #: Unit code
+    what: Contradiction  #: What does not go together
+    records: tuple[Noted, ...]  #: The records, oldest first
 
     @property
     def kind(self) -> str:
@@ -110,14 +100,8 @@ class Doubt(Fact):
 def doubts_of(log: Log, units: Sequence[str], on: dt.date | None = None) -> tuple[Doubt, ...]:
     """Return what does not go together in every unit, in the order of the units.
 
-    Parameters
-    ----------
-    log
-        The whole log; corrected rows are left out.
-    units
-        Unit codes.
-    on
-        Later records are left out; None for all.
+    ``log``: the whole log; corrected rows are left out; ``units``: unit codes; ``on``: later records are left
+    out; None for all.
     """
     return tuple(doubt for unit in units for doubt in doubts_in(log.of(unit), on))
 
@@ -197,12 +181,8 @@ def _monitor_over_treatment(rows: Sequence[Record]) -> Iterator[Doubt]:
 
 
 _SEARCHES: tuple[Callable[[Sequence[Record]], Iterator[Doubt]], ...] = (
-    _clear_and_find,
-    _find_then_clear,
-    _report_while_empty,
-    _treated_unfound,
-    _monitor_over_treatment,
-)
+    _clear_and_find, _find_then_clear, _report_while_empty, _treated_unfound, _monitor_over_treatment,
+)  # fmt: skip
 
 
 def _is_clear(row: Record) -> bool:

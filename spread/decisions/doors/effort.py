@@ -15,34 +15,21 @@ from spread.trade import detection
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING, MONITORS
 
-_ENTERED = ("inspection", "monitor", "treatment")
-"""Kinds of record that prove that somebody opened."""
+_ENTERED = ("inspection", "monitor", "treatment")  #: Kinds of record that prove that somebody opened
 
 
 @dataclass(frozen=True)
 class Effort:
-    """Minutes of each unit for one method, in the order of the view's units; every array has shape (N,).
+    """Minutes of each unit for one method, in the order of the view's units; every array has shape (N,)."""
 
-    Parameters
-    ----------
-    method
-        A method of looking; ``dog`` is the dog and, on an alert, a brief look that confirms it.
-    opens
-        Chance that somebody opens.
-    visit
-        Expected minutes of the next visit: the knock, and if somebody opens the look, or the setting
-        up of a monitor.
-    longest
-        Minutes of that visit if the door opens and everything is needed.
-    whole
-        Expected minutes until there is an answer. A monitor takes two visits, and the check is tried
-        until somebody opens, so that two knocks are expected in all.
-    """
-
-    method: str
-    opens: Floats
+    method: str  #: A method of looking; ``dog`` is the dog and, on an alert, a brief look that confirms it
+    opens: Floats  #: Chance that somebody opens
+    #: Expected minutes of the next visit: the knock, and if somebody opens the look, or the setting up of a
+    #: monitor
     visit: Floats
-    longest: Floats
+    longest: Floats  #: Minutes of that visit if the door opens and everything is needed
+    #: Expected minutes until there is an answer. A monitor takes two visits, and the check is tried until
+    #: somebody opens, so that two knocks are expected in all.
     whole: Floats
 
 
@@ -53,14 +40,8 @@ def shut_chance(records: Sequence[Record], standing: Standing, pace: Pace) -> fl
     which somebody was let in or not. Days before the last move-in count no longer. A vacant unit is
     opened with the office's key (common practice, no source), so its chance is 0.
 
-    Parameters
-    ----------
-    records
-        The unit's current records up to the day.
-    standing
-        Where the unit stands on the day.
-    pace
-        The prior.
+    ``records``: the unit's current records up to the day; ``standing``: where the unit stands on the day;
+    ``pace``: the prior.
     """
     if standing.vacant:
         return 0.0
@@ -86,19 +67,8 @@ def opening_chances(view: View, pace: Pace) -> Floats:
 def effort_of(view: View, method: str, pace: Pace) -> Effort:
     """Return what a visit to each unit costs by one method; see :class:`Effort`.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    method
-        How the technician looks.
-    pace
-        Minutes of the building.
-
-    Raises
-    ------
-    SpreadError
-        For an unknown method.
+    ``method``: how the technician looks; ``pace``: minutes of the building. Raises SpreadError for an unknown
+    method.
     """
     opens = opening_chances(view, pace)
     in_unit = look_minutes(method, pace)

@@ -18,26 +18,17 @@ from spread.trade.priors import gamma_quantile
 from spread.trade.routes import ROUTES
 
 WEEKS_A_YEAR = 365.25 / 7
-SAME = 0.80
-"""Overlap of posterior and prior from which a log has told nothing worth saying (judgement)."""
-BINS = 20
-"""The overlap is counted over so many stretches of equal prior mass."""
-ENOUGH = 500
-"""About so many draws, evenly spaced, give the pace of today; more would only make answers wait."""
-BLOCK = 100
-"""Draws worked on at a time, to bound memory on large buildings."""
+SAME = 0.80  #: Overlap of posterior and prior from which a log has told nothing worth saying (judgement)
+BINS = 20  #: The overlap is counted over so many stretches of equal prior mass
+ENOUGH = 500  #: About so many draws, evenly spaced, give the pace of today; more would only make answers wait
+BLOCK = 100  #: Draws worked on at a time, to bound memory on large buildings
 
 
 @dataclass(frozen=True, slots=True)
 class Range(Fact):
-    """A quantity that is known by chance: its 5 %, 50 % and 95 % points.
+    """A quantity that is known by chance: its 5 %, 50 % and 95 % points."""
 
-    Parameters
-    ----------
-    low, median, high
-        The points, in the unit of the quantity.
-    """
-
+    #: low, median, high: The points, in the unit of the quantity
     low: float
     median: float
     high: float
@@ -45,81 +36,48 @@ class Range(Fact):
 
 @dataclass(frozen=True, slots=True)
 class RateReport(Fact):
-    """One rate before and after the log.
+    """One rate before and after the log."""
 
-    Parameters
-    ----------
-    name
-        ``brought in``, ``building-wide`` or a route.
-    prior, posterior
-        Per week, as the model has it: brought in per unit; building-wide and routes from one
-        heavy unit (at exposure 1 for a route).
-    overlap
-        Shared area of prior and posterior, 0 to 1; 1 where the log told nothing.
-    learned
-        Whether the overlap is under :data:`SAME`.
-    """
-
-    name: str
+    name: str  #: ``brought in``, ``building-wide`` or a route
+    #: prior, posterior: Per week, as the model has it: brought in per unit; building-wide and routes from one
+    #: heavy unit (at exposure 1 for a route)
     prior: Range
     posterior: Range
-    overlap: float
-    learned: bool
+    overlap: float  #: Shared area of prior and posterior, 0 to 1; 1 where the log told nothing
+    learned: bool  #: Whether the overlap is under :data:`SAME`
 
 
 @dataclass(frozen=True, slots=True)
 class Comparison(Fact):
-    """Which of two routes carries more out of a typical infested unit.
+    """Which of two routes carries more out of a typical infested unit."""
 
-    Parameters
-    ----------
-    more, less
-        Routes.
-    sure, sure_before
-        Probability that ``more`` carries more, by the draws and by the prior alone.
-    learned
-        Whether the log moved either of the two rates.
-    """
-
+    #: more, less: Routes
     more: str
     less: str
+    #: sure, sure_before: Probability that ``more`` carries more, by the draws and by the prior alone
     sure: float
     sure_before: float
-    learned: bool
+    learned: bool  #: Whether the log moved either of the two rates
 
 
 @dataclass(frozen=True, slots=True)
 class Learned(Fact):
-    """What the log taught about the building.
+    """What the log taught about the building."""
 
-    Parameters
-    ----------
-    rates
-        In the order of the model; routes that the building does not have are left out.
-    comparisons
-        Neighbours in the order of what a typical infested unit gives off, most first.
-    brought_in_per_year
-        Infestations brought into the whole building a year, move-ins not counted.
-    new_per_year
-        By source: new infestations a year at the pace of today, brought in and building-wide included.
-    new_in_all
-        The same of all sources together.
-    """
-
+    #: In the order of the model; routes that the building does not have are left out
     rates: tuple[RateReport, ...]
+    #: Neighbours in the order of what a typical infested unit gives off, most first
     comparisons: tuple[Comparison, ...]
-    brought_in_per_year: Range
+    brought_in_per_year: Range  #: Infestations brought into the whole building a year, move-ins not counted
+    #: By source: new infestations a year at the pace of today, brought in and building-wide included
     new_per_year: dict[str, Range]
-    new_in_all: Range
+    new_in_all: Range  #: The same of all sources together
 
 
 def what_was_learned(view: View) -> Learned | None:
     """Compare the rates before and after the log.
 
-    Returns
-    -------
-    Learned or None
-        None when the fit held the rates at the general experience.
+    Returned: None when the fit held the rates at the general experience.
     """
     posterior, priors = view.posterior, view.dynamics.rate_priors
     if posterior.rates is None or not priors[0] or not np.ptp(posterior.rates[:, BROUGHT_IN]) > 0.0:
@@ -143,12 +101,7 @@ def overlap(draws: Floats, weights: Floats, shape: float, rate: float) -> float:
 
     Counted over :data:`BINS` stretches of equal prior mass, so that no bandwidth need be chosen.
 
-    Parameters
-    ----------
-    draws, weights
-        Shape (K,); the weights sum to one.
-    shape, rate
-        Of the prior.
+    ``draws``, ``weights``: shape (K,); the weights sum to one; ``shape``, ``rate``: of the prior.
     """
     edges = [gamma_quantile(shape, k / BINS) / rate for k in range(1, BINS)]
     mass = np.bincount(np.searchsorted(edges, draws), weights=weights, minlength=BINS)
@@ -158,14 +111,7 @@ def overlap(draws: Floats, weights: Floats, shape: float, rate: float) -> float:
 def quantiles(values: Floats, weights: Floats, points: tuple[float, ...]) -> Floats:
     """Return quantiles of weighted draws.
 
-    Parameters
-    ----------
-    values
-        Shape (K,).
-    weights
-        Shape (K,), summing to one.
-    points
-        Probabilities.
+    ``values``: shape (K,); ``weights``: shape (K,), summing to one; ``points``: probabilities.
     """
     order = np.argsort(values, kind="stable")
     places = np.searchsorted(np.cumsum(weights[order]), np.array(points) - 1e-12)

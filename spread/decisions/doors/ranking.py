@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from spread.contacts.relations import RingPlace
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import revisits
 from spread.decisions.case.visits import Visit
 from spread.decisions.doors.choice import finds_and_worth
 from spread.decisions.doors.effort import effort_of
@@ -31,88 +31,44 @@ MOST_REASONS = 3
 
 @dataclass(frozen=True, slots=True)
 class DoorDuty(Fact):
-    """A look that a rule set asks for and nobody has done yet.
+    """A look that a rule set asks for and nobody has done yet."""
 
-    Parameters
-    ----------
-    due
-        Its day; None where the rule gives no date.
-    late
-        Whether that day has gone by.
-    status
-        ``overdue``, ``due`` or ``cannot`` (tried without access; still owed).
-    places, started
-        How the unit lies to what started it, and what that was.
-    rule
-        Id of the rule set.
-    origin
-        Where the rule stands, and how sure that is.
-    """
-
-    due: dt.date | None
-    late: bool
-    status: str
+    due: dt.date | None  #: Its day; None where the rule gives no date
+    late: bool  #: Whether that day has gone by
+    status: str  #: ``overdue``, ``due`` or ``cannot`` (tried without access; still owed)
+    #: places, started: How the unit lies to what started it, and what that was
     places: tuple[tuple[Place, ...], ...]
     started: Started
-    rule: str
-    origin: Origin
+    rule: str  #: Id of the rule set
+    origin: Origin  #: Where the rule stands, and how sure that is
 
 
 @dataclass(frozen=True, slots=True)
 class DoorRow(Fact):
-    """One unit in the list of next doors.
+    """One unit in the list of next doors."""
 
-    Parameters
-    ----------
-    unit
-        Unit code.
-    rank
-        1 for the first door; units apart from the list (treat, revisit) rank among themselves.
-    chance
-        Posterior probability that the unit is infested today.
-    chance_of_find
-        Probability that the chosen method finds something there today, if somebody opens. A dog's
-        alert counts here; ``worth`` asks for its confirmation too.
-    reasons
-        Up to three, the weightiest first.
-    ring
-        How it lies to the finds whose rings ask for it; empty where none does.
-    status
-        ``look`` (knock), ``treat`` (known infested, not treated since) or ``revisit`` (treated and on its
-        way to clearance, or a visit of the watch is due): :attr:`FollowUp.status`.
-    sure
-        What the chance rests on (:func:`spread.decisions.doors.reasons.how_sure`).
-    opens
-        Chance that somebody opens.
-    worth_of_find
-        Infested-unit-weeks averted over the horizon if something is found there and treated now.
-    worth
-        The same expected of one visit: the chances that somebody opens and of a find are in it.
-    minutes
-        Expected minutes at this door, without the walk: the knock, and the look if somebody opens.
-    per_hour
-        Infested-unit-weeks averted for an hour spent so: ``60 * worth / minutes``.
-    duty
-        The look that a rule set asks for, or None.
-    visit
-        Of a unit to revisit; else None.
-    """
-
-    unit: str
-    rank: int
-    chance: float
+    unit: str  #: Unit code
+    rank: int  #: 1 for the first door; units apart from the list (treat, revisit) rank among themselves
+    chance: float  #: Posterior probability that the unit is infested today
+    #: Probability that the chosen method finds something there today, if somebody opens. A dog's alert counts
+    #: here; ``worth`` asks for its confirmation too.
     chance_of_find: float
-    reasons: tuple[Fact, ...]
-    ring: tuple[RingPlace, ...]
+    reasons: tuple[Fact, ...]  #: Up to three, the weightiest first
+    ring: tuple[RingPlace, ...]  #: How it lies to the finds whose rings ask for it; empty where none does
+    #: ``look`` (knock), ``treat`` (known infested, not treated since) or ``revisit`` (treated and on its way
+    #: to clearance, or a visit of the watch is due): :attr:`FollowUp.status`
     status: str
-    sure: Sure
-    opens: float = 1.0
-    worth_of_find: float = 0.0
-    worth: float = 0.0
-    minutes: float = 0.0
-    per_hour: float = 0.0
-    duty: DoorDuty | None = None
-    visit: Visit | None = None
+    sure: Sure  #: What the chance rests on (:func:`spread.decisions.doors.reasons.how_sure`)
+    opens: float  #: Chance that somebody opens
+    #: Infested-unit-weeks averted over the horizon if something is found there and treated now
+    worth_of_find: float
+    #: The same expected of one visit: the chances that somebody opens and of a find are in it
+    worth: float
+    #: Expected minutes at this door, without the walk: the knock, and the look if somebody opens
+    minutes: float
+    per_hour: float  #: Infested-unit-weeks averted for an hour spent so: ``60 * worth / minutes``
+    duty: DoorDuty | None = None  #: The look that a rule set asks for, or None
+    visit: Visit | None = None  #: Of a unit to revisit; else None
 
     @property
     def mandatory(self) -> bool:
@@ -123,17 +79,9 @@ class DoorRow(Fact):
 def chance_of_find(view: View, method: str) -> Floats:
     """Return the chance that a method finds something in each unit today.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    method
-        A method of looking; a monitor counts for its usual period.
+    ``method``: a method of looking; a monitor counts for its usual period.
 
-    Returns
-    -------
-    Floats
-        Shape (N,): sum over levels of chance times sensitivity (false positives not counted).
+    Returned: shape (N,): sum over levels of chance times sensitivity (false positives not counted).
     """
     return np.asarray(view.posterior.levels @ detection.sensitivity(method))
 
@@ -141,17 +89,7 @@ def chance_of_find(view: View, method: str) -> Floats:
 def open_looks(view: View, rules: RuleSet) -> dict[str, DoorDuty]:
     """Return the looks that a rule set asks for on the day of the view and that nobody has done.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    rules
-        The rule set.
-
-    Returns
-    -------
-    dict
-        By unit; of several the most pressing one: overdue, then by date.
+    Returned: by unit; of several the most pressing one: overdue, then by date.
     """
     found: dict[str, DoorDuty] = {}
     for duty in duties(view.log, view.graph, rules, view.on):
@@ -178,24 +116,16 @@ def rank_doors(
     One that was tried or looked at today waits behind the other doors to look at: knocking again at
     once finds nothing new.
 
+    Raises SettingsError for an unknown order.
+
     Parameters
     ----------
-    view
-        What is known.
-    method
-        How the technician will look.
-    pace
-        Minutes of a visit; the usual ones if None.
-    looks
-        What a rule set asks for (:func:`open_looks`); it marks doors and moves none.
+    method : How the technician will look
+    pace : Minutes of a visit; the usual ones if None
+    looks : What a rule set asks for (:func:`open_looks`); it marks doors and moves none
     order
-        ``find``: doors to look at go by the chance of a find. ``benefit``: by weeks averted per minute
-        at the door (``model.md`` 7).
-
-    Raises
-    ------
-    SettingsError
-        For an unknown order.
+        ``find``: doors to look at go by the chance of a find. ``benefit``: by weeks averted per minute at
+        the door (``model.md`` 7).
     """
     if order not in ORDERS:
         what = f"{order[:40]!r} is no order of doors"

@@ -42,10 +42,8 @@ from spread.trade import detection
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.registry import HEARSAY, LOOKING
 
-RECENT_DAYS = 182
-"""Reports and move-ins older than this are history, not reasons."""
-A_FIFTH = 0.20
-"""A contact with this share of the attribution is always named (judgement, no source)."""
+RECENT_DAYS = 182  #: Reports and move-ins older than this are history, not reasons
+A_FIFTH = 0.20  #: A contact with this share of the attribution is always named (judgement, no source)
 NAMED_FROM = 0.10
 """A smaller contact is named from this share on, if it has signs of its own (judgement, no source)."""
 MOST = 4
@@ -64,11 +62,8 @@ def how_sure(view: View, unit: str) -> Sure:
     last half year since its last find or treatment, weighed by what they would have missed. None of it
     says that a unit is clear.
 
-    Returns
-    -------
-    str
-        ``unsettled`` (the chains disagree), ``find``, ``treated`` (not looked at since), ``looked``
-        (well), ``little``, ``report``, or ``neighbours`` (nothing else; ``nothing`` where there are none).
+    Returned: ``unsettled`` (the chains disagree), ``find``, ``treated`` (not looked at since), ``looked``
+    (well), ``little``, ``report``, or ``neighbours`` (nothing else; ``nothing`` where there are none).
     """
     if not view.posterior.diagnostics.good:
         return "unsettled"
@@ -109,13 +104,6 @@ def reasons_for(view: View, unit: str) -> tuple[Fact, ...]:
 
     The contact with the largest share of the unit's attribution is among them where it has a fifth, also
     when it is clear now: the shares are those that ``why`` shows.
-
-    Parameters
-    ----------
-    view
-        What is known.
-    unit
-        Unit code.
     """
     standing = view.standings[unit]
     origin, second = _origin(view, unit)

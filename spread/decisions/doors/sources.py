@@ -25,56 +25,30 @@ MOST = 6
 
 @dataclass(frozen=True, slots=True)
 class SourceShare(Fact):
-    """A share of where an infestation came from, or of what bears on a unit.
+    """A share of where an infestation came from, or of what bears on a unit."""
 
-    Parameters
-    ----------
-    unit
-        The contact's code; empty where no contact is meant.
-    route
-        The contact's weightiest of ``wall``, ``floor``, ``riser``, ``hallway``, ``link``; or
-        ``brought in``, ``moved in``, ``building-wide``, ``before``.
-    share
-        0 to 1; all sources of a unit together are 1.
-    of
-        Whether it is a share of where an infestation came from, or of what bears on the unit.
-    ways
-        How the contact lies to the unit, by the routes that carry much of its share, most first.
-    by_route
-        The contact's share by route, summing to ``share``; empty where no contact is meant.
-    since
-        The window's first day for ``before``, else None.
-    """
-
-    unit: str
+    unit: str  #: The contact's code; empty where no contact is meant
+    #: The contact's weightiest of ``wall``, ``floor``, ``riser``, ``hallway``, ``link``; or ``brought in``,
+    #: ``moved in``, ``building-wide``, ``before``
     route: str
-    share: float
-    of: Attributed
+    share: float  #: 0 to 1; all sources of a unit together are 1
+    of: Attributed  #: Whether it is a share of where an infestation came from, or of what bears on the unit
+    #: How the contact lies to the unit, by the routes that carry much of its share, most first
     ways: tuple[Way, ...] = ()
+    #: The contact's share by route, summing to ``share``; empty where no contact is meant
     by_route: dict[str, float] = field(default_factory=dict)
-    since: dt.date | None = None
+    since: dt.date | None = None  #: The window's first day for ``before``, else None
 
 
 @dataclass(frozen=True, slots=True)
 class Origin(Fact):
-    """Where the infestation of a unit came from, given that it is infested now.
+    """Where the infestation of a unit came from, given that it is infested now."""
 
-    Parameters
-    ----------
-    sources
-        Largest share first.
-    began
-        When the present infestation began.
-    as_of_fit
-        Whether answers have moved the chances since the last full fit, whose sources these are.
-    known
-        Whether the infestation is on record and not treated since.
-    """
-
-    sources: tuple[SourceShare, ...]
-    began: Span
+    sources: tuple[SourceShare, ...]  #: Largest share first
+    began: Span  #: When the present infestation began
+    #: Whether answers have moved the chances since the last full fit, whose sources these are
     as_of_fit: bool
-    known: bool
+    known: bool  #: Whether the infestation is on record and not treated since
 
     @property
     def kind(self) -> Attributed:
@@ -84,17 +58,10 @@ class Origin(Fact):
 
 @dataclass(frozen=True, slots=True)
 class Bearing(Fact):
-    """What bears on a unit, where no source of an infestation can be named.
+    """What bears on a unit, where no source of an infestation can be named."""
 
-    Parameters
-    ----------
-    sources
-        Largest share first.
-    unlikely
-        Whether that is because an infestation is too unlikely; else the last full fit knows of none.
-    """
-
-    sources: tuple[SourceShare, ...]
+    sources: tuple[SourceShare, ...]  #: Largest share first
+    #: Whether that is because an infestation is too unlikely; else the last full fit knows of none
     unlikely: bool
 
     @property
@@ -120,19 +87,9 @@ def came_from(view: View, unit: str, *, most: int = MOST) -> Origin | None:
     Counted over the sweeps of the fit that have the unit infested: each drew one founding source
     in proportion to its hazard in the week before the present infestation began (``model.md`` 5).
 
-    Parameters
-    ----------
-    view
-        What is known.
-    unit
-        Unit code.
-    most
-        Most sources that are named.
+    ``most``: most sources that are named.
 
-    Returns
-    -------
-    Origin or None
-        None when the chance is under :data:`MEANINGFUL`, now or at the fit, or sources were not kept.
+    Returned: None when the chance is under :data:`MEANINGFUL`, now or at the fit, or sources were not kept.
     """
     posterior = view.posterior
     blame = posterior.blame
@@ -170,14 +127,7 @@ def bears_on(view: View, unit: str, *, most: int = MOST) -> tuple[SourceShare, .
 
     Shares are of the expected hazard over the last 26 weeks.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    unit
-        Unit code.
-    most
-        Most sources that are named.
+    ``most``: most sources that are named.
     """
     by_contact, building_wide, brought_in = view.pressure_on(unit)
     total = sum(by_contact.values()) + building_wide + brought_in

@@ -76,31 +76,19 @@ class TreatedBefore(Fact):
 
 @dataclass(frozen=True, slots=True)
 class FoundThere(Fact):
-    """A contact's infestation.
+    """A contact's infestation."""
 
-    Parameters
-    ----------
-    days, level
-        The find that tells most of it: the last one where it is not treated, else the heaviest of it.
-    again_days
-        Its last find where that is another one; else None.
-    treatments, treated_days
-        How often it was treated since, and days since the last time; None for never.
-    same_day
-        Whether the only treatment was on the day of the find.
-    clear_looks
-        Looks since then that found nothing, a fortnight apart.
-    chance
-        That it is infested today, where it has come back to the doors to look at; else None.
-    """
-
+    #: days, level: The find that tells most of it: the last one where it is not treated, else the heaviest of
+    #: it
     days: int
     level: str
-    again_days: int | None
+    again_days: int | None  #: Its last find where that is another one; else None
+    #: treatments, treated_days: How often it was treated since, and days since the last time; None for never
     treatments: int
     treated_days: int | None
-    same_day: bool
-    clear_looks: int
+    same_day: bool  #: Whether the only treatment was on the day of the find
+    clear_looks: int  #: Looks since then that found nothing, a fortnight apart
+    #: That it is infested today, where it has come back to the doors to look at; else None
     chance: float | None
 
 
@@ -143,52 +131,24 @@ Story = FoundThere | TreatedThere | ReportedThere | AlertedThere | SuspectedTher
 
 @dataclass(frozen=True, slots=True)
 class FromContact(Fact):
-    """A contact that weighs much among where a unit's bugs come from.
+    """A contact that weighs much among where a unit's bugs come from."""
 
-    Parameters
-    ----------
-    unit
-        The contact.
-    way
-        How the unit lies to it, by the weightiest of its routes.
-    share
-        Its share of the attribution, 0 to 1.
-    of
-        Which attribution that is.
-    story
-        What is known of it.
-    """
-
-    unit: str
-    way: Way
-    share: float
-    of: Attributed
-    story: Story
+    unit: str  #: The contact
+    way: Way  #: How the unit lies to it, by the weightiest of its routes
+    share: float  #: Its share of the attribution, 0 to 1
+    of: Attributed  #: Which attribution that is
+    story: Story  #: What is known of it
 
 
 @dataclass(frozen=True, slots=True)
 class Elsewhere(Fact):
-    """What weighs most is no contact.
+    """What weighs most is no contact."""
 
-    Parameters
-    ----------
-    route
-        ``brought in``, ``moved in``, ``building-wide`` or ``before`` (the window).
-    share
-        Its share of the attribution, 0 to 1.
-    of
-        Which attribution that is.
-    alone
-        Whether no contact is named beside it.
-    since
-        The window's first day for ``before``, else None.
-    """
-
-    route: str
-    share: float
-    of: Attributed
-    alone: bool
-    since: dt.date | None
+    route: str  #: ``brought in``, ``moved in``, ``building-wide`` or ``before`` (the window)
+    share: float  #: Its share of the attribution, 0 to 1
+    of: Attributed  #: Which attribution that is
+    alone: bool  #: Whether no contact is named beside it
+    since: dt.date | None  #: The window's first day for ``before``, else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,45 +55,25 @@ NextStep = PlanTreatment | VisitAgain | ConfirmAlert | LookForRing | LookInTurn
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """Everything the unit panel and ``spread why`` show.
+    """Everything the unit panel and ``spread why`` show."""
 
-    Parameters
-    ----------
-    unit, chance, status, ring, sure
-        As in :class:`spread.decisions.doors.ranking.DoorRow`.
-    levels
-        Probability by level name (clear, trace, low, moderate, heavy).
-    reasons
-        One to four, the weightiest first.
-    attribution
-        Where the infestation came from, given that there is one; or what bears on a clear unit.
-    pressure
-        What bears on the unit whether or not it is infested, largest share first.
-    doubts
-        Records of the unit that do not go together, newest first.
-    history
-        The unit's current records, newest first.
-    next_step
-        What to do next.
-    trail
-        (Monday, chance) for every week of the window, oldest first.
-    followup
-        Where the unit is between a find and the end of the watch, and what clearance lacks.
-    """
-
+    #: unit, chance, status, ring, sure: As in :class:`spread.decisions.doors.ranking.DoorRow`
     unit: str
     chance: float
     status: str
     ring: tuple[RingPlace, ...]
     sure: Sure
-    levels: dict[str, float]
-    reasons: tuple[Fact, ...]
+    levels: dict[str, float]  #: Probability by level name (clear, trace, low, moderate, heavy)
+    reasons: tuple[Fact, ...]  #: One to four, the weightiest first
+    #: Where the infestation came from, given that there is one; or what bears on a clear unit
     attribution: Attribution
+    #: What bears on the unit whether or not it is infested, largest share first
     pressure: tuple[SourceShare, ...]
-    doubts: tuple[Doubt, ...]
-    history: tuple[Record, ...]
-    next_step: NextStep
-    trail: tuple[tuple[str, float], ...]
+    doubts: tuple[Doubt, ...]  #: Records of the unit that do not go together, newest first
+    history: tuple[Record, ...]  #: The unit's current records, newest first
+    next_step: NextStep  #: What to do next
+    trail: tuple[tuple[str, float], ...]  #: (Monday, chance) for every week of the window, oldest first
+    #: Where the unit is between a find and the end of the watch, and what clearance lacks
     followup: FollowUp | None = None
 
     @property
@@ -115,14 +95,8 @@ class Why:
 def explain(view: View, unit: str, method: str) -> Why:
     """Gather everything worth saying about a unit.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    unit
-        Unit code; must be one of the building.
-    method
-        The usual method of looking, for the next step.
+    ``unit``: unit code; must be one of the building; ``method``: the usual method of looking, for the next
+    step.
     """
     i = view.network.index[unit]
     chance = float(view.posterior.chance[i])

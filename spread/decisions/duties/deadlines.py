@@ -26,19 +26,10 @@ IsHoliday = Callable[[dt.date], bool]
 def due_after(event: When, span: Span, is_holiday: IsHoliday) -> When:
     """Return when ``span`` after ``event`` is up.
 
-    Parameters
-    ----------
-    event
-        A moment, or a day where the hour is not known.
-    span
-        Length of time, counted as it says.
-    is_holiday
-        Whether a day is a public holiday; asked for business days only.
+    ``event``: a moment, or a day where the hour is not known; ``span``: length of time, counted as it says;
+    ``is_holiday``: whether a day is a public holiday; asked for business days only.
 
-    Returns
-    -------
-    datetime.date or datetime.datetime
-        A moment for hours from a moment; otherwise a day, due until its end.
+    Returned: a moment for hours from a moment; otherwise a day, due until its end.
     """
     if span.counted_in == "hours":
         whole = dt.timedelta(hours=span.amount)
@@ -54,14 +45,8 @@ def notice_before(due: When, lead: Span, is_holiday: IsHoliday) -> dt.date:
 
     Hours are rounded up to whole days, because the hour of entry is not known.
 
-    Parameters
-    ----------
-    due
-        Day or moment of the entry.
-    lead
-        Time ahead that the rule asks for.
-    is_holiday
-        Tells whether a day is a public holiday.
+    ``due``: day or moment of the entry; ``lead``: time ahead that the rule asks for; ``is_holiday``: tells
+    whether a day is a public holiday.
     """
     day = day_of(due)
     if lead.counted_in == "hours":
@@ -79,10 +64,7 @@ def day_of(when: When) -> dt.date:
 def holidays_of(calendar: Calendar | None) -> IsHoliday:
     """Return what tells whether a day is a public holiday; None knows no holidays.
 
-    Raises
-    ------
-    SettingsError
-        For a country or subdivision that the ``holidays`` library does not know.
+    Raises SettingsError for a country or subdivision that the ``holidays`` library does not know.
     """
     if calendar is None:
         return lambda day: False

@@ -43,15 +43,14 @@ NOTE_WORDS = {
     "agent": "engage-agent",
     "written": "inspector-report",
     "result": "result-notice",
-    "notice": "notice of entry",
+    "notice": "entry-notice",
     "order": "order",
 }
 """The words that a note may begin with, and what each says was done (``order``: an order came in)."""
 STATUSES = ("overdue", "due", "cannot", "done")
 
 _WORD = re.compile(r"\s*([A-Za-z]+)\s*:")
-Place = Way | RingPlace
-"""How a unit lies to another."""
+Place = Way | RingPlace  #: How a unit lies to another
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,49 +64,24 @@ class Started(Fact):
 
 @dataclass(frozen=True, slots=True)
 class Duty(Fact):
-    """One thing that a rule set asks for.
+    """One thing that a rule set asks for."""
 
-    Parameters
-    ----------
-    unit
-        Where.
-    deadline
-        What the rule asks for.
-    due
-        The day, or the moment where the hour is known; None where the rule gives no date.
-    started
-        What started it; ``because`` are the ids of all records that did, oldest first.
-    places
-        How the unit lies to the unit of each event; empty for that unit itself.
-    status
-        ``overdue``, ``due``, ``cannot`` (somebody tried and could not get in; it is still owed) or ``done``.
-    late
-        Whether its day went by before it was done.
-    proof
-        Id of the record that proves it, or empty.
-    attempts
-        Ids of the no-access records since the event, where it is not done.
-    notice
-        Notice of entry that comes first; None where none or where it is done.
-    notice_by
-        Last day for that notice, or None.
-    notice_proof
-        Id of the note that says notice was given, or empty.
-    """
-
-    unit: str
-    deadline: Deadline
-    due: When | None
-    started: Started
+    unit: str  #: Where
+    deadline: Deadline  #: What the rule asks for
+    due: When | None  #: The day, or the moment where the hour is known; None where the rule gives no date
+    started: Started  #: What started it; ``because`` are the ids of all records that did, oldest first
     because: tuple[str, ...]
+    #: How the unit lies to the unit of each event; empty for that unit itself
     places: tuple[tuple[Place, ...], ...]
+    #: ``overdue``, ``due``, ``cannot`` (somebody tried and could not get in; it is still owed) or ``done``
     status: str
-    late: bool
-    proof: str
-    attempts: tuple[str, ...]
+    late: bool  #: Whether its day went by before it was done
+    proof: str  #: Id of the record that proves it, or empty
+    attempts: tuple[str, ...]  #: Ids of the no-access records since the event, where it is not done
+    #: Notice of entry that comes first; None where none or where it is done
     notice: EntryNotice | None = None
-    notice_by: dt.date | None = None
-    notice_proof: str = ""
+    notice_by: dt.date | None = None  #: Last day for that notice, or None
+    notice_proof: str = ""  #: Id of the note that says notice was given, or empty
 
     @property
     def step(self) -> str:
@@ -125,29 +99,13 @@ def duties(
 ) -> tuple[Duty, ...]:
     """Return everything that a rule set asks for on a day.
 
-    Parameters
-    ----------
-    log
-        All records; those after ``on`` are left out.
-    graph
-        Contacts: neighbours come from it.
-    rules
-        The rule set.
-    on
-        The day.
-    weeks
-        Events older than this are left out.
+    ``log``: all records; those after ``on`` are left out; ``graph``: contacts: neighbours come from it;
+    ``weeks``: events older than this are left out. Raises SettingsError when the calendar of the rule set is
+    not known.
 
-    Returns
-    -------
-    tuple of Duty
-        By status in the order of :data:`STATUSES`, then by date, then in plan order. Several events that ask
-        the same of one unit, and are not met or met by the same record, are one duty with the earliest date.
-
-    Raises
-    ------
-    SettingsError
-        When the calendar of the rule set is not known.
+    Returned: by status in the order of :data:`STATUSES`, then by date, then in plan order. Several events
+    that ask the same of one unit, and are not met or met by the same record, are one duty with the earliest
+    date.
     """
     if not rules.applies_to(graph.number_of_nodes(), storeys_of(graph)):
         return ()
@@ -170,14 +128,7 @@ def neighbours_of(graph: nx.MultiGraph, unit: str, around: Neighbours) -> dict[s
 
     None in a building with fewer units than the rule asks for.
 
-    Parameters
-    ----------
-    graph
-        Contacts of the building.
-    unit
-        Unit code.
-    around
-        The rule's neighbours.
+    ``graph``: contacts of the building; ``around``: the rule's neighbours.
     """
     if graph.number_of_nodes() < around.least_units:
         return {}

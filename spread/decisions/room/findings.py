@@ -14,16 +14,15 @@ import difflib
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from spread.errors import Problem
+from spread.errors import Problem, told
 from spread.facts import Fact
 from spread.records.items import bugs_counted, signs_of
 from spread.records.kinds import Finding, Record
+from spread.records.sense import meant
 from spread.trade import biology
 
-ACTIVE = ("live", "eggs")
-"""Signs of bugs that live there now."""
-OLD = ("skins", "stains")
-"""Signs of bugs that live there or lived there."""
+ACTIVE = ("live", "eggs")  #: Signs of bugs that live there now
+OLD = ("skins", "stains")  #: Signs of bugs that live there or lived there
 LIGHT_LIMIT = 30
 """Fewest bugs that a trial no longer called a light infestation (Singh et al. 2013,
 doi 10.3390/insects4040731)."""
@@ -31,40 +30,20 @@ doi 10.3390/insects4040731)."""
 
 @dataclass(frozen=True, slots=True)
 class Proposal(Fact):
-    """What findings amount to, and what they are.
+    """What findings amount to, and what they are."""
 
-    Parameters
-    ----------
-    found
-        ``yes``, ``no`` or ``unsure``, for the record.
-    level
-        Proposed level; empty where nothing decides one.
-    bugs
-        Live bugs counted, caught ones included; at least so many.
-    signs
-        Every sign seen.
-    items
-        Items looked at.
-    counted
-        Live bugs that somebody counted, caught ones included.
-    uncounted, eggs
-        Items with live bugs that nobody counted, and items with viable eggs and no live bug.
-    clusters
-        Items with skins or stains, one each, where no live bug and no viable egg was seen.
-    treated_on
-        The last treatment before this look; None for a unit never treated.
-    """
-
-    found: str
-    level: str
-    bugs: int
-    signs: frozenset[str]
-    items: int
-    counted: int = 0
+    found: str  #: ``yes``, ``no`` or ``unsure``, for the record
+    level: str  #: Proposed level; empty where nothing decides one
+    bugs: int  #: Live bugs counted, caught ones included; at least so many
+    signs: frozenset[str]  #: Every sign seen
+    items: int  #: Items looked at
+    counted: int = 0  #: Live bugs that somebody counted, caught ones included
+    #: uncounted, eggs: Items with live bugs that nobody counted, and items with viable eggs and no live bug
     uncounted: int = 0
     eggs: int = 0
+    #: Items with skins or stains, one each, where no live bug and no viable egg was seen
     clusters: tuple[str, ...] = ()
-    treated_on: dt.date | None = None
+    treated_on: dt.date | None = None  #: The last treatment before this look; None for a unit never treated
 
 
 def propose_level(
@@ -76,14 +55,8 @@ def propose_level(
     Signs of skins and stains make a trace, more than one cluster of them a low (judgement); in a unit
     that was treated they make none, because they may be left from before.
 
-    Parameters
-    ----------
-    items
-        What was seen, item by item.
-    treated_on
-        The last treatment before this look; None for a unit never treated.
-    caught
-        Live bugs in traps of the last 14 days that the items do not list.
+    ``items``: what was seen, item by item; ``treated_on``: the last treatment before this look; None for a
+    unit never treated; ``caught``: live bugs in traps of the last 14 days that the items do not list.
     """
     signs, looked = signs_of(items), len(items)
     counted = (bugs_counted(items) or 0) + caught
@@ -107,15 +80,12 @@ def propose_for(
 
     Parameters
     ----------
-    items
-        What was seen that day.
-    records
-        The unit's current records, in any order.
+    items : What was seen that day
+    records : The unit's current records, in any order
     when
         The day of the look. Treatments before it count, and so do bugs caught in monitor periods that
         ended in the 14 days before it.
-    caught
-        Bugs caught, in place of those of the records.
+    caught : Bugs caught, in place of those of the records
     """
     treatments = [row.when for row in records if row.kind == "treatment" and row.when < when]
     if caught is None:
@@ -135,18 +105,13 @@ def strange_items(
 ) -> list[Problem]:
     """Return a problem for every item that the room sheet does not have.
 
-    Parameters
-    ----------
-    items
-        Findings as written down.
-    codes
-        Codes of the room sheet.
-    file
-        How messages name where they stand.
+    ``items``: findings as written down; ``codes``: codes of the room sheet; ``file``: how messages name where
+    they stand.
     """
     problems = []
     for code in dict.fromkeys(one.item for one in items if one.item not in codes):
         near = difflib.get_close_matches(code, codes, n=1)
-        fix = f"write {near[0]!r} if that is meant" if near else "use a code of the room sheet (spread room)"
-        problems.append(Problem(file, "field 'items'", f"the room sheet has no item {code!r}", fix))
+        fix = meant(near) if near else told("use a code of the room sheet (spread room)")
+        what = told("the room sheet has no item {item}", item=repr(code))
+        problems.append(Problem(file, told("field {name}", name="'items'"), what, fix))
     return problems

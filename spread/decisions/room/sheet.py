@@ -12,7 +12,7 @@ from typing import Any
 
 from spread.contacts.bed import bed_reach
 from spread.decisions.standing import standing_of
-from spread.errors import Problem, SettingsError, SpreadError
+from spread.errors import Problem, SettingsError, SpreadError, told
 from spread.facts import Fact
 from spread.plan.model import Plan
 from spread.records.kinds import Finding
@@ -20,30 +20,20 @@ from spread.records.log import Log
 from spread.records.sense import guess
 from spread.trade.room import SLEEPING, RoomItem, RoomItems
 
-MOST_PLACES = 12
-"""Sleeping places of one unit; a longer list is something else."""
+MOST_PLACES = 12  #: Sleeping places of one unit; a longer list is something else
 LONGEST_NAME = 40
 
-OUTLETS = "outlets"
-"""Code of the item of outlets and jacks."""
+OUTLETS = "outlets"  #: Code of the item of outlets and jacks
 
 _ODD = re.compile(r"[\x00-\x1f\x7f,;:]")
 
 
 @dataclass(frozen=True, slots=True)
 class SleepingPlace:
-    """Where somebody sleeps: ``kind`` is a bed or a sofa, ``name`` says which, never who.
+    """Where somebody sleeps: ``kind`` is a bed or a sofa, ``name`` says which, never who."""
 
-    Parameters
-    ----------
-    kind
-        One of :data:`spread.trade.room.SLEEPING`.
-    name
-        Which, such as ``bed 1``; never who.
-    """
-
-    kind: str
-    name: str
+    kind: str  #: One of :data:`spread.trade.room.SLEEPING`
+    name: str  #: Which, such as ``bed 1``; never who
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,20 +46,11 @@ class LastSeen(Fact):
 
 @dataclass(frozen=True, slots=True)
 class OutletsNear(Fact):
-    """Outlets within reach of a bed of the unit, nearest first.
+    """Outlets within reach of a bed of the unit, nearest first."""
 
-    Parameters
-    ----------
-    radius_m
-        How far the reach is.
-    beds
-        How many beds the unit has.
-    outlets
-        As :func:`spread.contacts.bed.bed_reach` gives them; of several beds, as far as from the nearest.
-    """
-
-    radius_m: float
-    beds: int
+    radius_m: float  #: How far the reach is
+    beds: int  #: How many beds the unit has
+    #: As :func:`spread.contacts.bed.bed_reach` gives them; of several beds, as far as from the nearest
     outlets: tuple[dict[str, Any], ...]
 
 
@@ -103,68 +84,34 @@ class KnownWithinReach(Fact):
 
 @dataclass(frozen=True, slots=True)
 class SheetRow:
-    """One item of the sheet in this unit.
+    """One item of the sheet in this unit."""
 
-    Parameters
-    ----------
-    item
-        The row of the sheet.
-    weight
-        Where to look first: mean over the sleeping places.
-    ring
-        The nearest it is to any of them.
-    places
-        Sleeping places that it belongs to; empty for an item of the whole home.
-    last
-        What was last seen there; None where nothing was written down.
-    near
-        Which things of this kind are within reach of the bed; None where none are known.
-    """
-
-    item: RoomItem
-    weight: float
-    ring: int
+    item: RoomItem  #: The row of the sheet
+    weight: float  #: Where to look first: mean over the sleeping places
+    ring: int  #: The nearest it is to any of them
+    #: Sleeping places that it belongs to; empty for an item of the whole home
     places: tuple[SleepingPlace, ...]
-    last: LastSeen | None = None
+    last: LastSeen | None = None  #: What was last seen there; None where nothing was written down
+    #: Which things of this kind are within reach of the bed; None where none are known
     near: OutletsNear | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class RoomSheet:
-    """The sheet of a unit.
+    """The sheet of a unit."""
 
-    Parameters
-    ----------
-    unit, building
-        Whose it is.
-    on
-        The day it is for, or None.
-    places
-        Where people sleep.
-    rows
-        Items where bugs hide, likeliest first and of those alike the nearest to the bed.
-    checks
-        Traps and covers.
-    known
-        What the log says that matters in this room.
-    bed
-        What lies within reach of the bed (:func:`spread.contacts.bed.bed_reach`).
-    tools
-        Everything to bring, once each.
-    sheet
-        The sheet that the rows are from.
-    """
-
+    #: unit, building: Whose it is
     unit: str
     building: str
-    on: dt.date | None
-    places: tuple[SleepingPlace, ...]
+    on: dt.date | None  #: The day it is for, or None
+    places: tuple[SleepingPlace, ...]  #: Where people sleep
+    #: Items where bugs hide, likeliest first and of those alike the nearest to the bed
     rows: tuple[SheetRow, ...]
-    checks: tuple[SheetRow, ...]
-    known: tuple[Fact, ...]
-    bed: dict[str, Any]
-    tools: tuple[str, ...]
-    sheet: RoomItems
+    checks: tuple[SheetRow, ...]  #: Traps and covers
+    known: tuple[Fact, ...]  #: What the log says that matters in this room
+    bed: dict[str, Any]  #: What lies within reach of the bed (:func:`spread.contacts.bed.bed_reach`)
+    tools: tuple[str, ...]  #: Everything to bring, once each
+    sheet: RoomItems  #: The sheet that the rows are from
 
 
 def read_places(text: str, *, file: str = "--places") -> tuple[SleepingPlace, ...]:
@@ -172,28 +119,31 @@ def read_places(text: str, *, file: str = "--places") -> tuple[SleepingPlace, ..
 
     Each begins with ``bed`` or ``sofa``, and commas part them.
 
-    Raises
-    ------
-    SettingsError
-        With every problem of the line.
+    Raises SettingsError with every problem of the line.
     """
     problems: list[Problem] = []
     places: list[SleepingPlace] = []
     parts = [" ".join(part.split()) for part in text.split(",")]
     for number, name in enumerate(parts, start=1):
         kind = name.split(" ", 1)[0].lower() if name else ""
-        where = f"place {number}"
+        where = told("place {number}", number=number)
         if kind not in SLEEPING:
             near = difflib.get_close_matches(kind, SLEEPING, n=1)
-            fix = f"begin it with {near[0]!r}" if near else "begin it with bed or sofa, as in 'bed in room 1'"
-            problems.append(Problem(file, where, f"{name[:40]!r} is no sleeping place", fix))
+            fix = (
+                told("begin it with {word}", word=repr(near[0]))
+                if near
+                else told("begin it with bed or sofa, as in 'bed in room 1'")
+            )
+            what = told("{place} is no sleeping place", place=repr(name[:40]))
+            problems.append(Problem(file, where, what, fix))
         elif len(name) > LONGEST_NAME or _ODD.search(name):
-            what = f"its name is longer than {LONGEST_NAME} characters or has odd marks"
-            problems.append(Problem(file, where, what, "shorten it to a few plain words"))
+            what = told("its name is longer than {most} characters or has odd marks", most=LONGEST_NAME)
+            problems.append(Problem(file, where, what, told("shorten it to a few plain words")))
         else:
             places.append(SleepingPlace(kind, name))
     if len(parts) > MOST_PLACES:
-        problems.append(Problem(file, "", f"{len(parts)} places are named", f"name up to {MOST_PLACES}"))
+        what = told("{number} places are named", number=len(parts))
+        problems.append(Problem(file, "", what, told("name up to {most}", most=MOST_PLACES)))
     if problems:
         raise SettingsError(problems)
     return _numbered(places)
@@ -226,23 +176,15 @@ def room_sheet(
 ) -> RoomSheet:
     """Return the room sheet of a unit.
 
+    Raises SpreadError if the plan has no such unit.
+
     Parameters
     ----------
-    unit, plan
-        A unit of the plan.
-    sheet
-        The items, ours or a firm's.
-    places
-        Where people sleep; the beds of the plan if none are given, and one bed if it has none.
-    log, on
-        What was recorded up to a day: earlier finds in the room, treatments, known neighbours.
-    chance
-        Chance of infestation now, where a fit is at hand.
-
-    Raises
-    ------
-    SpreadError
-        If the plan has no such unit.
+    unit, plan : A unit of the plan
+    sheet : The items, ours or a firm's
+    places : Where people sleep; the beds of the plan if none are given, and one bed if it has none
+    log, on : What was recorded up to a day: earlier finds in the room, treatments, known neighbours
+    chance : Chance of infestation now, where a fit is at hand
     """
     if unit not in plan.units:
         fix = guess(unit, plan.units, "use a unit of the plan")

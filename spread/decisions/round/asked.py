@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from spread.contacts.distances import Distances
-from spread.decisions.case.revisits import revisits
+from spread.decisions.case.followup import revisits
 from spread.decisions.doors.ranking import DoorDuty
 from spread.decisions.round.making import done_today, plan_round
 from spread.decisions.round.parts import ForDuty, ForRevisit, ForRing, GaveWay, Must, Round, RoundSettings
@@ -47,17 +47,13 @@ def plan_asked_round(
     Where not all of them fit, duties go before revisits and the ring: a second round is planned with the
     doors of ``settings.must`` and the duties alone forced, and taken if it does more duties.
 
+    Raises SettingsError with every problem of the settings.
+
     Parameters
     ----------
     view, plan, distances, settings
         As for :func:`spread.decisions.round.making.plan_round`; doors of ``settings.must`` stay forced.
-    looks
-        What the rule set asks for (:func:`spread.decisions.doors.ranking.open_looks`).
-
-    Raises
-    ------
-    SettingsError
-        With every problem of the settings.
+    looks : What the rule set asks for (:func:`spread.decisions.doors.ranking.open_looks`)
     """
     duties, ring = duty_doors(looks), {**revisit_doors(view), **ring_doors(view)}
     first = plan_round(view, plan, distances, replace(settings, must={**ring, **duties, **settings.must}))

@@ -57,14 +57,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
 
     Doors looked at or tried on the day of the view count as done.
 
-    Parameters
-    ----------
-    view
-        What is known.
-    plan, distances
-        The building and its walks.
-    settings
-        What the round may take.
+    ``plan``, ``distances``: the building and its walks; ``settings``: what the round may take.
 
     Raises
     ------
@@ -107,12 +100,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
 def tier_of(chance: float, status: str) -> int:
     """Return 0, 1 or 2 of :data:`TIERS`; a unit known infested is 2 whatever its chance.
 
-    Parameters
-    ----------
-    chance
-        Of infestation now.
-    status
-        The unit's standing.
+    ``chance``: of infestation now; ``status``: the unit's standing.
     """
     return 2 if status != "look" or chance > INFESTED else int(chance >= SUSPECT)
 
@@ -170,7 +158,7 @@ def _positions(distances: Distances, settings: RoundSettings) -> tuple[Position,
 
 def _candidates(
     view: View, settings: RoundSettings, access: Mapping[str, Access]
-) -> tuple[list[str], list[tuple[str, str]]]:
+) -> tuple[list[str], list[tuple[str, Access]]]:
     """Return the doors to choose from, and those that cannot be entered today with why."""
     done = done_today(view, settings)
     wanted = [
@@ -179,7 +167,7 @@ def _candidates(
         if unit not in done and (unit in settings.must or view.followups[unit].status in settings.kinds)
     ]
     doors = [unit for unit in wanted if unit not in access or access[unit].windows]
-    return doors, [(unit, access[unit].why) for unit in wanted if unit not in doors]
+    return doors, [(unit, access[unit]) for unit in wanted if unit not in doors]
 
 
 def _task(
@@ -267,13 +255,13 @@ class _StopMaker:
             worth_of_find=float(self.worth[i]) / finds if finds > 0 else 0.0,
             must=self.settings.must.get(unit),
             ring=view.ring_places.get(unit, ()),
-            access=self.access[unit].why if unit in self.access else "",
+            access=self.access.get(unit),
             why=reasons_for(view, unit)[:3],
         )
 
 
 def _no_door(
-    doors: Sequence[str], blocked: Sequence[tuple[str, str]], task: Task, settings: RoundSettings
+    doors: Sequence[str], blocked: Sequence[tuple[str, Access]], task: Task, settings: RoundSettings
 ) -> NoDoor:
     """Return why a round has no stop."""
     if not doors:

@@ -10,7 +10,7 @@ from spread.contacts.relations import RingPlace
 from spread.decisions.case.visits import Visit
 from spread.decisions.doors.ranking import DoorDuty
 from spread.facts import Fact
-from spread.plan.access import AccessRule
+from spread.plan.access import Access, AccessRule
 from spread.trade.pace import Pace
 
 NINE = 9 * 60
@@ -96,63 +96,32 @@ NoDoor = AllShut | NothingLeft | TooFar | NoWindow
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """Where a technician stands and how many minutes after the beginning of the round.
+    """Where a technician stands and how many minutes after the beginning of the round."""
 
-    Parameters
-    ----------
-    at
-        Unit code or place of the round's beginning.
-    minute
-        Minutes after the beginning of the round.
-    """
-
-    at: str
-    minute: float = 0.0
+    at: str  #: Unit code or place of the round's beginning
+    minute: float = 0.0  #: Minutes after the beginning of the round
 
 
 @dataclass(frozen=True)
 class RoundSettings:
-    """What a round may take.
+    """What a round may take."""
 
-    Parameters
-    ----------
-    minutes
-        Time of each technician.
-    technicians
-        How many go.
-    start
-        Where they start (:meth:`spread.contacts.distances.Distances.from_start`); empty for the usual place.
-    begins
-        Minutes after midnight at which the round begins; time windows are by the clock.
-    method
-        How they look; ``dog`` is the dog and a brief look on an alert.
-    pace
-        Minutes and walking speed.
-    access
-        Time windows and do-not-enter marks.
-    must
-        Units that go in first, with why (a ring, a duty).
-    kinds
-        Standings that are visited: doors to look at, and units to treat or to revisit if asked.
-    done
-        Units that need no visit any more on this round.
-    positions
-        Where technicians stand, for a round under way; empty for its beginning.
-    seed, effort
-        Seed and rounds of the search; the same seed gives the same round.
-    """
-
-    minutes: float = 240.0
-    technicians: int = 1
+    minutes: float = 240.0  #: Time of each technician
+    technicians: int = 1  #: How many go
+    #: Where they start (:meth:`spread.contacts.distances.Distances.from_start`); empty for the usual place
     start: str = ""
-    begins: int = NINE
-    method: str = "brief-visual"
-    pace: Pace = field(default_factory=Pace)
-    access: tuple[AccessRule, ...] = ()
+    begins: int = NINE  #: Minutes after midnight at which the round begins; time windows are by the clock
+    method: str = "brief-visual"  #: How they look; ``dog`` is the dog and a brief look on an alert
+    pace: Pace = field(default_factory=Pace)  #: Minutes and walking speed
+    access: tuple[AccessRule, ...] = ()  #: Time windows and do-not-enter marks
+    #: Units that go in first, with why (a ring, a duty)
     must: Mapping[str, Must] = field(default_factory=dict)
+    #: Standings that are visited: doors to look at, and units to treat or to revisit if asked
     kinds: tuple[str, ...] = ("look",)
-    done: Collection[str] = frozenset()
+    done: Collection[str] = frozenset()  #: Units that need no visit any more on this round
+    #: Where technicians stand, for a round under way; empty for its beginning
     positions: tuple[Position, ...] = ()
+    #: seed, effort: Seed and rounds of the search; the same seed gives the same round
     seed: int = 1
     effort: int = 60
 
@@ -183,7 +152,7 @@ class Stop:
     worth_of_find: float
     must: Must | None
     ring: tuple[RingPlace, ...]
-    access: str
+    access: Access | None
     why: tuple[Fact, ...]
 
 
@@ -206,35 +175,21 @@ class Path:
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """A planned round.
+    """A planned round."""
 
-    Parameters
-    ----------
-    method, minutes, begins
-        As asked for; ``begins`` in minutes after midnight.
-    paths
-        One a technician, also where it has no stop.
-    finds, worth
-        Expected finds that are new (doors whose infestation is on record do not count), and
-        infested-unit-weeks averted.
-    finish
-        Minutes from the beginning until the last technician is done.
-    left_out
-        Units that cannot be entered or did not fit though forced, with why: a fact, or the words of the
-        house's own ``[[access]]``.
-    no_door
-        Why there is no stop at all; else None.
-    """
-
+    #: method, minutes, begins: As asked for; ``begins`` in minutes after midnight
     method: str
     minutes: float
     begins: int
-    paths: tuple[Path, ...]
+    paths: tuple[Path, ...]  #: One a technician, also where it has no stop
+    #: finds, worth: Expected finds that are new (doors whose infestation is on record do not count), and
+    #: infested-unit-weeks averted
     finds: float
     worth: float
-    finish: float
-    left_out: tuple[tuple[str, str | NoTime | GaveWay], ...]
-    no_door: NoDoor | None = None
+    finish: float  #: Minutes from the beginning until the last technician is done
+    #: Units that cannot be entered or did not fit though forced, with why
+    left_out: tuple[tuple[str, Access | NoTime | GaveWay], ...]
+    no_door: NoDoor | None = None  #: Why there is no stop at all; else None
 
     @property
     def known(self) -> tuple[str, ...]:

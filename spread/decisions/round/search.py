@@ -190,14 +190,8 @@ class _Plan:
 def plan_routes(task: Task, rng: np.random.Generator, *, rounds: int = 200) -> list[Route]:
     """Return a route for each technician.
 
-    Parameters
-    ----------
-    task
-        Doors and crew.
-    rng
-        Randomness; the same generator state gives the same routes.
-    rounds
-        How often a part is torn out and filled again.
+    ``task``: doors and crew; ``rng``: randomness; the same generator state gives the same routes; ``rounds``:
+    how often a part is torn out and filled again.
     """
     prize = np.where(task.forced, _FORCED, 0.0) + np.maximum(task.worth, 0.0)
     plan = _Plan(task, prize, [()] * len(task.clock))

@@ -21,35 +21,17 @@ SHORTER = 1e-6
 
 @dataclass(frozen=True)
 class Task:
-    """Doors to choose from and the crew that goes; minutes throughout, clocks from the round's beginning.
+    """Doors to choose from and the crew that goes; minutes throughout, clocks from the round's beginning."""
 
-    Parameters
-    ----------
-    worth
-        Shape (N,): what a visit earns, not below 0.
-    minutes
-        Shape (N,): minutes of the visit.
-    tier
-        Shape (N,): on one route tiers never fall.
-    windows
-        Shape (N, W, 2): spans within which a visit must begin and end; unused ones are (inf, -inf).
-    forced
-        Shape (N,): doors that go in before all others.
-    walk
-        Shape (N, N): minutes from door to door.
-    first
-        Shape (K, N): minutes from where each technician stands to each door.
-    clock, until
-        Shape (K,): when each technician is free and when the last visit must have ended.
-    """
-
-    worth: Floats
-    minutes: Floats
-    tier: NDArray[np.int64]
+    worth: Floats  #: Shape (N,): what a visit earns, not below 0
+    minutes: Floats  #: Shape (N,): minutes of the visit
+    tier: NDArray[np.int64]  #: Shape (N,): on one route tiers never fall
+    #: Shape (N, W, 2): spans within which a visit must begin and end; unused ones are (inf, -inf)
     windows: Floats
-    forced: NDArray[np.bool_]
-    walk: Floats
-    first: Floats
+    forced: NDArray[np.bool_]  #: Shape (N,): doors that go in before all others
+    walk: Floats  #: Shape (N, N): minutes from door to door
+    first: Floats  #: Shape (K, N): minutes from where each technician stands to each door
+    #: clock, until: Shape (K,): when each technician is free and when the last visit must have ended
     clock: Floats
     until: Floats
 
@@ -75,14 +57,8 @@ def schedule(task: Task, route: Sequence[int], k: int) -> list[tuple[float, floa
 
     A technician who is early waits.
 
-    Parameters
-    ----------
-    task
-        What is to be planned.
-    route
-        Doors by their place in the task, in order.
-    k
-        Number of the technician.
+    ``task``: what is to be planned; ``route``: doors by their place in the task, in order; ``k``: number of
+    the technician.
     """
     first, walk, minutes, tiers, spans = task.lists
     now, ends, here, times = float(task.clock[k]), float(task.until[k]) + SLACK, -1, []
@@ -106,19 +82,8 @@ def schedule(task: Task, route: Sequence[int], k: int) -> list[tuple[float, floa
 def insertions(task: Task, route: Sequence[int], k: int) -> tuple[Floats, NDArray[np.intp]]:
     """Return the least added minutes (N,) of every door in a route, inf where it does not fit, and where.
 
-    Parameters
-    ----------
-    task
-        What is to be planned.
-    route
-        Doors by their place in the task, in order.
-    k
-        Number of the technician.
-
-    Raises
-    ------
-    ValueError
-        When the route itself cannot be kept.
+    ``task``: what is to be planned; ``route``: doors by their place in the task, in order; ``k``: number of
+    the technician. Raises ValueError when the route itself cannot be kept.
     """
     times = schedule(task, route, k)
     if times is None:
@@ -172,14 +137,8 @@ def _latest_begins(task: Task, route: Sequence[int], k: int) -> list[float]:
 def shorter(task: Task, route: list[int], k: int) -> list[int] | None:
     """Return a route with the same doors that takes less time, by one reversal or one move.
 
-    Parameters
-    ----------
-    task
-        What is to be planned.
-    route
-        Doors by their place in the task, in order.
-    k
-        Number of the technician.
+    ``task``: what is to be planned; ``route``: doors by their place in the task, in order; ``k``: number of
+    the technician.
     """
     times = schedule(task, route, k)
     if not times:
@@ -227,14 +186,7 @@ def tails_swapped(
 ) -> tuple[list[int], list[int]] | None:
     """Return two routes with their ends exchanged where that shortens the walk of both together.
 
-    Parameters
-    ----------
-    task
-        What is to be planned.
-    a, b
-        Two routes.
-    k, m
-        Numbers of their technicians.
+    ``task``: what is to be planned; ``a``, ``b``: two routes; ``k``, ``m``: numbers of their technicians.
     """
     first, walk, *_ = task.lists
 

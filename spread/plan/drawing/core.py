@@ -66,19 +66,9 @@ def _pairs(faces: Sequence[Sequence[Stack]]) -> tuple[list[set[int]], list[set[i
 def core(stacks: Sequence[Stack], floors: Sequence[str], label: str = "") -> Sheet:
     """Draw units around a core.
 
-    Parameters
-    ----------
-    stacks
-        In their order around the ring, clockwise from the north-west corner.
-    floors
-        Floors that the stairs serve, lowest first.
-    label
-        Put before the names of hallways and stairs.
-
-    Returns
-    -------
-    Sheet
-        One block around the origin.
+    ``stacks``: in their order around the ring, clockwise from the north-west corner. ``floors``: floors that
+    the stairs serve, lowest first. ``label``: put before the names of hallways and stairs. Returns one block
+    around the origin.
     """
     sheet = Sheet()
     faces = _faces(stacks)

@@ -56,19 +56,8 @@ def sides(stacks: Sequence[Stack]) -> tuple[list[Stack], list[Stack]]:
 def double_loaded(stacks: Sequence[Stack], floors: Sequence[str], label: str = "") -> Sheet:
     """Draw a hallway with units on both sides.
 
-    Parameters
-    ----------
-    stacks
-        In their order along the hallway.
-    floors
-        Floors that the stairs serve, lowest first.
-    label
-        Put before the names of hallways and stairs.
-
-    Returns
-    -------
-    Sheet
-        One block, the hallway along x.
+    ``stacks``: in their order along the hallway. ``floors``: floors that the stairs serve, lowest first.
+    ``label``: put before the names of hallways and stairs. Returns one block, the hallway along x.
     """
     sheet = Sheet()
     depth, half = depth_for(stacks), HALLWAY_WIDTH / 2

@@ -21,15 +21,10 @@ def natural_key(text: str) -> NaturalKey:
 class UnitRow:
     """One unit as listed.
 
-    Parameters
-    ----------
-    unit, floor
-        Code as on the door, and floor name.
-    stack, side, order, area, layout
-        What the list says beyond that; empty text or None where it is silent. ``side`` is one of
-        ``a``, ``b``, ``north``, ``east``, ``south``, ``west`` or empty; ``area`` is in m2.
-    line
-        Line of the file, from 1.
+    ``unit``, ``floor``: code as on the door, and floor name. ``stack``, ``side``, ``order``, ``area``,
+    ``layout``: what the list says beyond that; empty text or None where it is silent. ``side`` is one of
+    ``a``, ``b``, ``north``, ``east``, ``south``, ``west`` or empty; ``area`` is in m2. ``line``: line of the
+    file, from 1.
     """
 
     unit: str
@@ -50,14 +45,8 @@ class UnitRow:
 class Stack:
     """Units one above another.
 
-    Parameters
-    ----------
-    name
-        Shown with its units.
-    number
-        The number that the codes of its units end in; its parity tells the side of a hallway.
-    units
-        Row by floor name; a floor without this stack is missing.
+    ``name``: shown with its units. ``number``: the number that the codes of its units end in; its parity
+    tells the side of a hallway. ``units``: row by floor name; a floor without this stack is missing.
     """
 
     name: str

@@ -125,15 +125,7 @@ def _named(stack: str) -> str:
 def find_stacks(rows: Sequence[UnitRow]) -> dict[str, list[Stack]]:
     """Return the stacks of each building of a list.
 
-    Parameters
-    ----------
-    rows
-        Units in any order.
-
-    Returns
-    -------
-    dict[str, list[Stack]]
-        By building letters (empty when the codes name none), stacks in their order along the hallway.
+    Returns stacks by building letters (empty when the codes name none), in their order along the hallway.
     """
     codes = [_split(row) for row in sorted(rows, key=lambda row: natural_key(row.unit))]
     blocks: dict[str, list[_Code]] = defaultdict(list)

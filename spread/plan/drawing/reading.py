@@ -37,14 +37,8 @@ _SIDE = {word: side for side, words in SIDES.items() for word in words}
 class UnitList:
     """The units of a building as listed.
 
-    Parameters
-    ----------
-    rows
-        A row a unit, in the order of the file.
-    floors
-        Floor names, lowest first, as given or as inferred from the names.
-    source
-        The file as the user named it.
+    ``rows``: a row a unit, in the order of the file. ``floors``: floor names, lowest first, as given or as
+    inferred from the names. ``source``: the file as the user named it.
     """
 
     rows: tuple[UnitRow, ...]
@@ -60,40 +54,31 @@ def read_unit_list(
 ) -> UnitList:
     """Read a list of units.
 
+    Returns: Codes exactly as written, leading zeros kept. Raises SpreadError with every problem found, each
+    naming its line and field.
+
     Parameters
     ----------
     path
         A text file separated by commas, semicolons or tabs, or a workbook (see
-        :func:`spread.plan.list_file.list_text`), with a line of field names: ``unit`` and
-        ``floor``, and optionally ``stack``, ``side``, ``order``, ``area_m2`` (m2) and ``layout`` (a free
-        note on the unit, such as ``1BR``). Other fields are not read, so that nothing about people is.
+        :func:`spread.plan.list_file.list_text`), with a line of field names: ``unit`` and ``floor``, and
+        optionally ``stack``, ``side``, ``order``, ``area_m2`` (m2) and ``layout`` (a free note on the
+        unit, such as ``1BR``). Other fields are not read, so that nothing about people is.
     floors
         Floor names, lowest first; by default inferred from the list, basements lowest.
     shown_as
         How problems name the file; by default its own name.
-
-    Returns
-    -------
-    UnitList
-        Codes exactly as written, leading zeros kept.
-
-    Raises
-    ------
-    SpreadError
-        With every problem found, each naming its line and field.
     """
     name = shown_as or path.name
     try:
         size = path.stat().st_size
         if size > LARGEST_FILE:
             what = f"it is {size / 1e6:.0f} MB large, expected a list of at most {LARGEST_FILE / 1e6:.0f} MB"
-            raise PlanError(Problem(name, "", what, "keep only the columns of the units"))
+            raise PlanError.at(name, "", what, "keep only the columns of the units")
         data = path.read_bytes()
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
-        raise PlanError(
-            Problem(name, "", f"it cannot be read ({reason})", "check its name and place")
-        ) from None
+        raise PlanError.at(name, "", f"it cannot be read ({reason})", "check its name and place") from None
     return parse_unit_list(list_text(data, name), floors, name)
 
 

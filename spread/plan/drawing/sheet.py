@@ -133,18 +133,9 @@ class Frame:
 class Row:
     """Stacks side by side along a hallway, the first at ``u = 0``.
 
-    Parameters
-    ----------
-    stacks, widths
-        From first to last; widths in metres without walls.
-    depth
-        Metres from the hallway to the outside.
-    frame
-        Where the row lies.
-    wet
-        Indexes of the stacks with a riser in the wall after them.
-    doors_from, doors_to
-        The stretch of ``u`` along which the hallway runs.
+    ``stacks``, ``widths``: from first to last; widths in metres without walls. ``depth``: metres from the
+    hallway to the outside. ``frame``: where the row lies. ``wet``: indexes of the stacks with a riser in the
+    wall after them. ``doors_from``, ``doors_to``: the stretch of ``u`` along which the hallway runs.
     """
 
     stacks: Sequence[Stack]

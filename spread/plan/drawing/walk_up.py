@@ -55,19 +55,9 @@ def walk_up_two(stacks: Sequence[Stack], floors: Sequence[str], label: str = "")
 def walk_up_four(stacks: Sequence[Stack], floors: Sequence[str], label: str = "") -> Sheet:
     """Draw entries with four units a landing, side by side; the street is to the south.
 
-    Parameters
-    ----------
-    stacks
-        In their order along the street; four make an entry.
-    floors
-        Floors that the stairs serve, lowest first.
-    label
-        Put before the names of landings and stairs.
-
-    Returns
-    -------
-    Sheet
-        One block, its first unit at the origin.
+    ``stacks``: in their order along the street; four make an entry. ``floors``: floors that the stairs serve,
+    lowest first. ``label``: put before the names of landings and stairs. Returns one block, its first unit at
+    the origin.
     """
     return _walk_up(4, stacks, floors, label)
 

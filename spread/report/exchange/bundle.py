@@ -36,20 +36,9 @@ ZIP_FILE = "spread-export.zip"
 class Export:
     """One file that people can take away.
 
-    Parameters
-    ----------
-    file
-        Its name.
-    media_type
-        What it is, for a browser.
-    words
-        What it holds, in a sentence.
-    make
-        Makes it.
-    beside
-        What goes into a folder beside it: files by name.
-    needs
-        Packages of the extra ``data`` that it cannot do without.
+    ``file``: its name. ``media_type``: what it is, for a browser. ``words``: what it holds, in a sentence.
+    ``make``: Makes it. ``beside``: what goes into a folder beside it: files by name. ``needs``: packages of
+    the extra ``data`` that it cannot do without.
     """
 
     file: str
@@ -152,14 +141,11 @@ EXPORTS: Mapping[str, Export] = {
 def make_export(session: Session, name: str) -> bytes:
     """Return one export.
 
-    Raises
-    ------
-    SpreadError
-        When there is none of that name.
+    Raises SpreadError when there is none of that name.
     """
     if name not in EXPORTS:
         fix = f"name one of {', '.join(EXPORTS)}"
-        raise SpreadError(Problem("export", "", f"there is no export {name[:40]!r}", fix))
+        raise SpreadError.at("export", "", f"there is no export {name[:40]!r}", fix)
     return EXPORTS[name].make(session)
 
 
@@ -192,23 +178,10 @@ def write_exports(
 ) -> tuple[Path, ...]:
     """Write exports to a folder; all are made before the first is written.
 
-    Parameters
-    ----------
-    session
-        An open building.
-    folder
-        Made if it is missing.
-    names
-        Which exports; if empty all that need no more than what is installed.
-    zipped
-        Write all of them as one zip file instead.
-    replace
-        Whether files that are there may be replaced, each in one step.
-
-    Raises
-    ------
-    SpreadError
-        With every file that is there already, or the reason why the folder cannot be written to.
+    ``folder``: made if it is missing. ``names``: which exports; if empty all that need no more than what is
+    installed. ``zipped``: write all of them as one zip file instead. ``replace``: whether files that are
+    there may be replaced, each in one step. Raises SpreadError with every file that is there already, or the
+    reason why the folder cannot be written to.
     """
     if zipped:
         files = {ZIP_FILE: make_zip(session)}
@@ -224,7 +197,7 @@ def write_exports(
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
         fix = "name a folder you may write to"
-        raise SpreadError(Problem(str(folder), "", f"it cannot be written ({reason})", fix)) from None
+        raise SpreadError.at(str(folder), "", f"it cannot be written ({reason})", fix) from None
     return tuple(folder / name for name in files)
 
 
@@ -241,11 +214,11 @@ def _files(session: Session, export: Export) -> dict[str, bytes]:
 
 def _check_folder(session: Session, folder: Path, files: Mapping[str, bytes], *, replace: bool) -> None:
     if folder.exists() and not folder.is_dir():
-        raise SpreadError(Problem(str(folder), "", "it is a file, expected a folder", "name another folder"))
+        raise SpreadError.at(str(folder), "", "it is a file, expected a folder", "name another folder")
     if folder.resolve() == session.building.folder.resolve():
         # Its records.csv and units.csv are the building itself.
         fix = "name another folder"
-        raise SpreadError(Problem(str(folder), "", "it is the building's own folder", fix))
+        raise SpreadError.at(str(folder), "", "it is the building's own folder", fix)
     there = [name for name in files if (folder / name).exists()]
     if there and not replace:
         fix = "name another folder, or add --replace to write over it"

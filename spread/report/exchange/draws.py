@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.decisions.doors.learned import quantiles
-from spread.errors import Problem, SpreadError
+from spread.errors import SpreadError
 from spread.posterior.draws import Posterior
 from spread.posterior.rates import theta_names
 from spread.session import Session
@@ -28,16 +28,9 @@ POINTS = {"low": 0.05, "median": 0.5, "high": 0.95}
 class Labelled:
     """An array whose dimensions have names.
 
-    Parameters
-    ----------
-    dims
-        A name for each dimension.
-    values
-        The numbers.
-    words
-        What they are, with their unit.
-    group
-        The group of the netCDF file: ``posterior`` and ``sample_stats`` as ArviZ has them, or ``summary``.
+    ``dims``: a name for each dimension. ``values``: the numbers. ``words``: what they are, with their unit.
+    ``group``: the group of the netCDF file: ``posterior`` and ``sample_stats`` as ArviZ has them, or
+    ``summary``.
     """
 
     dims: tuple[str, ...]
@@ -55,12 +48,7 @@ class Draws(Mapping[str, Labelled]):
     level_name), ``chance_by_week`` (unit, week), ``infested_interval`` (week, point) and
     ``rate_interval`` (source, point).
 
-    Parameters
-    ----------
-    name
-        Of the building.
-    posterior
-        Its fit.
+    ``name``: of the building. ``posterior``: its fit.
     """
 
     def __init__(self, name: str, posterior: Posterior) -> None:
@@ -103,10 +91,7 @@ class Draws(Mapping[str, Labelled]):
     def to_xarray(self) -> object:
         """Return the draws as an ``xarray.Dataset`` with the dimensions chain, draw and unit.
 
-        Raises
-        ------
-        SpreadError
-            Where xarray is not installed.
+        Raises SpreadError where xarray is not installed.
         """
         xarray = needed("xarray", "draws as an xarray.Dataset", "pip install xarray")
         drawn = {**self.in_group("posterior"), **self.in_group("sample_stats")}
@@ -127,16 +112,13 @@ def draws_of(session: Session) -> Draws:
 def needed(module: str, what: str, fix: str = "pip install 'spread[data]'") -> ModuleType:
     """Return a module of an extra.
 
-    Raises
-    ------
-    SpreadError
-        Where it is not installed; the sentence says how to get it.
+    Raises SpreadError where it is not installed; the sentence says how to get it.
     """
     try:
         return import_module(module)
     except ImportError:
-        raise SpreadError(
-            Problem("export", "", f"{what} needs the package {module}, which is not installed", fix)
+        raise SpreadError.at(
+            "export", "", f"{what} needs the package {module}, which is not installed", fix
         ) from None
 
 

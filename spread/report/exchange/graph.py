@@ -24,20 +24,11 @@ GAP = 5.0
 def known_contacts(session: Session) -> nx.MultiGraph:
     """Return a copy of the contact graph with where units are, their chances and the hazards.
 
-    Parameters
-    ----------
-    session
-        An open building.
-
-    Returns
-    -------
-    networkx.MultiGraph
-        As :func:`spread.contacts.graph.build_contacts` gives it, and of each node ``x`` and ``y`` (metres
-        of the plan), ``pos`` (the same with the floors one above the other, for drawing), ``chance``
-        (infested today), ``status`` (``look``, ``treat``, ``revisit``) and ``hazard`` (a week: all that
-        bears on the unit, as :meth:`spread.decisions.view.View.pressure_on` has it); of each edge
-        ``hazard`` (a week, from a heavy unit at one end) and ``chance`` (that it carries bugs across in a
-        week such as today's).
+    Returns what :func:`spread.contacts.graph.build_contacts` gives, and of each node ``x`` and ``y`` (metres
+    of the plan), ``pos`` (the same with the floors one above the other, for drawing), ``chance`` (infested
+    today), ``status`` (``look``, ``treat``, ``revisit``) and ``hazard`` (a week: all that bears on the unit,
+    as :meth:`spread.decisions.view.View.pressure_on` has it); of each edge ``hazard`` (a week, from a heavy
+    unit at one end) and ``chance`` (that it carries bugs across in a week such as today's).
     """
     view, plan = session.view, session.plan
     graph: nx.MultiGraph = session.contacts.copy()
@@ -88,16 +79,9 @@ def _crossing(view: View, a: str, b: str, hazard: float) -> float:
 def contacts_graphml(graph: nx.MultiGraph) -> bytes:
     """Return the contact graph as GraphML.
 
-    Parameters
-    ----------
-    graph
-        From :func:`known_contacts` or :func:`spread.contacts.graph.build_contacts`.
-
-    Returns
-    -------
-    bytes
-        An edge a route, its route among its data and an id of its own; lists (floors, risers) as JSON text,
-        because GraphML has only single values.
+    ``graph``: from :func:`known_contacts` or :func:`spread.contacts.graph.build_contacts`. Returns an edge a
+    route, its route among its data and an id of its own; lists (floors, risers) as JSON text, because GraphML
+    has only single values.
     """
     plain = nx.MultiGraph(**graph.graph)
     for node, data in graph.nodes(data=True):

@@ -58,17 +58,9 @@ class Thing:
 def units_geojson(session: Session) -> bytes:
     """Return a FeatureCollection of everything on the map.
 
-    Parameters
-    ----------
-    session
-        An open building.
-
-    Returns
-    -------
-    bytes
-        UTF-8. A feature for each unit on each of its floors with the columns of the table of units; hallways,
-        commons, risers, stairs and doors; and a line for each contact. ``kind``, ``id`` and ``floor`` are as
-        in a drawing, so that the file can also be read as one.
+    Returns: UTF-8. A feature for each unit on each of its floors with the columns of the table of units;
+    hallways, commons, risers, stairs and doors; and a line for each contact. ``kind``, ``id`` and ``floor``
+    are as in a drawing, so that the file can also be read as one.
     """
     plane = _plane(session)
     head: dict[str, Any] = {

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Mapping, Sequence
 
@@ -14,6 +12,7 @@ from spread.records.folder import as_file
 from spread.records.incoming import SHEET
 from spread.records.kinds import Record
 from spread.records.log import Log
+from spread.report.lines import csv_text
 from spread.session import Session
 from spread.trade.biology import LEVEL_NAMES
 from spread.words import ENGLISH
@@ -110,13 +109,11 @@ def units_table(session: Session) -> Table:
 
 def write_csv(table: Table) -> bytes:
     """Return a table as CSV in UTF-8; texts that a spreadsheet would run are guarded."""
-    stream = io.StringIO(newline="")
-    writer = csv.writer(stream, lineterminator="\n")
-    for row in table:
-        writer.writerow(
-            ["" if cell is None else guard(cell) if isinstance(cell, str) else f"{cell:g}" for cell in row]
-        )
-    return stream.getvalue().encode("utf-8")
+    rows = (
+        ["" if cell is None else guard(cell) if isinstance(cell, str) else f"{cell:g}" for cell in row]
+        for row in table
+    )
+    return csv_text(rows).encode("utf-8")
 
 
 def units_schema() -> bytes:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from spread.trade.methods.false_finds import ALERT, SAID, SEEN
 from spread.trade.methods.rows import Look
-from spread.trade.sources import Sourced, sourced_row
+from spread.trade.sources import Sourced, judged, sourced_row
 
 W16 = "Wang et al. 2016, J Med Entomol 53:639"
 SPLIT = "; the split by level is judgement, tuned to the pooled figure with the level mix of building_stock"
@@ -29,7 +29,7 @@ BRIEF = Look(
     minutes=Sourced(
         10.0, 5.0, 15.0, MINUTES, "njspotlight.com 2016-06-23 on Wang et al. 2016: at most 10 minutes", "B"
     ),
-    fee=Sourced(0.0, 0.0, 2.0, DOLLARS, "judgement: labour only", "C"),
+    fee=judged(0.0, 0.0, 2.0, DOLLARS, "judgement: labour only"),
     by_eye=True,
 )
 THOROUGH = Look(
@@ -54,10 +54,11 @@ THOROUGH = Look(
         unit="chance of a find",
         source="judgement: the brief look and a tenth; no direct data",
         confidence="C",
+        kind="judged",
     ),
     false_find=SEEN,
-    minutes=Sourced(40.0, 25.0, 75.0, MINUTES, "judgement, furniture turned; from memory", "C"),
-    fee=Sourced(0.0, 0.0, 2.0, DOLLARS, "judgement: labour only", "C"),
+    minutes=judged(40.0, 25.0, 75.0, MINUTES, "judgement, furniture turned; from memory"),
+    fee=judged(0.0, 0.0, 2.0, DOLLARS, "judgement: labour only"),
     by_eye=True,
     thorough=True,
 )
@@ -84,10 +85,12 @@ DOG = Look(
         confidence="B",
     ),
     false_find=ALERT,
-    minutes=Sourced(
-        5.5, 4.0, 8.0, MINUTES, "judgement: a newspaper says 80-100 rooms a day and dog, second-hand", "C"
+    minutes=judged(
+        5.5, 4.0, 8.0, MINUTES, "judgement: a newspaper says 80-100 rooms a day and dog, second-hand"
     ),
-    fee=Sourced(20.0, 8.0, 40.0, DOLLARS, "a trade page: US$20 a further unit, second-hand", "C"),
+    fee=Sourced(
+        20.0, 8.0, 40.0, DOLLARS, "a trade page: US$20 a further unit, second-hand", "C", "second-hand"
+    ),
     usual_sign="alert",
     confirmed_by=BRIEF.key,
     alert="a dog alerted",
@@ -110,8 +113,8 @@ INTERVIEW = Look(
         confidence="B",
     ),
     false_find=SAID,
-    minutes=Sourced(4.0, 2.0, 8.0, MINUTES, "judgement: a few minutes", "C"),
-    fee=Sourced(0.0, 0.0, 1.0, DOLLARS, "judgement: labour only", "C"),
+    minutes=judged(4.0, 2.0, 8.0, MINUTES, "judgement: a few minutes"),
+    fee=judged(0.0, 0.0, 1.0, DOLLARS, "judgement: labour only"),
     usual_sign="",
     hearsay=True,
     weighed=False,

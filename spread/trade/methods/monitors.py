@@ -5,7 +5,7 @@ from __future__ import annotations
 from spread.trade.methods.false_finds import CAUGHT
 from spread.trade.methods.looks import DOLLARS, MINUTES, SPLIT, W16
 from spread.trade.methods.rows import Monitor
-from spread.trade.sources import Sourced, sourced_row
+from spread.trade.sources import judged, sourced_row
 
 INTERCEPTORS = Monitor(
     key="interceptors",
@@ -31,10 +31,10 @@ INTERCEPTORS = Monitor(
         confidence="B",
     ),
     false_find=CAUGHT,
-    minutes=Sourced(
-        15.0, 9.0, 23.0, MINUTES, "judgement: 10 to place 8-12 of them and 5 to check after 14 days", "C"
+    minutes=judged(
+        15.0, 9.0, 23.0, MINUTES, "judgement: 10 to place 8-12 of them and 5 to check after 14 days"
     ),
-    fee=Sourced(5.0, 2.0, 20.0, DOLLARS, "judgement: 8-12 of them, used several times", "C"),
+    fee=judged(5.0, 2.0, 20.0, DOLLARS, "judgement: 8-12 of them, used several times"),
     nominal_days=14.0,
     # Two periods of 14 days; legs get moved and monitors kicked away (judgement).
     caps=(0.84, 0.95, 0.97, 0.99),
@@ -62,8 +62,8 @@ FEW = Monitor(
         confidence="C",
     ),
     false_find=CAUGHT,
-    minutes=Sourced(7.0, 4.0, 12.0, MINUTES, "judgement: 4 to place two and 3 to check", "C"),
-    fee=Sourced(3.0, 1.0, 10.0, DOLLARS, "judgement: two, used several times", "C"),
+    minutes=judged(7.0, 4.0, 12.0, MINUTES, "judgement: 4 to place two and 3 to check"),
+    fee=judged(3.0, 1.0, 10.0, DOLLARS, "judgement: two, used several times"),
     nominal_days=14.0,
     caps=(0.99,) * 4,
     set_up=4.0,
@@ -96,8 +96,8 @@ LURE = Monitor(
         confidence="C",
     ),
     false_find=CAUGHT,
-    minutes=Sourced(12.0, 8.0, 20.0, MINUTES, "judgement: set up, and fetch the next day", "C"),
-    fee=Sourced(10.0, 4.0, 25.0, DOLLARS, "judgement: the lure of a night", "C"),
+    minutes=judged(12.0, 8.0, 20.0, MINUTES, "judgement: set up, and fetch the next day"),
+    fee=judged(10.0, 4.0, 25.0, DOLLARS, "judgement: the lure of a night"),
     nominal_days=1.0,
     # Four nights of an active trap equal ten days of interceptors (doi 10.1603/EC10141), not four
     # independent nights.

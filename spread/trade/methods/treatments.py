@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from spread.trade.methods.looks import DOLLARS
 from spread.trade.methods.rows import Treatment
-from spread.trade.sources import COMMON_PRACTICE, Line, Sourced, sourced_row
+from spread.trade.sources import COMMON_PRACTICE, Line, Sourced, judged, sourced_row
 
 COURSE = (
     "judgement, set so that five visits to a heavy unit, looks and traps included, cost US$476: published "
@@ -35,7 +35,7 @@ STEAM = Treatment(
         Sourced(0.05, 0.01, 0.12, _UNIT, f"{_S13}: 3 of 9 units in 13 visits, none of the heavy", "C"),
     ),
     reduction=Sourced(0.34, 0.23, 0.54, _CUT, f"{_S13}; {_A20}: -89 and -99 % in six visits", "B"),
-    material=Sourced(25.0, 10.0, 60.0, DOLLARS, COURSE, "C"),
+    material=judged(25.0, 10.0, 60.0, DOLLARS, COURSE),
     cautions=(
         Line(
             "Burns. Low pressure and a wide head or cloth, so that no bug is blown away; a surface of 71-82 "
@@ -75,7 +75,7 @@ SPRAY = Treatment(
         confidence="C",
     ),
     reduction=Sourced(0.34, 0.23, 0.54, _CUT, f"{_W14}: about -92 % in six visits", "B"),
-    material=Sourced(15.0, 5.0, 40.0, DOLLARS, COURSE, "C"),
+    material=judged(15.0, 5.0, 40.0, DOLLARS, COURSE),
     cautions=(_PRODUCTS,),
 )
 HEAT = Treatment(
@@ -89,9 +89,10 @@ HEAT = Treatment(
         unit=_UNIT,
         source="judgement: a competent heat treatment; no trial found",
         confidence="C",
+        kind="judged",
     ),
-    reduction=Sourced(0.90, 0.70, 0.98, _CUT, "judgement: where heat fails, few are left", "C"),
-    material=Sourced(700.0, 300.0, 1500.0, DOLLARS, "judgement: equipment, fuel and a second person", "C"),
+    reduction=judged(0.90, 0.70, 0.98, _CUT, "judgement: where heat fails, few are left"),
+    material=judged(700.0, 300.0, 1500.0, DOLLARS, "judgement: equipment, fuel and a second person"),
     heats_rooms=True,
     prepare=(
         Line(
@@ -126,9 +127,10 @@ COMBINED = Treatment(
         source=f"judgement: as steam, dust and encasing, a little better where bugs are many ({_A20}; "
         "Singh et al. 2017, doi 10.3390/insects8030076)",
         confidence="C",
+        kind="judged",
     ),
-    reduction=Sourced(0.40, 0.23, 0.54, _CUT, f"judgement between 0.34 and {_A20}: -99 % in six", "C"),
-    material=Sourced(30.0, 10.0, 70.0, DOLLARS, COURSE, "C"),
+    reduction=judged(0.40, 0.23, 0.54, _CUT, f"judgement between 0.34 and {_A20}: -99 % in six"),
+    material=judged(30.0, 10.0, 70.0, DOLLARS, COURSE),
     cautions=(*STEAM.cautions, _PRODUCTS),
 )
 

@@ -1,17 +1,21 @@
-"""The command that plans a treatment: treat."""
+"""The commands on one case after a find: revisits, treat."""
 
 from __future__ import annotations
 
 import argparse
 import datetime as dt
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from spread.commands.common import (
     Adder,
     add_voice,
+    answer,
     day,
+    fit_options,
     open_building,
+    open_session,
     page_voice,
     print_json,
     voice_of,
@@ -19,11 +23,21 @@ from spread.commands.common import (
 )
 
 if TYPE_CHECKING:
+    from spread.decisions.case.followup import FollowUp
     from spread.report.folder import Format
+    from spread.session import Session
 
 
 def add(command: Adder) -> None:
-    """Add the command."""
+    """Add the commands."""
+    again = command(
+        "revisits", _revisits, "list visits overdue, due and coming, and what each unit lacks to be cleared"
+    )
+    fit_options(again)
+    add_voice(again)
+    again.add_argument("--ics", metavar="FILE", help="write the visits as a calendar file (iCalendar)")
+    again.add_argument("--duties", action="store_true", help="put what the rule set asks for in it too")
+
     treat = command(
         "treat", _treat, "plan the treatment of a unit: steps, materials, what to prepare, what to beware of"
     )
@@ -40,10 +54,51 @@ def add(command: Adder) -> None:
     treat.add_argument("--json", action="store_true", help="print JSON")
 
 
+def _revisits(args: argparse.Namespace) -> None:
+    from spread.errors import SettingsError  # noqa: PLC0415
+    from spread.report.followup_text import revisits_data, revisits_text  # noqa: PLC0415
+
+    if args.duties and not args.ics:
+        raise SettingsError.at(
+            "spread revisits", "--duties", "it goes with a calendar file", "add --ics FILE"
+        )
+    session = open_session(args)
+    rule = session.building.settings.clearance
+    found = session.view.followups
+    told = (session.building.name, session.on, found, rule)
+    events = _write_calendar(args, session, found) if args.ics else None
+    if args.json:
+        data = revisits_data(*told)
+        print_json(data if events is None else {**data, "calendar": {"file": args.ics, "events": events}})
+        return
+    print(revisits_text(*told, voice_of(args)))
+    if events is not None:
+        wrote = voice_of(args).many(
+            "Wrote {file}: {number} event.", "Wrote {file}: {number} events.", events, file=args.ics
+        )
+        print(f"\n{wrote}")
+
+
+def _write_calendar(args: argparse.Namespace, session: Session, found: Mapping[str, FollowUp]) -> int:
+    from spread.decisions.duties.owed import duties  # noqa: PLC0415
+    from spread.files import write_whole  # noqa: PLC0415
+    from spread.report.calendar import duty_events, visit_events, write_calendar  # noqa: PLC0415
+    from spread.trade.rules import load_rules  # noqa: PLC0415
+
+    building = session.building
+    voice = page_voice(args)
+    events = visit_events(found.values(), session.on, voice)
+    if args.duties:
+        rules = load_rules(building.settings.rules, building.folder)
+        events += duty_events(duties(building.log, building.contacts, rules, session.on), session.on, voice)
+    write_whole(Path(args.ics), write_calendar(building.name, events, dt.datetime.now(dt.UTC), voice))
+    return len(events)
+
+
 def _treat(args: argparse.Namespace) -> None:
     from spread.decisions.case.materials import Home, read_beds  # noqa: PLC0415
     from spread.decisions.case.treatment import plan_of  # noqa: PLC0415
-    from spread.errors import Problem, SpreadError  # noqa: PLC0415
+    from spread.errors import SpreadError  # noqa: PLC0415
     from spread.records.sense import guess  # noqa: PLC0415
     from spread.report.treat_text import treat_data, treat_document, treat_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
@@ -52,7 +107,7 @@ def _treat(args: argparse.Namespace) -> None:
     units = building.plan.units
     if args.unit not in units:
         fix = guess(args.unit, units, "use a unit code of the plan")
-        raise SpreadError(Problem(building.name, "", f"there is no unit {args.unit[:40]!r}", fix))
+        raise SpreadError.at(building.name, "", f"there is no unit {args.unit[:40]!r}", fix)
     home = Home(
         beds=read_beds(args.beds) if args.beds is not None else (),
         places=sum(bed.unit == args.unit for bed in building.plan.beds),
@@ -69,7 +124,5 @@ def _treat(args: argparse.Namespace) -> None:
         from spread.report.folder import write_pages  # noqa: PLC0415
 
         write_pages(treat_document(building.name, plan, page_voice(args)), pages)
-    if args.json:
-        print_json(treat_data(building.name, plan))
-    else:
-        print(treat_text(building.name, plan, voice_of(args)))
+    told = (building.name, plan)
+    answer(args, lambda: treat_data(*told), lambda: treat_text(*told, voice_of(args)))

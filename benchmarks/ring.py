@@ -11,8 +11,7 @@ from spread.contacts.relations import SIDES, ring_around
 from spread.decisions.standing import Standing
 from spread.records.kinds import Record
 
-COMPLAINT_WEEKS = 8
-"""A report is followed up this long (common practice, no source)."""
+COMPLAINT_WEEKS = 8  #: A report is followed up this long (common practice, no source)
 
 
 def ring_order(
@@ -31,18 +30,8 @@ def ring_order(
     (beside, above, below, then across); then the ring around that ring, and so on; then the rest
     in plan order. Units already known infested are left out.
 
-    Parameters
-    ----------
-    graph
-        Contacts.
-    records
-        Current records up to ``on``.
-    standings
-        Where each unit stands.
-    on
-        The day.
-    across
-        Whether doors facing across the hallway belong to the ring.
+    ``graph``: contacts; ``records``: current records up to ``on``; ``standings``: where each unit stands;
+    ``across``: whether doors facing across the hallway belong to the ring.
     """
     known = {unit for unit, standing in standings.items() if standing.status != "look"}
     heard: dict[str, dt.date] = {}

@@ -1,0 +1,118 @@
+"""What a person said about a firm's tables: kept as TOML, so that no question is asked twice."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from spread.errors import Problem, SettingsError
+from spread.tables.meanings import LEAVE_OUT, plain
+from spread.toml_file import read_toml
+
+TOPICS = ("columns", "days", "words", "method", "level", "units", "list")
+"""Tables of the file: meanings of columns by heading, the order of days by heading, meanings of wordings, of
+methods and of levels, units by how they are written, and choices about a list of units."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something that only a person can say.
+
+    Parameters
+    ----------
+    topic, key
+        A word of :data:`TOPICS`, and the heading or wording as it is written.
+    suggestion
+        What it may be; empty if nothing can be suggested.
+    options
+        What may be said; empty for a meaning of a wording (see :func:`spread.tables.wordings.read_meaning`).
+    times
+        How many rows it stands in.
+    rows
+        The first of them, as the file counts.
+    """
+
+    topic: str
+    key: str
+    suggestion: str = ""
+    options: tuple[str, ...] = ()
+    times: int = 0
+    rows: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """Answers by topic and by the plain form of what was asked."""
+
+    told: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    file: str = "answers"
+
+    def get(self, topic: str, key: str) -> str | None:
+        """Return what was said; None if it was not."""
+        return self.told.get(topic, {}).get(plain(key))
+
+    def having(self, topic: str, key: str, said: str) -> Answers:
+        """Return these answers with one more, or another."""
+        told = {name: dict(of) for name, of in self.told.items()}
+        told.setdefault(topic, {})[plain(key)] = said
+        return replace(self, told=told)
+
+    def accepting(self, questions: Iterable[Question]) -> Answers:
+        """Return these answers with every suggestion taken: for somebody who has read them all."""
+        answers = self
+        for one in questions:
+            answers = answers.having(one.topic, one.key, one.suggestion or LEAVE_OUT)
+        return answers
+
+    def text(self, open_questions: Iterable[Question] = ()) -> str:
+        """Return the file: what was said, and what is open as comments, each with its suggestion."""
+        asked: dict[str, list[Question]] = {}
+        for one in open_questions:
+            asked.setdefault(one.topic, []).append(one)
+        lines = [
+            "# What columns and wordings of our tables mean. Take the # off where it is right, or mend it.",
+            f'# Wordings: words of the log, as "inspection, dog, yes, heavy", or "{LEAVE_OUT}".',
+        ]
+        for topic in TOPICS:
+            told, more = self.told.get(topic, {}), asked.get(topic, [])
+            if not told and not more:
+                continue
+            lines += ["", f"[{topic}]"]
+            lines += [f"{_quoted(key)} = {_quoted(said)}" for key, said in told.items()]
+            for one in more:
+                options = f"  one of: {', '.join(one.options)}" if one.options else ""
+                lines.append(f"# in {one.times} rows, as row {', '.join(map(str, one.rows))}{options}")
+                lines.append(f"# {_quoted(plain(one.key))} = {_quoted(one.suggestion or LEAVE_OUT)}")
+        return "\n".join(lines) + "\n"
+
+
+def read_answers(path: Path) -> Answers:
+    """Read a file of answers.
+
+    Raises
+    ------
+    SettingsError
+        For a table or a value that is none.
+    """
+    told: dict[str, dict[str, str]] = {}
+    problems = []
+    for topic, of in read_toml(path).items():
+        if topic not in TOPICS:
+            fix = f"use {', '.join(TOPICS)}"
+            problems.append(Problem(path.name, f"[{topic}]", "there is no such table", fix))
+            continue
+        for key, said in of.items() if isinstance(of, dict) else ():
+            if not isinstance(said, str):
+                what = f"{said!r} is no text"
+                problems.append(Problem(path.name, f"[{topic}] {key}", what, "put it in quotes"))
+                continue
+            told.setdefault(topic, {})[plain(key)] = said.strip()
+    if problems:
+        raise SettingsError(problems)
+    return Answers(told, path.name)
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)

@@ -1,0 +1,42 @@
+"""What is asked about a firm's own tables, and what is read of them, in words (English: a desk's work)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from spread.tables.answers import Question
+from spread.tables.notes import ReadRow
+
+_ASKED = {
+    "columns": "what does the column {key!r} mean",
+    "days": "are the days of {key!r} written month first or day first",
+    "words": "what does {key!r} mean",
+    "method": "which method is {key!r}",
+    "level": "which level is {key!r}",
+    "units": "which unit is {key!r}; it is none of the plan",
+    "list": "how is the floor told from a unit's number",
+}
+
+
+def question_words(question: Question) -> str:
+    """Return a question with what is suggested, and where it stands."""
+    asked = _ASKED[question.topic].format(key=question.key[:60])
+    may_be = f" ({question.suggestion}?)" if question.suggestion else ""
+    rows = ", ".join(map(str, question.rows))
+    return f"{asked}{may_be}: in {question.times} rows, as row {rows}"
+
+
+def read_row_words(row: ReadRow) -> str:
+    """Return as what a row is read, or why it is left out."""
+    record = row.record
+    if record is None:
+        return f"left out: {row.why}"
+    parts = (record.when.isoformat(), record.unit, record.kind, record.method, record.found, record.level)
+    return ", ".join(filter(None, parts))
+
+
+def left_out_words(left_out: Mapping[str, int]) -> str:
+    """Return how many rows are left out and why."""
+    if not left_out:
+        return "Nothing is left out."
+    return "Left out: " + ", ".join(f"{number} ({why})" for why, number in sorted(left_out.items())) + "."
