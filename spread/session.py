@@ -260,7 +260,7 @@ class Session:
 
     def _take_in(self) -> bool:
         """Fit again where the store holds another log than the one that the chances rest on."""
-        if self.building.log is self._log or self.building.log.rows == self._log.rows:
+        if self.building.log == self._log:
             return False
         self._log = self.building.log
         self._show(replace(self._view.posterior, late=True))
@@ -268,7 +268,7 @@ class Session:
         return True
 
     def _apply(self, record: Record, log: Log) -> None:
-        before, others = self._view.on, len(log.rows) - len(self._log.rows) != 1
+        before, others = self._view.on, len(log) - len(self._log) != 1
         earlier = self._log.of(record.unit)
         self._log = log
         posterior = self._view.posterior.update(

@@ -29,9 +29,9 @@ def postgresql_tools() -> str:
 class Cluster:
     """A PostgreSQL server on a free port of the loopback address, in a folder of its own."""
 
-    def __init__(self, tools: str) -> None:
+    def __init__(self, tools: str, home: Path | None = None) -> None:
         self.tools = tools
-        self.folder = Path(tempfile.mkdtemp(prefix="spread-pg-"))
+        self.folder = Path(tempfile.mkdtemp(prefix="spread-pg-", dir=home))
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.port = free.getsockname()[1]
@@ -79,14 +79,14 @@ class Cluster:
 
 
 @contextmanager
-def cluster() -> Iterator[Cluster]:
+def cluster(home: Path | None = None) -> Iterator[Cluster]:
     """A cluster for the length of a test run; skipped, with the reason, where there is no PostgreSQL."""
     tools = postgresql_tools()
     if not tools:
         if os.environ.get("CI"):
             pytest.fail("PostgreSQL is not installed, and CI is set")
         pytest.skip("PostgreSQL is not installed (apt-get install postgresql)")
-    made = Cluster(tools)
+    made = Cluster(tools, home)
     try:
         yield made
     finally:

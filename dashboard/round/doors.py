@@ -155,11 +155,7 @@ class DoorList:
         effort = effort_of(view, wanted.method, settings.pace)
         planned, words = self._planned(wanted, voice)
         order = list(planned.units) if planned else []
-        done = (wanted.skipped | wanted.taken) | {
-            row.unit
-            for row in view.log.current
-            if row.when == view.on and (row.is_look or row.kind == "no-access")
-        }
+        done = wanted.skipped | wanted.taken | view.tried_today
         shut = self._shut()
         tail = [
             row

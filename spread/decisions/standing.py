@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -64,7 +65,7 @@ def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
         last_report=_last(rows, lambda r: r.is_complaint),
         last_alert=_last(rows, lambda r: r.is_look and r.found == "yes" and not is_find(r)),
         clear_since=clear,
-        shut=sum(r.kind == "no-access" and (look is None or r.when > look.when) for r in rows),
+        shut=sum(r.kind == "no-access" for r in rows[_after(rows, look.when) if look else 0 :]),
         moved_in=moved_in.when if moved_in else None,
         vacant=turnover is not None and turnover.method == "moved-out",
     )
@@ -91,16 +92,16 @@ def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
     if not marks:
         return 0
     since, count, last = max(marks), 0, None
-    for row in rows:
+    for row in rows[_after(rows, since) :]:
         clear = row.is_look and row.found == "no" and seen_as(row) and row.method not in UNCONFIRMED
-        if (
-            clear
-            and row.when > since
-            and row.began >= since
-            and (last is None or (row.when - last).days >= DAYS_BETWEEN)
-        ):
+        if clear and row.began >= since and (last is None or (row.when - last).days >= DAYS_BETWEEN):
             count, last = count + 1, row.when
     return count
+
+
+def _after(rows: Sequence[Record], day: dt.date) -> int:
+    """Return the place of the first row after a day, among rows by day."""
+    return bisect_right(rows, day, key=lambda row: row.when)
 
 
 def _last(rows: Sequence[Record], wanted: Callable[[Record], bool]) -> Record | None:

@@ -10,7 +10,7 @@ import networkx as nx
 import numpy as np
 
 from spread.contacts.relations import RingPlace, ring_around
-from spread.decisions.case.followup import FollowUp, followup_of
+from spread.decisions.case.followup import FollowUp, by_records, with_chance
 from spread.decisions.standing import Standing, standing_of
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, Floats, Network
@@ -45,17 +45,26 @@ class View:
     @cached_property
     def standings(self) -> dict[str, Standing]:
         """Where each unit stands by its records."""
-        return {unit: standing_of(self.log.of(unit), self.on) for unit in self.network.units}
+        on = self.on
+        return {unit: self.log.worked_out(unit, on, standing_of, on) for unit in self.network.units}
 
     @cached_property
     def followups(self) -> dict[str, FollowUp]:
         """Where each unit is between a find and the end of the watch, by the clearance rule."""
         settled = self.posterior.diagnostics.good
         chances = map(float, self.posterior.chance)
-        return {
-            unit: followup_of(self.log.of(unit), unit, self.on, chance, self.clearance, settled=settled)
-            for unit, chance in zip(self.network.units, chances, strict=True)
-        }
+        told: dict[str, FollowUp] = {}
+        for unit, chance in zip(self.network.units, chances, strict=True):
+            low = settled and chance <= self.clearance.chance
+            rows_say = self.log.worked_out(unit, self.on, by_records, unit, self.on, self.clearance, low=low)
+            told[unit] = with_chance(rows_say, chance, settled=settled)
+        return told
+
+    @cached_property
+    def tried_today(self) -> frozenset[str]:
+        """Units where somebody looked or knocked on the day of the view."""
+        rows = self.log.on_day(self.on)
+        return frozenset(row.unit for row in rows if row.is_look or row.kind == "no-access")
 
     @cached_property
     def ring_places(self) -> dict[str, tuple[RingPlace, ...]]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import threading
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import Connection, Engine, insert, select
+from sqlalchemy.exc import SQLAlchemyError
 
 from spread.errors import Problem, RecordError
 from spread.office.connecting import shown, writing
@@ -74,7 +76,7 @@ class OfficeStore:
 
     def refresh(self) -> bool:
         """Take in what other programs did; return whether anything changed."""
-        with self._lock, self._engine.connect() as connection:
+        with self._lock, self._told(), self._engine.connect() as connection:
             return self._catch_up(connection)
 
     def append(self, record: Record, *, today: dt.date | None = None) -> bool:
@@ -83,7 +85,7 @@ class OfficeStore:
             raise RecordError(as_problems(wrong, self.file, "new row"))
         fields = to_fields(record)
         record = record_from_fields(fields, self._units, file=self.file, where="new row", today=today)
-        with self._lock, writing(self._engine) as connection:
+        with self._lock, self._told(), writing(self._engine) as connection:
             self._take_turn(connection)
             longer = self._log.with_row(record)
             if longer is self._log:
@@ -96,10 +98,10 @@ class OfficeStore:
     def extend(self, records: Sequence[Record]) -> None:
         """Add rows of elsewhere, all of them or none."""
         with self._lock:
-            with writing(self._engine) as connection:
+            with self._told(), writing(self._engine) as connection:
                 self._take_turn(connection)
                 fresh = [row for row in records if row.id not in self._log.by_id]
-                longer = Log((*self._log.rows, *fresh), self.file)
+                longer = self._log.longer(fresh)
                 problems = chain_problems(
                     longer.rows, longer.by_id.keys(), lambda row: f"row {quoted(row.id)}", self.file
                 )
@@ -116,6 +118,19 @@ class OfficeStore:
         """Return 0: there is nothing to take as it is."""
         return 0
 
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Say in a sentence what the database refuses.
+
+        Whether a row was kept cannot be known where the connection broke: it is sent again with its id.
+        """
+        try:
+            yield
+        except SQLAlchemyError as error:
+            reason = str(getattr(error, "orig", None) or error).strip().splitlines()[0][:200]
+            what = f"the office cannot be read or written ({reason})"
+            raise RecordError(Problem(self.file, "", what, "try again when it can be reached")) from None
+
     def _take_turn(self, connection: Connection) -> None:
         """Wait until no other writer of the building is at it, and read what they have added."""
         line = select(building.c.key).where(building.c.key == self._key)
@@ -127,11 +142,7 @@ class OfficeStore:
         rows = connection.execute(after.order_by(log_row.c.place)).mappings().all()
         if not rows:
             return False
-        more = [self._record(row) for row in rows]
-        if len(more) == 1:
-            self._log = self._log.with_row(more[0])
-        else:
-            self._log = Log((*self._log.rows, *more), self.file)
+        self._log = self._log.longer([self._record(row) for row in rows])
         self._place, self._head = int(rows[-1]["place"]), str(rows[-1]["hash"])
         return True
 

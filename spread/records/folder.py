@@ -8,6 +8,7 @@ rows are written to ``records.lost.csv``, and a person chooses: put them back, o
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import json
 import os
 import threading
@@ -44,8 +45,29 @@ class Trouble:
     #: Known rows under whose id the file says something else; these are the rows as known
     altered: tuple[Record, ...] = ()
     unread: tuple[Problem, ...] = ()  #: What of the file cannot be read, row by row, and is no known row
+    misread: tuple[Problem, ...] = ()  #: Why altered rows cannot be read, row by row
     beside: str = ""  #: Name of the file that holds the lost and the altered rows
     journal_broken: int = 0  #: The first line of the journal that somebody changed, or 0
+
+
+class Seen:
+    """The bytes of a file as they were last read or written: how many, and their hash, which can go on."""
+
+    def __init__(self, data: bytes = b"") -> None:
+        self.size = len(data)
+        self._hash = hashlib.blake2b(data)
+        self._ends = data.endswith(b"\n")
+
+    def add(self, data: bytes) -> None:
+        """Take in bytes at the end."""
+        self.size += len(data)
+        self._hash.update(data)
+        self._ends = data.endswith(b"\n")
+
+    def tail(self, data: bytes) -> bytes | None:
+        """Return what a file has more at its end; None where anything else is different."""
+        same = self._ends and hashlib.blake2b(data[: self.size]).digest() == self._hash.digest()
+        return data[self.size :] if same else None
 
 
 class FolderStore:
@@ -71,6 +93,7 @@ class FolderStore:
         self._lock = threading.RLock()
         self._journal = Journal(journal_of(self.path))
         self._sign: Sign | None = None
+        self._seen = Seen()
         self._form: Form | None = None
         self._log = Log(file=self.file)
         self._trouble: Trouble | None = None
@@ -137,7 +160,7 @@ class FolderStore:
         with self._lock, turn(self.path, self.file):
             self._sync()
             fresh = [row for row in records if row.id not in self._log.by_id]
-            longer = Log((*self._log.rows, *fresh), self.file)
+            longer = self._log.longer(fresh)
             problems = chain_problems(
                 longer.rows, longer.by_id.keys(), lambda row: f"row {shown(row.id)}", self.file
             )
@@ -206,7 +229,13 @@ class FolderStore:
         if sign == self._sign:
             return
         self._journal.catch_up()
-        read = self._read_file()
+        data = read_bytes(self.path, self.file)
+        tail = self._seen.tail(data) if ours and self._sign and self._form and not self._trouble else None
+        self._seen = Seen(data)
+        if tail is not None and self._grown(data, tail):
+            self._sign = sign
+            return
+        read = read_rows(data, self._units, file=self.file)
         known = self._journal.known
         faults = {fault.id for fault in read.faults}
         altered = [id_ for id_, text in known.items() if id_ in faults or _differs(read.rows.get(id_), text)]
@@ -229,10 +258,33 @@ class FolderStore:
         changed = tuple(recalled[id_] for id_ in altered if id_ in recalled)
         if gone or changed or unread or self._journal.broken:
             beside = self._set_aside((*gone, *changed)) if ours else ""
-            told = Trouble(self.file, gone, changed, tuple(unread), beside, self._journal.broken)
+            misread = tuple(fault.problem for fault in read.faults if fault.id in known)
+            told = Trouble(self.file, gone, changed, tuple(unread), misread, beside, self._journal.broken)
             self._trouble = told
         else:
             self._trouble = None
+
+    def _grown(self, data: bytes, tail: bytes) -> bool:
+        """Take in rows that other programs have added at the end, and do not read the others again.
+
+        Return False, with nothing done, where that is not all that happened: then the whole file is read.
+        """
+        head = data[: data.index(b"\n") + 1]
+        read = read_rows(head + tail, self._units, file=self.file)
+        log, known = self._log, self._journal.known
+        try:
+            for row in read.rows.values():
+                log = log.with_row(row)
+        except RecordError:
+            return False
+        more = [row for row in log.rows[len(self._log) :] if row.id not in known]
+        told = all(not _differs(row, known.get(id_, text_of(row))) for id_, row in read.rows.items())
+        whole = len(known) + len(more) == len(log) and not self._journal.broken
+        if read.faults or read.form != self._form or not told or not whole:
+            return False
+        self._journal.add(more)
+        self._log = log
+        return True
 
     def _read_file(self) -> TableRead:
         return read_rows(read_bytes(self.path, self.file), self._units, file=self.file)
@@ -253,12 +305,24 @@ class FolderStore:
     def _write(self, rows: Sequence[Record]) -> None:
         """Put rows on the disk: in the file where it can be read, and in the journal."""
         told = [to_fields(row) for row in rows]
-        if self._form is not None:
-            self._write_to_file(told)
-        self._journal.add(rows)
-        self._sign = _sign_of(self.path) if self._form is not None else None
+        form, size = self._form, _sign_of(self.path)[0]
+        whole = self._write_to_file(told) if form is not None else None
+        try:
+            self._journal.add(rows)
+        except RecordError:
+            self._form, self._sign = (
+                form,
+                None,
+            )  # what is said not to be kept does not stand in the file either
+            if whole is not None:
+                replace_bytes(self.path, whole, self.file)
+            elif form is not None:
+                os.truncate(self.path, size)
+            raise
+        self._sign = _sign_of(self.path) if form is not None else None
 
-    def _write_to_file(self, told: Sequence[Mapping[str, str]]) -> None:
+    def _write_to_file(self, told: Sequence[Mapping[str, str]]) -> bytes | None:
+        """Add rows to the file; return what it held where it had to be written anew."""
         form = self._form or Form()
         needed = {name: text for fields in told for name, text in fields.items() if text}
         columns = columns_for(needed, form.columns)
@@ -271,15 +335,20 @@ class FolderStore:
         data = text.encode()
         if size + len(data) > SIZE_LIMIT:
             raise RecordError(Problem(self.file, "", "the file is full", "start a new one and keep this"))
+        before = None
         if wide:
-            whole = widened(read_bytes(self.path, self.file), columns[len(form.columns) :])
+            before = read_bytes(self.path, self.file)
+            whole = widened(before, columns[len(form.columns) :])
             data = (whole if whole.endswith((b"\n", b"\r")) else whole + b"\n") + data
             replace_bytes(self.path, data, self.file)
+            self._seen = Seen(data)
         else:
             if size and not fresh and not _ends_a_line(self.path):
                 data = b"\n" + data
             append_bytes(self.path, data, size, self.file)
+            self._seen.add(data)
         self._form = replace(form, columns=columns, spare=spare)
+        return before
 
     def _set_aside(self, rows: Sequence[Record]) -> str:
         """Write lost rows beside the log, where they are not there already; return the file's name."""

@@ -3,36 +3,60 @@
 from __future__ import annotations
 
 import datetime as dt
-from bisect import bisect_left, insort
-from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+import threading
+from bisect import bisect_left, bisect_right, insort
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from functools import cached_property
+from itertools import islice
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from spread.errors import Problem, RecordError
 from spread.records.kinds import Record
 from spread.records.parse import as_problems
 from spread.records.sense import Wrong, guess, shown
 
+P = ParamSpec("P")
+T = TypeVar("T")
 _FEW = 2000  # among more ids than this, looking for one of similar spelling takes too long
 
 
-@dataclass(frozen=True)
 class Log:
-    """Everything that was recorded in a building. Built by the store; its rows are valid."""
+    """Everything that was recorded in a building. Built by the store; its rows are valid.
 
-    rows: tuple[Record, ...] = ()  #: Every row once, in the order of the file, superseded ones too
-    file: str = field(default="records.csv", compare=False)  #: How messages name the file
+    A log never changes. A longer one shares with it what is long: the list of all rows, of which each log
+    sees its own beginning, and the rows of every unit that the new rows do not touch, together with what was
+    worked out from them (:meth:`worked_out`). A row costs little, however long the log is.
+    """
+
+    def __init__(self, rows: Sequence[Record] = (), file: str = "records.csv") -> None:
+        self.file = file
+        self._all = _Rows(rows)
+        self._count = len(rows)
 
     def __len__(self) -> int:
-        return len(self.rows)
+        return self._count
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Log):
+            return NotImplemented
+        same = self._all is other._all and self._count == other._count
+        return same or (self._count == other._count and self.rows == other.rows)
+
+    def __hash__(self) -> int:
+        return hash(self.rows)
 
     def __repr__(self) -> str:
-        return f"Log({len(self.rows)} rows, {len(self.current)} current, {len(self._by_unit)} units)"
+        return f"Log({self._count} rows, {len(self.current)} current, {len(self._units)} units)"
+
+    @cached_property
+    def rows(self) -> tuple[Record, ...]:
+        """Every row, in the order of the file."""
+        return tuple(islice(self._all.rows, self._count))
 
     @cached_property
     def by_id(self) -> Mapping[str, Record]:
         """Every row by its id."""
-        return {row.id: row for row in self.rows}
+        return _ById(self._all, self._count)
 
     @cached_property
     def current(self) -> tuple[Record, ...]:
@@ -41,30 +65,79 @@ class Log:
         A row that supersedes another stands in its place; superseded by a ``note``, a row is
         withdrawn. The order of rows in the file does not matter.
         """
-        return tuple(sorted((row for row in self.rows if row.id not in self._corrected), key=_by_day))
+        return tuple(sorted((row for unit in self._units.values() for row in unit.rows), key=_by_day))
 
     @cached_property
-    def _corrected(self) -> Mapping[str, str]:
-        """The id of the row that corrects it, by the id of each row that is corrected."""
-        return {row.supersedes: row.id for row in self.rows if row.supersedes}
-
-    @cached_property
-    def _by_unit(self) -> Mapping[str, tuple[Record, ...]]:
+    def _units(self) -> dict[str, _OfUnit]:
         units: dict[str, list[Record]] = {}
-        for row in self.current:
-            units.setdefault(row.unit, []).append(row)
-        return {unit: tuple(rows) for unit, rows in units.items()}
+        for row in islice(self._all.rows, self._count):
+            if not self.corrected_by(row.id):
+                units.setdefault(row.unit, []).append(row)
+        return {unit: _OfUnit(sorted(rows, key=_by_day)) for unit, rows in units.items()}
 
-    def of(self, unit: str) -> tuple[Record, ...]:
-        """Return the current rows of a unit, newest last; empty for a unit without any."""
-        return self._by_unit.get(unit, ())
+    def corrected_by(self, id_: str) -> str:
+        """Return the id of the row that corrects a row; empty where none does."""
+        place = self._all.corrected.get(id_, self._count)
+        return self._all.rows[place].id if place < self._count else ""
+
+    def of(self, unit: str, until: dt.date | None = None) -> tuple[Record, ...]:
+        """Return the current rows of a unit, newest last; empty for a unit without any.
+
+        Parameters
+        ----------
+        unit
+            Unit code.
+        until
+            The last day that counts; None for all days.
+        """
+        kept = self._units.get(unit)
+        return () if kept is None else kept.until(until)
+
+    def on_day(self, day: dt.date) -> Iterator[Record]:
+        """Yield the current rows of one day."""
+        for unit in self._units.values():
+            for row in reversed(unit.until(day)):
+                if row.when != day:
+                    break
+                yield row
+
+    def worked_out(
+        self,
+        unit: str,
+        until: dt.date | None,
+        function: Callable[Concatenate[Sequence[Record], P], T],
+        *args: P.args,
+        **options: P.kwargs,
+    ) -> T:
+        """Return what a function says of a unit's current rows, worked out once for these very rows.
+
+        Kept with the rows themselves, so that a row of another unit leaves it as it is and one of this unit
+        drops it. For each function the last answer alone is kept: other arguments are worked out anew.
+
+        Parameters
+        ----------
+        unit, until
+            Which rows; see :meth:`of`.
+        function
+            A function of its arguments alone, at the top level of a module. Nobody changes what it returns.
+        *args, **options
+            Its arguments after the rows.
+        """
+        kept = self._units.get(unit)
+        if kept is None:
+            return function((), *args, **options)
+        asked = (until, args, options)
+        told = kept.told.get(function)
+        if told is None or told[0] != asked:
+            told = kept.told[function] = (asked, function(kept.until(until), *args, **options))
+        answer: T = told[1]
+        return answer
 
     def with_row(self, record: Record) -> Log:
         """Return the log with one row more; this log itself if it holds that very row already.
 
         The record's own words are not checked again: it comes from the store or from
-        :func:`spread.records.parse.record_from_fields`. What this log has worked out is carried over and not
-        worked out anew, so that a row costs little however long the log is.
+        :func:`spread.records.parse.record_from_fields`.
 
         Raises RecordError when the id is taken by a different row, or the row supersedes one that is unknown,
         superseded already, or itself.
@@ -80,33 +153,85 @@ class Log:
         elif record.supersedes:
             if record.supersedes not in self.by_id:
                 wrong.append(_no_such_row(record.supersedes, self.by_id))
-            if record.supersedes in self._corrected:
-                wrong.append(_corrected_twice(record.supersedes, self._corrected[record.supersedes]))
+            if by := self.corrected_by(record.supersedes):
+                wrong.append(_corrected_twice(record.supersedes, by))
         if wrong:
             raise RecordError(as_problems(wrong, self.file, f"row {shown(record.id)}"))
-        return self._longer(record)
+        return self.longer([record])
 
-    def _longer(self, record: Record) -> Log:
-        longer = Log((*self.rows, record), self.file)
-        current, by_unit = list(self.current), dict(self._by_unit)
-        old = self.by_id.get(record.supersedes)
-        if old is not None:
-            del current[bisect_left(current, _by_day(old), key=_by_day)]
-            by_unit[old.unit] = tuple(row for row in by_unit[old.unit] if row.id != old.id)
-        insort(current, record, key=_by_day)
-        of_unit = list(by_unit.get(record.unit, ()))
-        insort(of_unit, record, key=_by_day)
-        by_unit[record.unit] = tuple(of_unit)
-        corrected = (
-            {**self._corrected, record.supersedes: record.id} if record.supersedes else self._corrected
-        )
-        longer.__dict__.update(
-            by_id={**self.by_id, record.id: record},
-            current=tuple(current),
-            _by_unit={unit: rows for unit, rows in by_unit.items() if rows},
-            _corrected=corrected,
-        )
-        return longer
+    def longer(self, more: Sequence[Record]) -> Log:
+        """Return the log with rows at its end that were weighed against it beforehand."""
+        log = Log(file=self.file)
+        log._all, log._count = self._all.after(self._count, more), self._count + len(more)
+        touched: dict[str, list[Record]] = {}
+        for row in more:
+            insort(touched.setdefault(row.unit, list(self.of(row.unit))), row, key=_by_day)
+        for row in more:
+            old = log.by_id.get(row.supersedes)
+            if old is not None:
+                rows = touched.setdefault(old.unit, list(self.of(old.unit)))
+                place = bisect_left(rows, _by_day(old), key=_by_day)
+                if rows[place : place + 1] == [old]:  # where more was not weighed well it is gone already
+                    del rows[place]
+        units = self._units | {unit: _OfUnit(rows) for unit, rows in touched.items()}
+        log.__dict__["_units"] = {unit: kept for unit, kept in units.items() if kept.rows}
+        return log
+
+
+class _Rows:
+    """All rows of a log and of the longer ones that grew out of it; only ever appended to."""
+
+    def __init__(self, rows: Sequence[Record]) -> None:
+        self.rows: list[Record] = []
+        self.places: dict[str, int] = {}
+        self.corrected: dict[str, int] = {}
+        self._lock = threading.Lock()
+        self._add(rows)
+
+    def after(self, count: int, more: Sequence[Record]) -> _Rows:
+        """Return the rows of a log with more behind them: these, or a copy where they went on otherwise."""
+        with self._lock:
+            if len(self.rows) == count:
+                self._add(more)
+                return self
+        return _Rows([*islice(self.rows, count), *more])
+
+    def _add(self, more: Sequence[Record]) -> None:
+        for place, row in enumerate(more, start=len(self.rows)):
+            self.places.setdefault(row.id, place)
+            if row.supersedes:
+                self.corrected.setdefault(row.supersedes, place)
+            self.rows.append(row)
+
+
+class _ById(Mapping[str, Record]):
+    def __init__(self, rows: _Rows, count: int) -> None:
+        self._rows, self._count = rows, count
+
+    def __getitem__(self, id_: str) -> Record:
+        place = self._rows.places[id_]
+        if place >= self._count:
+            raise KeyError(id_)
+        return self._rows.rows[place]
+
+    def __iter__(self) -> Iterator[str]:
+        return (id_ for id_, place in list(self._rows.places.items()) if place < self._count)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+
+class _OfUnit:
+    """The current rows of one unit by day, and what was worked out from them."""
+
+    def __init__(self, rows: Sequence[Record]) -> None:
+        self.rows = tuple(rows)
+        self.told: dict[Callable[..., Any], tuple[object, Any]] = {}
+
+    def until(self, day: dt.date | None) -> tuple[Record, ...]:
+        if day is None or not self.rows or self.rows[-1].when <= day:
+            return self.rows
+        return self.rows[: bisect_right(self.rows, day, key=lambda row: row.when)]
 
 
 def _by_day(row: Record) -> tuple[dt.date, str]:

@@ -10,6 +10,8 @@ from spread.words.voice import Voice
 
 NAMED = 6
 """Rows that are named one by one."""
+EXAMPLES = 2
+"""Altered rows of which it is told why they cannot be read; a program that saved the file did it to all."""
 
 
 def trouble_sentences(trouble: Trouble, voice: Voice, building: str = "") -> list[str]:
@@ -41,7 +43,7 @@ def trouble_sentences(trouble: Trouble, voice: Voice, building: str = "") -> lis
                 rows=_named(trouble.altered, voice),
             )
         )
-    lines += [str(problem) for problem in trouble.unread[:NAMED]]
+    lines += [str(problem) for problem in (*trouble.misread[:EXAMPLES], *trouble.unread[:NAMED])]
     if trouble.journal_broken:
         lines.append(
             voice.text(

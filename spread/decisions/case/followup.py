@@ -10,7 +10,7 @@ from __future__ import annotations
 import calendar
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from spread.decisions.case.case import Case, case_of
 from spread.decisions.case.clearance import Count, Lack, NotCounted, Sign, count_of
@@ -98,14 +98,29 @@ def followup_of(
     settled : Whether the chains of the fit agree; a chance that is not settled clears nothing
     """
     rule = rule or ClearanceRule()
+    told = by_records(records, unit, on, rule, low=settled and chance <= rule.chance)
+    return with_chance(told, chance, settled=settled)
+
+
+def by_records(
+    records: Sequence[Record], unit: str, on: dt.date, rule: ClearanceRule, *, low: bool
+) -> FollowUp:
+    """Return a follow-up that still lacks its chance (:func:`with_chance`).
+
+    Parameters
+    ----------
+    records, unit, on, rule
+        As in :func:`followup_of`.
+    low
+        Whether the model's chance is settled and no more than clearance allows.
+    """
     rows = [r for r in records if r.when <= on]
     standing = standing_of(rows, on)
     count, case = count_of(rows, on, rule), case_of(rows, unit, on, rule)
     if count is None:
-        return _never(case, standing, chance, rule)
-    lacks = (*count.lacks, *_chance_lacks(chance, rule, settled))
+        return _never(case, standing, rule)
     until = None if count.met_on is None else _months_later(count.met_on, rule.watch_months)
-    state = _state(rows, standing, count, lacks, until, on, rule)
+    state = _state(rows, standing, count, until, on, rule, lacks=bool(count.lacks) or not low)
     visit = (
         None
         if state == "looked-for" and not count.lacks
@@ -125,9 +140,9 @@ def followup_of(
         clear_looks=standing.clear_since,
         looks=len(count.looks),
         looks_needed=rule.looks,
-        chance=chance,
+        chance=1.0,
         threshold=rule.chance,
-        lacks=lacks,
+        lacks=count.lacks,
         notes=count.notes,
         met_on=count.met_on,
         watch_until=until if state in ("cleared", "watch over") else None,
@@ -136,7 +151,15 @@ def followup_of(
     )
 
 
-def _never(case: Case, standing: Standing, chance: float, rule: ClearanceRule) -> FollowUp:
+def with_chance(told: FollowUp, chance: float, *, settled: bool) -> FollowUp:
+    """Return a follow-up with the model's chance in it, and with what clearance lacks because of it."""
+    lacks = told.lacks
+    if told.sign is not None:
+        lacks = (*lacks, *_chance_lacks(chance, told.threshold, settled))
+    return replace(told, chance=chance, lacks=lacks)
+
+
+def _never(case: Case, standing: Standing, rule: ClearanceRule) -> FollowUp:
     """Return the follow-up of a unit where nothing was ever found or treated."""
     return FollowUp(
         unit=case.unit,
@@ -152,7 +175,7 @@ def _never(case: Case, standing: Standing, chance: float, rule: ClearanceRule) -
         clear_looks=0,
         looks=0,
         looks_needed=rule.looks,
-        chance=chance,
+        chance=1.0,
         threshold=rule.chance,
         lacks=(),
         notes=(),
@@ -167,10 +190,11 @@ def _state(
     rows: Sequence[Record],
     standing: Standing,
     count: Count,
-    lacks: Sequence[Lack],
     until: dt.date | None,
     on: dt.date,
     rule: ClearanceRule,
+    *,
+    lacks: bool,
 ) -> str:
     if standing.status == "treat":
         return "infested"
@@ -197,10 +221,10 @@ def _closed_before(rows: Sequence[Record], count: Count, rule: ClearanceRule) ->
     return earlier is not None and earlier.met_on is not None
 
 
-def _chance_lacks(chance: float, rule: ClearanceRule, settled: bool) -> tuple[Lack, ...]:
+def _chance_lacks(chance: float, most: float, settled: bool) -> tuple[Lack, ...]:
     if not settled:
         return (Lack("figures"),)
-    return () if chance <= rule.chance else (Lack("chance", chance=chance, most=rule.chance),)
+    return () if chance <= most else (Lack("chance", chance=chance, most=most),)
 
 
 def _months_later(day: dt.date, months: int) -> dt.date:

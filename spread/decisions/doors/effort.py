@@ -58,7 +58,7 @@ def opening_chances(view: View, pace: Pace) -> Floats:
     """Return the chance that somebody opens, shape (N,)."""
     return np.array(
         [
-            1.0 - shut_chance([r for r in view.log.of(unit) if r.when <= view.on], view.standings[unit], pace)
+            1.0 - view.log.worked_out(unit, view.on, shut_chance, view.standings[unit], pace)
             for unit in view.network.units
         ]
     )

@@ -142,8 +142,7 @@ def rank_doors(
     groups: dict[str, list[str]] = {"look": [], "treat": [], "revisit": []}
     for unit in view.network.units:
         groups[view.followups[unit].status].append(unit)
-    seen_today = {unit for unit in view.network.units if _tried_today(view, unit)}
-    groups["look"].sort(key=lambda u: (u in seen_today, -by[index[u]], index[u]))
+    groups["look"].sort(key=lambda u: (u in view.tried_today, -by[index[u]], index[u]))
     groups["treat"].sort(
         key=lambda u: (-float(view.posterior.levels[index[u]] @ view.dynamics.shedding), index[u])
     )
@@ -175,11 +174,4 @@ def rank_doors(
         row(status, rank, unit)
         for status, units in groups.items()
         for rank, unit in enumerate(units, start=1)
-    )
-
-
-def _tried_today(view: View, unit: str) -> bool:
-    return any(
-        record.when == view.on and (record.is_look or record.kind == "no-access")
-        for record in view.log.of(unit)
     )

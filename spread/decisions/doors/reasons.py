@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 
 from spread.contacts.relations import ways_between
@@ -71,11 +72,9 @@ def how_sure(view: View, unit: str) -> Sure:
         return "find"
     marks = [r.when for r in (standing.last_find, standing.last_treatment) if r is not None]
     since = max([view.on - dt.timedelta(days=RECENT_DAYS), *marks])
-    looks = [
-        r for r in view.log.of(unit) if _weighs(r, since, view.on) and (not marks or r.when > max(marks))
-    ]
-    if looks:
-        return "looked" if math.prod(map(_misses, looks)) <= WELL_LOOKED_AT else "little"
+    by_looks = view.log.worked_out(unit, view.on, _by_looks, since, max(marks, default=dt.date.min))
+    if by_looks is not None:
+        return by_looks
     if standing.status == "revisit":
         return "treated"
     if standing.last_report is not None and standing.last_report.when >= since:
@@ -83,10 +82,16 @@ def how_sure(view: View, unit: str) -> Sure:
     return "neighbours" if view.graph.adj[unit] else "nothing"
 
 
-def _weighs(record: Record, since: dt.date, on: dt.date) -> bool:
-    """Return whether a record is a look between two days that came upon nothing."""
-    tells = record.is_look and record.found == "no" and record.method not in HEARSAY
-    return tells and since <= record.began and record.when <= on
+def _by_looks(rows: Sequence[Record], since: dt.date, after: dt.date) -> Sure | None:
+    """Return what looks that came upon nothing carry: begun on or after one day, ended after another."""
+    looks = [
+        r
+        for r in rows
+        if r.is_look and r.found == "no" and r.method not in HEARSAY and r.began >= since and r.when > after
+    ]
+    if not looks:
+        return None
+    return "looked" if math.prod(map(_misses, looks)) <= WELL_LOOKED_AT else "little"
 
 
 def _misses(look: Record) -> float:
@@ -203,11 +208,9 @@ def _infestation(view: View, contact: str, standing: Standing, chance: float | N
     """Return the last infestation of a contact: its heaviest find, and how often it was treated since."""
     last = standing.last_find
     assert last is not None
-    told, treatments = last, []
+    told, treatments = last, list[Record]()
     if standing.status != "treat":
-        rows = _course(view, contact)
-        told = max(filter(is_find, rows), key=_heaviness)
-        treatments = [row for row in rows if row.kind == "treatment" and row.when >= told.when]
+        told, treatments = view.log.worked_out(contact, view.on, _heaviest)
     treated = treatments[-1] if treatments else None
     return FoundThere(
         days=_days(view, told),
@@ -226,17 +229,33 @@ def _heaviness(find: Record) -> int:
     return LEVEL_NAMES.index(find.level) if find.level else 0
 
 
-def _course(view: View, unit: str) -> list[Record]:
-    """Return the unit's records from the first find of its last infestation on.
+def _heaviest(rows: Sequence[Record]) -> tuple[Record, list[Record]]:
+    """Return the heaviest find of a unit's last infestation, and the treatments since."""
+    course = _course(rows)
+    find = max(filter(is_find, course), key=_heaviness)
+    return find, [row for row in course if row.kind == "treatment" and row.when >= find.when]
+
+
+def _course(rows: Sequence[Record]) -> list[Record]:
+    """Return of a unit's records those from the first find of its last infestation on.
 
     A new infestation begins with a find in a unit that stood among the doors to look at.
     """
-    rows = sorted((r for r in view.log.of(unit) if r.when <= view.on), key=lambda r: (r.when, r.id))
+    marks = [row for row in rows if is_find(row) or row.kind == "treatment"]
     begins = dt.date.min
-    for row in filter(is_find, rows):
-        if standing_of(rows, row.when - dt.timedelta(days=1)).status == "look":
-            begins = row.when
+    for find in filter(is_find, reversed(marks)):
+        before = find.when - dt.timedelta(days=1)
+        last = bisect_left(marks, find.when, key=_day) - 1
+        # Whether it stood among the doors to look at turns on what came since the last find or treatment.
+        since = bisect_left(rows, marks[last].when, key=_day) if last >= 0 else len(rows)
+        if standing_of(rows[since : bisect_left(rows, find.when, key=_day)], before).status == "look":
+            begins = find.when
+            break
     return [row for row in rows if row.when >= begins]
+
+
+def _day(row: Record) -> dt.date:
+    return row.when
 
 
 def _last_look(view: View, standing: Standing) -> list[Fact]:

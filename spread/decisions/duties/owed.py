@@ -18,6 +18,7 @@ units around it. Rows that were superseded or withdrawn take their duties with t
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -106,12 +107,12 @@ def duties(
         return ()
     known = _Known(log, graph, rules, on)
     oldest = on - dt.timedelta(weeks=weeks)
+    asked = tuple(dict.fromkeys(deadline.event for deadline in rules.deadlines))
+    events = {unit: log.worked_out(unit, on, _all_events, asked, weeks, oldest) for unit in graph.nodes}
     found: dict[tuple[str, str, str], list[tuple[Record, Duty]]] = {}
     for deadline in rules.deadlines:
         for unit in graph.nodes:
-            for event in _events(known.rows(unit), deadline.event, weeks):
-                if event.when < oldest:
-                    continue
+            for event in events[unit][deadline.event]:
                 for target, place in known.targets(deadline, unit).items():
                     duty = _duty(known, deadline, event, target, place)
                     found.setdefault((deadline.key, target, duty.proof), []).append((event, duty))
@@ -153,14 +154,15 @@ class _Known:
         self.on = on
         self.is_holiday: IsHoliday = holidays_of(rules.calendar)
         self._graph = graph
-        self._rows = {unit: tuple(row for row in log.of(unit) if row.when <= on) for unit in graph.nodes}
+        self._log = log
         self._rings: dict[str, dict[str, tuple[Place, ...]]] = {}
 
     def rows(self, unit: str) -> tuple[Record, ...]:
-        return self._rows[unit]
+        return self._log.of(unit, self.on)
 
     def since(self, unit: str, day: dt.date) -> tuple[Record, ...]:
-        return tuple(row for row in self._rows[unit] if row.when >= day)
+        rows = self.rows(unit)
+        return rows[bisect_left(rows, day, key=lambda row: row.when) :]
 
     def targets(self, deadline: Deadline, unit: str) -> Mapping[str, tuple[Place, ...]]:
         if deadline.of == "source":
@@ -171,18 +173,37 @@ class _Known:
         return self._rings[unit]
 
 
-def _events(rows: Sequence[Record], event: str, weeks: int) -> list[Record]:
-    """Return the records of a unit, sorted by day, that start duties; at most one a day."""
+def _all_events(
+    rows: Sequence[Record], asked: Sequence[str], weeks: int, oldest: dt.date
+) -> Mapping[str, list[Record]]:
+    """Return the records of a unit that start duties from a day on, by event."""
+    return {event: _events(rows, event, weeks, oldest) for event in asked}
+
+
+def _events(rows: Sequence[Record], event: str, weeks: int, oldest: dt.date) -> list[Record]:
+    """Return the records of a unit, sorted by day, that start duties from a day on; at most one a day.
+
+    Older ones are gone through back to a gap so wide that what was before it no longer tells.
+    """
+    events = [row for row in rows if _is_event(row, event)]
+    begin = bisect_left(events, oldest, key=lambda row: row.when)
+    while begin and begin < len(events) and not _gap(events, begin, weeks):
+        begin -= 1
     chosen: list[Record] = []
-    for row in rows:
-        if not _is_event(row, event) or (chosen and chosen[-1].when == row.when):
+    for row in events[begin:]:
+        if chosen and chosen[-1].when == row.when:
             continue
         if event in ("find", "confirmed-find") and chosen:
             recent = row.when - chosen[-1].when <= dt.timedelta(weeks=weeks)
             if recent and _known_infested(rows, row.when):
                 continue
         chosen.append(row)
-    return chosen
+    return [row for row in chosen if row.when >= oldest]
+
+
+def _gap(events: Sequence[Record], place: int, weeks: int) -> bool:
+    """Return whether an event lies further behind the one before it than so many weeks."""
+    return events[place].when - events[place - 1].when > dt.timedelta(weeks=weeks)
 
 
 def _is_event(row: Record, event: str) -> bool:

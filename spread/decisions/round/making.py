@@ -107,11 +107,7 @@ def tier_of(chance: float, status: str) -> int:
 
 def done_today(view: View, settings: RoundSettings) -> set[str]:
     """Return the units that need no more visit today: looked at, tried, or said to be done."""
-    return set(settings.done) | {
-        row.unit
-        for row in view.log.current
-        if row.when == view.on and (row.is_look or row.kind == "no-access")
-    }
+    return set(settings.done) | view.tried_today
 
 
 def _check(view: View, distances: Distances, settings: RoundSettings) -> dict[str, Access]:
