@@ -16,6 +16,7 @@ from typing import Any
 from flask import Blueprint, Flask, Response, jsonify, render_template
 
 from dashboard.pages import Page
+from dashboard.signin.who import note
 from dashboard.take_in.choices import options_of
 from dashboard.web.address import here
 from dashboard.web.bar import bar_html
@@ -71,6 +72,7 @@ def add_import(server: Flask, session: Session) -> None:
             session.building.store.extend(rows)
         except SpreadError as error:
             return _refused(error)
+        note("import taken back", f"{len(rows)} rows")
         session.refresh()
         return jsonify(ok=True, rows=len(rows)), 200
 
@@ -123,6 +125,7 @@ def taken(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
         raise SpreadError.at("The import", "", "it has no new row", "choose another file")
     write_whole(session.building.folder / WORDS_FILE, answers.text())
     session.building.store.extend(notes.records)
+    note("import", f"{len(notes.records)} rows, batch {notes.batch}")
     session.refresh()
     return {"rows": len(notes.records), "batch": notes.batch}
 
