@@ -132,7 +132,9 @@ class FakeSession:
     def building(self) -> SimpleNamespace:
         settings = SimpleNamespace(rules="good-practice")
         store = SimpleNamespace(trouble=None, identity="made")
-        return SimpleNamespace(settings=settings, folder=self.path.parent, store=store)
+        return SimpleNamespace(
+            settings=settings, folder=self.path.parent, store=store, plan=self.plan, log=Log()
+        )
 
     def refresh(self) -> bool:
         return False

@@ -219,7 +219,8 @@ def client(tmp_path_factory):
 
 POSTS = (
     "/round/answers", "/round/now", "/programmes/start", "/programmes/now", "/programmes/drivers",
-    "/programmes/prices", "/setup/draw", "/setup/create", "/_dash-update-component",
+    "/programmes/prices", "/setup/draw", "/setup/create", "/import/read", "/import/take", "/import/back",
+    "/_dash-update-component",
 )  # fmt: skip
 
 
