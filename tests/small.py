@@ -14,12 +14,13 @@ from pathlib import Path
 
 from shapely import Point, Polygon, box
 
-from spread.building import LOG_FILE, load_building
+from spread.building import LOG_FILE, Building, load_building
 from spread.plan import Bed, Door, Plan, Shaft, Space, Unit, write_plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.records.kinds import FIELDS
+from spread.records.store import FolderStore
 from spread.session import Session, dynamics_of, history_weeks
 
 ON = dt.date(2026, 11, 25)
@@ -37,7 +38,7 @@ LIVED_IN: tuple[Row, ...] = (
     ("104", 12, "inspection", "thorough-visual", "yes"),
 )
 """One unit to treat (104), one treated and to look at again (201), and a past of more than a year."""
-_fits: dict[tuple[int, int, tuple[Row, ...], dt.date, FitSettings], Posterior] = {}
+_fits: dict[tuple[int, int, tuple[Row, ...], dt.date, FitSettings], tuple[Building, Posterior]] = {}
 
 
 def made_plan(floors: int = 3, a_side: int = 6, *, front: float = 7.0, name: str = "Made House") -> Plan:
@@ -96,14 +97,16 @@ def small_session(
     """
     rows = tuple(rows)
     _lay_out(folder, floors, a_side, rows, on)
-    building = load_building(folder)
     key = (floors, a_side, rows, on, settings)
     if key not in _fits:
+        building = load_building(folder)
         known = network_of(building.contacts), building.log.current, dynamics_of(building)
         weeks = history_weeks(building.log, on, settings.weeks)
-        _fits[key] = fit(*known, on=on, settings=replace(settings, weeks=weeks))
-    posterior = replace(_fits[key], late=worn)
-    return Session(building, posterior, settings, live=live)
+        _fits[key] = building, fit(*known, on=on, settings=replace(settings, weeks=weeks))
+    first, posterior = _fits[key]
+    # Plan and contacts never change, and are dear to read; the log of each folder is its own.
+    building = replace(first, folder=folder, store=FolderStore(folder / LOG_FILE, first.plan.units))
+    return Session(building, replace(posterior, late=worn), settings, live=live)
 
 
 def _lay_out(folder: Path, floors: int, a_side: int, rows: tuple[Row, ...], on: dt.date) -> None:
