@@ -166,5 +166,5 @@ def test_a_day_with_a_phone_offline_and_the_server_killed(new_page, office):
     new_page.errors[:] = [
         text
         for text in new_page.errors
-        if not any(one in text for one in ("503", "403", "net::ERR_", "Callback error"))
+        if not any(one in text for one in ("503", "403", "net::ERR_", "Callback error", "Callback failed"))
     ]
