@@ -8,7 +8,6 @@ import shutil
 from pathlib import Path
 
 import pytest
-from fakes import FakeSession, made_plan
 from flask import Flask
 
 from dashboard.take_in.page import WORDS_FILE, add_import
@@ -24,15 +23,14 @@ NOTES = (
 )
 
 
-class OpenedBuilding(FakeSession):
-    """A made session over a real folder: nothing is fitted."""
+class OpenedBuilding:
+    """What the page needs of a session over a real folder: nothing is fitted."""
 
-    opened = None
-    refreshed = 0
+    today = dt.date(2026, 11, 25)
 
-    @property
-    def building(self):
-        return self.opened
+    def __init__(self, folder):
+        self.building = load_building(folder)
+        self.refreshed = 0
 
     def refresh(self):
         self.refreshed += 1
@@ -42,10 +40,7 @@ class OpenedBuilding(FakeSession):
 @pytest.fixture
 def session(tmp_path):
     shutil.copytree(DEMO, tmp_path / "there")
-    made = OpenedBuilding(tmp_path, made_plan(2, 3))
-    made.opened = load_building(tmp_path / "there")
-    made.today = dt.date(2026, 11, 25)
-    return made
+    return OpenedBuilding(tmp_path / "there")
 
 
 @pytest.fixture
