@@ -117,7 +117,7 @@ def rows_of(server, key):
     return load_building(f"{server.office}#{key}").log.rows
 
 
-def test_a_day_with_a_phone_offline_and_the_server_killed(new_page, office):
+def test_a_day_with_a_phone_offline_and_the_server_killed(office, new_page):  # pages close first
     server, engine = office
     before = {key: len(rows_of(server, key)) for key in KEYS}
     manager = entered(new_page, server, "M1", "/at/elm/")
