@@ -85,13 +85,13 @@ def add_team(server: Flask, people: People, buildings: Callable[[], Mapping[str,
     def end() -> Response:
         return changed("has to sign in again everywhere.", people.end_all)
 
-    def changed(words: str, act: object) -> Response:
+    def changed(words: str, act: Callable[..., None]) -> Response:
         code = request.form.get("code", "")[:8]
         try:
             if code == who():
                 what, fix = "this is you", "let another administrator do it, or sign out"
                 raise SettingsError(Problem("People", code, what, fix))
-            act(code, by=who())  # type: ignore[operator]
+            act(code, by=who())
         except SpreadError as error:
             return page(wrong=str(error), status=400)
         return page(f"{code} {words}")
