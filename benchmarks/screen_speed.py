@@ -34,7 +34,7 @@ from dashboard.pages import pages
 from dashboard.round.addresses import building_key
 from spread.session import Session
 from tests.conftest import CHROMIUM, FLAGS
-from tests.fakes import FakeSession, made_plan
+from tests.small import QUICKER, small_session
 
 REPEATS = 15
 TOWER = Path("demo_buildings/verrin-tower")
@@ -122,10 +122,11 @@ def repaint(every: int) -> tuple[dict[str, list[list[float]]], int]:
     """
     from playwright.sync_api import sync_playwright
 
-    plan = made_plan(10, 50)
     found = {}
     with tempfile.TemporaryDirectory() as place, sync_playwright() as api:
-        address, stop = served(create_app(FakeSession(Path(place), plan)))
+        session = small_session(Path(place), 10, 50, settings=QUICKER)
+        plan = session.plan
+        address, stop = served(create_app(session))
         browser = api.chromium.launch(executable_path=CHROMIUM, headless=True, args=FLAGS)
         page = browser.new_page(viewport={"width": 1440, "height": 900})
         page.goto(address)

@@ -125,7 +125,7 @@ def create_app(session: Session, reach: Reach = LOCAL, asks: Gated | None = None
         asks = Gated(FolderPeople(session.building.folder))
         shut(app.server, asks, reach, building_key(session))
         add_sign_in(app.server, asks.people)
-        add_team(app.server, asks.people, {})
+        add_team(app.server, asks.people, dict)
     _ask_for_rights(app)
     check_calls(app)
     _refuse_unknown_pages(app)

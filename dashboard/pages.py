@@ -62,6 +62,7 @@ MODULES = (
     "dashboard.week.page",
     "dashboard.past.page",
     "dashboard.programmes.page",
+    "dashboard.take_in.page",
     "dashboard.setup.page",
 )
 """Where pages may be, in the order of the bar. One that is not there is left out."""

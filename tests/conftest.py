@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -194,15 +195,33 @@ def serve_session() -> Iterator[Callable[..., str]]:
 
 
 @pytest.fixture
-def made(tmp_path: Path, serve_session: Callable[[Any], str]) -> Callable[..., Open]:
-    """Serve the made session of ``fakes.py``, for what needs a certain size or refit."""
-    from fakes import FakeSession, made_plan
+def made(
+    tmp_path: Path, serve_session: Callable[[Any], str], monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Callable[..., Open]]:
+    """Serve a small session of ``small.py``, for what needs a certain size, or a refit of so many seconds."""
+    from small import LIVED_IN, QUICK, QUICKER, small_session
 
-    def start(floors: int = 3, a_side: int = 6, **more: Any) -> Open:
-        session = FakeSession(tmp_path, made_plan(floors, a_side), **more)
-        return Open(session, serve_session(session), session.path)
+    import spread.session
 
-    return start
+    opened, fit = [], spread.session.fit
+
+    def start(floors: int = 3, a_side: int = 6, refit_seconds: float = 0.0) -> Open:
+        def slow(*known: Any, **more: Any) -> Any:
+            time.sleep(refit_seconds)
+            return fit(*known, **more)
+
+        monkeypatch.setattr(spread.session, "fit", slow)
+        settings = QUICKER if floors * a_side > 200 else QUICK
+        session = small_session(
+            tmp_path, floors, a_side, rows=LIVED_IN, worn=refit_seconds > 0, settings=settings
+        )
+        opened.append(session)
+        records = session.building.folder / "records.csv"
+        return Open(session, serve_session(session), records, len(_rows(records)))
+
+    yield start
+    for session in opened:
+        session.wait()
 
 
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"

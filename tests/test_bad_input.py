@@ -318,7 +318,7 @@ CASES = [
     ("a room sheet with a dose",
      write("room.toml", ROOM.replace('"As the label says."', '"Mix 20 ml in 5 litres."')),
      ("room", "{b}", "101"),
-     [r"room\.toml, item 1 \(bed\), field 'product': '20 ml' reads as a dose; write 'as the label says'"]),
+     [r"room\.toml, items 1 \(bed\), field 'product': '20 ml' reads as a dose; write 'as the label says'"]),
     ("an old spreadsheet for a list", lists(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(504)), DRAW,
      [r"list\.csv: it is not text; save the list as CSV in UTF-8, or as XLSX"]),
     ("a workbook without floors", lists(workbook([["unit", "level"], ["101", "1"]])), DRAW,

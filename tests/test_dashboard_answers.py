@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from fakes import FakeSession, made_plan
+from small import made_plan, small_session
 
 from dashboard.plan.answers import fields_of
 from dashboard.plan.callbacks import NOT_KEPT, keep_answer
@@ -119,7 +119,7 @@ def test_a_note_keeps_its_words_and_loses_its_line_breaks():
 
 
 def test_the_same_answer_twice_is_kept_once_and_the_second_reply_still_says_so(tmp_path):
-    session = FakeSession(tmp_path, PLAN)
+    session = small_session(tmp_path)
     first, version, *_ = keep_answer(session, GOOD)
     second, again, *_ = keep_answer(session, GOOD)
     assert first["ok"]
@@ -127,20 +127,25 @@ def test_the_same_answer_twice_is_kept_once_and_the_second_reply_still_says_so(t
     assert first["undo"] == GOOD["id"]
     assert second["undo"] == ""
     assert version == again
-    assert len(session.path.read_text().splitlines()) == 2
+    assert len((tmp_path / "records.csv").read_text().splitlines()) == 2
 
 
 def test_an_answer_is_for_the_day_that_the_session_says_is_today(tmp_path):
-    session = FakeSession(tmp_path, PLAN)
-    session.today = ON + dt.timedelta(days=1)
+    yesterday = dt.date.today() - dt.timedelta(days=1)
+    session = small_session(tmp_path, on=yesterday, live=True)
+    assert session.on == yesterday
     assert keep_answer(session, GOOD)[0]["ok"]
-    assert "2026-11-26" in session.path.read_text()
+    assert dt.date.today().isoformat() in (tmp_path / "records.csv").read_text()
 
 
-def test_a_full_disk_is_said_and_nothing_is_claimed(tmp_path):
-    class Full(FakeSession):
-        def record(self, fields, **more):
-            raise OSError(28, "No space left on device")
+def test_a_full_disk_is_said_and_nothing_is_claimed(tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
 
-    reply, *_ = keep_answer(Full(tmp_path, PLAN), GOOD)
+    session = small_session(tmp_path)
+    monkeypatch.setattr(type(session.building.store), "append", full)
+    before = session.chances()
+    reply, *_ = keep_answer(session, GOOD)
     assert reply == {"id": GOOD["id"], "ok": False, "words": NOT_KEPT}
+    assert not session.view.log.rows
+    assert session.chances() == before

@@ -6,9 +6,9 @@ import json
 import re
 
 import pytest
-from fakes import made_plan
 from shapely import MultiPolygon, Point, Polygon, box
 from shapely.affinity import rotate
+from small import made_plan
 
 from dashboard.plan.geometry import label_place, plan_geometry
 from spread.plan.model import Plan, Space, Unit

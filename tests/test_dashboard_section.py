@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 import pytest
-from fakes import made_plan
 from shapely import box
+from small import made_plan
 
 from dashboard.plan.section import HIGH, SLAB, WIDE, section_geometry
 from spread.plan.model import Plan, Shaft, Unit

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from dash import html
-from fakes import FakeSession, made_plan
+from small import small_session
 
 from dashboard import create_app
 from dashboard.pages import Page, pages
@@ -28,7 +28,7 @@ CALL = "/_dash-update-component"
 
 @pytest.fixture
 def session(tmp_path):
-    return FakeSession(tmp_path, made_plan(2, 3))
+    return small_session(tmp_path)
 
 
 @pytest.fixture
@@ -167,7 +167,7 @@ def test_a_known_unit_gets_its_reasons(client, session):
 
 def test_two_apps_in_one_process_keep_their_own_callbacks(tmp_path):
     """Dash's global callback list is drained by whichever app serves first; ours must not use it."""
-    first, second = (create_app(FakeSession(tmp_path, made_plan(2, 3))) for _ in range(2))
+    first, second = (create_app(small_session(tmp_path)) for _ in range(2))
     first.server.test_client().get("/")
     calls = [len(app.server.test_client().get("/_dash-dependencies").json) for app in (first, second)]
     assert calls[0] == calls[1] > 8
@@ -208,8 +208,8 @@ def test_serve_says_its_address_answers_and_stops_on_ctrl_c(tmp_path):
     code = (
         # A test run in the background of a shell ignores the signal, and its children with it.
         "import signal; signal.signal(signal.SIGINT, signal.default_int_handler);"
-        "from pathlib import Path; from fakes import FakeSession, made_plan; from dashboard import serve;"
-        f"serve(FakeSession(Path({str(tmp_path)!r}), made_plan(2, 3)), port={port})"
+        "from pathlib import Path; from small import small_session; from dashboard import serve;"
+        f"serve(small_session(Path({str(tmp_path)!r})), port={port})"
     )
     environment = os.environ | {"PYTHONPATH": os.pathsep.join((str(here), str(here.parent)))}
     process = subprocess.Popen(

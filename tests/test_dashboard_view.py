@@ -7,9 +7,9 @@ import json
 from dataclasses import replace
 
 import pytest
-from fakes import FakeSession, made_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from small import LIVED_IN, small_session
 
 from dashboard.plan import panel, view
 from dashboard.words import CLASS_FLOORS, CLASS_WORDS, chance_class, floor_title
@@ -23,7 +23,7 @@ from spread.words import ENGLISH
 
 @pytest.fixture
 def session(tmp_path):
-    return FakeSession(tmp_path, made_plan(3, 6))
+    return small_session(tmp_path, 3, 6, rows=LIVED_IN)
 
 
 @given(st.floats(0, 1), st.floats(0, 1))

@@ -15,7 +15,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from fakes import FakeSession, made_plan
+from small import small_session
 
 from dashboard import create_app
 from dashboard.first import Switch, create_first_app
@@ -115,14 +115,14 @@ def test_the_switch_hands_on_to_what_is_shown(tmp_path):
         Client(switch).get("/")
     switch.show(create_first_app(tmp_path, lambda _: None))
     assert Client(switch).get("/").status_code == 302
-    switch.show(create_app(FakeSession(tmp_path, made_plan(2, 3))).server)
+    switch.show(create_app(small_session(tmp_path)).server)
     assert "Made House" in Client(switch).get("/").text
 
 
 def test_new_buildings_go_beside_the_open_one_or_where_they_are_told_to(tmp_path):
     (tmp_path / "open").mkdir()
     (tmp_path / "elsewhere").mkdir()
-    app = create_app(FakeSession(tmp_path / "open", made_plan(2, 3)))
+    app = create_app(small_session(tmp_path / "open"))
     client = app.server.test_client()
     assert "No building is open yet" not in client.get("/setup").text
     assert create(client).get_json().keys() == {"ok", "folder", "command"}

@@ -9,9 +9,9 @@ import shutil
 
 import pytest
 from buildings import ON, SHORT, clear, find, make_building
-from fakes import FakeSession, made_plan
 from hypothesis import given
 from hypothesis import strategies as st
+from small import small_session
 
 from dashboard import create_app
 from dashboard.plan.view import unit_panel
@@ -214,12 +214,13 @@ def test_brackets_in_texts_are_no_depth():
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory):
-    return create_app(FakeSession(tmp_path_factory.mktemp("odd"), made_plan(2, 3))).server.test_client()
+    return create_app(small_session(tmp_path_factory.mktemp("odd"))).server.test_client()
 
 
 POSTS = (
     "/round/answers", "/round/now", "/programmes/start", "/programmes/now", "/programmes/drivers",
-    "/programmes/prices", "/setup/draw", "/setup/create", "/_dash-update-component",
+    "/programmes/prices", "/setup/draw", "/setup/create", "/import/read", "/import/take", "/import/back",
+    "/_dash-update-component",
 )  # fmt: skip
 
 

@@ -9,10 +9,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from fakes import made_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point
+from small import made_plan
 
 from dashboard import create_app
 from dashboard.round.addresses import building_key

@@ -9,9 +9,9 @@ import shutil
 from pathlib import Path
 
 import pytest
-from fakes import made_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from small import made_plan
 
 from dashboard import create_app
 from dashboard.round.addresses import building_key, style, worker

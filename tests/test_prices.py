@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from plain_programmes import COLUMNS
 
 from spread.errors import SettingsError
 from spread.programmes import columns as c
@@ -64,8 +65,8 @@ def test_infestation_costs_the_owner_nothing_unless_a_price_is_given():
 
 def test_a_price_of_its_own_of_a_survey_is_all_that_one_unit_surveyed_costs():
     """By hand: 3 units surveyed at 20 each, whatever the hour and the minutes are."""
-    counts = np.zeros((1, len(c.COLUMNS)))
-    counts[0, c.COLUMNS.index(f"looks: {c.PROTOCOL}")] = 3
+    counts = np.zeros((1, len(COLUMNS)))
+    counts[0, COLUMNS.index(f"looks: {c.PROTOCOL}")] = 3
     paid = costs(counts, Prices(survey=20.0, hour=500.0))[0]
     assert paid[KINDS.index("surveys")] == pytest.approx(60.0)
     assert paid.sum() == pytest.approx(60.0)

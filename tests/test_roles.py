@@ -8,7 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from fakes import FakeSession, made_plan
+from small import small_session
 from staff import a_person, add_person, hash_cheaply
 
 from dashboard import create_app
@@ -63,6 +63,10 @@ ADDRESSES = {
     "GET /programmes/prices.toml": "MTO",
     "GET /programmes/proposal": "MTO",
     "GET /programmes/proposal.pdf": "MTO",
+    "GET /import": "M",
+    "POST /import/read": "M",
+    "POST /import/take": "M",
+    "POST /import/back": "M",
     "GET /setup": "M",
     "GET /setup/sample.csv": "M",
     "POST /setup/draw": "M",
@@ -95,7 +99,7 @@ def server(tmp_path_factory, cheap):
     folder = tmp_path_factory.mktemp("roles")
     for code, role in PEOPLE.items():
         add_person(folder, code, PHRASE, (role,))
-    return create_app(FakeSession(folder, made_plan(2, 3))).server
+    return create_app(small_session(folder)).server
 
 
 def entered(server, code):
@@ -259,7 +263,7 @@ def test_a_sign_in_outlives_a_server_that_is_started_again(server):
     client = entered(server, "T1")
     name = server.config["SESSION_COOKIE_NAME"]
     folder = server.config["SPREAD_GATED"].people._folder
-    again = create_app(FakeSession(folder, made_plan(2, 3))).server
+    again = create_app(small_session(folder)).server
     phone = again.test_client()
     phone.set_cookie(name, client.get_cookie(name).value)
     assert phone.get("/round").status_code == 200

@@ -56,6 +56,8 @@ def test_the_small_buildings_hold_every_kind_of_record_between_them():
     rows = [r for building in SMALL for r in building.records]
     assert {r.kind for r in rows} == set(KINDS)
     for kind, methods in METHODS_OF.items():
+        if kind == "note":
+            continue  # what a note is about is nothing to the model
         assert {r.method for r in rows if r.kind == kind} >= set(methods), kind
     assert {r.found for r in rows if r.is_look} == set(FOUND)
     assert {r.level for r in rows} >= set(GRADES)

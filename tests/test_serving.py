@@ -11,7 +11,7 @@ from contextlib import ExitStack
 from urllib.parse import urlencode
 
 import pytest
-from fakes import FakeSession, made_plan
+from small import small_session
 from staff import add_person
 
 from dashboard import create_app
@@ -24,7 +24,7 @@ PHRASE = "three lamps under oak"
 def served(tmp_path):
     """With the real hash, for it is its cost that counts here."""
     add_person(tmp_path, "T1", PHRASE)
-    listening = listener(create_app(FakeSession(tmp_path, made_plan(2, 3))).server, "127.0.0.1", 0)
+    listening = listener(create_app(small_session(tmp_path)).server, "127.0.0.1", 0)
     thread = threading.Thread(target=listening.run, daemon=True)
     thread.start()
     yield listening.effective_port

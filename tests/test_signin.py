@@ -14,7 +14,7 @@ import time
 from pathlib import Path
 
 import pytest
-from fakes import FakeSession, made_plan
+from small import small_session
 from staff import add_person, hash_cheaply
 
 from dashboard import create_app
@@ -49,7 +49,7 @@ def cheap(monkeypatch):
 def session(tmp_path, cheap):
     add_person(tmp_path, "T1", PHRASE)
     add_person(tmp_path, "T2", OTHER)
-    return FakeSession(tmp_path, made_plan(2, 3))
+    return small_session(tmp_path)
 
 
 @pytest.fixture
@@ -98,7 +98,7 @@ def test_every_address_of_the_server_is_shut_but_four(session):
 def test_callbacks_uploads_and_answers_are_shut_too(client, session):
     for path in (CALL, "/round/answers", "/setup/draw", "/setup/create", "/programmes/run"):
         assert client.post(path, json={"answers": [{"id": "00000000-1"}]}).status_code == 401
-    assert not session.path.exists()
+    assert not (session.building.folder / "records.csv").exists()
     assert client.get("/health").text == "OK"
 
 
@@ -333,7 +333,7 @@ def test_a_people_file_that_goes_while_it_is_served_lets_nobody_in(client, tmp_p
 def test_a_cookie_of_another_building_opens_nothing(client, session, tmp_path, cheap):
     (tmp_path / "b").mkdir()
     add_person(tmp_path / "b", "T1", PHRASE)
-    other = create_app(FakeSession(tmp_path / "b", made_plan(2, 3))).server.test_client()
+    other = create_app(small_session(tmp_path / "b")).server.test_client()
     name, _, value = enter(other).headers["Set-Cookie"].partition(";")[0].partition("=")
     client.set_cookie(name, value)
     assert client.get("/round").status_code == 401
@@ -431,7 +431,7 @@ def test_serve_says_where_it_is_and_what_crosses_the_network_in_the_clear(
 
 
 def test_without_a_people_file_all_is_open_as_before(tmp_path):
-    client = create_app(FakeSession(tmp_path, made_plan(2, 3)), LOCAL).server.test_client()
+    client = create_app(small_session(tmp_path), LOCAL).server.test_client()
     page = client.get("/")
     assert page.status_code == 200
     assert "sign-out" not in page.text
@@ -472,7 +472,7 @@ def test_a_file_that_others_may_read_is_refused(tmp_path, cheap, mode):
     add_person(tmp_path, "T1", PHRASE)
     (tmp_path / PEOPLE_FILE).chmod(mode)
     with pytest.raises(SettingsError, match="chmod 600"):
-        create_app(FakeSession(tmp_path, made_plan(2, 3)))
+        create_app(small_session(tmp_path))
 
 
 @pytest.mark.parametrize(
@@ -484,7 +484,7 @@ def test_a_spoilt_file_is_one_sentence_and_never_an_open_building(tmp_path, text
     path.write_text(text)
     path.chmod(0o600)
     with pytest.raises(SettingsError, match=r"people\.json: it is not what spread people writes"):
-        create_app(FakeSession(tmp_path, made_plan(2, 3)))
+        create_app(small_session(tmp_path))
 
 
 def test_ten_who_are_added_at_once_are_all_kept(tmp_path, cheap):

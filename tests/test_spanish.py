@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 from catalogues import LOCALE, catalogue_of, parts, placeholders, translated
-from fakes import made_plan
+from small import made_plan
 
 from dashboard.round.answers import phone_fields
 from dashboard.words import CLASS_WORDS

@@ -389,7 +389,8 @@ WAYS = {
     "nobody": {"answer": "nobody"},
     "room": {"answer": "room", "level": "nothing", "items": [{"item": "headboard", "evidence": []}]},
     "treated": {"answer": "treated", "method": "combined"},
-    "traps": {"answer": "traps", "method": "interceptors", "days": 14, "caught": 0},
+    "traps": {"answer": "traps", "method": "interceptors", "caught": 3},
+    "set": {"answer": "traps-set", "places": ["bed 1 leg 1", "bed 1 leg 2"]},
 }  # fmt: skip
 
 

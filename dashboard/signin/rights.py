@@ -5,6 +5,7 @@ from __future__ import annotations
 from spread.people.roles import (
     AUDIT,
     BUILDINGS,
+    CORRECT,
     EXPORT,
     FIGURES,
     GUARD,
@@ -49,6 +50,8 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("POST", "/programmes/now", FIGURES),
     ("POST", "/programmes/prices", FIGURES),
     ("POST", "/programmes/", SIMULATE),
+    ("GET", "/import", CORRECT),
+    ("POST", "/import/", CORRECT),
     ("GET", "/setup", SET_UP),
     ("GET", "/setup/", SET_UP),
     ("POST", "/setup/", SET_UP),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from flask import Blueprint, Flask, Response, request
@@ -22,7 +22,7 @@ MOST_DEEDS = 500
 _SYLLABLES = [first + second for first in "bdfgklmnprstvz" for second in "aeiou"]
 
 
-def add_team(server: Flask, people: People, buildings: Mapping[str, str]) -> None:
+def add_team(server: Flask, people: People, buildings: Callable[[], Mapping[str, str]]) -> None:
     """Put the pages on a server; the gate lets administrators alone reach them.
 
     Parameters
@@ -30,7 +30,7 @@ def add_team(server: Flask, people: People, buildings: Mapping[str, str]) -> Non
     server, people
         Where, and whose.
     buildings
-        Names of an office's buildings by key, as they are when a page is asked for; empty for a folder.
+        Asked for the names of an office's buildings by key whenever a page is; empty for a folder.
     """
     pages = Blueprint("team", __name__)
 
@@ -40,7 +40,7 @@ def add_team(server: Flask, people: People, buildings: Mapping[str, str]) -> Non
             bar=bar_html("/people"),
             people=list(people.everyone().values()),
             roles={role: [RIGHTS[right] for right in RIGHTS if right in ROLES[role]] for role in ROLES},
-            buildings=dict(buildings),
+            buildings=buildings(),
             me=who(),
             words=words,
             wrong=wrong,
@@ -85,13 +85,13 @@ def add_team(server: Flask, people: People, buildings: Mapping[str, str]) -> Non
     def end() -> Response:
         return changed("has to sign in again everywhere.", people.end_all)
 
-    def changed(words: str, act: object) -> Response:
+    def changed(words: str, act: Callable[..., None]) -> Response:
         code = request.form.get("code", "")[:8]
         try:
             if code == who():
                 what, fix = "this is you", "let another administrator do it, or sign out"
                 raise SettingsError(Problem("People", code, what, fix))
-            act(code, by=who())  # type: ignore[operator]
+            act(code, by=who())
         except SpreadError as error:
             return page(wrong=str(error), status=400)
         return page(f"{code} {words}")

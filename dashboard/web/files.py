@@ -15,7 +15,7 @@ from functools import cache
 from pathlib import Path, PurePosixPath
 
 from flask import Blueprint, Flask, Response, abort, request
-from jinja2 import Environment, Template
+from jinja2 import Environment, FunctionLoader
 
 from dashboard.web.address import here
 
@@ -64,14 +64,12 @@ def text_of(name: str) -> str:
     return (HERE / name).read_text(encoding="utf-8")
 
 
-@cache
-def _template(name: str) -> Template:
-    return Environment(autoescape=True).from_string(text_of(name))
+_TEMPLATES = Environment(autoescape=True, loader=FunctionLoader(text_of))
 
 
 def filled(name: str, **values: object) -> str:
     """Return a template of a page's folder with values in it, escaped where they are not marked as safe."""
-    return _template(name).render(root=here(""), **values)
+    return _TEMPLATES.get_template(name).render(root=here(""), **values)
 
 
 def data_tag(identity: str, data: object) -> str:

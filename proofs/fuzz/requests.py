@@ -80,7 +80,7 @@ class Served:
         told = self.app.server.test_client(use_cookies=False).post(
             "/round/now", json={"building": ""}, headers=headers
         )
-        return str(told.json["building"]["key"]) if told.json else ""
+        return str((told.json or {}).get("building", {}).get("key", ""))
 
     def __enter__(self) -> Served:
         self._thread.start()

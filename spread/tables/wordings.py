@@ -9,11 +9,14 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 
 from spread.errors import Problem, SettingsError
 from spread.records.kinds import FOUND, KINDS, LEVELS, LOOKS, METHODS_OF, MONITORS
 from spread.records.sense import guess
 from spread.tables.meanings import LEAVE_OUT, plain
+from spread.toml_file import read_toml
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,35 +77,25 @@ def read_meaning(text: str, file: str, where: str) -> Meaning:
 
 
 _NOT = r"\b(no|not|none|zero|nothing|negative|neg|clear|cleared|clean|nil|without|0|free of|inactive|never)\b"
-_RULES: tuple[tuple[str, Mapping[str, str]], ...] = (
-    (r"refus", {"kind": "no-access", "method": "refused"}),
-    (r"no access|not home|nobody|no answer|no entry|not ready|no show|lock",
-     {"kind": "no-access", "method": "nobody-home"}),
-    (r"move(d)?[- ]?out|vacated", {"kind": "turnover", "method": "moved-out"}),
-    (r"move(d)?[- ]?in\b", {"kind": "turnover", "method": "moved-in"}),
-    (r"complain|called in|reported|request|bites", {"kind": "report", "found": "yes"}),
-    (r"heat(ed)?\b", {"kind": "treatment", "method": "whole-room-heat"}),
-    (r"steam|dust|encase", {"kind": "treatment", "method": "steam-dust-encase"}),
-    (r"spray|treat|service(d)?\b|chemical|applied", {"kind": "treatment", "method": "spray"}),
-    (r"intercept|cups?\b", {"kind": "monitor", "method": "interceptors"}),
-    (r"trap|monitor", {"kind": "monitor", "method": "monitors-few"}),
-    (r"\b(k-?9|dog|canine)\b", {"kind": "inspection", "method": "dog"}),
-    (r"thorough|full inspection|detailed", {"kind": "inspection", "method": "thorough-visual"}),
-    (r"bed ?bug|\bbb\b|inspect|activ|live|found|seen|evidence|alert|positive|negative|"
-     r"\bpos\b|heavy|light|clear|"
-     r"clean|none",
-     {"kind": "inspection", "method": "brief-visual"}),
-)  # fmt: skip
-_LEVELS = (
-    (r"heavy|severe|high|bad", "heavy"), (r"moderate|medium|mod\b", "moderate"),
-    (r"light|low|minor|few", "low"), (r"trace|single|one bug|1 bug", "trace"),
-)  # fmt: skip
+_RULES_FILE = "wordings.toml"
+
+
+@cache
+def _rules() -> tuple[tuple[tuple[str, Mapping[str, str]], ...], Mapping[str, str]]:
+    """Return patterns with what they may mean, the first that fits first; and patterns by level."""
+    told = read_toml(Path(__file__).parent / _RULES_FILE)
+    rules = [dict(one) for one in told["meanings"]]
+    return tuple((one.pop("pattern"), one) for one in rules), told["levels"]
+
+
+def _level(text: str) -> str:
+    return next((name for name, words in _rules()[1].items() if re.search(words, text)), "")
 
 
 def suggested_meaning(wording: str) -> Meaning:
     """Return what a wording may mean: a suggestion for a person to confirm or correct."""
     text = plain(wording)
-    fields = next((of for pattern, of in _RULES if re.search(pattern, text)), None)
+    fields = next((of for pattern, of in _rules()[0] if re.search(pattern, text)), None)
     if fields is None:
         return NOTHING
     found = level = ""
@@ -110,7 +103,7 @@ def suggested_meaning(wording: str) -> Meaning:
         unsure = re.search(r"unsure|possible|maybe|\?", wording.casefold())
         found = "no" if re.search(_NOT, text) else "unsure" if unsure else "yes"
         if found == "yes":
-            level = next((name for words, name in _LEVELS if re.search(words, text)), "")
+            level = _level(text)
     return Meaning(**{"found": found, "level": level, **fields})
 
 
@@ -118,6 +111,6 @@ def suggested_word(wording: str, sort: str) -> str:
     """Return what a wording of a column of methods or levels may mean; empty if nothing is near."""
     text = plain(wording)
     if sort == "level":
-        return next((name for words, name in _LEVELS if re.search(words, text)), "")
+        return _level(text)
     method = suggested_meaning(wording).method
     return method if method in (*LOOKS, *MONITORS) else ""

@@ -306,7 +306,7 @@ def test_what_the_server_refuses_stays_with_its_sentence_until_a_person_decides(
     )
     other = press(page, "nobody")
     page.context.set_offline(False)
-    until(page, lambda: "1 refused" in line(page))
+    until(page, lambda: "1 refused" in line(page) and "waiting" not in line(page))
     assert [row["unit"] for row in building.new_rows()] == [other], "it did not hold up the next one"
     page.locator("#line").tap()
     words = page.locator("#sheet .wrong-words").inner_text()

@@ -1,0 +1,1 @@
+"""Bringing a firm's own notes into the log."""

@@ -1,0 +1,126 @@
+"""The import page's addresses: notes are read with a person's word, taken in whole, and taken back."""
+
+from __future__ import annotations
+
+import base64
+import datetime as dt
+import shutil
+from pathlib import Path
+
+import pytest
+from flask import Flask
+
+from dashboard.take_in.page import WORDS_FILE, add_import
+from spread.building import load_building
+
+DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
+UNITS = tuple(load_building(DEMO).plan.units)[:3]
+NOTES = (
+    "Pest log\nApt #,Date,Tenant,Result\n"
+    f'{UNITS[0]},3/14/2026,somebody,"BB found, heavy"\n'
+    f"{UNITS[1]},3/15/2026,somebody,zero activity\n"
+    f"{UNITS[2]},3/16/2026,somebody,called office\n"
+)
+
+
+class OpenedBuilding:
+    """What the page needs of a session over a real folder: nothing is fitted."""
+
+    today = dt.date(2026, 11, 25)
+
+    def __init__(self, folder):
+        self.building = load_building(folder)
+        self.refreshed = 0
+
+    def refresh(self):
+        self.refreshed += 1
+        return True
+
+
+@pytest.fixture
+def session(tmp_path):
+    shutil.copytree(DEMO, tmp_path / "there")
+    return OpenedBuilding(tmp_path / "there")
+
+
+@pytest.fixture
+def client(session):
+    server = Flask("tried")
+    add_import(server, session)
+    return server.test_client()
+
+
+def post(client, path, **sent):
+    return client.post(f"/import/{path}", json={"pasted": NOTES} | sent).json
+
+
+def answered(client, **right):
+    """Go through the questions as the page does; ``right`` corrects suggestions by wording."""
+    answers, asked = {}, []
+    while (reply := post(client, "read", answers=answers))["questions"]:
+        for one in reply["questions"]:
+            asked.append(one)
+            said = right.get(one["key"].replace(" ", "_"), one["suggestion"])
+            answers.setdefault(one["topic"], {})[one["key"]] = said
+    return answers, asked, reply
+
+
+def test_columns_are_asked_first_and_nothing_is_read_before(client):
+    reply = post(client, "read")
+    assert reply["columns"]
+    assert {one["key"]: one["suggestion"] for one in reply["questions"]} == {
+        "Apt #": "unit", "Date": "day", "Tenant": "leave out", "Result": "words",
+    }  # fmt: skip
+    assert (reply["new"], reply["rows"]) == (0, [])
+    refused = post(client, "take", batch=reply["batch"])
+    assert not refused["ok"]
+    assert "questions are open" in refused["problems"][0]
+
+
+def test_what_is_shown_is_taken_in_kept_for_the_next_file_and_taken_back(client, session):
+    before = session.building.log.current
+    answers, asked, reply = answered(client, zero_activity="inspection, brief-visual, no")
+    texts = [text for one in asked if one["topic"] == "words" for text in one["examples"]]
+    assert texts
+    assert not any("somebody" in text for text in texts), "a column left out is not shown again"
+    assert all(
+        one["suggestion"] in {c["value"] for c in one["choices"]} for one in asked if one["suggestion"]
+    )
+    took = post(client, "take", answers=answers, batch=reply["batch"])
+    assert (took["ok"], took["rows"]) == (True, reply["new"])
+    assert session.refreshed == 1
+    new = {(row.unit, row.found, row.level) for row in session.building.log.current if row not in before}
+    assert new >= {(UNITS[0], "yes", "heavy"), (UNITS[1], "no", "")}
+    assert (session.building.folder / WORDS_FILE).exists()
+    again = post(client, "read")
+    assert again["questions"] == [], "nothing is asked twice"
+    assert again["new"] == 0
+    back = post(client, "back", batch=took["batch"])
+    assert back["rows"] == took["rows"]
+    left = {row.id for row in session.building.log.current if row.kind != "note"}
+    assert left == {row.id for row in before if row.kind != "note"}
+    assert not post(client, "back", batch=took["batch"])["ok"]
+
+
+def test_what_was_not_shown_is_not_taken_in(client, session):
+    length = len(session.building.log)
+    answers, _, _ = answered(client)
+    refused = post(client, "take", answers=answers, batch="000000")
+    assert "nothing was taken in" in refused["problems"][0]
+    assert len(session.building.log) == length
+    assert not (session.building.folder / WORDS_FILE).exists()
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        {"pasted": ""},
+        {"file": "%%%", "pasted": ""},
+        {"file": base64.b64encode(b"PK\x03\x04broken").decode()},
+        {"answers": {"columns": {"Apt #": "nonsense"}}},
+    ],
+)
+def test_bad_input_is_one_sentence(client, sent):
+    reply = post(client, "read", **sent)
+    assert not reply["ok"]
+    assert len(reply["problems"]) == 1
