@@ -3,6 +3,7 @@ import { at, el } from "../web/elements.js";
 import { speakDay } from "../web/local.js";
 import { Q } from "./queue.js";
 import { draw } from "./room.js";
+import { drawJob, recordTreated, tickOf, treatedName } from "./room_job.js";
 import { placeNames, placeSaid, statesOf } from "./room_look.js";
 import { R, button, give, sheet, tell, words } from "./room_state.js";
 import { parts, say } from "./said.js";
@@ -21,14 +22,13 @@ export function drawTreat() {
     ...plan.notes.map((note) => el("p", { class: "soft", text: note })),
     el("p", { class: "tell-soft", text: plan.cautions[0] }),
     el("ol", { class: "steps" }, plan.steps.map((step) => el("li", {}, el("b", { text: step.place ? `${step.name}, ${placeSaid(step.place)}` : step.name }), el("p", { class: "soft", text: step.why }), el("p", { text: step.do }),
-      step.product ? el("p", {}, el("span", { class: "soft", text: `${say("product_is")} ` }), step.product) : null, step.caution ? el("p", {}, el("span", { class: "soft", text: `${say("care_is")} ` }), step.caution) : null))),
+      step.product ? el("p", {}, el("span", { class: "soft", text: `${say("product_is")} ` }), step.product) : null, step.caution ? el("p", {}, el("span", { class: "soft", text: `${say("care_is")} ` }), step.caution) : null, tickOf(step)))),
     el("p", { text: plan.product }),
     list(say("bring"), [...plan.materials.map(([name, count, more]) => `${name}${count === null ? "" : `: ${count}`} (${more})`), ...plan.tools]),
     list(say("resident_prepares"), plan.prepare), list(say("resident_must_not"), plan.must_not), list(say("cautions"), plan.cautions.slice(1)));
   parts.push(el("h2", { text: say("done") }), el("label", { class: "set" }, el("span", { text: say("treated_by") }), method),
-    button(say("record_treated"), () => {
-      const text = W.treatments.find(([value]) => value === method.value)[1].toLowerCase();
-      if (give({ answer: "treated", method: method.value }, say("said_treated", { unit: R.unit, method: text }), "treated")) { at("part-treat").open = false; draw(); Q.send(); }
+    ...drawJob(), button(treatedName(), () => {
+      if (recordTreated()) { at("part-treat").open = false; draw(); Q.send(); }
     }, { class: "wide strong", id: "treated" }));
   at("treat").replaceChildren(...parts.filter(Boolean));
 }

@@ -20,7 +20,7 @@ from spread.decisions.room.findings import propose_for
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
 from spread.errors import SpreadError, told
 from spread.facts import as_json
-from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES
+from spread.records.kinds import LEVELS, MONITORS, OPENED, PETS, PREPARED, STAGES, STATES
 from spread.records.looked import looked_as
 from spread.report.room_text import room_data
 from spread.session import Session
@@ -29,6 +29,8 @@ from spread.trade.room import RoomItems, load_room
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
 from spread.words.followup import followup_data
+from spread.words.job import opened_choice, pets_choice, prepared_choice
+from spread.words.records import describe
 from spread.words.refusals import refusal
 from spread.words.terms import level_choice, level_name, method_name, sign_choice
 from spread.words.treatment import plan_data
@@ -93,6 +95,7 @@ class Rooms:
             "never": voice.term("line", NEVER),
             "plan": self._plan(unit, sheet.places, voice),
             "traps": self._traps(unit, voice),
+            "today": self._today(unit, voice),
             "words": words(voice),
         }
         if isinstance(ask.get("items"), list) and ask["items"]:
@@ -123,7 +126,7 @@ class Rooms:
                 )
             }
         told, span = plan_data(made, voice), made.minutes
-        shown = ("name", "place", "why", "do", "product", "caution", "source")
+        shown = ("item", "name", "place", "why", "do", "product", "caution", "source")
         lines = {part: [line["text"] for line in told[part]] for part in ("prepare", "must_not", "cautions")}
         return {
             "level": upper(level_name(made.level, voice)),
@@ -144,6 +147,11 @@ class Rooms:
         """Return which traps stand, since when, and in words."""
         stand = traps_of(self._session.view.log.of(unit), self._session.today)
         return {**as_json(stand), "words": say(stand, voice)}  # type: ignore[dict-item]
+
+    def _today(self, unit: str, voice: Voice) -> list[str]:
+        """Return what is on record of today's visit, a line a row."""
+        rows = self._session.view.log.of(unit)
+        return [describe(row, voice) for row in rows if row.when == self._session.today]
 
     def _places(self, said: object, voice: Voice) -> tuple[Any, str]:
         if not isinstance(said, str) or not said.strip():
@@ -185,4 +193,9 @@ def words(voice: Voice = ENGLISH) -> dict[str, Any]:
         "looks": [[method, method_name(method, voice)] for method in LOOKED],
         "treatments": [[way, term("treatment", row.short)] for way, row in TREATMENTS.items()],
         "traps": [[method, method_name(method, voice)] for method in MONITORS],
+        "job": {
+            "prepared": [[word, prepared_choice(word, voice)] for word in PREPARED],
+            "pets": [[word, pets_choice(word, voice)] for word in PETS],
+            "opened": [[word, opened_choice(word, voice)] for word in OPENED],
+        },
     }
