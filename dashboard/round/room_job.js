@@ -17,7 +17,7 @@ export function tickOf(step) {
 }
 function choice(field, title) {
   const name = say(title), id = `job-${field}`;
-  return el("div", {}, el("p", { class: "soft", id: id, text: name }), el("div", { class: "seen", role: "group", "aria-labelledby": id }, words().job[field].map(([value, text]) => button(text, (node) => {
+  return el("div", { class: "set" }, el("p", { class: "soft", id: id, text: name }), el("div", { class: "seen", role: "group", "aria-labelledby": id }, words().job[field].map(([value, text]) => button(text, (node) => {
     R.job.put(field, R.job.get(field) === value ? "" : value);
     for (const other of node.parentNode.children) other.setAttribute("aria-pressed", String(other.dataset.value === R.job.get(field)));
   }, { "aria-pressed": String(R.job.get(field) === value), "data-job": field, "data-value": value }))));
@@ -65,6 +65,8 @@ export function drawEnd() {
   if (R.draft && R.draft.changed && R.draft.items().length) open.push(say("end_look_open"));
   if (R.job.begun()) open.push(say("end_treat_open", { done: count(), all: steps().length }));
   const lines = (R.room && R.room.today) || [], day = today();
+  const told = el("input", { type: "checkbox", id: "end-told", checked: left });
+  told.addEventListener("change", () => { left = told.checked; });
   const waits = Q.waiting().filter((one) => one.body.unit === R.unit).length;
   at("end").replaceChildren(...[
     lines.length ? el("ul", { class: "known", id: "end-today" }, lines.map((line) => el("li", { text: line }))) : el("p", { class: "soft", text: say("end_nothing") }),
@@ -73,11 +75,11 @@ export function drawEnd() {
     ...P.refused.map((one) => el("p", { class: "wrong-words" }, one.refused, button(say("photograph_drop"), () => P.forget(one.name), { class: "quiet" }))),
     ...open.map((line) => el("p", { class: "wrong-words", text: line })),
     R.room && lines.length ? el("p", { class: "links" }, paper("notice", say("end_notice"), day), paper("visit", say("end_record"), day)) : null,
-    button(say("end_told"), (node) => { left = !left; node.setAttribute("aria-pressed", String(left)); }, { class: "wide", id: "end-told", "aria-pressed": String(left) }),
+    el("label", { class: "tick" }, told, el("span", { text: say("end_told") })),
     button(say("end_visit"), endVisit, { class: "wide strong", id: "end-visit" }),
   ].filter(Boolean));
 }
-const paper = (kind, text, day) => el("a", { class: "act", target: "_blank", rel: "noopener", href: here(`/round/${kind}/${encodeURIComponent(R.unit)}?on=${day}`), id: `end-${kind}`, text: text });
+const paper = (kind, text, day) => el("a", { class: "act", target: "_blank", rel: "noopener", href: here(`/round/${kind}/${encodeURIComponent(R.unit)}?on=${day}`), id: `paper-${kind}`, text: text });
 function endVisit() {
   if (R.draft && R.draft.changed && R.draft.items().length) { tell(say("end_look_open")); at("part-look").open = true; return; }
   if (R.job.begun() && !recordTreated()) return;

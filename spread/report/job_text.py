@@ -72,8 +72,10 @@ def job_document(
     for row in record.treated:
         if row.job and (row.job.done or row.job.left):
             blocks += [doc.Heading(voice.text("Steps of the plan")), _steps(row.job, voice)]
+    undone = voice.text("Left undone")  # on paper the table of steps says it
     for title, lines in _parts(record, voice):
-        blocks += [doc.Heading(title), doc.Bullets(tuple(lines))]
+        if title != undone:
+            blocks += [doc.Heading(title), doc.Bullets(tuple(lines))]
     blocks.append(doc.Caution(_amounts(voice), title=voice.text("The label decides")))
     if record.treated:
         blocks.append(doc.Heading(voice.text("The resident must not")))
