@@ -58,11 +58,20 @@ function state(code, title, place) {
 }
 export function drawTraps() {
   const stand = standing(), beds = kinds().filter((one) => one.startsWith("bed"));
-  const parts = [el("p", { id: "traps-stand", text: R.room ? R.room.traps.words : say("follow_later") })];
+  const parts = [el("p", { id: "traps-stand", text: R.room ? R.room.traps.words : say("follow_later") }), ...drawCaught()];
   const read = [...readTraps(stand), ...(beds.length > 1 ? beds : [""]).map((place) => state("encasement", say("covers_found"), place)), el("p", { class: "soft", text: say("period_counts") }), readButton()];
   if (stand) parts.push(...read, button(say("take_up"), () => done({ answer: "traps-taken-up", places: [] }, say("said_up", { unit: R.unit })), { class: "quiet wide", id: "traps-up" }));
   else parts.push(...setTraps(), ...read);
   at("traps").replaceChildren(...parts);
+}
+/* What each trap caught at the last readings, darker the more, and what it points to. */
+function drawCaught() {
+  const told = R.room && R.room.traps;
+  if (!told || !told.periods.length) return [];
+  const most = Math.max(1, ...told.caught.flatMap(([, counts]) => counts));
+  const cell = (count) => el("td", { class: count ? "some" : "", style: `--share: ${Math.round(100 * count / most)}%`, text: String(count) });
+  return [el("table", { class: "caught", id: "caught" }, el("thead", {}, el("tr", {}, el("th", { scope: "col", text: say("trap") }), told.periods.map((day) => el("th", { scope: "col", text: day })))),
+    el("tbody", {}, told.caught.map(([place, counts]) => el("tr", {}, el("th", { scope: "row", text: placeSaid(place) }), counts.map(cell))))), el("p", { id: "points", text: told.points })];
 }
 function readTraps(stand) {
   const method = keepChoice("trap-method", words().traps), places = stand ? stand.places : [];

@@ -12,6 +12,7 @@ from dashboard.words import (
     chance_name,
     floor_name,
 )
+from spread.decisions.case.catches import catches_of
 from spread.decisions.case.followup import NEVER
 from spread.decisions.case.materials import Home
 from spread.decisions.case.traps import traps_of
@@ -35,6 +36,9 @@ from spread.words.refusals import refusal
 from spread.words.terms import level_choice, level_name, method_name, sign_choice
 from spread.words.treatment import plan_data
 from spread.words.voice import upper
+
+SHOWN_PERIODS = 4
+"""Readings of the traps that a phone shows beside each other."""
 
 
 class Rooms:
@@ -144,9 +148,17 @@ class Rooms:
         }
 
     def _traps(self, unit: str, voice: Voice) -> dict[str, Any]:
-        """Return which traps stand, since when, and in words."""
-        stand = traps_of(self._session.view.log.of(unit), self._session.today)
-        return {**as_json(stand), "words": say(stand, voice)}  # type: ignore[dict-item]
+        """Return which traps stand, since when, what each caught when, and in words."""
+        rows, day = self._session.view.log.of(unit), self._session.today
+        stand, caught = traps_of(rows, day), catches_of(rows, day)
+        periods = sorted({when for one in caught.traps for when, _ in one.caught})[-SHOWN_PERIODS:]
+        return {
+            **as_json(stand),  # type: ignore[dict-item]
+            "words": say(stand, voice),
+            "points": say(caught, voice) if caught.places and periods else "",
+            "periods": [voice.short_day(when) for when in periods],
+            "caught": [[one.place, [dict(one.caught)[when] for when in periods]] for one in caught.traps],
+        }
 
     def _today(self, unit: str, voice: Voice) -> list[str]:
         """Return what is on record of today's visit, a line a row."""

@@ -350,6 +350,7 @@ def _after(voice: Voice) -> Table:
             "No row says that traps stand here, so reading none shows nothing: record first that they are "
             "set."
         ),
+        "trap": text("Trap"),
         "read_traps": text("Read the traps"),
         "trap_days": text("They stand {days} days since they were set or read."),
         "in_this_trap": text("Bugs in the trap at {place}"),
