@@ -15,6 +15,7 @@ from dashboard.words import (
 from spread.decisions.case.catches import catches_of
 from spread.decisions.case.followup import NEVER
 from spread.decisions.case.materials import Home
+from spread.decisions.case.survival import survival_of
 from spread.decisions.case.traps import traps_of
 from spread.decisions.case.treatment import plan_of
 from spread.decisions.room.findings import propose_for
@@ -130,6 +131,7 @@ class Rooms:
                 )
             }
         told, span = plan_data(made, voice), made.minutes
+        survival = survival_of(session.view.posterior, unit, made.failing)
         shown = ("item", "name", "place", "why", "do", "product", "caution", "source")
         lines = {part: [line["text"] for line in told[part]] for part in ("prepare", "must_not", "cautions")}
         return {
@@ -144,7 +146,7 @@ class Rooms:
             **lines,
             "cautions": [told["label"]["text"], *lines["cautions"]],
             "notes": told["notes"],
-            "failing": told["failing"],
+            "failing": " ".join(filter(None, (told["failing"], say(survival, voice) if survival else ""))),
         }
 
     def _traps(self, unit: str, voice: Voice) -> dict[str, Any]:

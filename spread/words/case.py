@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from spread.decisions.case.case import Act, Case
 from spread.decisions.case.failing import Cause, Failing
+from spread.decisions.case.survival import Survival
 from spread.decisions.case.traps import Traps
 from spread.trade.registry import TREATMENTS
 from spread.words.saying import say
 from spread.words.terms import method_name, place_name
 from spread.words.voice import Voice
+
+LIKELY = 0.8  #: Chance from which one of two is called likely (judgement)
+TOLD_FROM = 0.3  #: Chance of a home that resists treatment from which it is told (judgement)
 
 
 @say.register
@@ -87,6 +91,41 @@ def _(fact: Failing, voice: Voice) -> str:
             ),
         ]
     )
+
+
+@say.register
+def _(fact: Survival, voice: Voice) -> str:
+    """Say whether bugs outlived the course or came in since, or that it cannot be told."""
+    given = {
+        "day": voice.day(fact.since),
+        "survived": voice.percent(fact.survived),
+        "arrived": voice.percent(fact.arrived),
+    }
+    if fact.survived >= LIKELY:
+        told = voice.text(
+            "By the model the bugs that are there came through the treatments since {day} (chance {survived}) "
+            "and were not brought in since ({arrived}).",
+            **given,
+        )
+    elif fact.arrived >= LIKELY:
+        told = voice.text(
+            "By the model the bugs that are there came in after the treatment of {day} (chance {arrived}): "
+            "look where from; it is less likely that they came through ({survived}).",
+            **given,
+        )
+    else:
+        told = voice.text(
+            "The model cannot tell whether the bugs came through the treatments since {day} ({survived}) or "
+            "came in since ({arrived}): check both.",
+            **given,
+        )
+    if fact.resists is None or fact.resists < TOLD_FROM:
+        return told
+    resists = voice.text(
+        "Chance that treatment takes less in this home than elsewhere: {chance}.",
+        chance=voice.percent(fact.resists),
+    )
+    return f"{told} {resists}"
 
 
 def _way(method: str, voice: Voice) -> str:
