@@ -103,8 +103,8 @@ def _(fact: Survival, voice: Voice) -> str:
     }
     if fact.survived >= LIKELY:
         told = voice.text(
-            "By the model the bugs that are there came through the treatments since {day} (chance {survived}) "
-            "and were not brought in since ({arrived}).",
+            "By the model the bugs that are there came through the treatments since {day} (chance "
+            "{survived}) and were not brought in since ({arrived}).",
             **given,
         )
     elif fact.arrived >= LIKELY:

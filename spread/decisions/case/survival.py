@@ -1,9 +1,8 @@
 """Whether bugs that are there now came through the treatments or came in since, as far as the fit can tell.
 
 The joint draws of a fit know in which week the present infestation of each unit began. Where that lies before
-the first treatment of a course, it outlived the course; where it lies later, it was brought in, or came from a
-neighbour. Which of the two holds decides what to change, and a log mostly leaves both open: the chance says
-so.
+the first treatment of a course, it outlived the course; where it lies later, it was brought in, or came from
+a neighbour. Which of the two holds decides what to change; a log mostly leaves both open: the chance says so.
 """
 
 from __future__ import annotations
