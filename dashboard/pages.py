@@ -61,6 +61,7 @@ MODULES = (
     "dashboard.round.page",
     "dashboard.week.page",
     "dashboard.past.page",
+    "dashboard.grades.page",
     "dashboard.programmes.page",
     "dashboard.take_in.page",
     "dashboard.setup.page",

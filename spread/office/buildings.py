@@ -14,17 +14,20 @@ from sqlalchemy import Engine, insert, select
 from spread.errors import Problem, SettingsError
 from spread.files import write_whole
 from spread.office.connecting import shown, writing
+from spread.office.promises import OfficePromises, insert_promises
 from spread.office.rows import insert_rows
 from spread.office.tables import building, building_file
 from spread.people.folder import AUDIT_FILE, PEOPLE_FILE, SIGN_INS_FILE
 from spread.records.folder import as_file
 from spread.records.log import Log
+from spread.records.promises import SUFFIX as PROMISES
+from spread.records.promises import FolderPromises
 
 LOG_FILE = "records.csv"
 LARGEST = 20_000_000
 """Largest file of a folder that an office takes, in bytes."""
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
-_OURS = (".lock", ".known", ".new", ".id", ".claims", PEOPLE_FILE, SIGN_INS_FILE, AUDIT_FILE)
+_OURS = (".lock", ".known", PROMISES, ".new", ".id", ".claims", PEOPLE_FILE, SIGN_INS_FILE, AUDIT_FILE)
 """Ends of the names of files that stay behind: an office has people of its own."""
 
 
@@ -36,7 +39,7 @@ def keys(engine: Engine) -> dict[str, str]:
 
 
 def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None = None) -> None:
-    """Take a building in: every file of its folder but what we wrote beside it, and its log, all or nothing.
+    """Take a building in: its files but what we wrote beside them, its log and its lists, all or nothing.
 
     Raises
     ------
@@ -63,6 +66,7 @@ def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None =
         if files:
             connection.execute(insert(building_file), files)
         insert_rows(connection, key, log.rows if log is not None else ())
+        insert_promises(connection, key, FolderPromises(folder / LOG_FILE).all())
 
 
 def lay_out(engine: Engine, key: str) -> Path:
@@ -86,10 +90,14 @@ def lay_out(engine: Engine, key: str) -> Path:
 
 
 def give_out(engine: Engine, key: str, folder: Path, log: Log | None = None) -> None:
-    """Write a building's files into a folder; with a log also its ``records.csv``."""
+    """Write a building's files into a folder; with a log also its ``records.csv`` and its lists."""
     with engine.connect() as connection:
         wanted = select(building_file.c.name, building_file.c.data).where(building_file.c.building == key)
         for name, data in connection.execute(wanted):
             write_whole(folder / Path(str(name)).name, bytes(data))
     if log is not None and len(log):
         write_whole(folder / LOG_FILE, as_file(log.rows))
+    if log is not None:
+        kept = FolderPromises(folder / LOG_FILE)
+        for promise in OfficePromises(engine, key).all():
+            kept.keep(promise)

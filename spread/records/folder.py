@@ -28,6 +28,7 @@ from spread.records.journal import Journal, journal_of, text_of
 from spread.records.kinds import Record
 from spread.records.log import Log, chain_problems
 from spread.records.parse import as_problems, record_from_fields
+from spread.records.promises import FolderPromises
 from spread.records.sense import shown
 from spread.records.table import SIZE_LIMIT, Form, TableRead, listed, read_rows, widened
 
@@ -89,6 +90,7 @@ class FolderStore:
     def __init__(self, path: str | Path, units: Collection[str], *, shown_as: str | None = None) -> None:
         self.path = Path(path)
         self.file = shown_as or self.path.name
+        self.promises = FolderPromises(self.path)
         self._units = units
         self._lock = threading.RLock()
         self._journal = Journal(journal_of(self.path))

@@ -1,0 +1,112 @@
+"""Which look is graded by which list: one rule, told in the docstring of :func:`match`."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from spread.records.kinds import Record
+from spread.records.log import Log
+from spread.records.looked import seen_as
+from spread.records.promises import Promise, Promised
+
+HORIZON = 28
+"""Days for which a list's promises count (judgement: about a month, in which chances move little)."""
+UNLISTED, OTHER_METHOD, OVERTAKEN, UNDECIDED = "unlisted", "other-method", "overtaken", "undecided"
+"""Why a look is not graded: no list named the unit before it; only lists of other methods did; something else
+was recorded of the unit between list and look; the look ended unsure or left the sleeping places out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """One look with the list that is graded by it."""
+
+    day: dt.date  #: Of the list
+    method: str
+    promised: float  #: Chance that the look is written down as a find
+    made: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Matched:
+    """All looks since the first list."""
+
+    graded: tuple[Graded, ...] = ()  #: In the order of the lists' days
+    left: Mapping[str, int] = field(default_factory=dict)  #: How many looks are not graded, by why
+    units: int = 0  #: Units that were on a list
+    looked: int = 0  #: Those of them with a graded look
+
+
+def match(promises: Sequence[Promise], log: Log, on: dt.date) -> Matched:
+    """Match each look to the list that it grades.
+
+    That is the last list before the look that named the unit and the look's method, no more than
+    :data:`HORIZON` days earlier. *Before* means that the list did not know the look and is of no later day
+    than the look began; a correction counts as the row that it corrects. Anything recorded of the unit
+    between the two, a look, a complaint, a treatment or a turnover, ends the promise: what the list said is
+    then no longer what is believed.
+
+    ``promises``: in the order in which they were made. ``on``: looks of later days are left out.
+    """
+    of_unit: dict[str, list[tuple[Promise, Promised]]] = {}
+    for promise in sorted(promises, key=lambda one: one.on):  # stable: lists of one day stay in their order
+        for unit, promised in promise.by_unit.items():
+            of_unit.setdefault(unit, []).append((promise, promised))
+    first = min((promise.on for promise in promises), default=on)
+    found: list[Graded] = []
+    left: Counter[str] = Counter()
+    looked = set()
+    for unit in dict.fromkeys(row.unit for row in log.current):
+        rows = [row for row in log.of(unit, on) if counts(row)]
+        for place, row in enumerate(rows):
+            if not row.is_look or row.began < first:
+                continue
+            told = _grade(row, rows[:place], of_unit.get(unit, ()), log)
+            if isinstance(told, str):
+                left[told] += 1
+            else:
+                found.append(told)
+                looked.add(unit)
+    found.sort(key=lambda one: one.day)
+    return Matched(tuple(found), dict(left), len(of_unit), len(looked))
+
+
+def counts(row: Record) -> bool:
+    """Return whether a row changes what is believed of its unit, and so ends a promise."""
+    return row.is_look or row.is_complaint or row.kind in ("treatment", "turnover")
+
+
+def _grade(
+    look: Record, earlier: Sequence[Record], lists: Sequence[tuple[Promise, Promised]], log: Log
+) -> Graded | str:
+    ids = set(_chain(look, log))
+    within = dt.timedelta(days=HORIZON)
+    before = [
+        (promise, promised)
+        for promise, promised in lists
+        if promise.on <= look.began <= promise.on + within and not ids & promise.known
+    ]
+    if not before:
+        return UNLISTED
+    method = seen_as(look)
+    if look.found not in ("yes", "no") or not method:
+        return UNDECIDED
+    same = [told for told in before if told[0].method == method]
+    if not same:
+        return OTHER_METHOD
+    promise, promised = same[-1]
+    if any(row.when >= promise.on and promise.known.isdisjoint(_chain(row, log)) for row in earlier):
+        return OVERTAKEN
+    return Graded(promise.on, method, promised.yes, look.found == "yes")
+
+
+def _chain(row: Record, log: Log) -> Iterator[str]:
+    """Yield the ids of a row and of all that it corrects."""
+    seen: set[str] = set()
+    at: Record | None = row
+    while at is not None and at.id not in seen:
+        seen.add(at.id)
+        yield at.id
+        at = log.by_id.get(at.supersedes) if at.supersedes else None
