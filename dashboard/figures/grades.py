@@ -61,8 +61,8 @@ def promised_figure(grades: Grades, voice: Voice = ENGLISH) -> Drawn:
         },
         voice.text("Finds promised and made, by the day of the list"),
         voice.text(
-            "Up to the lists of {day}: {promised} finds promised (95 % sure: {low} to {high}), {made} made, in "
-            "{looks} looks.",
+            "Up to the lists of {day}: {promised} finds promised (95 % sure: {low} to {high}), {made} made, "
+            "in {looks} looks.",
             day=voice.day(days[-1].day), promised=voice.number(last.promised, 1), low=last.low,
             high=last.high, made=last.made, looks=last.looks,
         ),

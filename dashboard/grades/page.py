@@ -1,4 +1,4 @@
-"""What the lists of the building promised and what was found: does it keep its word here?"""
+"""What the lists of the building promised and what was found."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def build_layout(session: Session, voice: Voice = ENGLISH) -> html.Main:
     )
     verdict: list[Component] = [
         html.H2(voice.text("Do the lists keep their promises?")),
-        *(html.P(one, className="problem") for one in trouble_words(grades, voice)),
+        *(html.P(one, className="grades-trouble") for one in trouble_words(grades, voice)),
         html.P(verdict_words(grades, voice), id="grades-verdict"),
     ]
     if grades.days:
@@ -95,6 +95,11 @@ def _table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> ht
 
 
 PAGE = Page(
-    PATH, "Grades", "Promised and found", layout=layout, styles=(STYLE, "past/past.css"), in_bar=False
+    PATH,
+    "Grades",
+    "Promised and found",
+    layout=layout,
+    styles=(STYLE, "past/past.css", "grades/grades.css"),
+    in_bar=False,
 )
 """The past page links here, so that the bar keeps room on a phone."""

@@ -27,8 +27,8 @@ def verdict_words(grades: Grades, voice: Voice) -> str:
     whole = grades.whole
     if not grades.lists:
         return voice.text(
-            "Not yet gradable: no list is kept yet. From now on every list is: of the next doors, of the plan "
-            "page, of a round and of the week."
+            "Not yet gradable: no list is kept yet. From now on every list is: of the next doors, of the "
+            "plan page, of a round and of the week."
         )
     if not whole.looks:
         return voice.text("Not yet gradable: 0 looks. No look has followed a list that named its unit.")
@@ -47,7 +47,7 @@ def verdict_words(grades: Grades, voice: Voice) -> str:
         return say(off, voice)
     return voice.text(
         "In {looks} looks {promised} finds were promised (95 % sure: {low} to {high}) and {made} were made: "
-        "the lists kept their promises as far as these looks can tell, which is not finer than that interval.",
+        "the lists kept their promises as far as these looks can tell, no finer than that interval.",
         **_figures(whole, voice),
     )
 
@@ -98,8 +98,9 @@ def scope_words(grades: Grades, voice: Voice) -> tuple[str, ...]:
             days=HORIZON,
         ),
         voice.text(
-            "Only units that were looked at are graded, and they were not chosen by chance: {looked} of {units} "
-            "units that were on a list. Of the others nothing is known, and a low chance clears no unit.",
+            "Only units that were looked at are graded, and they were not chosen by chance: {looked} of "
+            "{units} units that were on a list. Nothing is known of the others, and a low chance clears "
+            "no unit.",
             looked=grades.looked,
             units=grades.units,
         ),
@@ -115,9 +116,7 @@ def scope_words(grades: Grades, voice: Voice) -> tuple[str, ...]:
         lines.append(voice.text("Looks that grade nothing: {told}.", told=told))
     if len(grades.methods) > 0:
         lines.append(
-            voice.text(
-                "The intervals take looks as independent; those of one building hang together a little."
-            )
+            voice.text("The intervals take looks as independent; those of one building hang together a bit.")
         )
     return (*lines, *trouble_words(grades, voice))
 
@@ -135,8 +134,8 @@ def trouble_words(grades: Grades, voice: Voice) -> tuple[str, ...]:
     if grades.unread:
         lines.append(
             voice.many(
-                "{number} line of the kept lists cannot be read or was changed by somebody; a list that cannot "
-                "be read is left out.",
+                "{number} line of the kept lists cannot be read or was changed by somebody; a list that "
+                "cannot be read is left out.",
                 "{number} lines of the kept lists cannot be read or were changed by somebody; a list that "
                 "cannot be read is left out.",
                 grades.unread,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from spread.records.kinds import Record
@@ -23,6 +23,7 @@ was recorded of the unit between list and look; the look ended unsure or left th
 class Graded:
     """One look with the list that is graded by it."""
 
+    look: str  #: Id of the row
     day: dt.date  #: Of the list
     method: str
     promised: float  #: Chance that the look is written down as a find
@@ -73,6 +74,11 @@ def match(promises: Sequence[Promise], log: Log, on: dt.date) -> Matched:
     return Matched(tuple(found), dict(left), len(of_unit), len(looked))
 
 
+def known_rows(log: Log, units: Iterable[str], on: dt.date) -> frozenset[str]:
+    """Return the ids of rows of units, of a day or later, that a list made now knows or could know."""
+    return frozenset(row.id for unit in set(units) for row in log.of(unit) if row.when >= on and counts(row))
+
+
 def counts(row: Record) -> bool:
     """Return whether a row changes what is believed of its unit, and so ends a promise."""
     return row.is_look or row.is_complaint or row.kind in ("treatment", "turnover")
@@ -81,12 +87,14 @@ def counts(row: Record) -> bool:
 def _grade(
     look: Record, earlier: Sequence[Record], lists: Sequence[tuple[Promise, Promised]], log: Log
 ) -> Graded | str:
-    ids = set(_chain(look, log))
+    chain = tuple(_chain(look, log))
+    # The list may have known a row that only its correction moved to a later day.
+    ids, began = {row.id for row in chain}, min(row.began for row in chain)
     within = dt.timedelta(days=HORIZON)
     before = [
         (promise, promised)
         for promise, promised in lists
-        if promise.on <= look.began <= promise.on + within and not ids & promise.known
+        if promise.on <= began and look.began <= promise.on + within and not ids & promise.known
     ]
     if not before:
         return UNLISTED
@@ -97,16 +105,19 @@ def _grade(
     if not same:
         return OTHER_METHOD
     promise, promised = same[-1]
-    if any(row.when >= promise.on and promise.known.isdisjoint(_chain(row, log)) for row in earlier):
+    if any(
+        row.when >= promise.on and promise.known.isdisjoint(one.id for one in _chain(row, log))
+        for row in earlier
+    ):
         return OVERTAKEN
-    return Graded(promise.on, method, promised.yes, look.found == "yes")
+    return Graded(look.id, promise.on, method, promised.yes, look.found == "yes")
 
 
-def _chain(row: Record, log: Log) -> Iterator[str]:
-    """Yield the ids of a row and of all that it corrects."""
+def _chain(row: Record, log: Log) -> Iterator[Record]:
+    """Yield a row and all that it corrects."""
     seen: set[str] = set()
     at: Record | None = row
     while at is not None and at.id not in seen:
         seen.add(at.id)
-        yield at.id
+        yield at
         at = log.by_id.get(at.supersedes) if at.supersedes else None

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterable
 
 from spread.decisions.doors.ranking import DoorRow
-from spread.decisions.grades.matching import counts
+from spread.decisions.grades.matching import known_rows
 from spread.decisions.view import View
 from spread.records.promises import DIGITS, Promise, Promised
 from spread.trade import detection
@@ -28,12 +28,7 @@ def promise_of(view: View, method: str, doors: Iterable[DoorRow], made_by: str) 
         )
         for door in doors
     )
-    known = frozenset(
-        row.id
-        for unit in dict.fromkeys(one.unit for one in rows)
-        for row in view.log.of(unit)
-        if row.when >= view.on and counts(row)
-    )
+    known = known_rows(view.log, (one.unit for one in rows), view.on)
     ids = hashlib.blake2b("\n".join(view.log.by_id).encode(), digest_size=8).hexdigest()
     told = f"{len(view.log)} rows {ids}"
     return Promise(view.on, made_by, method, view.posterior.seed, told, rows, known)
