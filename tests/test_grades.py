@@ -33,7 +33,7 @@ from spread.errors import RecordError
 from spread.records.log import Log
 from spread.records.promises import FolderPromises, Promise, Promised, promise_of_text, text_of_promise
 from spread.records.store import FolderStore
-from spread.report.grades import grades_data, scope_words, verdict_words
+from spread.report.grades import grades_data, scope_words, trouble_words, verdict_words
 from spread.report.text import fit_data
 from spread.words import ENGLISH, Voice, say
 from spread.worlds.truth import World
@@ -323,7 +323,7 @@ def test_a_line_that_somebody_changed_is_told_and_trips_nothing(tmp_path, change
     again.all()
     assert again.broken > 0
     grades = grades_of(again, Log((find("101", 0),)), ON)
-    assert any("changed by somebody" in one for one in scope_words(grades, ENGLISH))
+    assert any("changed by somebody" in one for one in trouble_words(grades, ENGLISH))
 
 
 def test_no_text_but_its_own_is_read_as_a_list():

@@ -16,7 +16,7 @@ def promised_figure(grades: Grades, voice: Voice = ENGLISH) -> Drawn:
     x = [day.day.isoformat() for day in days]
     so_far = [day.so_far for day in days]
     edge = {
-        "x": x, "mode": "lines", "line": {"width": 0, "shape": "hv"}, "hoverinfo": "skip", "type": "scatter"
+        "x": x, "mode": "lines", "line": {"width": 0}, "hoverinfo": "skip", "type": "scatter"
     }  # fmt: skip
     hover = [
         voice.text(
@@ -41,13 +41,13 @@ def promised_figure(grades: Grades, voice: Voice = ENGLISH) -> Drawn:
         },
         line
         | {
-            "y": [one.promised for one in so_far], "mode": "lines", "name": voice.text("Promised"),
-            "line": {"color": ACCENT, "width": 2.5, "shape": "hv"}, "hoverinfo": "skip",
+            "y": [one.promised for one in so_far], "mode": "lines+markers", "name": voice.text("Promised"),
+            "line": {"color": ACCENT, "width": 2.5}, "hoverinfo": "skip",
         },
         line
         | {
             "y": [one.made for one in so_far], "mode": "lines+markers", "name": voice.text("Made"),
-            "line": {"color": OTHER, "width": 2.5, "shape": "hv", "dash": "dash"},
+            "line": {"color": OTHER, "width": 2.5, "dash": "dash"},
             "marker": {"color": OTHER, "size": 8, "symbol": "diamond"},
         },
     ]  # fmt: skip
@@ -101,7 +101,8 @@ def reliability_figure(grades: Grades, voice: Voice = ENGLISH) -> Drawn:
             },
             {
                 "type": "scatter", "mode": "markers", "x": promised, "y": promised, "hoverinfo": "skip",
-                "name": voice.text("95 % of chance"), "marker": {"color": ACCENT, "size": 3},
+                "name": voice.text("95 % by chance alone"),
+                "marker": {"symbol": "line-ns", "size": 10, "line": {"color": ACCENT, "width": 6}},
                 "error_y": {
                     "type": "data", "symmetric": False, "color": ACCENT, "thickness": 6, "width": 0,
                     "array": [h - p for h, p in zip(high, promised, strict=True)],

@@ -118,7 +118,7 @@ def scope_words(grades: Grades, voice: Voice) -> tuple[str, ...]:
         lines.append(
             voice.text("The intervals take looks as independent; those of one building hang together a bit.")
         )
-    return (*lines, *trouble_words(grades, voice))
+    return tuple(lines)
 
 
 def trouble_words(grades: Grades, voice: Voice) -> tuple[str, ...]:
@@ -145,9 +145,9 @@ def trouble_words(grades: Grades, voice: Voice) -> tuple[str, ...]:
 
 
 def sum_row(name: str, one: Sum, voice: Voice) -> list[str]:
-    """Return a row of a table: name, looks, promised, interval, made."""
+    """Return a row of a table: name, looks, made, promised, interval."""
     ends = voice.text("{low} to {high}", low=one.low, high=one.high)
-    return [name, voice.number(one.looks), voice.number(one.promised, 1), ends, voice.number(one.made)]
+    return [name, voice.number(one.looks), voice.number(one.made), voice.number(one.promised, 1), ends]
 
 
 def band_name(band: Band, voice: Voice) -> str:
@@ -159,14 +159,14 @@ def band_name(band: Band, voice: Voice) -> str:
 def day_row(day: ListDay, voice: Voice) -> list[str]:
     """Return the row of one day's lists."""
     ends = voice.text("{low} to {high}", low=day.low, high=day.high)
-    figures = [voice.number(day.looks), voice.number(day.promised, 1), ends, voice.number(day.made)]
+    figures = [voice.number(day.looks), voice.number(day.made), voice.number(day.promised, 1), ends]
     return [voice.day(day.day), *figures]
 
 
 def heads(first: str, share: str, voice: Voice) -> list[str]:
     """Return the headings of such tables."""
     sure = voice.text("{share} interval", share=share)
-    return [first, voice.text("Looks"), voice.text("Promised"), sure, voice.text("Made")]
+    return [first, voice.text("Looks"), voice.text("Made"), voice.text("Promised"), sure]
 
 
 def grades_text(building: Building, on: dt.date, voice: Voice = ENGLISH) -> str:
@@ -180,9 +180,8 @@ def grades_text(building: Building, on: dt.date, voice: Voice = ENGLISH) -> str:
             day=voice.day(grades.since),
         )  # fmt: skip
         lines += ["", folded(kept)]
-    lines += [
-        folded(sentence, "- ") for sentence in (*score_words(grades, voice), *scope_words(grades, voice))
-    ]
+    told = (*score_words(grades, voice), *scope_words(grades, voice), *trouble_words(grades, voice))
+    lines += [folded(sentence, "- ") for sentence in told]
     if grades.enough:
         by_band = [sum_row(band_name(band, voice), band.looks, voice) for band in grades.bands]
         by_method = [sum_row(method_name(one.name, voice), one, voice) for one in grades.methods]
@@ -204,6 +203,7 @@ def grades_data(building: Building, on: dt.date) -> dict[str, Any]:
         "gradable": grades.enough,
         "words": [
             verdict_words(grades, ENGLISH), *score_words(grades, ENGLISH), *scope_words(grades, ENGLISH),
+            *trouble_words(grades, ENGLISH),
         ],
         "warnings": warnings_data([off] if off else []),
     }  # fmt: skip
