@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -87,30 +88,27 @@ def counts(row: Record) -> bool:
 def _grade(
     look: Record, earlier: Sequence[Record], lists: Sequence[tuple[Promise, Promised]], log: Log
 ) -> Graded | str:
+    """Return what a look grades, or why nothing; ``lists`` named its unit, by day and then as made."""
     chain = tuple(_chain(look, log))
-    # The list may have known a row that only its correction moved to a later day.
+    # A list may have known a row that only its correction moved to a later day.
     ids, began = {row.id for row in chain}, min(row.began for row in chain)
-    within = dt.timedelta(days=HORIZON)
-    before = [
-        (promise, promised)
-        for promise, promised in lists
-        if promise.on <= began and look.began <= promise.on + within and not ids & promise.known
-    ]
-    if not before:
-        return UNLISTED
-    method = seen_as(look)
-    if look.found not in ("yes", "no") or not method:
-        return UNDECIDED
-    same = [told for told in before if told[0].method == method]
-    if not same:
-        return OTHER_METHOD
-    promise, promised = same[-1]
-    if any(
-        row.when >= promise.on and promise.known.isdisjoint(one.id for one in _chain(row, log))
-        for row in earlier
-    ):
-        return OVERTAKEN
-    return Graded(look.id, promise.on, method, promised.yes, look.found == "yes")
+    method, of_another = seen_as(look), False
+    undecided = look.found not in ("yes", "no") or not method
+    for promise, promised in reversed(lists[: bisect_right(lists, began, key=lambda told: told[0].on)]):
+        if (look.began - promise.on).days > HORIZON:
+            break
+        if ids & promise.known:
+            continue
+        if undecided:
+            return UNDECIDED
+        if promise.method != method:
+            of_another = True
+            continue
+        since = (row for row in reversed(earlier) if row.when >= promise.on)
+        if any(promise.known.isdisjoint(one.id for one in _chain(row, log)) for row in since):
+            return OVERTAKEN
+        return Graded(look.id, promise.on, method, promised.yes, look.found == "yes")
+    return OTHER_METHOD if of_another else UNLISTED
 
 
 def _chain(row: Record, log: Log) -> Iterator[Record]:
