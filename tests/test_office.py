@@ -131,7 +131,8 @@ def test_a_row_put_in_past_the_program_breaks_the_chain(office, store):
         connection.execute(
             text(
                 "INSERT INTO log_row SELECT building, 3, 'r3', day, unit, kind, method, 'yes', level, count, "
-                "evidence, days, by_whom, note, supersedes, items, written, hash FROM log_row WHERE place = 2"
+                "evidence, days, by_whom, note, supersedes, items, job, written, hash FROM log_row "
+                "WHERE place = 2"
             )
         )
     assert verify(office, "elm-court") == (3, 3)
@@ -174,7 +175,7 @@ def test_an_office_of_an_earlier_step_gets_the_table_of_lists(url):
     engine = open_office(url, make=True)
     with engine.begin() as connection:
         connection.execute(text("DROP TABLE promise"))
-        connection.execute(text("UPDATE alembic_version SET version_num = '0001'"))
+        connection.execute(text("UPDATE alembic_version SET version_num = '0002'"))
     engine.dispose()
     again = open_office(url)
     with again.connect() as connection:

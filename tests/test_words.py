@@ -24,8 +24,9 @@ ROOT = Path(__file__).parent.parent
 FEET = Voice("en", "feet")
 PART_OF_ANOTHER = {
     "Attempt", "Band", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp",
-    "Grades", "Learned", "Counted", "ListDay", "Proof", "MonitorOverTreatment", "Origin", "Past", "PastWeek",
-    "Range", "ReportWhileEmpty", "Repeated", "Step", "Sum", "Trait", "TreatedUnfound", "TreatmentPlan",
+    "Grades", "JobRecord", "Learned", "Counted", "ListDay", "Proof", "MonitorOverTreatment", "Origin", "Past",
+    "PastWeek", "Range", "ReportWhileEmpty", "Repeated", "Step", "Sum", "Trait", "TreatedUnfound",
+    "TreatmentPlan",
 }  # fmt: skip
 """Facts that are no sentence: tables and wholes, whose parts are said, and parts said by their whole."""
 

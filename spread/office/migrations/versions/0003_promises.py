@@ -5,8 +5,8 @@ from alembic import op
 from spread.office.migrations.triggers import refuse_changes
 from spread.office.tables import metadata
 
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 
 
 def upgrade() -> None:
