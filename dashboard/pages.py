@@ -62,6 +62,7 @@ MODULES = (
     "dashboard.round.photographs",
     "dashboard.week.page",
     "dashboard.past.page",
+    "dashboard.grades.page",
     "dashboard.programmes.page",
     "dashboard.take_in.page",
     "dashboard.setup.page",

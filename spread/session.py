@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,6 +14,8 @@ from spread.building import LOG_FILE, Building, load_building
 from spread.decisions.doors.learned import Learned, what_was_learned
 from spread.decisions.doors.ranking import DoorDuty, DoorRow, open_looks, rank_doors
 from spread.decisions.doors.why import Why, explain
+from spread.decisions.grades.grades import Grades, grades_of, off_promise
+from spread.decisions.grades.promising import promise_of
 from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
 from spread.decisions.past import Past, past_of
 from spread.decisions.trust import Warned, warnings_of
@@ -75,6 +77,9 @@ class Session:
         self._doors: dict[tuple[str, str], tuple[DoorRow, ...]] = {}
         self._looks: dict[str, DoorDuty] | None = None
         self._rules = load_rules(building.settings.rules, building.folder)
+        self._promised: set[str] = set()
+        self._can_keep = True
+        self._grades: tuple[object, Grades] | None = None
 
     @classmethod
     def open(
@@ -195,8 +200,36 @@ class Session:
         return what_was_learned(self._view)
 
     def warnings(self) -> tuple[Warned, ...]:
-        """Return where the log contradicts the model; empty where it does not."""
-        return warnings_of(self._view.posterior)
+        """Return where the log contradicts the model or its lists; empty where it does not."""
+        off = off_promise(self.grades())
+        return (*warnings_of(self._view.posterior), *([off] if off else []))
+
+    def promise(self, made_by: str, doors: Iterable[DoorRow], method: str | None = None) -> None:
+        """Keep what a list promises, once for the same facts of a day; :meth:`grades` holds it to that.
+
+        A list is never refused because it cannot be kept: :meth:`grades` tells.
+
+        ``made_by``: the screen or command that shows it. ``doors``: rows of :meth:`doors` in its order.
+        """
+        promise = promise_of(self._view, method or self.method, doors, made_by)
+        if promise.id in self._promised or not promise.rows:
+            return
+        try:
+            self.building.store.promises.keep(promise)
+        except RecordError:
+            self._can_keep = False
+        else:
+            self._can_keep = True
+            self._promised.add(promise.id)
+
+    def grades(self) -> Grades:
+        """Return how good the building's lists were so far."""
+        promises, log, on = self.building.store.promises, self._view.log, self.on
+        key = (len(promises.all()), promises.broken, promises.can_keep, self._can_keep, log, on)
+        kept = self._grades
+        if kept is None or kept[0] != key:
+            kept = self._grades = key, grades_of(promises, log, on, can_keep=self._can_keep)
+        return kept[1]
 
     def past(self) -> Past | None:
         """Return the building's past through the weeks; None if the fit kept none."""

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,7 @@ from spread.office.connecting import open_office, shown
 from spread.office.rows import OfficeStore, verify
 from spread.office.tables import APPEND_ONLY
 from spread.records.kinds import Finding, Record
+from spread.records.promises import FolderPromises, Promise, Promised
 
 REPO = Path(__file__).resolve().parents[1]
 UNITS = ("101", "102", "103")
@@ -95,6 +97,7 @@ def test_a_row_that_cannot_stand_is_refused_and_nothing_is_kept(store):
 @pytest.mark.parametrize("change", ["UPDATE {} SET {} = {}", "DELETE FROM {}"])
 def test_the_database_refuses_to_change_what_was_recorded(office, store, table, change):
     store.append(look("r1"))
+    store.promises.keep(Promise(DAY, "doors", "dog", 1, "1 rows", (Promised("101", 0.2, 0.1, 0.1),)))
     with office.begin() as connection:
         connection.execute(
             text("INSERT INTO photograph (building, name, data) VALUES ('elm-court', 'a.jpg', :data)"),
@@ -104,7 +107,7 @@ def test_the_database_refuses_to_change_what_was_recorded(office, store, table, 
             text("INSERT INTO audit (\"when\", who, what, building, detail) VALUES (:now, 'a', 'b', '', '')"),
             {"now": dt.datetime.now(dt.UTC)},
         )
-    column = {"log_row": "unit", "photograph": "name", "audit": "who"}[table]
+    column = {"log_row": "unit", "promise": "body", "photograph": "name", "audit": "who"}[table]
     with pytest.raises(DBAPIError, match="append-only"), office.begin() as connection:
         connection.execute(text(change.format(table, column, "'102'")))
 
@@ -146,9 +149,38 @@ def test_a_folder_comes_out_as_it_went_in(office, tmp_path):
     out = tmp_path / "out"
     out.mkdir()
     give_out(office, "gardens", out, OfficeStore(office, "gardens", building.plan.units).log)
-    ours = (".lock", ".known")
+    ours = (".lock", ".known", ".promises")
     theirs = {p.name: p.read_bytes() for p in demo.iterdir() if p.is_file() and p.suffix not in ours}
     assert {p.name: p.read_bytes() for p in out.iterdir()} == theirs
+
+
+def test_lists_are_kept_once_by_all_and_move_with_their_building(office, store, tmp_path):
+    row = Promised("101", 0.2, 0.1, 0.11)
+    first, second = (Promise(DAY, by, "brief-visual", 1, "3 rows", (row,)) for by in ("doors", "plan"))
+    later = replace(first, on=DAY + dt.timedelta(days=1))
+    other = OfficeStore(office, "elm-court", UNITS)
+    store.promises.keep(first)
+    other.promises.keep(second)
+    other.promises.keep(later)
+    assert store.promises.all() == other.promises.all() == (first, later)
+    out, back = tmp_path / "given", "elm-again"
+    out.mkdir()
+    give_out(office, "elm-court", out, store.log)
+    assert FolderPromises(out / "records.csv").all() == (first, later)
+    take_in(office, out, back, "Elm Again")
+    assert OfficeStore(office, back, UNITS).promises.all() == (first, later)
+
+
+def test_an_office_of_an_earlier_step_gets_the_table_of_lists(url):
+    engine = open_office(url, make=True)
+    with engine.begin() as connection:
+        connection.execute(text("DROP TABLE promise"))
+        connection.execute(text("UPDATE alembic_version SET version_num = '0002'"))
+    engine.dispose()
+    again = open_office(url)
+    with again.connect() as connection:
+        assert connection.execute(text("SELECT count(*) FROM promise")).scalar() == 0
+    again.dispose()
 
 
 def test_a_place_without_an_office_and_a_bad_address_are_a_sentence(tmp_path):

@@ -205,6 +205,16 @@ def test_a_layout_is_given_only_to_who_may_open_the_page(clients):
     assert "does not include" not in clients["T"].get("/_dash-layout", headers=there).text
 
 
+def test_the_grade_of_the_lists_is_for_those_who_may_read_figures(clients):
+    there = {"Referer": "http://localhost/grades"}
+    for initial, client in clients.items():
+        shut = "does not include" in client.get("/_dash-layout", headers=there).text
+        assert shut == (initial == "A"), initial
+        assert (client.get("/grades").status_code == 403) == (initial == "A"), initial
+    past = clients["O"].get("/_dash-layout", headers={"Referer": "http://localhost/past"}).get_json()
+    assert "'href': '/grades'" in str(past)
+
+
 def test_the_bar_links_only_to_what_one_may_open(clients):
     shown = {i: clients[i].get("/past" if i != "A" else "/people").text for i in "MTOA"}
     assert 'href="/setup"' in shown["M"]

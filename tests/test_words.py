@@ -23,9 +23,10 @@ from spread.words.voice import METRES_A_FOOT
 ROOT = Path(__file__).parent.parent
 FEET = Voice("en", "feet")
 PART_OF_ANOTHER = {
-    "Attempt", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp", "Learned",
-    "Counted", "Proof", "MonitorOverTreatment", "Origin", "JobRecord", "Past", "PastWeek", "Range",
-    "Repeated", "ReportWhileEmpty", "Step", "Trait", "TreatedUnfound", "TreatmentPlan",
+    "Attempt", "Band", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp",
+    "Grades", "JobRecord", "Learned", "Counted", "ListDay", "Proof", "MonitorOverTreatment", "Origin", "Past",
+    "PastWeek", "Range", "ReportWhileEmpty", "Repeated", "Step", "Sum", "Trait", "TreatedUnfound",
+    "TreatmentPlan",
 }  # fmt: skip
 """Facts that are no sentence: tables and wholes, whose parts are said, and parts said by their whole."""
 

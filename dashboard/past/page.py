@@ -11,7 +11,7 @@ from dashboard.figures.drawn import Drawn
 from dashboard.figures.graph import STYLE, filled, graph, outputs
 from dashboard.pages import Page
 from dashboard.signin.who import may, require
-from dashboard.web.address import asked_path
+from dashboard.web.address import asked_path, here
 from dashboard.web.voice import desk_voice
 from spread.people.roles import UNITS
 from spread.session import Session
@@ -74,6 +74,7 @@ def build_layout(session: Session, unit: str, voice: Voice = ENGLISH) -> html.Ma
                     html.Span(session.plan.name),
                     html.Span(voice.text("As of {day}", day=voice.day(session.on))),
                     html.Span(voice.text("As today’s fit sees it, with all that is on record since")),
+                    html.Span(html.A(voice.text("Promised and found"), href=here("/grades"))),
                 ],
                 className="headline",
             ),

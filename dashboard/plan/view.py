@@ -93,6 +93,7 @@ def lists(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[
     look = [row for row in listed if row.status == "look"]
     due = [row for row in doors if row.status == "look"]
     here = [row for row in look if not floor or floor in plan.units[row.unit].parts]
+    session.promise("plan", [*here[:limit], *(row for row in here[limit:] if row.mandatory)], method)
     result: dict[str, Any] = {
         "method": method,
         "method_words": method_name(method, voice),

@@ -168,6 +168,7 @@ class DoorList:
         tail.sort(key=lambda row: row.unit not in wanted.holds)
         after = [row.unit for row in tail[: max(KEPT - len(order), 0)]]
         units = [*order[:KEPT], *after]
+        session.promise("phone", [rows[unit] for unit in units], wanted.method)
         stops = [stop for path in planned.paths for stop in path.stops] if planned else []
         access = {stop.unit: say(stop.access, voice) for stop in stops if stop.access}
         doors = [

@@ -47,6 +47,7 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("GET", "/week/", UNITS),
     ("GET", "/past", FIGURES),
     ("GET", "/past/", FIGURES),
+    ("GET", "/grades", FIGURES),
     ("GET", "/programmes", FIGURES),
     ("GET", "/programmes/", FIGURES),
     ("POST", "/programmes/now", FIGURES),

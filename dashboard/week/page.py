@@ -35,6 +35,7 @@ from spread.report.week import (
     day_title,
     headings,
     next_steps,
+    promise_week,
     week_document,
     week_view,
 )
@@ -99,9 +100,11 @@ class Shown:
 
 def _shown(session: Session, distances: Distances, given: Mapping[str, str]) -> Shown:
     try:
-        return Shown(given, week_view(session, asked_for(given), distances))
+        shown = Shown(given, week_view(session, asked_for(given), distances))
     except SettingsError as error:
-        return Shown(given, week_view(session, Asked(), distances), tuple(map(str, error.problems)))
+        shown = Shown(given, week_view(session, Asked(), distances), tuple(map(str, error.problems)))
+    promise_week(session, shown.view)
+    return shown
 
 
 def asked_for(given: Mapping[str, str]) -> Asked:

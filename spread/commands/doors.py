@@ -73,6 +73,7 @@ def _doors(args: argparse.Namespace) -> None:
     method = args.method or session.method
     top = session.building.settings.top if args.top is None else args.top
     rows = listed_doors(session.doors(method, args.order), top)
+    session.promise("doors", [row for row in rows if row.status == "look"], method)
     answer(
         args,
         lambda: doors_data(rows, session.on),
@@ -108,6 +109,8 @@ def _round(args: argparse.Namespace) -> None:
         planned = plan_round(*where, settings)
     else:
         planned = plan_asked_round(*where, settings, session.open_looks())
+    rows = {row.unit: row for row in session.doors(settings.method)}
+    session.promise("round", [rows[unit] for unit in planned.units], settings.method)
     answer(
         args,
         lambda: round_data(planned, own.name, session.on, session.view.posterior.seed),

@@ -1,10 +1,20 @@
-"""Commands that look into the model: fit, rates, past."""
+"""Commands that look into the model: fit, rates, past, grades."""
 
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 
-from spread.commands.common import Adder, add_voice, answer, fit_options, open_session, voice_of
+from spread.commands.common import (
+    Adder,
+    add_voice,
+    answer,
+    day,
+    fit_options,
+    open_building,
+    open_session,
+    voice_of,
+)
 
 
 def add(command: Adder) -> None:
@@ -17,6 +27,9 @@ def add(command: Adder) -> None:
         parser = command(name, run, words)
         fit_options(parser)
         add_voice(parser)
+    grades = command("grades", _grades, "say what the lists promised and what was found: does it hold?")
+    grades.add_argument("--on", type=day, help="looks up to this day count, as 2026-11-25; today if left out")
+    grades.add_argument("--json", action="store_true", help="print JSON")
 
 
 def _fit(args: argparse.Namespace) -> None:
@@ -38,3 +51,10 @@ def _past(args: argparse.Namespace) -> None:
 
     session = open_session(args)
     answer(args, lambda: past_json(session), lambda: past_text(session, voice_of(args)))
+
+
+def _grades(args: argparse.Namespace) -> None:
+    from spread.report.grades import grades_data, grades_text  # noqa: PLC0415
+
+    building, on = open_building(args), args.on or dt.date.today()
+    answer(args, lambda: grades_data(building, on), lambda: grades_text(building, on), caution=True)

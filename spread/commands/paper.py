@@ -149,12 +149,14 @@ def _notices(args: argparse.Namespace) -> None:
 
 def _sheets(args: argparse.Namespace) -> None:
     from spread.report.sheets import door_sheets, next_units  # noqa: PLC0415
-    from spread.report.week import week_document, week_view  # noqa: PLC0415
+    from spread.report.week import promise_week, week_document, week_view  # noqa: PLC0415
 
     session = open_session(args)
     units = tuple(dict.fromkeys(args.unit)) or next_units(session, args.doors)
     voice = page_voice(args)
-    documents = {"week": week_document(week_view(session), session, voice)}
+    week = week_view(session)
+    promise_week(session, week)
+    documents = {"week": week_document(week, session, voice)}
     if units:
         documents["doors"] = door_sheets(session, units, voice=voice)
     paths = _written(documents, args)

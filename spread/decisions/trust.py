@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.decisions.doors.learned import SAME, Range, quantiles
+from spread.decisions.grades.grades import OffPromise
 from spread.facts import Fact
 from spread.posterior.checks import Check
 from spread.posterior.draws import Posterior
@@ -124,7 +125,7 @@ class Unexpected(Fact):
     trials: int
 
 
-Warned = LittleReported | ManyNeverReport | LittleFound | FalseAlerts | ManyResist | Unexpected
+Warned = LittleReported | ManyNeverReport | LittleFound | FalseAlerts | ManyResist | Unexpected | OffPromise
 
 
 def traits_of(posterior: Posterior) -> tuple[Trait, ...]:

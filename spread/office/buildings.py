@@ -14,18 +14,21 @@ from sqlalchemy import Engine, insert, select
 from spread.errors import Problem, SettingsError
 from spread.files import write_whole
 from spread.office.connecting import shown, writing
+from spread.office.promises import OfficePromises, insert_promises
 from spread.office.rows import insert_rows, keep_photographs
 from spread.office.tables import building, building_file, photograph
 from spread.people.folder import AUDIT_FILE, PEOPLE_FILE, SIGN_INS_FILE
 from spread.records.folder import as_file
 from spread.records.log import Log
 from spread.records.photographs import PHOTOS, is_name
+from spread.records.promises import SUFFIX as PROMISES
+from spread.records.promises import FolderPromises
 
 LOG_FILE = "records.csv"
 LARGEST = 20_000_000
 """Largest file of a folder that an office takes, in bytes."""
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
-_OURS = (".lock", ".known", ".new", ".id", ".claims", PEOPLE_FILE, SIGN_INS_FILE, AUDIT_FILE)
+_OURS = (".lock", ".known", PROMISES, ".new", ".id", ".claims", PEOPLE_FILE, SIGN_INS_FILE, AUDIT_FILE)
 """Ends of the names of files that stay behind: an office has people of its own."""
 
 
@@ -37,7 +40,7 @@ def keys(engine: Engine) -> dict[str, str]:
 
 
 def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None = None) -> None:
-    """Take a building in: every file of its folder but what we wrote beside it, and its log, all or nothing.
+    """Take a building in: its files but what we wrote beside them, its log and its lists, all or nothing.
 
     Raises
     ------
@@ -64,6 +67,7 @@ def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None =
         if files:
             connection.execute(insert(building_file), files)
         insert_rows(connection, key, log.rows if log is not None else ())
+        insert_promises(connection, key, FolderPromises(folder / LOG_FILE).all())
         pictures = {f"{PHOTOS}/{path.name}": path.read_bytes() for path in (folder / PHOTOS).glob("*.jpg")}
         keep_photographs(connection, key, {name: data for name, data in pictures.items() if is_name(name)})
 
@@ -89,7 +93,7 @@ def lay_out(engine: Engine, key: str) -> Path:
 
 
 def give_out(engine: Engine, key: str, folder: Path, log: Log | None = None) -> None:
-    """Write a building's files into a folder; with a log also its ``records.csv``."""
+    """Write a building's files into a folder; with a log also its ``records.csv`` and its lists."""
     with engine.connect() as connection:
         wanted = select(building_file.c.name, building_file.c.data).where(building_file.c.building == key)
         for name, data in connection.execute(wanted):
@@ -103,3 +107,6 @@ def give_out(engine: Engine, key: str, folder: Path, log: Log | None = None) -> 
             write_whole(folder / PHOTOS / Path(str(name)).name, bytes(data))
     if len(log):
         write_whole(folder / LOG_FILE, as_file(log.rows))
+    kept = FolderPromises(folder / LOG_FILE)
+    for promise in OfficePromises(engine, key).all():
+        kept.keep(promise)

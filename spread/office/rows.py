@@ -14,6 +14,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from spread.errors import Problem, RecordError
 from spread.office.connecting import shown, writing
+from spread.office.promises import OfficePromises
 from spread.office.tables import building, log_row, photograph
 from spread.records.cells import to_fields
 from spread.records.folder import Trouble
@@ -49,6 +50,7 @@ class OfficeStore:
 
     def __init__(self, engine: Engine, key: str, units: Collection[str]) -> None:
         self.file = f"{shown(str(engine.url))}#{key}"
+        self.promises = OfficePromises(engine, key)
         self._engine, self._key, self._units = engine, key, units
         self._lock = threading.RLock()
         self._log = Log(file=self.file)

@@ -30,7 +30,7 @@ metadata = MetaData(
         "fk": "fk_%(table_name)s_%(column_0_name)s",
     }
 )
-APPEND_ONLY = ("log_row", "photograph", "audit")
+APPEND_ONLY = ("log_row", "promise", "photograph", "audit")
 """Tables of which no line is ever changed or taken out."""
 
 
@@ -85,6 +85,23 @@ log_row = Table(
 )
 """The rows of every log. ``place`` counts from 1 within a building; ``hash`` covers the row and the hash of
 the row before."""
+
+promise_row = Table(
+    "promise",
+    metadata,
+    Column("building", String(64), ForeignKey("building.key"), nullable=False),
+    Column("place", Integer, nullable=False),
+    Column("id", String(64), nullable=False),
+    Column("day", Date, nullable=False),
+    Column("made_by", String(16), nullable=False),
+    Column("method", String(32), nullable=False),
+    Column("body", Text, nullable=False),
+    Column("written", DateTime(timezone=True), nullable=False),
+    PrimaryKeyConstraint("building", "place"),
+    UniqueConstraint("building", "id"),
+)
+"""Lists of doors in the order in which they were made; ``body`` as a folder keeps them
+(:mod:`spread.records.promises`)."""
 
 photograph = Table(
     "photograph",

@@ -21,17 +21,17 @@ def lock_of(path: Path) -> Path:
 
 
 @contextmanager
-def turn(path: Path, file: str) -> Iterator[None]:
+def turn(path: Path, file: str, patience: float = PATIENCE) -> Iterator[None]:
     """Hold a log's lock for the length of the block.
 
     ``path``: the log; ``file``: how messages name it. Raises RecordError when another program holds it for
-    :data:`PATIENCE` seconds, or the folder cannot be written.
+    ``patience`` seconds, or the folder cannot be written.
     """
     try:
-        with hold(lock_of(path), PATIENCE):
+        with hold(lock_of(path), patience):
             yield
     except OSError as error:
-        raise _no_turn(file, error) from None
+        raise _no_turn(file, error, patience) from None
 
 
 def read_bytes(path: Path, file: str) -> bytes:
@@ -109,9 +109,9 @@ def _keep_name(path: Path) -> None:
             os.close(folder)
 
 
-def _no_turn(file: str, error: OSError) -> RecordError:
+def _no_turn(file: str, error: OSError, patience: float) -> RecordError:
     if isinstance(error, TimeoutError):
-        what, fix = f"another program has been writing for {PATIENCE:.0f} seconds", "close it and try again"
+        what, fix = f"another program has been writing for {patience:.0f} seconds", "close it and try again"
     else:
         what, fix = (
             f"the file cannot be written ({error.strerror})",

@@ -30,6 +30,7 @@ from spread.records.kinds import Record
 from spread.records.log import Log, chain_problems
 from spread.records.parse import as_problems, record_from_fields
 from spread.records.photographs import is_name
+from spread.records.promises import FolderPromises
 from spread.records.sense import shown
 from spread.records.table import SIZE_LIMIT, Form, TableRead, listed, read_rows, widened
 
@@ -91,6 +92,7 @@ class FolderStore:
     def __init__(self, path: str | Path, units: Collection[str], *, shown_as: str | None = None) -> None:
         self.path = Path(path)
         self.file = shown_as or self.path.name
+        self.promises = FolderPromises(self.path)
         self._units = units
         self._lock = threading.RLock()
         self._journal = Journal(journal_of(self.path))

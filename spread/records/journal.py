@@ -78,7 +78,11 @@ class Journal:
 
     def add(self, rows: Iterable[Record]) -> None:
         """Take rows in and wait for the disk."""
-        self._write([("+", text_of(row)) for row in rows])
+        self.add_texts(map(text_of, rows))
+
+    def add_texts(self, texts: Iterable[str]) -> None:
+        """Take in what is kept as a JSON object with an ``id``, and wait for the disk."""
+        self._write([("+", text) for text in texts])
 
     def let_go(self, ids: Collection[str], *, why: str, when: dt.datetime) -> None:
         """Let rows go because somebody chose so; that, too, stays written."""

@@ -13,6 +13,7 @@ from spread.records.disk import lock_of, read_bytes, turn
 from spread.records.folder import FolderStore, Trouble
 from spread.records.kinds import Record
 from spread.records.log import Log
+from spread.records.promises import Promises
 from spread.records.table import read_table
 
 __all__ = ["FolderStore", "Log", "Store", "Trouble", "append_record", "new_id", "read_log"]
@@ -34,6 +35,10 @@ class Store(Protocol):
     @property
     def trouble(self) -> Trouble | None:
         """What is the matter with what is kept; None where all is well."""
+
+    @property
+    def promises(self) -> Promises:
+        """The lists of doors that were made."""
 
     @property
     def identity(self) -> str:

@@ -89,6 +89,13 @@ def week_view(session: Session, asked: Asked | None = None, distances: Distances
     return WeekView(week, rules, listed, planned, not view.log.rows)
 
 
+def promise_week(session: Session, shown: WeekView) -> None:
+    """Keep what the week's list and its round promise."""
+    rows = {row.unit: row for row in session.doors()}
+    units = dict.fromkeys([*(row.unit for row in shown.doors), *shown.round.units])
+    session.promise("week", [rows[unit] for unit in units])
+
+
 def next_steps(shown: WeekView, voice: Voice) -> tuple[str, ...]:
     """Return what to do where there is nothing to list; nothing otherwise."""
     week = shown.week

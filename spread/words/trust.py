@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from spread.decisions.grades.grades import OffPromise
 from spread.decisions.trust import (
     FalseAlerts,
     LittleFound,
@@ -149,6 +150,31 @@ def _(fact: Unexpected, voice: Voice) -> str:
         "{seen} of {trials} {looks} found something where the model expects {expected}: it does not describe "
         "them, and chances that rest on them are less sure than they look.",
         looks=names[fact.kind],
+        **numbers,
+    )
+
+
+@say.register
+def _(fact: OffPromise, voice: Voice) -> str:
+    numbers = {
+        "looks": voice.number(fact.looks),
+        "promised": voice.number(fact.promised, 1),
+        "low": voice.number(fact.low),
+        "high": voice.number(fact.high),
+        "made": voice.number(fact.made),
+    }
+    if fact.more:
+        return voice.text(
+            "The lists of this building promise too little: in {looks} looks they promised {promised} finds "
+            "(95 % sure: {low} to {high}), and {made} were made. There is more here than the chances say; a "
+            "low chance clears no unit.",
+            **numbers,
+        )
+    return voice.text(
+        "The lists of this building promise too much: in {looks} looks they promised {promised} finds (95 % "
+        "sure: {low} to {high}), and {made} were made. Looks may miss more than they do elsewhere, or there "
+        "is less here than the chances say; only other looks tell which, and units where nothing was found "
+        "are not cleared by this.",
         **numbers,
     )
 

@@ -1,0 +1,1 @@
+"""The page on which the lists are graded."""

@@ -1,0 +1,1 @@
+"""What lists of doors promised, held against what was then found."""
