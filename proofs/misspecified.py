@@ -98,8 +98,8 @@ class Building:
         shape, rate = (np.array(part) for part in self.d.rate_priors)
         theta = self.rng.gamma(shape, 1.0 / rate)
         n = self.network.size
-        self.brought_in = theta[0]
-        self.push = self.network.dense(theta[2:]) + theta[1] / n
+        self.brought_in, self.move_in = theta[0], theta[-1] * kind.move_ins
+        self.push = self.network.dense(theta[2:-1]) + theta[1] / n
         club = self.rng.permutation(n)[: n // 5]
         self.push[np.ix_(club, club)] += kind.laundry
         np.fill_diagonal(self.push, 0.0)
@@ -193,7 +193,7 @@ class Building:
         hazard = self.brought_in + self.d.shedding[self.x] @ self.push
         for i in np.flatnonzero(self.rng.random(self.network.size) < 1 / 150):
             self.write(week, 4, i, "turnover")
-            hazard[i] += self.d.move_in * self.kind.move_ins
+            hazard[i] += self.move_in
         rows = self.d.growth[0, self.x].copy()
         clear = self.x == 0
         rows[clear] = 0.0

@@ -34,7 +34,7 @@ class Model(NamedTuple):
     effects: Floats  # (kinds, levels, levels)
     vacant: NDArray[np.bool_]  # (N, T)
     introduction: Floats  # (N, T): brought in and moved in; rewritten when rates are learned
-    moving: Floats  # (N, T): the part of it that comes with a move-in
+    moving: Floats  # (N, T): move-ins of the week; the last rate is what comes with one
     openness: Floats  # (N, T)
     export: Floats  # (N, T)
     start: Floats  # (levels,)
@@ -79,7 +79,7 @@ def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
         effects=evidence.effects,
         vacant=evidence.vacant,
         introduction=evidence.introduction.copy(),
-        moving=evidence.introduction - dynamics.brought_in,
+        moving=(evidence.introduction - dynamics.brought_in) / (dynamics.move_in or 1.0),
         openness=evidence.openness,
         export=evidence.export,
         start=dynamics.start,

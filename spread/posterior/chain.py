@@ -124,7 +124,7 @@ def run(
     n_rates = learning.shape.shape[0]
     learns = n_rates > 0
     sees = learning.seeing.kinds > 0
-    rates, tail = theta[:n_rates], theta[n_rates:]
+    rates, tail = theta[:n_rates] if learns else theta, theta[n_rates:]
     if sees:
         put_seeing(m, learning.seeing, tail, tail[len(tail) - 2 * n_units : len(tail) - n_units])
     if learns:
@@ -137,7 +137,7 @@ def run(
             draw_rates(m, s, rates, learning.shape, learning.rate, rng)
         if sees:
             draw_seeing(m, s, learning.seeing, tail, rng)
-        attribute(m, s, theta, rng, sums.blame)
+        attribute(m, s, rates, rng, sums.blame)
         for r in range(theta.shape[0]):
             kept.theta[k, r] = theta[r]
         collect(

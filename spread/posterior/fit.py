@@ -123,7 +123,7 @@ def fit_evidence(
             advance(pool, chains, learning, target - done, keep=True, report=span, counts=counts)
             done = target
             kept = [chain.kept() for chain in chains]
-            diagnostics = _diagnose(kept, settings, warmup, 2 + len(dynamics.rates))
+            diagnostics = _diagnose(kept, settings, warmup, len(dynamics.theta))
             if diagnostics.worst_rhat < RHAT_LIMIT or done >= settings.most_sweeps:
                 break
             target = min(2 * done, settings.most_sweeps)
@@ -186,7 +186,7 @@ def _posterior(
     sweeps = sum(len(piece.draws) for piece in kept)
     sums = [chain.sums for chain in chains]
     theta = np.concatenate([piece.theta for piece in kept])
-    rates, tail = np.split(theta, [2 + len(dynamics.rates)], axis=1)
+    rates, tail = np.split(theta, [len(dynamics.theta)], axis=1)
     draws = np.concatenate([piece.draws for piece in kept])
     posterior = Posterior(
         units=network.units,
@@ -212,7 +212,8 @@ def _posterior(
             dynamics,
             brought_in=rates[:, 0].mean(),
             mixing=rates[:, 1].mean(),
-            rates=rates[:, 2:].mean(axis=0),
+            rates=rates[:, 2:-1].mean(axis=0),
+            move_in=rates[:, -1].mean(),
         )
         if settings.learn
         else dynamics,

@@ -5,8 +5,8 @@ infestation had a number of founding arrivals, zero-truncated Poisson with the w
 split over their sources in proportion to hazard, they are counts of Poisson processes whose
 rates have Gamma priors. The same split says where an infestation came from.
 
-``theta`` holds the learned rates in this order: brought in, building-wide mixing, then the
-routes of :data:`spread.trade.routes.ROUTES`.
+``theta`` holds the learned rates in this order: brought in, building-wide mixing, the routes of
+:data:`spread.trade.routes.ROUTES`, and last what comes with a move-in.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from spread.posterior.arrays import Model, State, press
 from spread.posterior.dynamics import Floats
 from spread.posterior.exponential import lost
 
-BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2  #: Places in ``theta``
+BROUGHT_IN, MIXING, FIRST_ROUTE, MOVE_IN = 0, 1, 2, -1  #: Places in ``theta``
 FROM_OUTSIDE, MOVED_IN, ANYWHERE, BEFORE = 0, 1, 2, 3
 """Columns of ``Blame.other``: brought in, moved in with the people, building-wide, before the window."""
 
@@ -70,7 +70,7 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
             weights[k] = w
             dense[i, indices[k]] = w
         for t in range(n_weeks):
-            introduction[i, t] = theta[BROUGHT_IN] + moving[i, t]
+            introduction[i, t] = theta[BROUGHT_IN] + theta[len(theta) - 1] * moving[i, t]
     press(m, s)
 
 
@@ -80,9 +80,10 @@ def exposures(m: Model, s: State, out: Floats) -> None:
 
     ``m``, ``s``: model and state; ``out``: shape (rates,); written, in unit-weeks times exposure.
     """
-    x, shed, openness, export, shedding, exposure, indptr, indices = (
+    x, shed, moving, openness, export, shedding, exposure, indptr, indices = (
         s.x,
         s.shed,
+        m.moving,
         m.openness,
         m.export,
         m.shedding,
@@ -97,7 +98,9 @@ def exposures(m: Model, s: State, out: Floats) -> None:
         clear = 0
         for t in range(n_weeks - 1):
             open_while_clear[i, t] = openness[i, t] if x[i, t] == 0 else 0.0
-            clear += x[i, t] == 0
+            if x[i, t] == 0:
+                clear += 1
+                out[len(out) - 1] += moving[i, t]
         out[BROUGHT_IN] += clear
         for t in range(n_weeks - 1):
             out[MIXING] += open_while_clear[i, t] * shed[t]
@@ -134,9 +137,7 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
             if not was_hit(m, s, i, t, hazard, rng):
                 continue
             for _ in range(truncated_poisson(hazard, rng)):
-                _, rate, _ = source(m, s, i, t, theta, hazard, rng)
-                if rate >= 0:
-                    out[rate] += 1.0
+                out[source(m, s, i, t, theta, hazard, rng)[1]] += 1.0
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -175,8 +176,8 @@ def source(
 ) -> tuple[int, int, int]:
     """Draw the source of one arrival in proportion to hazard.
 
-    Returned: the place of the contact in ``indices`` or -1; the place of the rate in ``theta`` or -1 (moved
-    in with the people: not learned); the column of ``Blame.other`` or -1.
+    Returned: the place of the contact in ``indices`` or -1; the place of the rate in ``theta``; the column
+    of ``Blame.other`` or -1.
 
     Parameters
     ----------
@@ -190,9 +191,9 @@ def source(
     left -= theta[BROUGHT_IN]
     if left < 0.0:
         return -1, BROUGHT_IN, FROM_OUTSIDE
-    left -= m.moving[i, t]
+    left -= theta[len(theta) - 1] * m.moving[i, t]
     if left < 0.0:
-        return -1, -1, MOVED_IN
+        return -1, len(theta) - 1, MOVED_IN
     for k in range(m.indptr[i], m.indptr[i + 1]):
         j = m.indices[k]
         out = m.shedding[s.x[j, t]] * m.export[j, t] * m.openness[i, t]
@@ -259,4 +260,4 @@ def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame
 
 def theta_names(routes: tuple[str, ...]) -> tuple[str, ...]:
     """Return the names of the learned rates in order."""
-    return ("brought in", "building-wide", *routes)
+    return ("brought in", "building-wide", *routes, "moved in")
