@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.arrays import Levels, Model, State, recompute
+from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.kernel import sweep
 from spread.posterior.rates import Blame, attribute, draw_rates, new_blame, set_rates
@@ -65,7 +66,7 @@ def new_kept(sweeps: int, n_units: int, n_weeks: int, n_rates: int) -> Kept:
     )
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def collect(
     x: Levels,
     shedding: Floats,
@@ -105,7 +106,7 @@ def collect(
                 shed[i, t] += shedding[x[i, t]] * export[i, t]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def run(
     m: Model, s: State, theta: Floats, learning: Learning, rng: np.random.Generator, sums: Sums, kept: Kept
 ) -> None:

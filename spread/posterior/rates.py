@@ -18,6 +18,7 @@ import numba as nb
 import numpy as np
 
 from spread.posterior.arrays import Model, State, press
+from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import Floats
 from spread.posterior.exponential import lost
 
@@ -42,7 +43,7 @@ def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Bla
     return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks)))
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def set_rates(m: Model, s: State, theta: Floats) -> None:
     """Put learned rates into a model and bring the pressures up to date.
 
@@ -74,7 +75,7 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
     press(m, s)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"reassoc", "contract"})
+@nb.njit(**CALLED, fastmath={"reassoc", "contract"})
 def exposures(m: Model, s: State, out: Floats) -> None:
     """Write into ``out`` the exposure to each rate, summed over clear unit-weeks.
 
@@ -122,7 +123,7 @@ def exposures(m: Model, s: State, out: Floats) -> None:
                 out[FIRST_ROUTE + r] += push * exposure[k, r]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: Floats) -> None:
     """Write into ``out`` how many founding arrivals each rate is given in this sweep.
 
@@ -140,7 +141,7 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
                 out[source(m, s, i, t, theta, hazard, rng)[1]] += 1.0
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Generator) -> bool:
     """Return whether a unit with an event was infested that week; one treated at once may have been.
 
@@ -157,7 +158,7 @@ def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Ge
     return rng.random() * (p_hit + p_clear) < p_hit
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def truncated_poisson(mean: float, rng: np.random.Generator) -> int:
     """Draw from a Poisson distribution given that it is not zero, by inversion."""
     left = rng.random() * lost(mean)
@@ -170,7 +171,7 @@ def truncated_poisson(mean: float, rng: np.random.Generator) -> int:
     return n
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def source(
     m: Model, s: State, i: int, t: int, theta: Floats, hazard: float, rng: np.random.Generator
 ) -> tuple[int, int, int]:
@@ -206,7 +207,7 @@ def source(
     return -1, MIXING, ANYWHERE
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def draw_rates(
     m: Model, s: State, theta: Floats, shape: Floats, rate: Floats, rng: np.random.Generator
 ) -> None:
@@ -229,7 +230,7 @@ def draw_rates(
     set_rates(m, s, theta)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame: Blame) -> None:
     """Add one founding source for every unit that is infested in the last week.
 

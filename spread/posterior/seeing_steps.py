@@ -13,6 +13,7 @@ import numba as nb
 import numpy as np
 
 from spread.posterior.arrays import Model, State
+from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.exponential import lost
 from spread.posterior.seeing import (
@@ -35,7 +36,7 @@ MOST = 0.9
 """A weekly chance of a report is never more."""
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_log(logs: Floats, rng: np.random.Generator) -> int:
     """Return an index drawn with chances that are the exponentials of ``logs``, up to a factor."""
     most = logs[0]
@@ -52,14 +53,14 @@ def draw_log(logs: Floats, rng: np.random.Generator) -> int:
     return len(logs) - 1
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_share(prior: Floats, yes: float, no: float, rng: np.random.Generator) -> float:
     """Draw a share from its Beta posterior after so many yes and no, kept off 0 and 1."""
     a, b = rng.standard_gamma(prior[0] + yes), rng.standard_gamma(prior[1] + no)
     return min(max(a / (a + b), 1e-9), 1.0 - 1e-9)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def look_value(
     outcome: bool, chance: float, odds: float, parts: Floats, copied: Floats, floor: float
 ) -> float:
@@ -83,13 +84,13 @@ def look_value(
     return max(found * parts[0], floor) * parts[1] if outcome else max((1.0 - found) * parts[0], floor)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def report_chance(central: float, factor: float, never: bool) -> float:
     """Return the weekly chance of a report at a level above clear, given its central value."""
     return min(central * factor, MOST) * (NEVER_FACTOR if never else 1.0)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.random.Generator) -> None:
     """Draw which units never report, their share, and the readiness by level.
 
@@ -143,7 +144,7 @@ def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.ran
     draw_readiness(g, tail, pooled, rng)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_readiness(g: Seeing, tail: Floats, pooled: Floats, rng: np.random.Generator) -> None:
     """Draw the readiness to report of light and of heavy infestations.
 
@@ -165,7 +166,7 @@ def draw_readiness(g: Seeing, tail: Floats, pooled: Floats, rng: np.random.Gener
         tail[LIGHT + part] = FACTORS[draw_log(logs, rng)]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_finding(s: State, g: Seeing, tail: Floats, rng: np.random.Generator) -> None:
     """Draw the odds of methods, people and teams, and how much people differ.
 
@@ -221,7 +222,7 @@ def draw_finding(s: State, g: Seeing, tail: Floats, rng: np.random.Generator) ->
             tail[place] = ODDS[draw_log(logs[p], rng)]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_width(g: Seeing, tail: Floats, who0: int, rng: np.random.Generator) -> None:
     """Draw how much people differ, given the odds of each."""
     logs = g.width_prior.copy()
@@ -232,7 +233,7 @@ def draw_width(g: Seeing, tail: Floats, who0: int, rng: np.random.Generator) -> 
     tail[PEOPLE] = WIDTHS[draw_log(logs, rng)]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def nearest(grid: Floats, value: float) -> int:
     """Return the place in a grid of the point nearest to a value."""
     best = 0
@@ -242,7 +243,7 @@ def nearest(grid: Floats, value: float) -> int:
     return best
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_resisting(
     m: Model, s: State, g: Seeing, tail: Floats, resist: Floats, rng: np.random.Generator
 ) -> None:
@@ -301,7 +302,7 @@ def draw_resisting(
                 treated[i, last] = treated[i, last] % kinds + int(resist[i]) * kinds
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def put_seeing(m: Model, g: Seeing, tail: Floats, never: Floats) -> None:
     """Write the likelihood and the start that a tail makes into the model.
 
@@ -356,7 +357,7 @@ def put_seeing(m: Model, g: Seeing, tail: Floats, never: Floats) -> None:
     start[0] = 1.0 - tail[BEGAN]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def draw_seeing(m: Model, s: State, g: Seeing, tail: Floats, rng: np.random.Generator) -> None:
     """Draw the whole tail given the paths, and put it into the model.
 
