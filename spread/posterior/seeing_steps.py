@@ -34,6 +34,8 @@ from spread.trade.seeing import NEVER_FACTOR
 
 MOST = 0.9
 """A weekly chance of a report is never more."""
+TURNS = 5
+"""Turns of drawing the flags of silence and their share, a sweep."""
 
 
 @nb.njit(**INNER)
@@ -109,38 +111,40 @@ def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.ran
     """
     x, silence, report = s.x, g.silence, g.report
     n_units, n_weeks = x.shape
-    pooled = np.zeros((2, 2, LEVELS))  # by flag: silent weeks, reports
-    counts = np.empty((2, LEVELS))
-    # Units without a word of their own take their flags from the share, so the share is drawn without them:
-    # with them it would move by a hair a sweep.
-    quiet, heard = 0, 0
+    counts = np.zeros((n_units, 2, LEVELS))  # silent weeks and reports of each unit while infested
+    for_never = np.zeros(n_units)  # log ratio of chances of what it said, if it never reports
+    heard = np.zeros(n_units, dtype=np.bool_)
     for i in range(n_units):
-        counts[:] = 0.0
         for t in range(n_weeks):
             if x[i, t] > 0 and silence[i, t] > 0:
-                counts[0 if silence[i, t] == SILENT else 1, x[i, t]] += 1.0
-        if counts.sum() == 0.0:
-            never[i] = -1.0
-            continue
-        heard += 1
-        for_never = math.log(tail[NEVER] / (1.0 - tail[NEVER]))
+                counts[i, 0 if silence[i, t] == SILENT else 1, x[i, t]] += 1.0
+                heard[i] = True
         for a in range(1, LEVELS):
-            if counts[0, a] + counts[1, a] == 0.0:
+            if counts[i, 0, a] + counts[i, 1, a] == 0.0:
                 continue
             factor = tail[LIGHT] if a <= 2 else tail[HEAVY]
             speaks, mute = report_chance(report[a], factor, False), report_chance(report[a], factor, True)
-            for_never += counts[1, a] * math.log(mute / speaks)
-            for_never += counts[0, a] * math.log((1.0 - mute) / (1.0 - speaks))
-        flag = 1 if rng.random() * (1.0 + math.exp(-for_never)) < 1.0 else 0
-        never[i] = flag
-        quiet += flag
-        for a in range(LEVELS):
-            pooled[flag, 0, a] += counts[0, a]
-            pooled[flag, 1, a] += counts[1, a]
-    tail[NEVER] = draw_share(g.shares[0], quiet, heard - quiet, rng)
+            for_never[i] += counts[i, 1, a] * math.log(mute / speaks)
+            for_never[i] += counts[i, 0, a] * math.log((1.0 - mute) / (1.0 - speaks))
+    # Flags and their share hold on to one another, and both to the paths: several turns of the cheap steps
+    # are nearly a joint draw of the two. Units without a word of their own take their flags from the share,
+    # so the share is drawn without them: with them it would move by a hair a turn.
+    for _ in range(TURNS):
+        quiet, known = 0, 0
+        for i in range(n_units):
+            if heard[i]:
+                odds = tail[NEVER] / (1.0 - tail[NEVER]) * math.exp(min(for_never[i], 500.0))
+                never[i] = 1.0 if rng.random() * (1.0 + odds) < odds else 0.0
+                quiet += int(never[i])
+                known += 1
+        tail[NEVER] = draw_share(g.shares[0], quiet, known - quiet, rng)
+    pooled = np.zeros((2, 2, LEVELS))  # by flag: silent weeks, reports
     for i in range(n_units):
-        if never[i] < 0.0:
+        if not heard[i]:
             never[i] = 1.0 if rng.random() < tail[NEVER] else 0.0
+        for k in range(2):
+            for a in range(LEVELS):
+                pooled[int(never[i]), k, a] += counts[i, k, a]
     draw_readiness(g, tail, pooled, rng)
 
 
