@@ -266,7 +266,7 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     change = np.zeros(n_weeks)
     moved = np.zeros(n_weeks, dtype=np.bool_)
     first = n_weeks
-    last = np.int64(-1)  # not a constant, of which every function called with it would be compiled anew
+    last = -n_weeks  # before any week, and no constant: for one, what is called with it is compiled again
     for t in range(n_weeks):
         if path[t] != x[i, t]:
             change[t] = (shedding[path[t]] - shedding[x[i, t]]) * export[i, t]
