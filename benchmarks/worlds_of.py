@@ -153,7 +153,8 @@ def drawn_dynamics(rng: np.random.Generator) -> Dynamics:
         central,
         brought_in=float(theta[0]),
         mixing=float(theta[1]),
-        rates=theta[2:],
+        rates=theta[2:-1],
+        move_in=float(theta[-1]),
         growth=np.stack([growth, biology.vacant_matrix()]),
     )
 

@@ -28,8 +28,8 @@ from spread.trade.routes import ROUTES
 from .process import ON
 
 WEEKS = 8
-SHAPES = np.array([2.0, 3.0, 3.0, 2.5, 2.0, 4.0, 3.0])
-MEANS = np.array([0.03, 0.25, 0.5, 0.3, 0.4, 0.3, 0.2])
+SHAPES = np.array([2.0, 3.0, 3.0, 2.5, 2.0, 4.0, 3.0, 2.0])
+MEANS = np.array([0.03, 0.25, 0.5, 0.3, 0.4, 0.3, 0.2, 0.3])
 """Gamma priors of the rates of this proof: strong enough that much happens in eight weeks."""
 
 
@@ -47,7 +47,7 @@ class Scene:
 
 
 def scene() -> Scene:
-    """Four units with every route; one empties and fills again, three are treated, two while mostly clear."""
+    """Four units with every route; one empties and fills again, two change hands, three are treated."""
     graph = nx.MultiGraph()
     graph.add_nodes_from("ABCD")
     for a, b, route, exposure in [
@@ -65,8 +65,8 @@ def scene() -> Scene:
         central_dynamics(prevalence=0.25),
         brought_in=float(MEANS[0]),
         mixing=float(MEANS[1]),
-        rates=MEANS[2:].copy(),
-        move_in=0.15,
+        rates=MEANS[2:-1].copy(),
+        move_in=float(MEANS[-1]),
         rate_priors=(tuple(SHAPES), tuple(SHAPES / MEANS)),
     )
     n = network.size
@@ -84,7 +84,7 @@ def scene() -> Scene:
     openness, export = np.where(vacant, 0.3, 1.0), np.ones((n, WEEKS))
     export[2, 2:4] = 1.5
     introduction = np.full((n, WEEKS), dynamics.brought_in)
-    introduction[2, 5] += dynamics.move_in
+    introduction[[2, 1, 3], [5, 0, 4]] += dynamics.move_in
     evidence = Evidence(
         0, np.ones((n, WEEKS, LEVELS)), treated, effects, vacant, introduction, openness, export
     )
@@ -196,13 +196,13 @@ def from_the_model(made: Scene, draws: int, rng: np.random.Generator) -> np.ndar
     for i in range(n):
         for k in range(net.indptr[i], net.indptr[i + 1]):
             exposure[i, net.indices[k]] = net.exposure[k]
-    push = np.einsum("ijr,dr->dij", exposure, theta[:, 2:]) + theta[:, 1, None, None] / n * (1 - np.eye(n))
+    push = np.einsum("ijr,dr->dij", exposure, theta[:, 2:-1]) + theta[:, 1, None, None] / n * (1 - np.eye(n))
     x = np.zeros((draws, n, weeks), dtype=np.int8)
     x[:, :, 0] = rng.choice(LEVELS, p=d.start, size=(draws, n))
     for t in range(weeks - 1):
         now = x[:, :, t]
         pressure = np.einsum("di,dij->dj", d.shedding[now] * e.export[:, t], push)
-        moving = e.introduction[:, t] - d.brought_in
+        moving = theta[:, -1:] * (e.introduction[:, t] > d.brought_in)
         hazard = theta[:, :1] + moving + e.openness[:, t] * pressure
         step = d.growth[e.vacant[:, t].astype(int), now]
         step[now == 0] = 0.0
@@ -284,20 +284,19 @@ def pieced_rates(*, truncated: bool = True, clear_only: bool = True) -> Draw:
                 if rates.was_hit(m, s, i, t, hazard, rng):
                     arrived = rates.truncated_poisson(hazard, rng) if truncated else rng.poisson(hazard)
                     for _ in range(arrived):
-                        place = rates.source(m, s, i, t, theta, hazard, rng)[1]
-                        if place >= 0:
-                            counts[place] += 1
+                        counts[rates.source(m, s, i, t, theta, hazard, rng)[1]] += 1
         if clear_only:
             rates.exposures(m, s, exposed)
         else:
             out = (m.shedding[s.x] * m.export)[:, :-1]
             openness = m.openness[:, :-1]
             exposed[0] = n * (weeks - 1)
+            exposed[-1] = m.moving[:, :-1].sum()
             exposed[1] = (openness * out.sum(axis=0)).sum() / n
-            exposed[2:] = 0.0
+            exposed[2:-1] = 0.0
             for i in range(n):
                 for k in range(m.indptr[i], m.indptr[i + 1]):
-                    exposed[2:] += m.exposure[k] * (out[i] * openness[m.indices[k]]).sum()
+                    exposed[2:-1] += m.exposure[k] * (out[i] * openness[m.indices[k]]).sum()
         theta[:] = rng.gamma(SHAPES + counts) / (SHAPES / MEANS + exposed)
         rates.set_rates(m, s, theta)
 

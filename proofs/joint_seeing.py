@@ -172,17 +172,21 @@ def observe(
     return found, np.where(g.silence == QUIET, QUIET, said).astype(np.int8)
 
 
-def live(made: Scene, tail: np.ndarray, rng: np.random.Generator) -> np.ndarray:
-    """Draw the paths given the tail, at the central rates."""
+def live(
+    made: Scene, tail: np.ndarray, rng: np.random.Generator, theta: np.ndarray | None = None
+) -> np.ndarray:
+    """Draw the paths given the tail and the rates, or the central rates."""
     e, d = made.evidence, made.dynamics
+    theta = d.theta if theta is None else theta
     n, weeks = e.shape
     kinds = len(e.effects) // 2
-    push = made.network.dense(d.rates) + d.mixing / n * (1 - np.eye(n))
+    push = made.network.dense(theta[2:-1]) + theta[1] / n * (1 - np.eye(n))
+    introduction = theta[0] + theta[-1] * (e.introduction > d.brought_in)
     start = np.concatenate([[1.0 - tail[BEGAN]], tail[BEGAN] * made.seeing.mix])
     x = np.zeros((n, weeks), dtype=np.int8)
     x[:, 0] = rng.choice(LEVELS, p=start, size=n)
     for t in range(weeks - 1):
-        hazard = e.introduction[:, t] + e.openness[:, t] * ((d.shedding[x[:, t]] * e.export[:, t]) @ push)
+        hazard = introduction[:, t] + e.openness[:, t] * ((d.shedding[x[:, t]] * e.export[:, t]) @ push)
         for i in range(n):
             step = d.growth[int(e.vacant[i, t]), x[i, t]]
             if x[i, t] == 0:
@@ -213,12 +217,12 @@ def from_the_model(made: Scene, draws: int, rng: np.random.Generator) -> np.ndar
     for k in range(draws):
         tail = draw_tail(g, rng)
         x = live(made, tail, rng)
-        found, said = _observe_in_order(g, x, tail, rng)
+        found, said = observe_in_order(g, x, tail, rng)
         out[k] = statistics(g, x, tail, _seen(g, found, said), made.evidence.treated)
     return out
 
 
-def _observe_in_order(
+def observe_in_order(
     g: Seeing, x: np.ndarray, tail: np.ndarray, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
     """Observe; a repeated look copies what the one before it has found in this very draw."""
@@ -247,14 +251,14 @@ def from_the_chain(made: Scene, *, cycles: int, chains: int, seed: int, draw: ob
         model.treated[:] = np.where(
             model.treated < 0, -1, model.treated + (tail[-n:, None] * g.kinds).astype(int)
         )
-        found, said = _observe_in_order(g, state.x, tail, rng)
+        found, said = observe_in_order(g, state.x, tail, rng)
         g.silence[:] = said
         seeing_steps.put_seeing(model, g, tail, tail[-2 * n : -n])
         now = np.empty((n, LEVELS))
         for k in range(-50, cycles):
             kernel.sweep(model, state, rng, now)
             step(model, state, g, tail, rng)  # type: ignore[operator]
-            found, said = _observe_in_order(g, state.x, tail, rng)
+            found, said = observe_in_order(g, state.x, tail, rng)
             g.silence[:] = said
             seeing_steps.put_seeing(model, g, tail, tail[-2 * n : -n])
             if k >= 0:

@@ -28,7 +28,7 @@ from spread.posterior.fit import FitSettings, fit_evidence
 from spread.posterior.observations import build_evidence
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import Record
-from spread.trade import detection, treatment
+from spread.trade import biology, detection, treatment
 
 FLOORS, A_FLOOR, WEEKS = 7, 10, 104
 ON = dt.date(2026, 11, 25)
@@ -47,6 +47,11 @@ class Kind:
     resist: float = 0.0
     move_ins: float = 1.0
     laundry: float = 0.0
+    blind: float = 1.0  # factor on what one of the two inspectors misses
+    hide: float = 0.0  # share of units where every look misses three times as much
+    growth: float = 1.0  # factor on the growth a day
+    own: float = 0.0  # weekly chance that people with many bugs halve them by themselves, off the log
+    false_reports: float = 1.0  # factor on complaints of nothing
     needs: tuple[str, ...] = ()
 
 
@@ -59,6 +64,11 @@ KINDS = {
     "four in ten units resist treatment": Kind(resist=0.4, needs=("treatment",)),
     "move-ins tenfold": Kind(move_ins=10.0),
     "a laundry that no plan shows": Kind(laundry=0.06),
+    "one of two inspectors misses three times as much": Kind(blind=3.0, needs=("finding",)),
+    "a third of units hide what they have": Kind(hide=0.33),
+    "bugs grow half as fast": Kind(growth=0.5),
+    "people treat by themselves, off the log": Kind(own=0.05),
+    "complaints of nothing fivefold": Kind(false_reports=5.0, needs=("unexpected",)),
     "some never report, some miss, some resist": Kind(
         never=0.3, misses=1.6, resist=0.3, needs=("reporting", "finding", "treatment")
     ),
@@ -98,13 +108,15 @@ class Building:
         shape, rate = (np.array(part) for part in self.d.rate_priors)
         theta = self.rng.gamma(shape, 1.0 / rate)
         n = self.network.size
-        self.brought_in = theta[0]
-        self.push = self.network.dense(theta[2:]) + theta[1] / n
+        self.brought_in, self.move_in = theta[0], theta[-1] * kind.move_ins
+        self.push = self.network.dense(theta[2:-1]) + theta[1] / n
         club = self.rng.permutation(n)[: n // 5]
         self.push[np.ix_(club, club)] += kind.laundry
         np.fill_diagonal(self.push, 0.0)
         self.speaks = self.rng.random(n) >= kind.never
         self.hard = self.rng.random(n) < kind.resist
+        self.hides = self.rng.random(n) < kind.hide
+        self.growth = biology.growth_matrix(biology.GROWTH_PER_DAY.central * kind.growth)
         self.x = self.rng.choice(LEVELS, p=self.d.start, size=n)
         self.log: list[Record] = []
         self.plan: dict[int, list[tuple[int, str, str]]] = {}
@@ -122,7 +134,9 @@ class Building:
         """Look at a unit; return whether it was a find."""
         level = int(self.x[i])
         sense = detection.sensitivity(method)[level]
-        chance = 1.0 - min(0.98, self.kind.misses * (1.0 - sense))
+        misses = self.kind.misses * (3.0 if self.hides[i] else 1.0)
+        misses *= self.kind.blind if by == "T2" else 1.0
+        chance = 1.0 - min(0.98, misses * (1.0 - sense))
         if level == 0:
             chance = (
                 self.kind.false_alerts
@@ -144,7 +158,8 @@ class Building:
         for week in range(WEEKS):
             self.treated = {}
             chance = detection.report_chance()[np.minimum(self.x, 2) if self.kind.heavy_as_light else self.x]
-            chance = np.where(self.speaks | (self.x == 0), chance, 0.0)
+            chance = np.where(self.speaks, chance, 0.0)
+            chance[self.x == 0] = detection.report_chance()[0] * self.kind.false_reports
             if week < WEEKS - 1:
                 for i in np.flatnonzero(self.rng.random(n) < chance):
                     self.write(week, 0, i, "report")
@@ -193,8 +208,10 @@ class Building:
         hazard = self.brought_in + self.d.shedding[self.x] @ self.push
         for i in np.flatnonzero(self.rng.random(self.network.size) < 1 / 150):
             self.write(week, 4, i, "turnover")
-            hazard[i] += self.d.move_in * self.kind.move_ins
-        rows = self.d.growth[0, self.x].copy()
+            hazard[i] += self.move_in
+        own = (self.x >= 3) & (self.rng.random(self.network.size) < self.kind.own)
+        self.x[own] -= 1
+        rows = self.growth[self.x].copy()
         clear = self.x == 0
         rows[clear] = 0.0
         rows[clear, 0], rows[clear, 1] = np.exp(-hazard[clear]), 1 - np.exp(-hazard[clear])

@@ -164,7 +164,7 @@ class _Life:
         after = now.copy()
         for i in range(len(now)):
             pressure = sum(push[j, i] * d.shedding[now[j]] * export[j] for j in range(len(now)))
-            hazard = self.lived.theta[0] + d.move_in * self.moved_in[i]
+            hazard = self.lived.theta[0] + self.lived.theta[-1] * self.moved_in[i]
             hazard += pressure * (d.vacant_target if empty[i] else 1.0)
             if now[i] == 0:
                 after[i] = int(rng.random() < 1.0 - math.exp(-hazard))

@@ -239,9 +239,7 @@ def sample(building: Small, *, seed: int, chains: int = 4, batches: int = 200, s
     now = np.empty((chains, batches, n * LEVELS))
     draws = np.empty((chains, batches, sweeps, n), dtype=np.int8)
     fixed = Learning(np.empty(0), np.empty(0))
-    theta = np.concatenate(
-        [[building.dynamics.brought_in, building.dynamics.mixing], building.dynamics.rates]
-    )
+    theta = building.dynamics.theta
     for c in range(chains):
         rng = np.random.default_rng([seed, c])
         state = arrays.new_state(model, np.full((n, t), 0 if c % 2 else LEVELS - 1, dtype=np.int8))

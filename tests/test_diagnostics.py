@@ -50,6 +50,10 @@ def test_constant_chains_are_a_case_of_their_own():
     assert split_rhat(apart)[0] == np.inf
     assert effective_size(equal)[0] == 200
     assert split_rhat(one([[0.1 + 0.2] * 50, [0.3] * 50]))[0] == 1.0  # differ in the last bit only
+    # The chances of a unit that is surely infested: they move, and differ, in their eleventh digit.
+    sure = 1.0 - 1e-11 * np.random.default_rng(2).random((4, 500)) - 2e-11 * np.arange(4)[:, None]
+    assert split_rhat(one(sure))[0] == 1.0
+    assert split_rhat(one([[0.3] * 50, [0.3001] * 50]))[0] == np.inf
 
 
 def test_chains_too_short_to_judge_do_not_pass():

@@ -21,10 +21,12 @@ from spread.posterior.rates import theta_names
 from spread.trade import priors, routes
 from spread.trade.routes import ROUTES
 
-WALL = 2
-SHAPES = np.array([1.5, 1e8, 2.0, 1.0, 1.0, 1.0, 1.0])
-MEANS = np.array([0.02, 1e-9, 0.6, 0.1, 0.1, 0.1, 0.1])
-"""Brought in and wall are free, building-wide mixing is held at nothing, other routes have no contact."""
+WALL, MOVED = 2, -1
+SHAPES = np.array([1.5, 1e8, 2.0, 1.0, 1.0, 1.0, 1.0, 2.0])
+MEANS = np.array([0.02, 1e-9, 0.6, 0.1, 0.1, 0.1, 0.1, 0.3])
+"""Brought in and wall are free, building-wide mixing is held at nothing, other routes have no contact.
+
+What comes with a move-in is free too."""
 
 TWO = replace(
     PAIR,
@@ -44,20 +46,31 @@ TWO = replace(
 )
 
 
-def by_quadrature(nodes: int):
-    """Mean and standard deviation of (brought in, wall) from Gauss quadrature of the exact evidence."""
-    evidence = TWO.evidence()
+MOVING = replace(
+    TWO,
+    dynamics=replace(TWO.dynamics, move_in=0.3),
+    records=(*TWO.records, row(8, "A", "turnover", "moved-in")),
+)
+"""People move into A before it is found infested."""
+WALLED = np.where(np.arange(8) == WALL, 1e8, SHAPES)
+"""The wall is held, so that two rates are free: brought in, and what comes with a move-in."""
+
+
+def by_quadrature(building, places, nodes: int):
+    """Mean and standard deviation of two rates from Gauss quadrature of the exact evidence."""
+    evidence = building.evidence()
+    moves = evidence.introduction > building.dynamics.brought_in
     grids = []
-    for k in (0, WALL):
+    for k in places:
         x, w = roots_genlaguerre(nodes, SHAPES[k] - 1.0)
         grids.append((x * MEANS[k] / SHAPES[k], w / w.sum()))
     logs = np.empty((nodes, nodes))
     for a, b in itertools.product(range(nodes), repeat=2):
-        brought_in, wall = grids[0][0][a], grids[1][0][b]
-        rates = TWO.dynamics.rates.copy()
-        rates[0] = wall
-        at = replace(evidence, introduction=evidence.introduction - TWO.dynamics.brought_in + brought_in)
-        logs[a, b] = exact.solve(TWO.network, replace(TWO.dynamics, rates=rates), at).log_evidence
+        theta = building.dynamics.theta
+        theta[list(places)] = grids[0][0][a], grids[1][0][b]
+        at = replace(evidence, introduction=theta[0] + theta[MOVED] * moves)
+        dynamics = replace(building.dynamics, rates=theta[WALL:MOVED])
+        logs[a, b] = exact.solve(building.network, dynamics, at).log_evidence
     weight = np.exp(logs - logs.max()) * np.outer(grids[0][1], grids[1][1])
     weight /= weight.sum()
     moments = []
@@ -88,12 +101,18 @@ def learned(building, shapes, means, *, sweeps, seed=8, chains=4):
 
 
 @pytest.mark.slow
-def test_two_units_learn_the_rates_that_numerical_integration_gives():
+@pytest.mark.parametrize(
+    ("building", "shapes", "places"),
+    [(TWO, SHAPES, [0, WALL]), (MOVING, WALLED, [0, MOVED])],
+    ids=["brought in and wall", "brought in and move-ins"],
+)
+def test_two_units_learn_the_rates_that_numerical_integration_gives(building, shapes, places):
     """Means within 3 %, standard deviations within 5 %, and both within four errors."""
-    truth = by_quadrature(14)
-    np.testing.assert_allclose(by_quadrature(10), truth, rtol=2e-3)  # the quadrature has converged
-    assert np.all(np.abs(truth[:, 0] / MEANS[[0, WALL]] - 1) > 0.1)  # the log says something of both rates
-    draws = learned(TWO, SHAPES, MEANS, sweeps=20_000)[0][:, :, [0, WALL]]
+    truth = by_quadrature(building, places, 14)
+    # The quadrature has converged, and the log says something of both rates.
+    np.testing.assert_allclose(by_quadrature(building, places, 10), truth, rtol=2e-3)
+    assert np.all(np.abs(truth[:, 0] / MEANS[places] - 1) > 0.1)
+    draws = learned(building, shapes, MEANS, sweeps=20_000)[0][:, :, places]
     mean, error = mean_and_error(draws)
     spread, spread_error = mean_and_error((draws - truth[:, 0]) ** 2)
     assert np.all(np.abs(mean / truth[:, 0] - 1) < 0.03)
@@ -104,7 +123,7 @@ def test_two_units_learn_the_rates_that_numerical_integration_gives():
 
 def test_a_rate_without_any_contact_keeps_its_prior():
     draws = learned(TWO, SHAPES, MEANS, sweeps=3000)[0]
-    for k in range(WALL + 1, len(SHAPES)):
+    for k in range(WALL + 1, len(SHAPES)):  # nobody moves in here, so that one keeps its prior as well
         thinned = draws[:, ::5, k].ravel()
         assert stats.kstest(thinned, stats.gamma(SHAPES[k], scale=MEANS[k] / SHAPES[k]).cdf).pvalue > 1e-4
 
@@ -165,7 +184,7 @@ def test_sources_and_dates_equal_the_sum_over_all_paths():
     model = arrays.assemble(HARD.network, d, evidence)
     state = arrays.new_state(model, np.zeros((n, weeks), dtype=np.int8))
     rng = np.random.default_rng(6)
-    theta = np.concatenate([[d.brought_in, d.mixing], d.rates])
+    theta = d.theta
     pieces = []
     for _ in range(200):
         sums, kept = new_sums(model, n, weeks), new_kept(500, n, weeks, len(theta))
@@ -184,12 +203,11 @@ def test_sources_and_dates_equal_the_sum_over_all_paths():
     assert np.all(np.abs(mean - truth) < np.maximum(4 * error, 1e-4))
 
 
-@pytest.mark.parametrize("name", ["brought in", "building-wide", *ROUTES])
+@pytest.mark.parametrize("name", ["brought in", "building-wide", *ROUTES, "moved in"])
 def test_a_prior_has_the_median_and_the_width_that_the_facts_give(name):
     """Against SciPy's Gamma distribution."""
-    number = {"brought in": routes.BROUGHT_IN, "building-wide": routes.MIXING}.get(name) or routes.BY_KEY[
-        name
-    ].rate
+    apart = {"brought in": routes.BROUGHT_IN, "building-wide": routes.MIXING, "moved in": routes.MOVE_IN}
+    number = apart.get(name) or routes.BY_KEY[name].rate
     shapes, rates = priors.rate_priors()
     k = theta_names(ROUTES).index(name)
     prior = stats.gamma(shapes[k], scale=1.0 / rates[k])

@@ -51,8 +51,8 @@ def test_draws_of_the_prior_have_taught_nothing_and_it_is_said():
     assert all(rate.overlap > 0.95 for rate in learned.rates)
     assert not any(rate.learned for rate in learned.rates)
     assert learned_words(learned, ENGLISH)[-1] == (
-        "What people bring in, visits, laundry and lounges, walls, floors and ceilings, risers and hallways: "
-        "the log cannot tell yet; these are the general experience."
+        "What people bring in, visits, laundry and lounges, walls, floors and ceilings, risers, hallways and "
+        "move-ins: the log cannot tell yet; these are the general experience."
     )
     for comparison in learned.comparisons:
         assert comparison.sure == pytest.approx(comparison.sure_before, abs=0.03)
@@ -101,7 +101,7 @@ def test_what_is_brought_in_is_for_the_whole_building_and_a_year():
 
 def test_new_infestations_a_year_are_the_hazards_of_today_added_up():
     """One heavy unit, all else clear: exposure out of it times the rate, 52.18 weeks (by hand)."""
-    rates = np.tile(np.array([0.0004, 0.003, 0.008, 0.0056, 0.00125, 0.0047, 0.0]), (K, 1))
+    rates = np.tile(np.array([0.0004, 0.003, 0.008, 0.0056, 0.00125, 0.0047, 0.0, 0.019]), (K, 1))
     rates *= np.linspace(0.999, 1.001, K)[:, None]
     view = view_with(rates, {"103": 4})
     learned = what_was_learned(view)
@@ -116,7 +116,7 @@ def test_new_infestations_a_year_are_the_hazards_of_today_added_up():
 
 
 def test_an_infested_neighbour_cannot_be_newly_infested_and_an_empty_one_is_less_open():
-    rates = np.tile(np.array([0.0004, 0.003, 0.008, 0.0056, 0.00125, 0.0047, 0.0]), (K, 1))
+    rates = np.tile(np.array([0.0004, 0.003, 0.008, 0.0056, 0.00125, 0.0047, 0.0, 0.019]), (K, 1))
     rates *= np.linspace(0.999, 1.001, K)[:, None]
     alone = what_was_learned(view_with(rates, {"101": 4})).new_per_year["wall"].median
     beside = what_was_learned(view_with(rates, {"101": 4, "103": 1})).new_per_year["wall"].median

@@ -160,7 +160,7 @@ def test_two_units_equal_the_sum_over_paths_flags_and_grid_points():
     weekly, values = by_summing()
     model = arrays.assemble(TWO.network, TWO.dynamics, evidence)._replace(effects=resisting(evidence.effects))
     n, t = evidence.shape
-    rates = np.concatenate([[TWO.dynamics.brought_in, TWO.dynamics.mixing], TWO.dynamics.rates])
+    rates = TWO.dynamics.theta
     # Rates that hardly move: Gamma priors as narrow as this are points.
     learning = Learning(np.full(len(rates), 1e10), 1e10 / np.maximum(rates, 1e-12), g)
     infested, kept_values = [], []
@@ -263,13 +263,14 @@ def test_a_vacant_unit_is_exposed_to_its_neighbours_by_its_openness():
     """The exposure that divides the arrivals counts an empty unit for as much as pressure reaches it."""
     from spread.posterior import rates
 
-    building = replace(TWO, records=(row(7, "A", "turnover", "moved-out"),))
+    moves = row(7, "A", "turnover", "moved-out"), row(3, "A", "turnover", "moved-in")
+    building = replace(TWO, records=moves)
     evidence = replace(building.evidence(), openness=np.full((2, 8), 1.0), export=np.full((2, 8), 1.0))
     evidence.openness[0] = 0.25
     evidence.export[1, 3:] = 1.5
     model = arrays.assemble(building.network, building.dynamics, evidence)
     path = np.array([[0, 0, 0, 0, 0, 2, 2, 2], [0, 4, 4, 4, 3, 3, 0, 0]], dtype=np.int8)
-    out = np.empty(2 + len(building.dynamics.rates))
+    out = np.empty(len(building.dynamics.theta))
     rates.exposures(model, arrays.new_state(model, path), out)
     kappa = building.dynamics.shedding
     # A is clear in weeks 0 to 4, beside B at levels 0, 4, 4, 4, 3; it sheds on B while B is clear, in week 6.
@@ -278,3 +279,4 @@ def test_a_vacant_unit_is_exposed_to_its_neighbours_by_its_openness():
     assert out[0] == 5 + 2  # unit-weeks: from outside every clear one counts whole
     assert out[2] == pytest.approx(on_a + on_b)
     assert out[1] == pytest.approx((on_a + on_b) / 2)
+    assert out[-1] == pytest.approx(1)  # the one move-in, into a clear unit

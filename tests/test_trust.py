@@ -108,7 +108,7 @@ def test_what_a_log_cannot_tell_keeps_its_prior():
         assert not traits[key].learned
         assert traits[key].posterior.median == pytest.approx(traits[key].prior.median, rel=0.5)
     assert {kind for kind, _ in traits} == {
-        *("reports-light", "reports-heavy", "never-report", "resist", "began", "method", "person"),
+        *("reports-light", "reports-heavy", "never-report", "resist", "began", "people", "method", "person"),
     }
 
 

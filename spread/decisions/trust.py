@@ -18,7 +18,18 @@ from spread.facts import Fact
 from spread.posterior.checks import Check
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Floats
-from spread.posterior.seeing import BEGAN, FACTORS, FIRST_ODDS, HEAVY, LIGHT, NEVER, ODDS, RESIST
+from spread.posterior.seeing import (
+    BEGAN,
+    FACTORS,
+    FIRST_ODDS,
+    HEAVY,
+    LIGHT,
+    NEVER,
+    ODDS,
+    PEOPLE,
+    RESIST,
+    WIDTHS,
+)
 from spread.trade import detection, seeing
 from spread.trade.methods import false_finds
 
@@ -40,7 +51,8 @@ class Trait(Fact):
     ----------
     kind
         ``reports-light``, ``reports-heavy``: weekly chance that a low (heavy) infestation is reported;
-        ``never-report``, ``resist``, ``began``: shares of units; ``method``: chance that a method finds a
+        ``never-report``, ``resist``, ``began``: shares of units; ``people``: how much people differ, as the
+        standard deviation of log odds of a find; ``method``: chance that a method finds a
         low infestation; ``person``: factor on the odds of a find; ``alerts``: chance of a false alert.
     whose
         Method, person or team; empty otherwise.
@@ -152,6 +164,8 @@ def traits_of(posterior: Posterior) -> tuple[Trait, ...]:
         prior = np.exp(g.method_prior[k])
         rows.append(_on_grid("method", method, draws[:, place], w, _shifted(low, ODDS), prior, odds=ODDS))
         place += 1
+    if names.people:
+        rows.append(_on_grid("people", "", draws[:, PEOPLE], w, WIDTHS, np.exp(g.width_prior)))
     person = np.exp(g.width_prior) @ np.exp(g.people_prior)
     for name in names.people:
         rows.append(_on_grid("person", name, draws[:, place], w, ODDS, person))

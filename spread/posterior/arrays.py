@@ -13,6 +13,7 @@ import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
+from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.observations import Evidence
 
@@ -34,7 +35,7 @@ class Model(NamedTuple):
     effects: Floats  # (kinds, levels, levels)
     vacant: NDArray[np.bool_]  # (N, T)
     introduction: Floats  # (N, T): brought in and moved in; rewritten when rates are learned
-    moving: Floats  # (N, T): the part of it that comes with a move-in
+    moving: Floats  # (N, T): move-ins of the week; the last rate is what comes with one
     openness: Floats  # (N, T)
     export: Floats  # (N, T)
     start: Floats  # (levels,)
@@ -79,7 +80,7 @@ def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
         effects=evidence.effects,
         vacant=evidence.vacant,
         introduction=evidence.introduction.copy(),
-        moving=evidence.introduction - dynamics.brought_in,
+        moving=(evidence.introduction - dynamics.brought_in) / (dynamics.move_in or 1.0),
         openness=evidence.openness,
         export=evidence.export,
         start=dynamics.start,
@@ -118,7 +119,7 @@ def new_state(model: Model, x: Levels) -> State:
     return state
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def press(m: Model, s: State) -> None:
     """Compute the pressure on every unit from the path and the weights."""
     s.listed[0] = -1
@@ -144,7 +145,7 @@ def press(m: Model, s: State) -> None:
                 pressure[j, t] += w * out[t]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def recompute(m: Model, s: State) -> None:
     """Compute every kept sum from the path alone."""
     n_units, n_weeks = s.x.shape
@@ -155,10 +156,10 @@ def recompute(m: Model, s: State) -> None:
     s.event_place[:] = -1
     moved = np.ones(n_weeks, dtype=np.bool_)
     for i in range(n_units):
-        classify(m, s, i, moved, 0, n_weeks - 1)
+        classify(m, s, i, moved, np.int64(0), n_weeks - 1)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def list_events(m: Model, s: State) -> None:
     """Write all events of all weeks into one list, with what does not depend on who asks.
 
@@ -203,7 +204,7 @@ def list_events(m: Model, s: State) -> None:
     s.listed[0] = n
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def classify(m: Model, s: State, i: int, moved: NDArray[np.bool_], first: int, last: int) -> None:
     """File what unit ``i`` does from each week to the next: it stays clear, it has an event, or neither.
 
@@ -243,7 +244,7 @@ def classify(m: Model, s: State, i: int, moved: NDArray[np.bool_], first: int, l
             event_count[t] = end
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def differs(x: Levels, i: int, path: Levels) -> bool:
     """Return whether a path is another than the present one of unit ``i``: mostly it is not."""
     different = 0
@@ -252,7 +253,7 @@ def differs(x: Levels, i: int, path: Levels) -> bool:
     return different != 0
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     """Replace the path of unit ``i`` and bring every kept sum up to date.
 
@@ -265,7 +266,7 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     change = np.zeros(n_weeks)
     moved = np.zeros(n_weeks, dtype=np.bool_)
     first = n_weeks
-    last = -1
+    last = -n_weeks  # before any week, and no constant: for one, what is called with it is compiled again
     for t in range(n_weeks):
         if path[t] != x[i, t]:
             change[t] = (shedding[path[t]] - shedding[x[i, t]]) * export[i, t]

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.arrays import Levels, Model, State, recompute
+from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.kernel import sweep
 from spread.posterior.rates import Blame, attribute, draw_rates, new_blame, set_rates
@@ -65,7 +66,7 @@ def new_kept(sweeps: int, n_units: int, n_weeks: int, n_rates: int) -> Kept:
     )
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def collect(
     x: Levels,
     shedding: Floats,
@@ -105,7 +106,7 @@ def collect(
                 shed[i, t] += shedding[x[i, t]] * export[i, t]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def run(
     m: Model, s: State, theta: Floats, learning: Learning, rng: np.random.Generator, sums: Sums, kept: Kept
 ) -> None:
@@ -124,7 +125,7 @@ def run(
     n_rates = learning.shape.shape[0]
     learns = n_rates > 0
     sees = learning.seeing.kinds > 0
-    rates, tail = theta[:n_rates], theta[n_rates:]
+    rates, tail = theta[:n_rates] if learns else theta, theta[n_rates:]
     if sees:
         put_seeing(m, learning.seeing, tail, tail[len(tail) - 2 * n_units : len(tail) - n_units])
     if learns:
@@ -137,7 +138,7 @@ def run(
             draw_rates(m, s, rates, learning.shape, learning.rate, rng)
         if sees:
             draw_seeing(m, s, learning.seeing, tail, rng)
-        attribute(m, s, theta, rng, sums.blame)
+        attribute(m, s, rates, rng, sums.blame)
         for r in range(theta.shape[0]):
             kept.theta[k, r] = theta[r]
         collect(

@@ -60,7 +60,7 @@ def start_chains(
     rates : Shape (chains, rates): rates to start from instead
     """
     units, weeks = evidence.shape
-    central = np.concatenate([[dynamics.brought_in, dynamics.mixing], dynamics.rates])
+    central = dynamics.theta
     chains = []
     for k, stream in enumerate(np.random.SeedSequence(seed).spawn(number)):
         rng = np.random.default_rng(stream)

@@ -13,6 +13,9 @@ import numpy as np
 
 from spread.posterior.dynamics import Floats
 
+ALIKE = 1e-8
+"""Chains that stand still at chances as near as this agree: a unit that is surely infested has chances that
+differ in their tenth digit."""
 RHAT_LIMIT = 1.01
 LEAST_DRAWS = 400
 """Largest R-hat and fewest effective draws that count as agreement.
@@ -69,7 +72,7 @@ def split_rhat(series: Floats) -> Floats:
     ``series``: shape (chains, draws, quantities).
 
     Returned: shape (quantities,). Chains that are constant and equal give 1; constant and different give
-    infinity.
+    infinity; means that differ by less than :data:`ALIKE` are equal.
     """
     chains, draws, quantities = series.shape
     half = draws // 2
@@ -81,7 +84,7 @@ def split_rhat(series: Floats) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.sqrt((half - 1) / half + between / (half * within))
     still = within < 1e-20
-    return np.where(still, np.where(between < 1e-20, 1.0, np.inf), ratio)
+    return np.where(still, np.where(between < half * ALIKE**2, 1.0, np.inf), ratio)
 
 
 def effective_size(series: Floats) -> Floats:

@@ -41,7 +41,7 @@ class Dynamics:
     vacant_target: float = 1.0  #: Factor on the pressure upon an empty unit
     vacant_source: float = 1.0  #: Factor on what an empty unit sheds in its first weeks without a host
     vacant_source_weeks: int = 0  #: How many weeks that factor lasts
-    #: Shapes and rates of the Gamma priors of brought in, mixing and the routes, in that order
+    #: Shapes and rates of the Gamma priors of brought in, mixing, the routes and moved in, in that order
     rate_priors: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
 
     def __post_init__(self) -> None:
@@ -54,6 +54,11 @@ class Dynamics:
             raise ValueError("growth moves a unit by one level a week at most")
         if self.shedding[0] != 0.0:
             raise ValueError("a clear unit sheds nothing: shedding[0] must be 0")
+
+    @property
+    def theta(self) -> Floats:
+        """The numbers that may be learned, in the order of :func:`spread.posterior.rates.theta_names`."""
+        return np.concatenate([[self.brought_in, self.mixing], self.rates, [self.move_in]])
 
     @property
     def start(self) -> Floats:

@@ -13,6 +13,8 @@ import numba as nb
 from llvmlite import ir
 from numba.extending import intrinsic
 
+from spread.posterior.compiling import CALLED
+
 SMALL = 0.34657359027997264
 """Half of ln 2: below this no power of two is taken out."""
 _LARGEST = (
@@ -37,7 +39,7 @@ def _float(_context: Any, value: Any) -> Any:
     return nb.float64(nb.int64), lambda _, builder, __, args: builder.bitcast(args[0], ir.DoubleType())
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+@nb.njit(**CALLED, fastmath={"contract"})
 def lost(u: float) -> float:
     """Return 1 - exp(-u) for u >= 0, without loss of digits near zero."""
     u = min(u, _LARGEST)

@@ -121,7 +121,7 @@ def fit_evidence(
             advance(pool, chains, learning, target - done, keep=True, report=span, counts=counts)
             done = target
             kept = [chain.kept() for chain in chains]
-            diagnostics = _diagnose(kept, settings, warmup, 2 + len(dynamics.rates))
+            diagnostics = _diagnose(kept, settings, warmup, len(dynamics.theta))
             if diagnostics.good or done >= settings.most_sweeps:
                 break
             target = min(2 * done, settings.most_sweeps)
@@ -184,7 +184,7 @@ def _posterior(
     sweeps = sum(len(piece.draws) for piece in kept)
     sums = [chain.sums for chain in chains]
     theta = np.concatenate([piece.theta for piece in kept])
-    rates, tail = np.split(theta, [2 + len(dynamics.rates)], axis=1)
+    rates, tail = np.split(theta, [len(dynamics.theta)], axis=1)
     draws = np.concatenate([piece.draws for piece in kept])
     posterior = Posterior(
         units=network.units,
@@ -210,7 +210,8 @@ def _posterior(
             dynamics,
             brought_in=rates[:, 0].mean(),
             mixing=rates[:, 1].mean(),
-            rates=rates[:, 2:].mean(axis=0),
+            rates=rates[:, 2:-1].mean(axis=0),
+            move_in=rates[:, -1].mean(),
         )
         if settings.learn
         else dynamics,

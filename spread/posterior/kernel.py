@@ -11,11 +11,12 @@ import numba as nb
 import numpy as np
 
 from spread.posterior.arrays import Model, State, differs, put_path
+from spread.posterior.compiling import CALLED
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.unit_path import clear_chance, filter_forward, influence, sample_backward
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def sweep(m: Model, s: State, rng: np.random.Generator, now: Floats) -> None:
     """Draw every unit's path once, in random order.
 

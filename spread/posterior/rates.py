@@ -5,8 +5,8 @@ infestation had a number of founding arrivals, zero-truncated Poisson with the w
 split over their sources in proportion to hazard, they are counts of Poisson processes whose
 rates have Gamma priors. The same split says where an infestation came from.
 
-``theta`` holds the learned rates in this order: brought in, building-wide mixing, then the
-routes of :data:`spread.trade.routes.ROUTES`.
+``theta`` holds the learned rates in this order: brought in, building-wide mixing, the routes of
+:data:`spread.trade.routes.ROUTES`, and last what comes with a move-in.
 """
 
 from __future__ import annotations
@@ -18,10 +18,11 @@ import numba as nb
 import numpy as np
 
 from spread.posterior.arrays import Model, State, press
+from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import Floats
 from spread.posterior.exponential import lost
 
-BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2  #: Places in ``theta``
+BROUGHT_IN, MIXING, FIRST_ROUTE, MOVE_IN = 0, 1, 2, -1  #: Places in ``theta``
 FROM_OUTSIDE, MOVED_IN, ANYWHERE, BEFORE = 0, 1, 2, 3
 """Columns of ``Blame.other``: brought in, moved in with the people, building-wide, before the window."""
 
@@ -42,7 +43,7 @@ def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Bla
     return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks)))
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def set_rates(m: Model, s: State, theta: Floats) -> None:
     """Put learned rates into a model and bring the pressures up to date.
 
@@ -70,19 +71,20 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
             weights[k] = w
             dense[i, indices[k]] = w
         for t in range(n_weeks):
-            introduction[i, t] = theta[BROUGHT_IN] + moving[i, t]
+            introduction[i, t] = theta[BROUGHT_IN] + theta[len(theta) - 1] * moving[i, t]
     press(m, s)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"reassoc", "contract"})
+@nb.njit(**CALLED, fastmath={"reassoc", "contract"})
 def exposures(m: Model, s: State, out: Floats) -> None:
     """Write into ``out`` the exposure to each rate, summed over clear unit-weeks.
 
     ``m``, ``s``: model and state; ``out``: shape (rates,); written, in unit-weeks times exposure.
     """
-    x, shed, openness, export, shedding, exposure, indptr, indices = (
+    x, shed, moving, openness, export, shedding, exposure, indptr, indices = (
         s.x,
         s.shed,
+        m.moving,
         m.openness,
         m.export,
         m.shedding,
@@ -97,7 +99,9 @@ def exposures(m: Model, s: State, out: Floats) -> None:
         clear = 0
         for t in range(n_weeks - 1):
             open_while_clear[i, t] = openness[i, t] if x[i, t] == 0 else 0.0
-            clear += x[i, t] == 0
+            if x[i, t] == 0:
+                clear += 1
+                out[len(out) - 1] += moving[i, t]
         out[BROUGHT_IN] += clear
         for t in range(n_weeks - 1):
             out[MIXING] += open_while_clear[i, t] * shed[t]
@@ -119,7 +123,7 @@ def exposures(m: Model, s: State, out: Floats) -> None:
                 out[FIRST_ROUTE + r] += push * exposure[k, r]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: Floats) -> None:
     """Write into ``out`` how many founding arrivals each rate is given in this sweep.
 
@@ -134,12 +138,10 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
             if not was_hit(m, s, i, t, hazard, rng):
                 continue
             for _ in range(truncated_poisson(hazard, rng)):
-                _, rate, _ = source(m, s, i, t, theta, hazard, rng)
-                if rate >= 0:
-                    out[rate] += 1.0
+                out[source(m, s, i, t, theta, hazard, rng)[1]] += 1.0
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Generator) -> bool:
     """Return whether a unit with an event was infested that week; one treated at once may have been.
 
@@ -156,7 +158,7 @@ def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Ge
     return rng.random() * (p_hit + p_clear) < p_hit
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def truncated_poisson(mean: float, rng: np.random.Generator) -> int:
     """Draw from a Poisson distribution given that it is not zero, by inversion."""
     left = rng.random() * lost(mean)
@@ -169,14 +171,14 @@ def truncated_poisson(mean: float, rng: np.random.Generator) -> int:
     return n
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def source(
     m: Model, s: State, i: int, t: int, theta: Floats, hazard: float, rng: np.random.Generator
 ) -> tuple[int, int, int]:
     """Draw the source of one arrival in proportion to hazard.
 
-    Returned: the place of the contact in ``indices`` or -1; the place of the rate in ``theta`` or -1 (moved
-    in with the people: not learned); the column of ``Blame.other`` or -1.
+    Returned: the place of the contact in ``indices`` or -1; the place of the rate in ``theta``; the column
+    of ``Blame.other`` or -1.
 
     Parameters
     ----------
@@ -190,9 +192,9 @@ def source(
     left -= theta[BROUGHT_IN]
     if left < 0.0:
         return -1, BROUGHT_IN, FROM_OUTSIDE
-    left -= m.moving[i, t]
+    left -= theta[len(theta) - 1] * m.moving[i, t]
     if left < 0.0:
-        return -1, -1, MOVED_IN
+        return -1, len(theta) - 1, MOVED_IN
     for k in range(m.indptr[i], m.indptr[i + 1]):
         j = m.indices[k]
         out = m.shedding[s.x[j, t]] * m.export[j, t] * m.openness[i, t]
@@ -205,7 +207,7 @@ def source(
     return -1, MIXING, ANYWHERE
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def draw_rates(
     m: Model, s: State, theta: Floats, shape: Floats, rate: Floats, rng: np.random.Generator
 ) -> None:
@@ -228,7 +230,7 @@ def draw_rates(
     set_rates(m, s, theta)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame: Blame) -> None:
     """Add one founding source for every unit that is infested in the last week.
 
@@ -259,4 +261,4 @@ def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame
 
 def theta_names(routes: tuple[str, ...]) -> tuple[str, ...]:
     """Return the names of the learned rates in order."""
-    return ("brought in", "building-wide", *routes)
+    return ("brought in", "building-wide", *routes, "moved in")

@@ -13,6 +13,7 @@ import numba as nb
 import numpy as np
 
 from spread.posterior.arrays import Model, State
+from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.exponential import lost
 from spread.posterior.seeing import (
@@ -33,9 +34,11 @@ from spread.trade.seeing import NEVER_FACTOR
 
 MOST = 0.9
 """A weekly chance of a report is never more."""
+TURNS = 5
+"""Turns of drawing the flags of silence and their share, a sweep."""
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_log(logs: Floats, rng: np.random.Generator) -> int:
     """Return an index drawn with chances that are the exponentials of ``logs``, up to a factor."""
     most = logs[0]
@@ -52,14 +55,14 @@ def draw_log(logs: Floats, rng: np.random.Generator) -> int:
     return len(logs) - 1
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_share(prior: Floats, yes: float, no: float, rng: np.random.Generator) -> float:
     """Draw a share from its Beta posterior after so many yes and no, kept off 0 and 1."""
     a, b = rng.standard_gamma(prior[0] + yes), rng.standard_gamma(prior[1] + no)
     return min(max(a / (a + b), 1e-9), 1.0 - 1e-9)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def look_value(
     outcome: bool, chance: float, odds: float, parts: Floats, copied: Floats, floor: float
 ) -> float:
@@ -83,13 +86,13 @@ def look_value(
     return max(found * parts[0], floor) * parts[1] if outcome else max((1.0 - found) * parts[0], floor)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def report_chance(central: float, factor: float, never: bool) -> float:
     """Return the weekly chance of a report at a level above clear, given its central value."""
     return min(central * factor, MOST) * (NEVER_FACTOR if never else 1.0)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.random.Generator) -> None:
     """Draw which units never report, their share, and the readiness by level.
 
@@ -108,42 +111,44 @@ def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.ran
     """
     x, silence, report = s.x, g.silence, g.report
     n_units, n_weeks = x.shape
-    pooled = np.zeros((2, 2, LEVELS))  # by flag: silent weeks, reports
-    counts = np.empty((2, LEVELS))
-    # Units without a word of their own take their flags from the share, so the share is drawn without them:
-    # with them it would move by a hair a sweep.
-    quiet, heard = 0, 0
+    counts = np.zeros((n_units, 2, LEVELS))  # silent weeks and reports of each unit while infested
+    for_never = np.zeros(n_units)  # log ratio of chances of what it said, if it never reports
+    heard = np.zeros(n_units, dtype=np.bool_)
     for i in range(n_units):
-        counts[:] = 0.0
         for t in range(n_weeks):
             if x[i, t] > 0 and silence[i, t] > 0:
-                counts[0 if silence[i, t] == SILENT else 1, x[i, t]] += 1.0
-        if counts.sum() == 0.0:
-            never[i] = -1.0
-            continue
-        heard += 1
-        for_never = math.log(tail[NEVER] / (1.0 - tail[NEVER]))
+                counts[i, 0 if silence[i, t] == SILENT else 1, x[i, t]] += 1.0
+                heard[i] = True
         for a in range(1, LEVELS):
-            if counts[0, a] + counts[1, a] == 0.0:
+            if counts[i, 0, a] + counts[i, 1, a] == 0.0:
                 continue
             factor = tail[LIGHT] if a <= 2 else tail[HEAVY]
             speaks, mute = report_chance(report[a], factor, False), report_chance(report[a], factor, True)
-            for_never += counts[1, a] * math.log(mute / speaks)
-            for_never += counts[0, a] * math.log((1.0 - mute) / (1.0 - speaks))
-        flag = 1 if rng.random() * (1.0 + math.exp(-for_never)) < 1.0 else 0
-        never[i] = flag
-        quiet += flag
-        for a in range(LEVELS):
-            pooled[flag, 0, a] += counts[0, a]
-            pooled[flag, 1, a] += counts[1, a]
-    tail[NEVER] = draw_share(g.shares[0], quiet, heard - quiet, rng)
+            for_never[i] += counts[i, 1, a] * math.log(mute / speaks)
+            for_never[i] += counts[i, 0, a] * math.log((1.0 - mute) / (1.0 - speaks))
+    # Flags and their share hold on to one another, and both to the paths: several turns of the cheap steps
+    # are nearly a joint draw of the two. Units without a word of their own take their flags from the share,
+    # so the share is drawn without them: with them it would move by a hair a turn.
+    for _ in range(TURNS):
+        quiet, known = 0, 0
+        for i in range(n_units):
+            if heard[i]:
+                odds = tail[NEVER] / (1.0 - tail[NEVER]) * math.exp(min(for_never[i], 500.0))
+                never[i] = 1.0 if rng.random() * (1.0 + odds) < odds else 0.0
+                quiet += int(never[i])
+                known += 1
+        tail[NEVER] = draw_share(g.shares[0], quiet, known - quiet, rng)
+    pooled = np.zeros((2, 2, LEVELS))  # by flag: silent weeks, reports
     for i in range(n_units):
-        if never[i] < 0.0:
+        if not heard[i]:
             never[i] = 1.0 if rng.random() < tail[NEVER] else 0.0
+        for k in range(2):
+            for a in range(LEVELS):
+                pooled[int(never[i]), k, a] += counts[i, k, a]
     draw_readiness(g, tail, pooled, rng)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_readiness(g: Seeing, tail: Floats, pooled: Floats, rng: np.random.Generator) -> None:
     """Draw the readiness to report of light and of heavy infestations.
 
@@ -165,7 +170,7 @@ def draw_readiness(g: Seeing, tail: Floats, pooled: Floats, rng: np.random.Gener
         tail[LIGHT + part] = FACTORS[draw_log(logs, rng)]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_finding(s: State, g: Seeing, tail: Floats, rng: np.random.Generator) -> None:
     """Draw the odds of methods, people and teams, and how much people differ.
 
@@ -221,7 +226,7 @@ def draw_finding(s: State, g: Seeing, tail: Floats, rng: np.random.Generator) ->
             tail[place] = ODDS[draw_log(logs[p], rng)]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_width(g: Seeing, tail: Floats, who0: int, rng: np.random.Generator) -> None:
     """Draw how much people differ, given the odds of each."""
     logs = g.width_prior.copy()
@@ -232,7 +237,7 @@ def draw_width(g: Seeing, tail: Floats, who0: int, rng: np.random.Generator) -> 
     tail[PEOPLE] = WIDTHS[draw_log(logs, rng)]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def nearest(grid: Floats, value: float) -> int:
     """Return the place in a grid of the point nearest to a value."""
     best = 0
@@ -242,7 +247,7 @@ def nearest(grid: Floats, value: float) -> int:
     return best
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**INNER)
 def draw_resisting(
     m: Model, s: State, g: Seeing, tail: Floats, resist: Floats, rng: np.random.Generator
 ) -> None:
@@ -301,7 +306,7 @@ def draw_resisting(
                 treated[i, last] = treated[i, last] % kinds + int(resist[i]) * kinds
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def put_seeing(m: Model, g: Seeing, tail: Floats, never: Floats) -> None:
     """Write the likelihood and the start that a tail makes into the model.
 
@@ -356,7 +361,7 @@ def put_seeing(m: Model, g: Seeing, tail: Floats, never: Floats) -> None:
     start[0] = 1.0 - tail[BEGAN]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def draw_seeing(m: Model, s: State, g: Seeing, tail: Floats, rng: np.random.Generator) -> None:
     """Draw the whole tail given the paths, and put it into the model.
 

@@ -14,6 +14,7 @@ import numba as nb
 import numpy as np
 
 from spread.posterior.arrays import Levels, Model, State, list_events
+from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.exponential import lost
 
@@ -27,7 +28,7 @@ SPENT = 1e-6
 # As in ``arrays``, the parts of the tuples are taken out before the loops, for speed.
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+@nb.njit(**CALLED, fastmath={"contract"})
 def influence(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T, levels) the chance of what the others did next given each level of ``i``.
 
@@ -64,7 +65,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
     events(m, s, i, out)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+@nb.njit(**INNER, fastmath={"contract"})
 def events(m: Model, s: State, i: int, out: Floats) -> None:
     """Multiply ``out`` by the chance of every event of another unit given each level of ``i``.
 
@@ -103,7 +104,7 @@ def events(m: Model, s: State, i: int, out: Floats) -> None:
             out[week[e], a] *= ratios[e]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+@nb.njit(**CALLED, fastmath={"contract"})
 def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week.
 
@@ -126,7 +127,7 @@ def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
         out[t] = 1.0 - lost(introduction[i, t] + openness[i, t] * push)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+@nb.njit(**CALLED, fastmath={"contract"})
 def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floats) -> None:
     """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one.
 
@@ -188,7 +189,7 @@ def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floa
             alpha[t, a] *= scale
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def sample_backward(
     m: Model, i: int, escape: Floats, alpha: Floats, path: Levels, rng: np.random.Generator
 ) -> None:
@@ -247,7 +248,7 @@ def sample_backward(
             uniform, stayed = rng.random(), 1.0
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**CALLED)
 def pick(weights: Floats, total: float, uniform: float) -> int:
     """Return an index drawn from ``weights`` (summing to ``total``) by one uniform number.
 

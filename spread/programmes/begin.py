@@ -68,7 +68,7 @@ def begin_of(view: View, *, runs: int, seed: int, pace: Pace | None = None) -> B
     chosen = np.searchsorted(np.cumsum(posterior.weights), places).clip(0, len(posterior.draws) - 1)
     chosen = rng.permutation(chosen)
     mean = _as_rates(view.dynamics)
-    rates = np.tile(mean, (runs, 1)) if posterior.rates is None else posterior.rates[chosen]
+    rates = np.tile(mean, (runs, 1)) if posterior.rates is None else posterior.rates[chosen, : len(mean)]
     opens = opening_chances(view, pace or Pace())
     start = begin_from(
         view.network,

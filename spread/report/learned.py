@@ -31,7 +31,11 @@ def rates_text(session: Session, voice: Voice = ENGLISH) -> str:
         return "\n".join([*lines, not_learned(voice)])
     lines += ["", *_bullets(learned_words(learned, voice))]
     before, after = voice.text("general experience"), voice.text("with this log")
-    lines += ["", voice.text("Rates a week: median (90 % interval)"), f"{'':<28}{before:<30}{after}"]
+    lines += [
+        "",
+        voice.text("Rates a week, or at a move-in: median (90 % interval)"),
+        f"{'':<28}{before:<30}{after}",
+    ]
     for rate in learned.rates:
         mark = "" if rate.learned else f"  {voice.text('hardly moved')}"
         lines.append(

@@ -60,11 +60,13 @@ def gamma_prior(number: Sourced) -> tuple[float, float]:
 
 
 def rate_priors(scale: float = 1.0) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Return shapes and rates of the priors: brought in, building-wide, then the routes in order.
+    """Return shapes and rates of the priors: brought in, building-wide, the routes in order, moved in.
 
     ``scale``: factor on the routes and building-wide mixing, as ``rate_scale`` of a building.
     """
-    numbers = [routes.BROUGHT_IN, routes.MIXING, *(row.rate for row in routes.BY_KEY.values())]
-    pairs = [gamma_prior(number) for number in numbers]
-    shapes = tuple(shape for shape, _ in pairs)
-    return shapes, tuple(rate if i == 0 else rate / scale for i, (_, rate) in enumerate(pairs))
+    inside = [
+        gamma_prior(number) for number in (routes.MIXING, *(row.rate for row in routes.BY_KEY.values()))
+    ]
+    brought, moved = gamma_prior(routes.BROUGHT_IN), gamma_prior(routes.MOVE_IN)
+    pairs = [brought, *((shape, rate / scale) for shape, rate in inside), moved]
+    return tuple(shape for shape, _ in pairs), tuple(rate for _, rate in pairs)

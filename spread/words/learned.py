@@ -25,6 +25,8 @@ def rate_name(name: str, voice: Voice) -> str:
         return voice.text("What people bring in")
     if name == "building-wide":
         return voice.text("Visits, laundry and lounges")
+    if name == "moved in":
+        return voice.text("Move-ins")
     return route_name(name, voice)
 
 

@@ -30,6 +30,7 @@ def trait_name(fact: Trait, voice: Voice) -> str:
         "never-report": voice.text("Units that never report"),
         "resist": voice.text("Units where treatment does little"),
         "began": voice.text("Infested at the start"),
+        "people": voice.text("How much people differ, log odds of a find"),
     }
     if fact.kind in named:
         return named[fact.kind]
@@ -41,7 +42,7 @@ def trait_name(fact: Trait, voice: Voice) -> str:
 
 
 def _value(fact: Trait, value: float, voice: Voice) -> str:
-    return voice.number(value, 2) if fact.kind == "person" else voice.percent(value, 1)
+    return voice.number(value, 2) if fact.kind in ("people", "person") else voice.percent(value, 1)
 
 
 def trait_range(fact: Trait, prior: bool, voice: Voice) -> str:

@@ -13,7 +13,7 @@ from spread.facts import Fact
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.observations import Conditions
-from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, theta_names
+from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, MOVE_IN, theta_names
 from spread.trade.priors import gamma_quantile
 from spread.trade.routes import ROUTES
 
@@ -38,9 +38,9 @@ class Range(Fact):
 class RateReport(Fact):
     """One rate before and after the log."""
 
-    name: str  #: ``brought in``, ``building-wide`` or a route
+    name: str  #: ``brought in``, ``building-wide``, a route or ``moved in``
     #: prior, posterior: Per week, as the model has it: brought in per unit; building-wide and routes from one
-    #: heavy unit (at exposure 1 for a route)
+    #: heavy unit (at exposure 1 for a route); moved in at one move-in
     prior: Range
     posterior: Range
     overlap: float  #: Shared area of prior and posterior, 0 to 1; 1 where the log told nothing
@@ -84,9 +84,11 @@ def what_was_learned(view: View) -> Learned | None:
         return None
     draws, w = posterior.rates, posterior.weights
     reaches = view.network.exposure.sum(axis=0) / max(1, view.network.size)
-    has = [0, 1, *(FIRST_ROUTE + r for r in range(len(ROUTES)) if reaches[r] > 0)]
+    has = [BROUGHT_IN, MIXING, *(FIRST_ROUTE + r for r in range(len(ROUTES)) if reaches[r] > 0)]
     names = theta_names(ROUTES)
-    rates = tuple(_report(names[r], draws[:, r], w, float(priors[0][r]), float(priors[1][r])) for r in has)
+    rates = tuple(
+        _report(names[r], draws[:, r], w, float(priors[0][r]), float(priors[1][r])) for r in [*has, MOVE_IN]
+    )
     learned = {rate.name: rate.learned for rate in rates}
     comparisons = tuple(_comparisons(draws, w, priors, reaches, learned))
     brought = _range(draws[:, BROUGHT_IN] * WEEKS_A_YEAR * view.network.size, w)
@@ -137,9 +139,9 @@ def _comparisons(
     learned: dict[str, bool],
 ) -> Iterator[Comparison]:
     """Compare the routes one after the other in the order of what they carry."""
-    carried = draws[:, FIRST_ROUTE:] * reaches
+    carried = draws[:, FIRST_ROUTE:MOVE_IN] * reaches
     rng = np.random.default_rng(len(draws))
-    shape, rate = (np.array(part)[FIRST_ROUTE:] for part in priors)
+    shape, rate = (np.array(part)[FIRST_ROUTE:MOVE_IN] for part in priors)
     before = rng.gamma(shape, 1.0 / rate, size=(20_000, len(shape))) * reaches
     order = sorted(np.flatnonzero(reaches > 0), key=lambda r: -quantiles(carried[:, r], w, (0.5,))[0])
     for a, b in pairwise(order):
@@ -151,7 +153,10 @@ def _comparisons(
 
 
 def _new_per_year(posterior: Posterior, network: Network, dynamics: Dynamics, few: slice) -> Floats:
-    """Return new infestations a year by rate at the pace of today, shape (draws of ``few``, rates)."""
+    """Return new infestations a year by rate at the pace of today, shape (draws of ``few``, rates).
+
+    Who will move in is not known: that column is 0.
+    """
     assert posterior.rates is not None
     rates, levels = posterior.rates[few], posterior.draws[few]
     n = network.size
@@ -159,7 +164,7 @@ def _new_per_year(posterior: Posterior, network: Network, dynamics: Dynamics, fe
         np.zeros(n, bool), np.full(n, dynamics.brought_in), np.ones(n), np.ones(n)
     )
     rows = np.repeat(np.arange(n), np.diff(network.indptr))
-    result = np.empty_like(rates)
+    result = np.zeros_like(rates)
     for start in range(0, len(rates), BLOCK):
         x = levels[start : start + BLOCK]
         shed = dynamics.shedding[x] * conditions.export
@@ -169,5 +174,5 @@ def _new_per_year(posterior: Posterior, network: Network, dynamics: Dynamics, fe
         block = result[start : start + BLOCK]
         block[:, BROUGHT_IN] = (x == 0).sum(axis=1)
         block[:, MIXING] = shed.sum(axis=1) * open_to.sum(axis=1) / max(1, n)
-        block[:, FIRST_ROUTE:] = push
+        block[:, FIRST_ROUTE:MOVE_IN] = push
     return np.asarray(result * rates * WEEKS_A_YEAR)
