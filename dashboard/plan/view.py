@@ -18,6 +18,7 @@ from spread.session import Session
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import (
+    access_words,
     because_words,
     order_words,
     reason_text,
@@ -129,6 +130,8 @@ def _row(row: DoorRow, session: Session, voice: Voice) -> dict[str, Any]:
             minutes=voice.number(max(1, round(row.minutes))),
         ),
         "worth": worth_words(row, voice),
+        "access": access_words(row, voice),
+        "instead": say(row.instead, voice) if row.instead else "",
         "sure": sure_words(row.sure, voice),
         "visit": visit_words(row, session.on, voice),
     }
