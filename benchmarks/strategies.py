@@ -19,11 +19,13 @@ import numpy as np
 from benchmarks.lookahead import order_by_lookahead
 from benchmarks.sight import Sight
 from benchmarks.worth import worth_of_looking
-from spread.decisions.doors.ranking import chance_of_find
+from spread.decisions.doors.effort import effort_of
+from spread.decisions.doors.ranking import chance_of_find, prizes
 from spread.decisions.standing import is_find
 from spread.decisions.view import RING_WEEKS
 from spread.trade import detection
 from spread.trade.minutes import KNOCK, NO_ACCESS, NO_ACCESS_VISITS
+from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING
 
 METHOD = "brief-visual"
@@ -156,8 +158,14 @@ def our_chance(view: Sight, scratch: np.random.Generator) -> list[str]:
 
 
 def our_find(view: Sight, scratch: np.random.Generator) -> list[str]:
-    """By the chance that the look finds something: the product's own list."""
+    """By the chance that the look finds something, whoever opens."""
     return _by(view, scratch, chance_of_find(view.view, METHOD))
+
+
+def our_knock(view: Sight, scratch: np.random.Generator) -> list[str]:
+    """By finds a knock, the chance of being let in counted: the product's own list."""
+    effort = effort_of(view.view, METHOD, Pace())
+    return _by(view, scratch, prizes(view.view, METHOD, effort, "find")[0])
 
 
 def our_benefit(view: Sight, scratch: np.random.Generator) -> list[str]:
@@ -218,6 +226,7 @@ STRATEGIES: tuple[Strategy, ...] = (
     Strategy("personalised PageRank", pagerank),
     Strategy("our chance", our_chance, "learned"),
     Strategy("our chance of a find", our_find, "learned"),
+    Strategy("our finds a knock", our_knock, "learned", in_rounds=False),
     Strategy("our benefit per minute", our_benefit, "learned"),
     Strategy("our benefit per minute, after each answer", our_benefit, "learned", adapts=True),
     Strategy("our chance of a find, after each answer", our_find, "learned", adapts=True, in_rounds=False),

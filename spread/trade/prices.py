@@ -45,7 +45,7 @@ WEEK_COSTS: tuple[float, ...] = tuple(
     for size in ("light", "light", "moderate", "heavy")
 )
 """What an infested week costs at each level, trace to heavy, against one of a light infestation: as the
-minutes of a treatment visit (judgement: nobody has priced a week; minutes are known to rise with the level)."""
+minutes of a treatment visit (judgement: nobody has priced a week, and minutes rise with the level)."""
 
 REPORT_MINUTES = judged(5.0, 2.0, 15.0, "minutes per report", "judgement: taking a call, giving a date")
 NOTICE_MINUTES = judged(2.0, 0.5, 5.0, "minutes per notice", "judgement: printing and handing out")
