@@ -64,7 +64,7 @@ export function drawDoors(lists, selected) {
   const where = lists.floor ? " on this floor" : "";
   const parts = [];
   if (lists.next.length) {
-    const first = part("", `Ranked by ${lists.by}${where}.`, lists.next, false);
+    const first = part("", `Ranked by ${lists.by}${where}. ${lists.weighed}`, lists.next, false);
     if (lists.more) {
       const more = el("button", { type: "button", id: "more", class: "quiet", text: `Show more (${lists.more} left)` });
       more.addEventListener("click", () => askLists({ limit: lists.limit + 25 }));

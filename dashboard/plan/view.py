@@ -26,6 +26,7 @@ from spread.words.doors import (
     short_duty,
     sure_words,
     visit_words,
+    weighed_words,
     worth_words,
 )
 from spread.words.followup import revisit_words, sentences, title
@@ -100,6 +101,7 @@ def lists(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[
         "floor": floor,
         "only": wanted.get("only") if kept is not None else "",
         "by": order_words(session.order, voice),
+        "weighed": weighed_words(session.view.week_costs, voice),
         "next": [_row(row, session, voice) for row in here[:limit]],
         "asked": [_row(row, session, voice) for row in here[limit:] if row.mandatory],
         "more": max(len(here) - limit, 0),

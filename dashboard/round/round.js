@@ -86,7 +86,7 @@ function drawDoor() {
     door.instead ? el("p", { class: "notice", id: "instead", text: door.instead }) : "",
     el("p", { class: "soft", text: say("how_sure", { sure: door.sure }) }),
     el("dl", {}, el("div", {}, el("dt", { text: say("bring") }), el("dd", { text: door.bring.join(", ") })),
-      el("div", {}, el("dt", { text: say("time") }), el("dd", { text: [say("about_minutes", { minutes: door.minutes, opens: door.opens }), door.tried].filter(Boolean).join(" · ") }))),
+      el("div", {}, el("dt", { text: say("time") }), el("dd", { text: [say("about_minutes", { minutes: door.minutes }), door.tried].filter(Boolean).join(" · ") }))),
     el("p", { class: "links" }, link, take));
 }
 /* To the next door, where somebody else has answered this one. */
@@ -190,14 +190,13 @@ function drawMore() {
     again);
   if (typing) chosen.focus({ preventScroll: true });
 }
-/* Where the log contradicts the model: said before any door, once, and closed by whoever has read it. */
+/* Where the log contradicts the model: a line before every door that opens to say how. */
 let drawnWarned = "";
 function drawWarned() {
   const told = (data && data.round.warnings) || [], now = JSON.stringify(told);
   if (now === drawnWarned) return;
   drawnWarned = now;
   at("warned").hidden = !told.length;
-  at("warned").open = true;
   at("warned-list").replaceChildren(...told.map((one) => el("li", { text: one })));
 }
 function draw() { drawTop(); drawWarned(); drawDoor(); drawLast(); drawMore(); Q.show(); }

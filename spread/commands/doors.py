@@ -122,6 +122,7 @@ def _round(args: argparse.Namespace) -> None:
             session.on,
             voice_of(args),
             order=settings.order,
+            costs=session.view.week_costs,
             warned=warned_lines(session, voice_of(args)),
         ),
         csv=lambda: round_csv(planned),

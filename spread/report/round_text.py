@@ -14,9 +14,10 @@ from spread.facts import as_json
 from spread.plan.access import clock_of
 from spread.report.lines import csv_text, folded
 from spread.trade.methods.rows import Monitor
+from spread.trade.prices import WEEK_COSTS
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
-from spread.words.doors import order_words, reason_text, reason_words
+from spread.words.doors import order_words, reason_text, reason_words, weighed_words
 from spread.words.musts import must_words
 from spread.words.relations import places
 from spread.words.round import carry_words, doors_many, no_door, tier_name
@@ -37,11 +38,13 @@ def round_text(
     voice: Voice = ENGLISH,
     *,
     order: str = "find",
+    costs: Sequence[float] = WEEK_COSTS,
     warned: Sequence[str] = (),
 ) -> str:
     """Return a round as a list for each technician.
 
-    ``order``: what it maximises; ``warned``: lines on where the log contradicts the model.
+    ``order``: what it maximises; ``costs``: what unit-weeks are weighed by; ``warned``: lines on where the
+    log contradicts the model.
     """
     lines = [
         voice.text(
@@ -68,6 +71,7 @@ def round_text(
         lines += [
             expected,
             voice.text("Doors are chosen by {order}.", order=order_words(order, voice)),
+            *filter(None, [weighed_words(costs, voice)]),
             *([voice.text("Found before, no new find: {units}.", units=known)] if known else []),
             carry_words(plan, voice),
         ]

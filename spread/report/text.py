@@ -23,6 +23,7 @@ from spread.words.doors import (
     reason_words,
     sure_words,
     visit_words,
+    weighed_words,
     worth_words,
 )
 from spread.words.records import describe
@@ -107,6 +108,8 @@ def doors_text(
             lines.append(f"  - {row.unit}  {chance} ({sure_words(row.sure, voice)})")
             lines += [_indent(f"{visit_words(row, view.on, voice)}.")] if row.visit else []
             lines += [*_duty(row, voice), _reasons(row, voice)]
+    if look and (weighed := weighed_words(view.week_costs, voice)):
+        lines += ["", weighed]
     if any(row.duty for row in rows):
         lines += ["", folded(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}")]
     lines += ["", view.posterior.diagnostics.words]

@@ -52,6 +52,24 @@ def order_words(order: str, voice: Voice) -> str:
     return voice.text("unit-weeks averted per minute at the door")
 
 
+def weighed_words(costs: Sequence[float], voice: Voice) -> str:
+    """Return how unit-weeks are weighed by level; empty where every one counts the same.
+
+    ``costs``: of a week at each infested level, trace to heavy, as a view has them.
+    """
+    if len(set(costs)) == 1:
+        return ""
+    trace, low, moderate, heavy = (voice.number(cost, 1) for cost in costs)
+    return voice.text(
+        "Unit-weeks are weighed by level: one of a trace counts {trace}, low {low}, moderate {moderate}, "
+        "heavy {heavy}.",
+        trace=trace,
+        low=low,
+        moderate=moderate,
+        heavy=heavy,
+    )
+
+
 def worth_words(row: DoorRow, voice: Voice) -> str:
     """Return what a find saves and what the visit costs: ``a find saves about 11 unit-weeks; ...``."""
     hour = voice.number(row.per_hour, 1) if row.per_hour >= 0.05 else voice.text("under 0.1")
