@@ -7,7 +7,7 @@ from buildings import CODES, clear, find, maple_row, row, treatment, view_of
 
 from spread.contacts.distances import distances_of
 from spread.decisions.doors.ranking import open_looks
-from spread.decisions.round.asked import duty_doors, plan_asked_round, ring_doors
+from spread.decisions.round.asked import duty_doors, plan_asked_round, revisit_doors, ring_doors
 from spread.decisions.round.making import plan_round
 from spread.decisions.round.parts import AskedFor, RoundSettings
 from spread.plan.access import AccessRule
