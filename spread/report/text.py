@@ -78,7 +78,7 @@ def doors_text(
     for row in look:
         lines.append(f"{row.rank:>3}. {row.unit}  {_chances(row, voice, sure=True)}{_ring(row, voice)}")
         lines += [
-            _indent(worth_words(row, voice)),
+            _indent(_visit(row, voice)),
             *_duty(row, voice),
             _reasons(row, voice),
             *_instead(row, voice),
@@ -95,7 +95,7 @@ def doors_text(
         for row in asked:
             rank = voice.text("rank {rank}", rank=row.rank)
             lines.append(f"  - {row.unit}  {rank}, {_chances(row, voice)}{_ring(row, voice)}")
-            lines += [_indent(worth_words(row, voice)), *_duty(row, voice)]
+            lines += [_indent(_visit(row, voice)), *_duty(row, voice)]
     for status, title in (
         ("treat", voice.text("Treat (known infested, not treated since)")),
         ("revisit", upper(followup.revisit_words(view.followups, voice))),
@@ -109,7 +109,7 @@ def doors_text(
             lines += [_indent(f"{visit_words(row, view.on, voice)}.")] if row.visit else []
             lines += [*_duty(row, voice), _reasons(row, voice)]
     if look and (weighed := weighed_words(view.week_costs, voice)):
-        lines += ["", weighed]
+        lines += ["", folded(weighed)]
     if any(row.duty for row in rows):
         lines += ["", folded(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}")]
     lines += ["", view.posterior.diagnostics.words]
@@ -126,7 +126,11 @@ def _chances(row: DoorRow, voice: Voice, *, sure: bool = False) -> str:
     chance = voice.text("chance {chance}", chance=voice.percent(row.chance))
     find = voice.text("find {chance}", chance=voice.percent(row.chance_of_find))
     told = f"{chance} ({sure_words(row.sure, voice)})" if sure else chance
-    return f"{told}, {find}, {access_words(row, voice)}"
+    return f"{told}, {find}"
+
+
+def _visit(row: DoorRow, voice: Voice) -> str:
+    return f"{access_words(row, voice)}; {worth_words(row, voice)}"
 
 
 def _instead(row: DoorRow, voice: Voice) -> list[str]:
