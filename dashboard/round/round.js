@@ -197,7 +197,8 @@ function drawWarned() {
   if (now === drawnWarned) return;
   drawnWarned = now;
   at("warned").hidden = !told.length;
-  at("warned-list").replaceChildren(...told.map((one) => el("li", { text: one })));
+  at("warned").replaceChildren(el("details", {}, el("summary", { text: say("log_contradicts") }),
+    el("ul", {}, told.map((one) => el("li", { text: one })))));
 }
 function draw() { drawTop(); drawWarned(); drawDoor(); drawLast(); drawMore(); Q.show(); }
 function tell(words) { at("tell").textContent = words; at("tell").hidden = !words; if (words) at("main").scrollTop = 0; }
