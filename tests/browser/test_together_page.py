@@ -156,7 +156,7 @@ def test_a_refused_answer_is_looked_at_mended_and_sent_while_others_went_on(new_
     page.locator("#line").tap()
     sheet = page.locator("#sheet")
     assert f"'{other}x'" in sheet.locator(".wrong-words").inner_text(), "with its reason"
-    sheet.locator("#more > summary").tap()
+    sheet.locator("summary").tap()
     sheet.locator("input[type=text]").fill(other)
     sheet.get_by_role("button", name="Mend and send").tap()
     page.wait_for_function("() => document.getElementById('line').textContent === 'all sent'", timeout=SOON)
