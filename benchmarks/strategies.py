@@ -19,11 +19,13 @@ import numpy as np
 from benchmarks.lookahead import order_by_lookahead
 from benchmarks.sight import Sight
 from benchmarks.worth import worth_of_looking
-from spread.decisions.doors.ranking import chance_of_find
+from spread.decisions.doors.effort import effort_of
+from spread.decisions.doors.ranking import chance_of_find, prizes
 from spread.decisions.standing import is_find
 from spread.decisions.view import RING_WEEKS
 from spread.trade import detection
 from spread.trade.minutes import KNOCK, NO_ACCESS, NO_ACCESS_VISITS
+from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING
 
 METHOD = "brief-visual"
@@ -31,7 +33,7 @@ METHOD = "brief-visual"
 Order = Callable[[Sight, np.random.Generator], list[str]]
 
 
-def _by(view: Sight, scratch: np.random.Generator, score: Mapping[str, float] | np.ndarray) -> list[str]:
+def by_score(view: Sight, scratch: np.random.Generator, score: Mapping[str, float] | np.ndarray) -> list[str]:
     """Return candidates by falling score, ties by lot."""
     index = view.ground.network.index
     lot = scratch.random(len(index))
@@ -52,7 +54,7 @@ def _rested(view: Sight, order: list[str]) -> list[str]:
 
 def by_lot(view: Sight, scratch: np.random.Generator) -> list[str]:
     """Doors by lot; over the rounds a sweep of the building in random order."""
-    return _rested(view, _by(view, scratch, {}))
+    return _rested(view, by_score(view, scratch, {}))
 
 
 def _ring_places(view: Sight, *, unseen: bool) -> dict[str, tuple[int, int]]:
@@ -72,7 +74,7 @@ def _ring_places(view: Sight, *, unseen: bool) -> dict[str, tuple[int, int]]:
 def ring(view: Sight, scratch: np.random.Generator) -> list[str]:
     """Waiting complaints, then the ring around the finds of 26 weeks, newest first, then the others."""
     places = _ring_places(view, unseen=False)
-    order = _by(view, scratch, {})
+    order = by_score(view, scratch, {})
     order.sort(key=lambda u: (u not in view.waiting, u not in places, places.get(u, (0, 0))))
     return _rested(view, order)
 
@@ -80,7 +82,7 @@ def ring(view: Sight, scratch: np.random.Generator) -> list[str]:
 def ring_unseen(view: Sight, scratch: np.random.Generator) -> list[str]:
     """As the ring, but members not looked at since the find go before those that were."""
     unseen, places = _ring_places(view, unseen=True), _ring_places(view, unseen=False)
-    order = _rested(view, _by(view, scratch, {}))
+    order = _rested(view, by_score(view, scratch, {}))
 
     def key(u: str) -> tuple[bool, int, tuple[int, int]]:
         if u in unseen:
@@ -115,14 +117,14 @@ def _contact_sums(view: Sight, *, unseen: bool) -> dict[str, float]:
 
 def weighted_ring(view: Sight, scratch: np.random.Generator) -> list[str]:
     """Waiting complaints, then by the sum of contact weights from the finds of 26 weeks."""
-    order = _by(view, scratch, _contact_sums(view, unseen=False))
+    order = by_score(view, scratch, _contact_sums(view, unseen=False))
     return _rested(view, sorted(order, key=lambda u: u not in view.waiting))
 
 
 def weighted_ring_unseen(view: Sight, scratch: np.random.Generator) -> list[str]:
     """As the weighted ring, counting first only finds since the unit was last looked at."""
     unseen = _contact_sums(view, unseen=True)
-    order = _rested(view, _by(view, scratch, _contact_sums(view, unseen=False)))
+    order = _rested(view, by_score(view, scratch, _contact_sums(view, unseen=False)))
     return sorted(order, key=lambda u: (u not in view.waiting, -unseen[u]))
 
 
@@ -132,12 +134,12 @@ def past_count(view: Sight, scratch: np.random.Generator) -> list[str]:
     for row in view.rows:
         if is_find(row) or row.is_complaint:
             counts[row.unit] = counts.get(row.unit, 0.0) + 1.0
-    return _rested(view, _by(view, scratch, counts))
+    return _rested(view, by_score(view, scratch, counts))
 
 
 def degree(view: Sight, scratch: np.random.Generator) -> list[str]:
     """Most contact first: the sum of a unit's contact weights."""
-    return _rested(view, _by(view, scratch, view.ground.weights.sum(axis=0)))
+    return _rested(view, by_score(view, scratch, view.ground.weights.sum(axis=0)))
 
 
 def pagerank(view: Sight, scratch: np.random.Generator) -> list[str]:
@@ -146,18 +148,24 @@ def pagerank(view: Sight, scratch: np.random.Generator) -> list[str]:
         [*view.centres, *(u for u in view.standings if view.standings[u].status != "look")], 1.0
     )
     ranks = nx.pagerank(view.ground.plain, personalization=start or None)
-    return _rested(view, _by(view, scratch, ranks))
+    return _rested(view, by_score(view, scratch, ranks))
 
 
 def our_chance(view: Sight, scratch: np.random.Generator) -> list[str]:
     """By the chance of being infested."""
     assert view.posterior is not None
-    return _by(view, scratch, view.posterior.chance)
+    return by_score(view, scratch, view.posterior.chance)
 
 
 def our_find(view: Sight, scratch: np.random.Generator) -> list[str]:
-    """By the chance that the look finds something: the product's own list."""
-    return _by(view, scratch, chance_of_find(view.view, METHOD))
+    """By the chance that the look finds something, whoever opens."""
+    return by_score(view, scratch, chance_of_find(view.view, METHOD))
+
+
+def our_knock(view: Sight, scratch: np.random.Generator) -> list[str]:
+    """By finds a knock, the chance of being let in counted: the product's own list."""
+    effort = effort_of(view.view, METHOD, Pace())
+    return by_score(view, scratch, prizes(view.view, METHOD, effort, "find")[0])
 
 
 def our_benefit(view: Sight, scratch: np.random.Generator) -> list[str]:
@@ -175,7 +183,7 @@ def our_benefit(view: Sight, scratch: np.random.Generator) -> list[str]:
         opens = 1.0 - (prior + shut[unit]) / (NO_ACCESS_VISITS + tries[unit])
         minutes = KNOCK.central + opens * LOOKING[METHOD].minutes.central
         value[unit] = opens * float(worth[view.ground.network.index[unit]]) / minutes
-    return _by(view, scratch, value)
+    return by_score(view, scratch, value)
 
 
 def our_lookahead(view: Sight, scratch: np.random.Generator) -> list[str]:
@@ -218,6 +226,7 @@ STRATEGIES: tuple[Strategy, ...] = (
     Strategy("personalised PageRank", pagerank),
     Strategy("our chance", our_chance, "learned"),
     Strategy("our chance of a find", our_find, "learned"),
+    Strategy("our finds a knock", our_knock, "learned", in_rounds=False),
     Strategy("our benefit per minute", our_benefit, "learned"),
     Strategy("our benefit per minute, after each answer", our_benefit, "learned", adapts=True),
     Strategy("our chance of a find, after each answer", our_find, "learned", adapts=True, in_rounds=False),

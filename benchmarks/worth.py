@@ -1,4 +1,4 @@
-"""What a look at each unit is worth today, in infested-unit-weeks averted."""
+"""What a look at each unit is worth today, in weeks of a light infestation averted."""
 
 from __future__ import annotations
 
@@ -33,7 +33,12 @@ def worth_of_looking(view: View, method: str, *, horizon: int = HORIZON_WEEKS, c
     """
     posterior = view.posterior
     averted = weeks_averted(
-        view.network, view.dynamics, clear=1.0 - posterior.chance, horizon=horizon, course=course
+        view.network,
+        view.dynamics,
+        clear=1.0 - posterior.chance,
+        horizon=horizon,
+        course=course,
+        costs=view.week_costs,
     )
     found = posterior.levels * detection.sensitivity(method)
     expected = (found * averted).sum(axis=1)

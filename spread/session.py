@@ -363,6 +363,7 @@ class Session:
             ring=settings.ring,
             across=settings.across,
             clearance=settings.clearance,
+            week_costs=settings.week_costs,
         )
 
 

@@ -11,10 +11,12 @@ from spread.contacts.links import Link
 from spread.plain import unseen
 from spread.plan.access import DAYS, MIDNIGHT, AccessRule, minute_of
 from spread.plan.unit_list import LAYOUTS
+from spread.records.kinds import LEVELS
 from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
 from spread.trade.clearance import BOUNDS, COUNTING_MONITORS, ClearanceRule
 from spread.trade.pace import Pace
+from spread.trade.prices import WEEK_COSTS
 from spread.trade.registry import LOOKING
 from spread.trade.routes import BY_HAND
 from spread.trade.rules import DEFAULT as DEFAULT_RULES
@@ -22,7 +24,7 @@ from spread.trade.rules import DEFAULT as DEFAULT_RULES
 LARGEST_FILE = 1_000_000
 """Bytes of a ``building.toml``; a longer file is something else."""
 ORDERS = ("find", "benefit")
-"""How doors are ranked: by the chance of a find, or by weeks averted per minute."""
+"""What doors are ranked by: finds a knock, or weeks averted a minute."""
 SIDES = "LRUD"
 """Letters of a ring rule: left, right, up and down."""
 
@@ -60,7 +62,9 @@ class BuildingSettings:
     top
         How many doors are listed.
     order
-        How they are ranked, a word of :data:`ORDERS` (``[doors] order``).
+        What lists and rounds maximise, a word of :data:`ORDERS` (``[doors] order``).
+    week_costs
+        What an infested week costs at each level, trace to heavy, against a light one (``[weeks]``).
     links
         Ties given by hand (``[[links]]``).
     pace
@@ -88,6 +92,7 @@ class BuildingSettings:
     across: bool = False
     top: int = 15
     order: str = "find"
+    week_costs: tuple[float, ...] = WEEK_COSTS
     links: tuple[Link, ...] = ()
     pace: Pace = field(default_factory=Pace)
     access: tuple[AccessRule, ...] = ()
@@ -121,7 +126,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
     plan, model, doors, rules = (top.table(key) for key in ("plan", "model", "doors", "rules"))
     rows = top.tables("links")
     minutes, marks, cleared = top.table("minutes"), top.tables("access"), top.table("clearance")
-    beds = top.tables("beds")
+    beds, weeks = top.tables("beds"), top.table("weeks")
     settings = BuildingSettings(
         name=name,
         floors=floors,
@@ -136,6 +141,9 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         across=doors.flag("across", False),
         top=doors.whole("top", 15, 1, 10_000),
         order=doors.word("order", "find", ORDERS),
+        week_costs=tuple(
+            weeks.number(level, usual, 0.0, 100.0) for level, usual in zip(LEVELS, WEEK_COSTS, strict=True)
+        ),
         links=tuple(link for row in rows if (link := _link(row)) is not None),
         pace=_pace(minutes),
         access=tuple(rule for row in marks if (rule := _access(row)) is not None),

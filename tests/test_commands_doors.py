@@ -47,7 +47,7 @@ def good(run, *argv):
 
 def test_doors_say_worth_minutes_and_duty(run, folder):
     out = good(run, "doors", folder, "--on", DAY)
-    assert "Next doors, ranked by the chance of a find\n" in out
+    assert "Next doors, ranked by finds a knock: the chance to be let in times that of a find\n" in out
     assert re.search(r"a find saves about \d+ unit-weeks; \d+ minutes at the door; \d+\.\d unit-weeks", out)
     flat = " ".join(out.split())
     assert "duty: look was due by Sun 7 Apr 2024, tried without access (good-practice; beside 206;" in flat

@@ -183,7 +183,7 @@ def test_a_door_says_worth_minutes_and_duty_in_a_few_words(session, monkeypatch)
 def test_a_door_with_a_duty_is_on_the_list_however_low_it_ranks(session, monkeypatch):
     look = with_duties(session, monkeypatch)
     lists = view.lists(session, {"limit": 1})
-    assert lists["by"] == "the chance of a find"
+    assert lists["by"] == "finds a knock: the chance to be let in times that of a find"
     asked = [row["u"] for row in lists["asked"]]
     assert asked[-2:] == [look[-2].unit, look[-1].unit]
     assert set(asked) == {row.unit for row in look[1:] if row.ring} | {look[-1].unit, look[-2].unit}

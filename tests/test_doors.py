@@ -20,7 +20,7 @@ from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING
 from spread.trade.rules import load_rules
 from spread.words import ENGLISH, say
-from spread.words.doors import because_words, reason_text, sure_words, visit_words
+from spread.words.doors import access_words, because_words, reason_text, sure_words, visit_words
 from spread.words.relations import places
 
 BESIDE = partial(RingPlace, sides=("beside",))
@@ -186,7 +186,7 @@ def test_whatever_the_log_every_unit_is_listed_once_with_a_reason(drawn, chances
     today = {r.unit for r in rows if r.when == ON and (r.is_look or r.kind == "no-access")}
     look = [d for d in doors if d.status == "look"]
     for part in ([d for d in look if d.unit not in today], [d for d in look if d.unit in today]):
-        finds = [d.chance_of_find for d in part]
+        finds = [d.finds for d in part]
         assert finds == sorted(finds, reverse=True)
     assert [d.unit in today for d in look] == sorted(d.unit in today for d in look)
     for d in doors:
@@ -229,12 +229,16 @@ def test_a_monitor_counts_both_of_its_visits():
     assert told.minutes > 2 * Pace().knock
 
 
-def test_a_door_that_stays_shut_falls_back_by_benefit_and_not_by_the_chance_of_a_find():
+def test_a_door_that_stays_shut_falls_back_by_finds_a_knock_and_by_benefit():
     """Equal but for four visits in vain: of 9 visits 5 are then expected shut, against 1 in 5."""
     rows = [row("104", ago, "no-access") for ago in (50, 40, 30, 20)]
     chances = {"104": 0.4, "204": 0.4}
-    by_find = listed(view_of(rows, chances))
-    assert by_find[:2] == ["104", "204"], "equal chances stay in plan order"
+    assert listed(view_of((), chances))[:2] == ["104", "204"], "equal doors stay in plan order"
+    first, second = [d for d in rank_doors(view_of(rows, chances), "brief-visual") if d.status == "look"][:2]
+    assert (first.unit, second.unit) == ("204", "104")
+    assert first.finds == pytest.approx(0.8 * 0.4 * 0.6)
+    assert second.finds == pytest.approx(4 / 9 * 0.4 * 0.6)
+    assert access_words(second, ENGLISH) == "let in 44% (0 of 4 times so far)"
     doors = rank_doors(view_of(rows, chances), "brief-visual", order="benefit")
     look = [d for d in doors if d.status == "look"]
     assert [d.unit for d in look][:2] == ["204", "104"]

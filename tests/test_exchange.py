@@ -116,7 +116,13 @@ def test_an_import_is_idempotent_and_a_dry_run_writes_nothing(tmp_path, capsys):
         assert words in capsys.readouterr().out
         assert read_log(bare / "records.csv", CODES).rows == tuple(ROWS)
     assert main(["import", str(bare), file, "--json"]) == 0
-    assert json.loads(capsys.readouterr().out) == {"new": 0, "known": 3, "refused": 0, "written": True}
+    assert json.loads(capsys.readouterr().out) == {
+        "new": 0,
+        "known": 3,
+        "refused": 0,
+        "written": True,
+        "repeats": [],
+    }
 
 
 def add_incoming(path, data, file, units):

@@ -69,7 +69,9 @@ def test_a_brief_look_is_worth_what_looking_is_worth():
 def test_the_figures_of_a_method_can_be_added_up_by_hand():
     view = view_of(chances={"204": 0.2})
     brief = method(view, ["204"], "brief-visual")
-    averted = weeks_averted(view.network, view.dynamics, clear=1 - view.posterior.chance)
+    averted = weeks_averted(
+        view.network, view.dynamics, clear=1 - view.posterior.chance, costs=view.week_costs
+    )
     i = view.network.index["204"]
     assert brief.finds == pytest.approx(0.8 * 0.2 * 0.6)
     assert brief.minutes == pytest.approx(3 + 0.8 * 10)
@@ -89,7 +91,9 @@ def test_the_figures_of_a_method_can_be_added_up_by_hand():
 def test_treating_two_weeks_later_averts_less_by_the_hand_recursion():
     """One unit and level written out: it must still be there and unreported, at the level it has then."""
     view = view_of(chances={"204": 0.4})
-    later = weeks_averted(view.network, view.dynamics, clear=1 - view.posterior.chance, horizon=24)
+    later = weeks_averted(
+        view.network, view.dynamics, clear=1 - view.posterior.chance, horizon=24, costs=view.week_costs
+    )
     i, growth, report = view.network.index["204"], view.dynamics.growth[0], detection.report_chance()
     by_hand = sum(
         (1 - report[2]) * growth[2, b] * (1 - report[b]) * growth[b, c] * later[i, c]
@@ -99,7 +103,8 @@ def test_treating_two_weeks_later_averts_less_by_the_hand_recursion():
     assert averted_after(view, 2)[i, 2] == pytest.approx(by_hand)
     now = averted_after(view, 0)
     np.testing.assert_allclose(
-        now, weeks_averted(view.network, view.dynamics, clear=1 - view.posterior.chance)
+        now,
+        weeks_averted(view.network, view.dynamics, clear=1 - view.posterior.chance, costs=view.week_costs),
     )
     assert (averted_after(view, 2)[:, 1:] < now[:, 1:]).all()
     assert (averted_after(view, 30) == 0).all(), "after the horizon nothing counts"

@@ -257,6 +257,16 @@ def test_minutes_are_read_and_a_monitor_keeps_the_share_of_its_first_visit():
     assert pace.set_up["interceptors"] == pytest.approx(2 * usual.set_up["interceptors"])
 
 
+def test_what_a_week_costs_at_each_level_is_read_and_the_rest_stays():
+    usual = BuildingSettings(name="x", floors=("1",)).week_costs
+    costs = parse_settings(GOOD | {"weeks": {"heavy": 7.5, "trace": 0}}).week_costs
+    assert costs == (0.0, usual[1], usual[2], 7.5)
+    with pytest.raises(SettingsError, match=r"weeks.*heavy"):
+        parse_settings(GOOD | {"weeks": {"heavy": -1}})
+    with pytest.raises(SettingsError, match="clear"):
+        parse_settings(GOOD | {"weeks": {"clear": 1}})
+
+
 def test_without_minutes_and_access_the_defaults_hold():
     assert parse_settings(GOOD).pace == Pace()
     assert parse_settings(GOOD).access == ()

@@ -9,13 +9,13 @@ function row(door, apart) {
     el("span", { class: "row-word", text: door.w }), el("span", { class: `pill c${door.c}`, text: door.p }));
   const foot = el("span", { class: "row-foot" },
     door.visit ? el("span", { class: "row-visit", text: door.visit }) : null,
-    apart ? null : el("span", { title: door.worth, text: `find ${door.find}, ${door.saves}` }),
+    apart ? null : el("span", { title: door.worth, text: `find ${door.find}, ${door.access}, ${door.saves}` }),
     door.rule ? el("span", { class: "tag", text: `ring: ${door.rule}` }) : null,
     door.duty ? el("span", { class: "tag", text: `duty: ${door.duty}` }) : null);
   return el("li", {},
     el("button", { type: "button", class: "row", "data-unit": door.u, "aria-pressed": String(door.u === state.selected) },
       el("span", { class: "row-rank", text: door.r }),
-      el("span", { class: "row-middle" }, top, el("span", { class: "row-why", text: door.why }), foot.firstChild ? foot : null)));
+      el("span", { class: "row-middle" }, top, el("span", { class: "row-why", text: door.why }), door.instead ? el("span", { class: "row-instead", text: door.instead }) : null, foot.firstChild ? foot : null)));
 }
 
 export function askLists(change) {
@@ -64,7 +64,7 @@ export function drawDoors(lists, selected) {
   const where = lists.floor ? " on this floor" : "";
   const parts = [];
   if (lists.next.length) {
-    const first = part("", `Ranked by ${lists.by}${where}.`, lists.next, false);
+    const first = part("", `Ranked by ${lists.by}${where}. ${lists.weighed}`, lists.next, false);
     if (lists.more) {
       const more = el("button", { type: "button", id: "more", class: "quiet", text: `Show more (${lists.more} left)` });
       more.addEventListener("click", () => askLists({ limit: lists.limit + 25 }));

@@ -18,6 +18,7 @@ from spread.session import Session
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import (
+    access_words,
     because_words,
     order_words,
     reason_text,
@@ -25,6 +26,7 @@ from spread.words.doors import (
     short_duty,
     sure_words,
     visit_words,
+    weighed_words,
     worth_words,
 )
 from spread.words.followup import revisit_words, sentences, title
@@ -100,6 +102,7 @@ def lists(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[
         "floor": floor,
         "only": wanted.get("only") if kept is not None else "",
         "by": order_words(session.order, voice),
+        "weighed": weighed_words(session.view.week_costs, voice),
         "next": [_row(row, session, voice) for row in here[:limit]],
         "asked": [_row(row, session, voice) for row in here[limit:] if row.mandatory],
         "more": max(len(here) - limit, 0),
@@ -130,6 +133,8 @@ def _row(row: DoorRow, session: Session, voice: Voice) -> dict[str, Any]:
             minutes=voice.number(max(1, round(row.minutes))),
         ),
         "worth": worth_words(row, voice),
+        "access": access_words(row, voice),
+        "instead": say(row.instead, voice) if row.instead else "",
         "sure": sure_words(row.sure, voice),
         "visit": visit_words(row, session.on, voice),
     }

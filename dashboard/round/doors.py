@@ -25,11 +25,12 @@ from spread.records.kinds import LOOKS
 from spread.session import Session
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
-from spread.words.doors import reason_text, sure_words
+from spread.words.doors import access_words, reason_text, sure_words
 from spread.words.refusals import refusal
 from spread.words.relations import places
-from spread.words.round import no_door
+from spread.words.round import carry_words, no_door
 from spread.words.terms import method_name
+from spread.words.trust import warning_words
 
 KEPT = 25
 """Doors that a phone keeps: more than a day's round of one technician."""
@@ -164,7 +165,7 @@ class DoorList:
             and row.unit not in {*done, *order, *shut}
         ]
         if wanted.order == "likeliest":
-            tail.sort(key=lambda row: -row.chance_of_find)
+            tail.sort(key=lambda row: -row.finds)
         tail.sort(key=lambda row: row.unit not in wanted.holds)
         after = [row.unit for row in tail[: max(KEPT - len(order), 0)]]
         units = [*order[:KEPT], *after]
@@ -186,6 +187,8 @@ class DoorList:
             "planned": len(order[:KEPT]),
             "finish": round(planned.finish, 1) if planned and order else None,
             "words": words,
+            "warnings": warning_words(session.warnings(), voice),
+            "carry": carry_words(planned, voice) if planned else "",
             "shut": [[unit, say(mark, voice)] for unit, mark in shut.items()],
             "walk": self._walks(units, wanted.at),
         }
@@ -205,6 +208,7 @@ class DoorList:
                     minutes=wanted.minutes,
                     begins=wanted.begins,
                     method=wanted.method,
+                    order=settings.order,
                     pace=settings.pace,
                     access=settings.access,
                     kinds=wanted.kinds,
@@ -259,6 +263,8 @@ class DoorList:
             "find": voice.percent(row.chance_of_find),
             "sure": sure_words(row.sure, voice),
             "why": reason_text(row.reasons, voice),
+            "instead": say(row.instead, voice) if row.instead else "",
+            "tried": access_words(row, voice),
             "asked": [
                 words
                 for words in (places(row.ring, voice), say(row.duty, voice) if row.duty else "")

@@ -83,9 +83,10 @@ function drawDoor() {
     el("p", { class: `chance c${door.class}` }, el("b", { text: door.percent }), el("span", { text: say("chance_of", { word: door.words }) })),
     tags.length ? el("p", { class: "tags" }, tags.map((tag) => el("span", { class: "tag", text: tag }))) : "",
     el("p", { class: "why", text: door.why }),
+    door.instead ? el("p", { class: "notice", id: "instead", text: door.instead }) : "",
     el("p", { class: "soft", text: say("how_sure", { sure: door.sure }) }),
     el("dl", {}, el("div", {}, el("dt", { text: say("bring") }), el("dd", { text: door.bring.join(", ") })),
-      el("div", {}, el("dt", { text: say("time") }), el("dd", { text: say("about_minutes", { minutes: door.minutes, opens: door.opens }) }))),
+      el("div", {}, el("dt", { text: say("time") }), el("dd", { text: [say("about_minutes", { minutes: door.minutes }), door.tried].filter(Boolean).join(" · ") }))),
     el("p", { class: "links" }, link, take));
 }
 /* To the next door, where somebody else has answered this one. */
@@ -151,7 +152,7 @@ let drawnMore = "";
 function drawMore() {
   if (!data || !at("more").open) return;
   // Doors that come in while somebody types or has a choice open must not wipe either away.
-  const now = JSON.stringify([left().map((door) => [door.unit, door.floor, door.class, door.percent, door.beyond]), round.shown, data.round.shut, T.holds(), T.taken(), data.choices.methods, round.method, round.minutes, round.order, round.also]);
+  const now = JSON.stringify([left().map((door) => [door.unit, door.floor, door.class, door.percent, door.beyond]), round.shown, data.round.shut, T.holds(), T.taken(), data.choices.methods, round.method, round.minutes, round.order, round.also, data.round.carry]);
   if (now === drawnMore) return;
   drawnMore = now;
   const typing = document.activeElement === chosen;
@@ -184,11 +185,22 @@ function drawMore() {
     field(say("looking_by"), select(data.choices.methods, data.round.method, (value) => { round.method = value; })),
     field(say("time_for_round"), select(spans, String(round.minutes), (value) => { round.minutes = Number(value); })),
     field(say("order"), select([["planned", say("order_planned")], ["likeliest", say("order_likeliest")]], round.order, (value) => { round.order = value; })),
+    data.round.carry ? el("p", { class: "soft", id: "carry", text: data.round.carry }) : "",
     tick("revisit", say("also_revisit")), tick("treat", say("also_treat")),
     again);
   if (typing) chosen.focus({ preventScroll: true });
 }
-function draw() { drawTop(); drawDoor(); drawLast(); drawMore(); Q.show(); }
+/* Where the log contradicts the model: a line before every door that opens to say how. */
+let drawnWarned = "";
+function drawWarned() {
+  const told = (data && data.round.warnings) || [], now = JSON.stringify(told);
+  if (now === drawnWarned) return;
+  drawnWarned = now;
+  at("warned").hidden = !told.length;
+  at("warned").replaceChildren(el("details", {}, el("summary", { text: say("log_contradicts") }),
+    el("ul", {}, told.map((one) => el("li", { text: one })))));
+}
+function draw() { drawTop(); drawWarned(); drawDoor(); drawLast(); drawMore(); Q.show(); }
 function tell(words) { at("tell").textContent = words; at("tell").hidden = !words; if (words) at("main").scrollTop = 0; }
 
 function show(unit, focus) {

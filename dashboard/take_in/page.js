@@ -81,6 +81,7 @@ function result(reply) {
   at("result").hidden = false;
   const more = reply.all_rows > reply.rows.length ? ` The first ${reply.rows.length} of ${reply.all_rows} are shown.` : "";
   at("counts").textContent = `${reply.new} rows will be taken in. ${reply.left_out}${more}`;
+  at("repeats").replaceChildren(...reply.repeats.map((one) => el("li", { text: one })));
   at("take").hidden = !reply.new;
   at("rows").replaceChildren(...reply.rows.map((row) => el("tr", { class: row.out ? "out" : "" },
     el("td", { text: String(row.number) }), el("td", { text: row.original }), el("td", { text: row.as }))));

@@ -22,13 +22,17 @@ from dashboard.web.address import here
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.sent import sent_json
+from spread.decisions.doors.contradictions import repeated_by
 from spread.errors import SpreadError
 from spread.files import write_whole
+from spread.records import Log
 from spread.session import Session
 from spread.tables.answers import TOPICS, Answers, Question, read_answers
 from spread.tables.grid import read_grid
 from spread.tables.meanings import LEAVE_OUT
 from spread.tables.notes import Notes, read_notes, taken_back
+from spread.words import ENGLISH
+from spread.words.contradictions import repeated_words
 from spread.words.tables import left_out_words, question_words, read_row_words
 
 LARGEST = 4_000_000
@@ -52,7 +56,7 @@ def add_import(server: Flask, session: Session) -> None:
     @pages.post("/import/read")
     def read() -> tuple[Response, int]:
         try:
-            return jsonify(ok=True, **shown(read_sent(session, sent_json())[0])), 200
+            return jsonify(ok=True, **shown(read_sent(session, sent_json())[0], session.building.log)), 200
         except SpreadError as error:
             return _refused(error)
 
@@ -93,7 +97,7 @@ def read_sent(session: Session, sent: Mapping[str, Any]) -> tuple[Notes, Answers
     return read_notes(grid, answers, building.plan.units, building.log, session.today), answers
 
 
-def shown(notes: Notes) -> dict[str, Any]:
+def shown(notes: Notes, log: Log) -> dict[str, Any]:
     """Return what the page shows: columns first, then the other questions, then what would be taken in."""
     columns = [one for one in notes.questions if one.topic == "columns"]
     asked = columns or notes.questions  # what columns mean decides what else is asked
@@ -108,6 +112,7 @@ def shown(notes: Notes) -> dict[str, Any]:
         "all_rows": len(notes.rows),
         "new": len(notes.records),
         "left_out": left_out_words(notes.left_out),
+        "repeats": [repeated_words(one, ENGLISH) for one in repeated_by(log, notes.records)],
         "batch": notes.batch,
     }
 

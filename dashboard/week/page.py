@@ -41,9 +41,10 @@ from spread.report.week import (
 )
 from spread.session import Session
 from spread.words import ENGLISH, Voice, say
-from spread.words.doors import asked_words, reason_text
+from spread.words.doors import asked_words, order_words, reason_text
 from spread.words.followup import revisit_words
 from spread.words.round import no_door, rounds_head, stop_why
+from spread.words.trust import warning_words
 from spread.words.week import Line, line
 
 FORM = ("minutes", "technicians", "begins")
@@ -168,6 +169,8 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         "undated": lines(week.undated),
         "free": "" if week.empty else ", ".join(voice.day(day) for day, owed in week.days if not owed),
         "next_steps": next_steps(view, voice),
+        "warnings": warning_words(view.warnings, voice),
+        "ranked": order_words(session.order, voice),
         "rules": view.rules,
         "not_advice": voice.term("law", NOT_ADVICE),
         "day_word": voice.text("today") if week.on == dt.date.today() else voice.day(week.on),

@@ -70,6 +70,8 @@ def add(command: Adder) -> None:
 def _revisits(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.report.followup_text import revisits_data, revisits_text  # noqa: PLC0415
+    from spread.report.text import warned_lines  # noqa: PLC0415
+    from spread.words.trust import warnings_data  # noqa: PLC0415
 
     if args.duties and not args.ics:
         raise SettingsError.at(
@@ -81,10 +83,10 @@ def _revisits(args: argparse.Namespace) -> None:
     told = (session.building.name, session.on, found, rule)
     events = _write_calendar(args, session, found) if args.ics else None
     if args.json:
-        data = revisits_data(*told)
+        data = revisits_data(*told) | {"warnings": warnings_data(session.warnings())}
         print_json(data if events is None else {**data, "calendar": {"file": args.ics, "events": events}})
         return
-    print(revisits_text(*told, voice_of(args)))
+    print("\n".join([*warned_lines(session, voice_of(args)), revisits_text(*told, voice_of(args))]))
     if events is not None:
         wrote = voice_of(args).many(
             "Wrote {file}: {number} event.", "Wrote {file}: {number} events.", events, file=args.ics

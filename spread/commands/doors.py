@@ -28,7 +28,7 @@ def add(command: Adder) -> None:
     doors.add_argument(
         "--order",
         choices=("find", "benefit"),
-        help="rank by the chance of a find, or by the benefit of a minute (weeks averted)",
+        help="rank by finds a knock, or by the benefit of a minute (weeks averted)",
     )
     doors.add_argument("--csv", action="store_true", help="print CSV")
 
@@ -53,6 +53,9 @@ def add(command: Adder) -> None:
     )
     also, kinds = "also visit units to treat or to revisit", ("treat", "revisit")
     round_.add_argument("--also", action="append", default=[], choices=kinds, help=also)
+    round_.add_argument(
+        "--order", choices=("find", "benefit"), help="choose doors by finds a knock, or by weeks averted"
+    )
     round_.add_argument("--csv", action="store_true", help="print CSV")
 
     methods = command("methods", _methods, "say which method to use next for a unit or some units")
@@ -76,7 +79,7 @@ def _doors(args: argparse.Namespace) -> None:
     session.promise("doors", [row for row in rows if row.status == "look"], method)
     answer(
         args,
-        lambda: doors_data(rows, session.on),
+        lambda: doors_data(rows, session.on, session.warnings()),
         lambda: doors_text(session, method, top, args.order, voice_of(args)),
         csv=lambda: doors_csv(rows),
         caution=True,
@@ -89,6 +92,7 @@ def _round(args: argparse.Namespace) -> None:
     from spread.decisions.round.making import plan_round  # noqa: PLC0415
     from spread.decisions.round.parts import AskedFor, RoundSettings  # noqa: PLC0415
     from spread.report.round_text import round_csv, round_data, round_text  # noqa: PLC0415
+    from spread.report.text import warned_lines  # noqa: PLC0415
 
     session = open_session(args)
     own = session.building.settings
@@ -98,6 +102,7 @@ def _round(args: argparse.Namespace) -> None:
         start=args.start,
         begins=args.begins,
         method=args.method or session.method,
+        order=args.order or own.order,
         pace=own.pace,
         access=own.access,
         must=dict.fromkeys(args.must, AskedFor()),
@@ -113,8 +118,16 @@ def _round(args: argparse.Namespace) -> None:
     session.promise("round", [rows[unit] for unit in planned.units], settings.method)
     answer(
         args,
-        lambda: round_data(planned, own.name, session.on, session.view.posterior.seed),
-        lambda: round_text(planned, own.name, session.on, voice_of(args)),
+        lambda: round_data(planned, own.name, session.on, session.view.posterior.seed, session.warnings()),
+        lambda: round_text(
+            planned,
+            own.name,
+            session.on,
+            voice_of(args),
+            order=settings.order,
+            costs=session.view.week_costs,
+            warned=warned_lines(session, voice_of(args)),
+        ),
         csv=lambda: round_csv(planned),
         caution=True,
     )
@@ -129,7 +142,12 @@ def _methods(args: argparse.Namespace) -> None:
     rows = rank_methods(session.view, args.units, own.pace)
     units = tuple(dict.fromkeys(args.units))
     told = (rows, units, own.name, session.on)
-    answer(args, lambda: methods_data(*told), lambda: methods_text(*told, voice_of(args)), caution=True)
+    answer(
+        args,
+        lambda: methods_data(*told, session.warnings()),
+        lambda: methods_text(*told, voice_of(args)),
+        caution=True,
+    )
 
 
 def _why(args: argparse.Namespace) -> None:

@@ -94,8 +94,11 @@ def _read(name: str) -> bytes:
 
 
 def _import(args: argparse.Namespace) -> None:
+    from spread.decisions.doors.contradictions import repeated_by  # noqa: PLC0415
     from spread.errors import Problem, RecordError  # noqa: PLC0415
     from spread.records.incoming import has_our_columns, read_incoming  # noqa: PLC0415
+    from spread.words import ENGLISH  # noqa: PLC0415
+    from spread.words.contradictions import doubt_data, repeated_words  # noqa: PLC0415
 
     building = open_building(args)
     if args.take_back:
@@ -123,13 +126,17 @@ def _import(args: argparse.Namespace) -> None:
                 Problem(source.name, "", f"nothing was taken in ({words})", "mend these first"),
             ]
         )
+    again = repeated_by(building.log, incoming.new)
     if not args.dry_run:
         building.store.extend(incoming.new)
     if args.json:
-        print_json(_data(incoming.new, incoming.known, 0, written=not args.dry_run))
+        told = _data(incoming.new, incoming.known, 0, written=not args.dry_run)
+        print_json(told | {"repeats": [doubt_data(one) for one in again]})
         return
     words = f"new {len(incoming.new)}, known {incoming.known}, refused 0"
     print(f"{source.name}: {words}.{' Nothing was written: this was a dry run.' if args.dry_run else ''}")
+    for one in again:
+        print(f"Note: {repeated_words(one, ENGLISH)}")
 
 
 def _data(new: tuple[object, ...], known: int, refused: int, *, written: bool) -> dict[str, object]:
@@ -137,13 +144,17 @@ def _data(new: tuple[object, ...], known: int, refused: int, *, written: bool) -
 
 
 def _import_notes(building: Building, data: bytes, args: argparse.Namespace) -> None:
+    from spread.decisions.doors.contradictions import repeated_by  # noqa: PLC0415
     from spread.tables.grid import read_grid  # noqa: PLC0415
     from spread.tables.notes import read_notes  # noqa: PLC0415
+    from spread.words import ENGLISH  # noqa: PLC0415
+    from spread.words.contradictions import doubt_data, repeated_words  # noqa: PLC0415
     from spread.words.tables import left_out_words, question_words, read_row_words  # noqa: PLC0415
 
     name, answers = Path(args.file).name, _answers(args)
     grid = read_grid(data, name, args.sheet)
     notes = read_notes(grid, answers, building.plan.units, building.log, dt.date.today())
+    again = repeated_by(building.log, notes.records)
     if args.json:
         print_json(
             {
@@ -154,6 +165,7 @@ def _import_notes(building: Building, data: bytes, args: argparse.Namespace) -> 
                 ],
                 "new": len(notes.records),
                 "left_out": dict(notes.left_out),
+                "repeats": [doubt_data(one) for one in again],
                 "batch": notes.batch,
                 "written": bool(notes.records) and not args.dry_run and not args.ask,
             }
@@ -168,6 +180,8 @@ def _import_notes(building: Building, data: bytes, args: argparse.Namespace) -> 
     if not args.json:
         print(f"{name}: {len(notes.records)} rows {'would be ' if args.dry_run else ''}taken in.")
         print(left_out_words(notes.left_out))
+        for one in again:
+            print(f"Note: {repeated_words(one, ENGLISH)}")
         if notes.records and not args.dry_run:
             print(f"To take them back: spread import BUILDING --take-back {notes.batch}")
 

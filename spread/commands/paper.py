@@ -150,6 +150,7 @@ def _notices(args: argparse.Namespace) -> None:
 def _sheets(args: argparse.Namespace) -> None:
     from spread.report.sheets import door_sheets, next_units  # noqa: PLC0415
     from spread.report.week import promise_week, week_document, week_view  # noqa: PLC0415
+    from spread.words.trust import warnings_data  # noqa: PLC0415
 
     session = open_session(args)
     units = tuple(dict.fromkeys(args.unit)) or next_units(session, args.doors)
@@ -163,7 +164,13 @@ def _sheets(args: argparse.Namespace) -> None:
     if args.json:
         files = {stem: path.name for stem, path in zip(documents, paths, strict=True)}
         print_json(
-            {"building": session.plan.name, "on": session.on.isoformat(), **files, "units": list(units)}
+            {
+                "building": session.plan.name,
+                "on": session.on.isoformat(),
+                **files,
+                "units": list(units),
+                "warnings": warnings_data(session.warnings()),
+            }
         )
         return
     text, name = voice.text, session.plan.name

@@ -90,7 +90,9 @@ def _compare(args: argparse.Namespace) -> None:
         tornado_data,
         tornado_text,
     )
+    from spread.report.text import warned_lines  # noqa: PLC0415
     from spread.words import ENGLISH, say  # noqa: PLC0415
+    from spread.words.trust import warnings_data  # noqa: PLC0415
 
     check_lengths(args)
     folder = Path(args.building)
@@ -124,14 +126,16 @@ def _compare(args: argparse.Namespace) -> None:
             )
     if args.json:
         drivers = {} if found is None else {"drivers": tornado_data(found)}
-        print_json({**compare_data(comparison, name, session.on, settings.seed), **drivers})
+        warned = {"warnings": warnings_data(session.warnings())}
+        print_json({**compare_data(comparison, name, session.on, settings.seed), **drivers, **warned})
     elif args.csv:
         print(compare_csv(comparison), end="")
     else:
         fitted = session.view.posterior.diagnostics
         pace = say(pace_known(session.building.settings.rate_scale), ENGLISH)
         doubt = "" if fitted.good else fitted.words
-        print(compare_text(comparison, name, session.on, doubt=doubt, pace=pace))
+        told = compare_text(comparison, name, session.on, doubt=doubt, pace=pace)
+        print("\n".join([*warned_lines(session, ENGLISH), told]))
         if found is not None:
             print(f"\n{tornado_text(found, prices.currency)}")
         print(CAUTION)
@@ -143,6 +147,9 @@ def _optimise(args: argparse.Namespace) -> None:
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.run import RunSettings  # noqa: PLC0415
     from spread.report.programmes_text import search_data, search_text  # noqa: PLC0415
+    from spread.report.text import warned_lines  # noqa: PLC0415
+    from spread.words import ENGLISH  # noqa: PLC0415
+    from spread.words.trust import warnings_data  # noqa: PLC0415
 
     check_lengths(args)
     if not 0.0 <= args.chance < 1.0:
@@ -173,8 +180,13 @@ def _optimise(args: argparse.Namespace) -> None:
     name = session.building.settings.name
     answer(
         args,
-        lambda: search_data(found, name, session.on, settings.seed),
-        lambda: search_text(found, name, session.on, prices.currency),
+        lambda: (
+            search_data(found, name, session.on, settings.seed)
+            | {"warnings": warnings_data(session.warnings())}
+        ),
+        lambda: "\n".join(
+            [*warned_lines(session, ENGLISH), search_text(found, name, session.on, prices.currency)]
+        ),
         caution=True,
     )
 

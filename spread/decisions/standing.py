@@ -19,15 +19,23 @@ DAYS_BETWEEN = 13
 (trials looked again every 14 days, doi 10.3390/insects8030076)."""
 
 
+OLD_SIGNS = frozenset({"stains", "skins", "dead"})
+"""What outlasts the bugs that left it; a treatment leaves it behind (as in
+:data:`spread.trade.methods.false_finds.OLD_SIGNS`)."""
+OLD_AFTER = 90
+"""Days after a treatment from which such signs alone may be old (judgement: eggs have long hatched, and bugs
+that survived have had time to be seen by the looks since)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Standing:
     """What the records of one unit add up to."""
 
     status: str  #: ``look``, ``treat`` or ``revisit``
     #: last_find, last_treatment, last_look, last_report, last_alert: The latest of each, or None. A find is
-    #: confirmed evidence (not a dog's alert alone); a look is any inspection or monitor, found or not, save
-    #: a clean one whose items leave the sleeping places out; a report that says nothing was seen is none; an
-    #: alert is a look with signs that confirm nothing.
+    #: confirmed evidence (not a dog's alert alone, nor :func:`old_signs`); a look is any inspection or
+    #: monitor, found or not, save a clean one whose items leave the sleeping places out; a report that says
+    #: nothing was seen is none; an alert is a look with signs that confirm nothing.
     last_find: Record | None = None
     last_treatment: Record | None = None
     last_look: Record | None = None
@@ -45,7 +53,8 @@ def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
     ``records``: the unit's current records, in any order; ``on``: later records are left out.
     """
     rows = sorted((r for r in records if r.when <= on), key=lambda r: (r.when, r.id))
-    find = _last(rows, is_find)
+    old = old_signs(rows)
+    find = _last(rows, lambda r: is_find(r) and r.id not in old)
     treated = _last(rows, lambda r: r.kind == "treatment")
     look = _last(rows, lambda r: r.is_look and bool(seen_as(r)))
     clear = _clear_looks(rows, [r.when for r in (find, treated) if r])
@@ -63,7 +72,7 @@ def standing_of(records: Sequence[Record], on: dt.date) -> Standing:
         last_treatment=treated,
         last_look=look,
         last_report=_last(rows, lambda r: r.is_complaint),
-        last_alert=_last(rows, lambda r: r.is_look and r.found == "yes" and not is_find(r)),
+        last_alert=_last(rows, lambda r: r.is_look and r.found == "yes" and (not is_find(r) or r.id in old)),
         clear_since=clear,
         shut=sum(r.kind == "no-access" for r in rows[_after(rows, look.when) if look else 0 :]),
         moved_in=moved_in.when if moved_in else None,
@@ -82,6 +91,33 @@ def is_find(record: Record) -> bool:
     if record.method in UNCONFIRMED:
         return bool(record.evidence & {"live", "eggs"})
     return not record.evidence or bool(record.evidence - {"alert", "bites", "dead"})
+
+
+def old_signs(rows: Sequence[Record]) -> frozenset[str]:
+    """Return the ids of looks that came upon nothing but signs that may be old, which confirm no infestation.
+
+    Stains and skins outlast a treatment. Where that lies :data:`OLD_AFTER` days back and the unit had its
+    :data:`CLEAR_LOOKS` since, a look with such signs alone, no bug counted and no more than a trace, asks to
+    be confirmed, as an alert does; it clears nothing and is not dismissed.
+
+    ``rows``: current rows of one unit by day.
+    """
+    found: set[str] = set()
+    treated: Record | None = None
+    marks: list[dt.date] = []
+    for place, row in enumerate(rows):
+        if row.kind == "treatment":
+            treated = row
+            marks.append(row.when)
+        elif is_find(row):
+            signs_alone = bool(row.evidence) and row.evidence <= OLD_SIGNS and not row.count
+            signs_alone &= row.level in ("", "trace")
+            long_ago = treated is not None and (row.when - treated.when).days >= OLD_AFTER
+            if signs_alone and long_ago and _clear_looks(rows[:place], marks) >= CLEAR_LOOKS:
+                found.add(row.id)
+            else:
+                marks.append(row.when)
+    return frozenset(found)
 
 
 def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:

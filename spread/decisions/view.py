@@ -16,6 +16,7 @@ from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.records.log import Log
 from spread.trade.clearance import ClearanceRule
+from spread.trade.prices import WEEK_COSTS
 from spread.trade.routes import ROUTES
 
 RING_WEEKS = 26
@@ -34,6 +35,8 @@ class View:
     posterior: Posterior  #: The answer of the model; its day is the day of the view
     ring: str = "LRUD"  #: Letters of LRUD that the ring rule asks for; empty for none
     across: bool = False  #: Whether it asks for the door across the hallway too
+    #: What a week at each infested level costs against one of a light infestation, trace to heavy
+    week_costs: tuple[float, ...] = WEEK_COSTS
     #: The clearance rule, which says when a unit is visited again
     clearance: ClearanceRule = field(default_factory=ClearanceRule)
 

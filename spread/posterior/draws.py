@@ -6,6 +6,7 @@ import datetime as dt
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from spread.posterior.growing import grow, step
 from spread.posterior.looks import look_likelihood
 from spread.posterior.observations import Conditions, Evidence, report_likelihood
 from spread.posterior.rates import Blame
-from spread.posterior.seeing import Names, Seeing, Traits, odds_of
+from spread.posterior.seeing import Names, Odds, Seeing, Traits, odds_of
 from spread.records.kinds import Record
 from spread.trade import treatment
 from spread.weeks import monday_of, week_of
@@ -64,6 +65,11 @@ class Posterior:
     def chance(self) -> Floats:
         """Shape (N,): chance that each unit is infested now."""
         return np.asarray(1.0 - self.levels[:, 0])
+
+    @cached_property
+    def odds(self) -> Odds:
+        """What was learned of who finds."""
+        return odds_of(self.traits, self.names)
 
     @property
     def weights(self) -> Floats:
@@ -140,7 +146,7 @@ class Posterior:
         grown = self._grown(record.when, network, dynamics, rng)
         draws, log_weights = grown.draws, grown.log_weights
         if record.is_look:
-            odds = odds_of(self.traits, self.names, record) if self.traits and self.names else (1.0, 1.0)
+            odds = self.odds.of_record(record)
             likelihood = look_likelihood(record, treated_before=treated_before, last=last, odds=odds)
             log_weights = log_weights + np.log(likelihood)[draws[:, i]]
         elif record.is_complaint and not reported_already:

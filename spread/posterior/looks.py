@@ -88,9 +88,7 @@ def look_likelihood(
         Factors on the odds of a find, and of a false one, as the log taught.
     """
     look = take_apart(record, treated_before=treated_before, last=last)
-    factors = np.array([odds[1], *[odds[0]] * (LEVELS - 1)])
-    found = factors * look.found / (1.0 - look.found + factors * look.found)
-    return look._replace(found=found).likelihood()
+    return look._replace(found=with_odds(look.found, *odds)).likelihood()
 
 
 def take_apart(record: Record, *, treated_before: bool, last: Record | None = None) -> Look:
@@ -135,14 +133,24 @@ def shared_miss(last: Record, record: Record) -> float:
     Two looks of one day find or miss the same bugs, and so do two of one person soon after each other:
     whoever could not reach behind a wall panel cannot reach there again. Looks by another sense are fresh.
     """
-    days = (record.when - last.when).days
     if sense_of(last.method) != sense_of(record.method) or last.found == "unsure":
         return 0.0
+    return shared_after((record.when - last.when).days, same_person=bool(record.by) and record.by == last.by)
+
+
+def shared_after(days: int, *, same_person: bool) -> float:
+    """Return how surely a look repeats the answer of one by the same sense so many days before it."""
     if days == 0:
         return detection.SAME_DAY.central
-    if record.by and record.by == last.by and days <= detection.SAME_PERSON_DAYS:
+    if same_person and days <= detection.SAME_PERSON_DAYS:
         return detection.SAME_PERSON.central
     return 0.0
+
+
+def with_odds(found: Floats, find: float, false: float = 1.0) -> Floats:
+    """Return chances of a find by level, shape (levels,), with factors on their odds; 0 and 1 stay."""
+    factors = np.array([false, *[find] * (LEVELS - 1)])
+    return np.asarray(factors * found / (1.0 - found + factors * found))
 
 
 def last_looks(rows: Iterable[Record]) -> dict[str, Record]:
@@ -160,14 +168,28 @@ def last_looks(rows: Iterable[Record]) -> dict[str, Record]:
     found = {}
     for row in sorted(rows, key=lambda r: (r.when, r.id)):
         of_unit = last.setdefault(row.unit, {})
-        if row.kind == "treatment":
-            of_unit.clear()
-        elif row.is_look and seen_as(row):
-            sense = sense_of(row.method)
-            if sense in of_unit:
-                found[row.id] = of_unit[sense]
-            of_unit[sense] = row
+        before = of_unit.get(sense_of(row.method))
+        if _take_in(of_unit, row) and before is not None:
+            found[row.id] = before
     return found
+
+
+def last_by_sense(rows: Iterable[Record]) -> dict[str, Record]:
+    """Return the last look of each sense since the last treatment, from rows of one unit by day."""
+    last: dict[str, Record] = {}
+    for row in rows:
+        _take_in(last, row)
+    return last
+
+
+def _take_in(last: dict[str, Record], row: Record) -> bool:
+    """Note a unit's next row among its last looks; return whether it is a look that says something."""
+    if row.kind == "treatment":
+        last.clear()
+    looked = row.is_look and bool(seen_as(row))
+    if looked:
+        last[sense_of(row.method)] = row
+    return looked
 
 
 def sense_of(method: str) -> str:

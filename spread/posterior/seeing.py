@@ -13,7 +13,8 @@ The factors are drawn from grids: their conditional is summed over all points, s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -112,26 +113,46 @@ class Names(NamedTuple):
     teams: tuple[str, ...]
 
 
-def odds_of(traits: Traits, names: Names, record: Record) -> tuple[float, float]:
-    """Return the typical learned factors on the odds of a find and of a false one, for one look.
+class Odds(NamedTuple):
+    """Typical learned factors on the odds of a find, and of a false alert; 1 for whoever is not in it.
 
     Parameters
     ----------
-    traits, names
-        What was learned, and whose it is; 1 for whoever is not in it.
-    record
-        The look.
+    methods, people, teams
+        By name: of a find by a method and by a person, and of a team's false alerts.
+    crew
+        Of a find by somebody of whom it is not known who: the typical one of those who looked.
     """
+
+    methods: Mapping[str, float] = MappingProxyType({})
+    people: Mapping[str, float] = MappingProxyType({})
+    teams: Mapping[str, float] = MappingProxyType({})
+    crew: float = 1.0
+
+    def of_record(self, record: Record) -> tuple[float, float]:
+        """Return the factors of a look that was made; one that names nobody has its method's alone."""
+        find = self.methods.get(record.method, 1.0) * self.people.get(record.by, 1.0)
+        return find, self.teams.get(record.by, 1.0) if _is_alert(record) else 1.0
+
+    def of_next(self, method: str, by: str = "") -> float:
+        """Return the factor on the odds of a find of a look to come; ``by``: who will look, if known."""
+        return self.methods.get(method, 1.0) * (self.people.get(by, 1.0) if by else self.crew)
+
+
+NO_ODDS = Odds()
+
+
+def odds_of(traits: Traits | None, names: Names | None) -> Odds:
+    """Return what was learned of methods, people and teams; nothing where a fit learned none."""
+    if traits is None or names is None:
+        return NO_ODDS
     logs = np.log(traits.draws[:, FIRST_ODDS:]).mean(axis=0)
     methods, people = len(names.methods), len(names.people)
-    find = false = 0.0
-    if record.method in names.methods:
-        find += logs[names.methods.index(record.method)]
-    if record.by in names.people:
-        find += logs[methods + names.people.index(record.by)]
-    if record.by in names.teams and _is_alert(record):
-        false = logs[methods + people + names.teams.index(record.by)]
-    return float(np.exp(find)), float(np.exp(false))
+    parts = np.split(logs, [methods, methods + people])
+    find, who, false = (
+        dict(zip(of, map(float, np.exp(part)), strict=False)) for of, part in zip(names, parts, strict=True)
+    )
+    return Odds(find, who, false, float(np.exp(parts[1].mean())) if people else 1.0)
 
 
 class Traits(NamedTuple):

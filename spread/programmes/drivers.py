@@ -10,6 +10,8 @@ import numpy as np
 
 from spread.decisions.view import View
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
+from spread.posterior.looks import with_odds
+from spread.posterior.seeing import NO_ODDS, Odds
 from spread.programmes import columns as c
 from spread.programmes.begin import Begin, begin_of
 from spread.programmes.columns import METHODS, TREATMENTS
@@ -17,7 +19,7 @@ from spread.programmes.figures import Figure, figure
 from spread.programmes.money import Prices, costs
 from spread.programmes.programme import Programme
 from spread.programmes.run import Progress, RunSettings, Simulated, simulate
-from spread.programmes.tables import BRIEF, TRAPS, WHOLE_PROTOCOL, Tables, look_tables, tables_of
+from spread.programmes.tables import BRIEF, TRAPS, WHOLE_PROTOCOL, Tables, tables_of
 from spread.programmes.told import DriverEnd
 from spread.trade import biology, detection, minutes, treatment
 from spread.trade import prices as price_facts
@@ -75,6 +77,7 @@ class _Case:
     begin: Begin
     tables: Tables
     prices: Prices
+    odds: Odds = NO_ODDS  #: What the log taught of methods and of those who look
 
 
 def tornado(
@@ -103,9 +106,9 @@ def tornado(
     settings = settings or RunSettings(runs=200)
     pace, prices = pace or Pace(), prices or Prices()
     begin = begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
-    tables = tables_of(view.dynamics)
+    tables = tables_of(view.dynamics, view.posterior.odds)
     programmes = [programme] if reference is None else [programme, reference]
-    central = _Case(None, begin, tables, prices)
+    central = _Case(None, begin, tables, prices, view.posterior.odds)
     cases = [(name, low, high) for name, low, high in _cases(view.dynamics, central) if low and high]
     done = 0
 
@@ -191,14 +194,16 @@ def _growth(dynamics: Dynamics, case: _Case, end: str) -> _Case:
 
 
 def _sensitivity(dynamics: Dynamics, case: _Case, end: str) -> _Case:
-    found, _ = look_tables()
+    found = case.tables.found.copy()
     for method, row in LOOKING.items():
-        found[METHODS.index(method), 1:] = [min(_end(level, end), 0.99) for level in row.sensitivity]
+        ends = np.array([0.0, *(min(_end(level, end), 0.99) for level in row.sensitivity)])
+        # What the log taught of this building's looks moves the ends as it moves the middle.
+        found[METHODS.index(method), 1:] = with_odds(ends, case.odds.of_next(method))[1:]
     return replace(case, to=DriverEnd(end, "of-every-method"), tables=_with_looks(dynamics, case, found))
 
 
 def _false(dynamics: Dynamics, case: _Case, end: str) -> _Case:
-    found, _ = look_tables()
+    found = case.tables.found.copy()
     for method, row in LOOKING.items():
         found[METHODS.index(method), 0] = _end(row.false_find, end)
     return replace(case, to=DriverEnd(end, "of-every-method"), tables=_with_looks(dynamics, case, found))

@@ -111,7 +111,7 @@ def simulate(
     settings = settings or RunSettings()
     pace = pace or Pace()
     begin = begin or begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
-    tables = tables or tables_of(view.dynamics)
+    tables = tables or tables_of(view.dynamics, view.posterior.odds)
     rule = view.clearance
     jobs = [(settled(p, rule), *encode(p, pace, rule), rings_of(view, p.ring)) for p in programmes]
     return run_jobs(jobs, begin, tables, settings, progress=progress, partial=partial, stop=stop)

@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
+from spread.posterior.looks import with_odds
+from spread.posterior.seeing import NO_ODDS, Odds
 from spread.programmes.columns import CHECKS, METHODS, PROTOCOL, TREATED, TREATMENTS
 from spread.programmes.keys import DECISIONS, Keys, apart, stream
 from spread.trade import detection, registry, treatment
@@ -50,14 +52,17 @@ class Tables(NamedTuple):
     places: NDArray[np.int64]
 
 
-def look_tables() -> tuple[Floats, Floats]:
-    """Return chances of a find and of an unsure end, both of shape (methods, levels)."""
+def look_tables(odds: Odds = NO_ODDS) -> tuple[Floats, Floats]:
+    """Return chances of a find and of an unsure end, both of shape (methods, levels).
+
+    ``odds``: what a building's log taught of methods and of those who look.
+    """
     found = np.zeros((len(METHODS), LEVELS))
     unsure = np.zeros_like(found)
     for m, method in enumerate(METHODS):
         if method == PROTOCOL:
             continue  # drawn as a brief look and interceptors
-        found[m] = detection.sensitivity(method)
+        found[m] = with_odds(detection.sensitivity(method), odds.of_next(method))
         found[m, 0] = detection.false_positive(method, frozenset(), treated_before=False)
         if method in registry.BY_EYE:
             unsure[m] = detection.unsure_chance()
@@ -65,27 +70,28 @@ def look_tables() -> tuple[Floats, Floats]:
     return found, unsure
 
 
-def tables_of(dynamics: Dynamics, **changed: NDArray[np.float64]) -> Tables:
+def tables_of(dynamics: Dynamics, odds: Odds = NO_ODDS, **changed: NDArray[np.float64]) -> Tables:
     """Gather the tables.
 
     Parameters
     ----------
     dynamics : Growth, shedding and what vacancy does
+    odds : As in :func:`look_tables`
     **changed
         Any of ``found``, ``report`` and ``effect`` to use instead of the trade's, of the same shape: for
         what-if runs (:mod:`spread.programmes.drivers`).
     """
-    found, unsure = look_tables()
+    found, unsure = look_tables(odds)
     found = changed.get("found", found)
     effect = changed.get("effect", np.stack([treatment.effect_matrix(m) for m in TREATMENTS]))
     report = changed.get("report", np.stack([detection.report_chance(), detection.vacant_report_chance()]))
     likely = np.stack([(1.0 - found) * (1.0 - unsure), found * (1.0 - unsure), unsure], axis=1)
-    odds = (dynamics.move_in, dynamics.vacant_target, dynamics.vacant_source, dynamics.vacant_source_weeks)
+    hazards = (dynamics.move_in, dynamics.vacant_target, dynamics.vacant_source, dynamics.vacant_source_weeks)
     return Tables(
         shedding=dynamics.shedding,
         grow=np.cumsum(dynamics.growth, axis=2),
         growth=dynamics.growth,
-        odds=np.array(odds, dtype=np.float64),
+        odds=np.array(hazards, dtype=np.float64),
         found=found,
         unsure=unsure,
         likely=np.maximum(likely, detection.LIKELIHOOD_FLOOR),

@@ -13,6 +13,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 from spread.errors import Problem, RecordError
 from spread.records.kinds import Record
 from spread.records.parse import as_problems
+from spread.records.repeats import repeats
 from spread.records.sense import Wrong, guess, shown
 
 P = ParamSpec("P")
@@ -111,6 +112,9 @@ class Log:
     ) -> T:
         """Return what a function says of a unit's current rows, worked out once for these very rows.
 
+        A row that repeats another but for id and note is left out (:mod:`spread.records.repeats`): what is
+        worked out counts it once.
+
         Kept with the rows themselves, so that a row of another unit leaves it as it is and one of this unit
         drops it. For each function the last answer alone is kept: other arguments are worked out anew.
 
@@ -129,7 +133,7 @@ class Log:
         asked = (until, args, options)
         told = kept.told.get(function)
         if told is None or told[0] != asked:
-            told = kept.told[function] = (asked, function(kept.until(until), *args, **options))
+            told = kept.told[function] = (asked, function(kept.counted(until), *args, **options))
         answer: T = told[1]
         return answer
 
@@ -227,6 +231,15 @@ class _OfUnit:
     def __init__(self, rows: Sequence[Record]) -> None:
         self.rows = tuple(rows)
         self.told: dict[Callable[..., Any], tuple[object, Any]] = {}
+
+    def counted(self, day: dt.date | None) -> tuple[Record, ...]:
+        if not self._again:
+            return self.until(day)
+        return tuple(row for row in self.until(day) if row.id not in self._again)
+
+    @cached_property
+    def _again(self) -> dict[str, str]:
+        return repeats(self.rows)
 
     def until(self, day: dt.date | None) -> tuple[Record, ...]:
         if day is None or not self.rows or self.rows[-1].when <= day:

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from spread.decisions.duties.owed import Duty, duties
 from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
 from spread.programmes.told import pace_known
+from spread.records.repeats import repeats
 from spread.report import document as doc
 from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
 from spread.report.duties_text import group
@@ -123,7 +124,8 @@ def _today(session: Session, offer: Offer) -> Iterator[doc.Block]:
         fitting_width(box, 0.92, HIGHEST_MAP),
     )
     yield doc.Heading("What we know, and how")
-    kinds = Counter(record.kind for record in session.view.log.current if record.when <= session.on)
+    rows, again = session.view.log.current, repeats(session.view.log.current)
+    kinds = Counter(row.kind for row in rows if row.when <= session.on and row.id not in again)
     yield doc.Bullets(
         (
             f"The building's log: {log_words(kinds) or 'nothing yet'}.",

@@ -9,17 +9,20 @@ from typing import Any
 
 from spread.decisions.doors.choice import MethodRow
 from spread.decisions.round.parts import ForRing, Path, Round, Stop
+from spread.decisions.trust import Warned
 from spread.facts import as_json
 from spread.plan.access import clock_of
 from spread.report.lines import csv_text, folded
 from spread.trade.methods.rows import Monitor
+from spread.trade.prices import WEEK_COSTS
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, Voice, say
-from spread.words.doors import reason_text, reason_words
+from spread.words.doors import order_words, reason_text, reason_words, weighed_words
 from spread.words.musts import must_words
 from spread.words.relations import places
-from spread.words.round import doors_many, no_door, tier_name
+from spread.words.round import carry_words, doors_many, no_door, tier_name
 from spread.words.terms import method_name
+from spread.words.trust import warnings_data
 
 COLUMNS = (
     "technician", "stop", "unit", "floor", "method", "arrive", "begin", "leave", "walk_m", "chance", "tier",
@@ -28,8 +31,21 @@ COLUMNS = (
 """Columns of the CSV; times are by the clock, chances 0 to 1."""
 
 
-def round_text(plan: Round, name: str, on: dt.date, voice: Voice = ENGLISH) -> str:
-    """Return a round as a list for each technician."""
+def round_text(
+    plan: Round,
+    name: str,
+    on: dt.date,
+    voice: Voice = ENGLISH,
+    *,
+    order: str = "find",
+    costs: Sequence[float] = WEEK_COSTS,
+    warned: Sequence[str] = (),
+) -> str:
+    """Return a round as a list for each technician.
+
+    ``order``: what it maximises; ``costs``: what unit-weeks are weighed by; ``warned``: lines on where the
+    log contradicts the model.
+    """
     lines = [
         voice.text(
             "{building}, {day}: a round of {minutes} minutes, by {method}",
@@ -37,7 +53,8 @@ def round_text(plan: Round, name: str, on: dt.date, voice: Voice = ENGLISH) -> s
             day=voice.day(on),
             minutes=f"{plan.minutes:g}",
             method=_method(plan.method, voice),
-        )
+        ),
+        *warned,
     ]
     if plan.no_door:
         lines.append(say(plan.no_door, voice))
@@ -53,8 +70,10 @@ def round_text(plan: Round, name: str, on: dt.date, voice: Voice = ENGLISH) -> s
         known = ", ".join(plan.known)
         lines += [
             expected,
+            voice.text("Doors are chosen by {order}.", order=order_words(order, voice)),
+            *filter(None, [weighed_words(costs, voice)]),
             *([voice.text("Found before, no new find: {units}.", units=known)] if known else []),
-            voice.text("From likely clear to infested, to limit carry-over. Plan again after each answer."),
+            carry_words(plan, voice),
         ]
     for path in plan.paths:
         if path.stops:
@@ -107,9 +126,13 @@ def _line(plan: Round, number: int, stop: Stop, voice: Voice) -> str:
     return f"{head}{marked}\n{folded(reason_text(stop.why[:1], voice), ' ' * 12)}"
 
 
-def round_data(plan: Round, name: str, on: dt.date, seed: int) -> dict[str, Any]:
+def round_data(
+    plan: Round, name: str, on: dt.date, seed: int, warnings: Sequence[Warned] = ()
+) -> dict[str, Any]:
     """Return a round ready for JSON; minutes count from its beginning."""
     data = asdict(plan)
+    data["held_back"] = as_json(plan.held_back)
+    data["warnings"] = warnings_data(warnings)
     for path, made in zip(plan.paths, data["paths"], strict=True):
         made["walk_m"] = path.walk_m
         for stop, told in zip(path.stops, made["stops"], strict=True):
@@ -175,10 +198,18 @@ def methods_text(
     return "\n".join(lines)
 
 
-def methods_data(rows: Sequence[MethodRow], units: Sequence[str], name: str, on: dt.date) -> dict[str, Any]:
+def methods_data(
+    rows: Sequence[MethodRow], units: Sequence[str], name: str, on: dt.date, warnings: Sequence[Warned] = ()
+) -> dict[str, Any]:
     """Return the same ready for JSON, with the words in English."""
     methods = [{**asdict(row), "words": say(row, ENGLISH)} for row in rows]
-    return {"building": name, "on": on.isoformat(), "units": list(units), "methods": methods}
+    return {
+        "building": name,
+        "on": on.isoformat(),
+        "units": list(units),
+        "methods": methods,
+        "warnings": warnings_data(warnings),
+    }
 
 
 def _clock(plan: Round, minute: float) -> str:

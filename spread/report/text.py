@@ -15,6 +15,7 @@ from spread.trade.rule_set import ALWAYS_SAY
 from spread.words import ENGLISH, Voice, followup, say
 from spread.words.contradictions import doubt_data
 from spread.words.doors import (
+    access_words,
     because_words,
     door_data,
     order_words,
@@ -22,6 +23,7 @@ from spread.words.doors import (
     reason_words,
     sure_words,
     visit_words,
+    weighed_words,
     worth_words,
 )
 from spread.words.records import describe
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     from spread.decisions.doors.ranking import DoorRow
     from spread.decisions.doors.sources import SourceShare
     from spread.decisions.doors.why import Why
+    from spread.decisions.trust import Warned
     from spread.session import Session
 
 LIKELY = 0.5
@@ -42,7 +45,7 @@ LIKELY = 0.5
 FEW = 3
 DOOR_COLUMNS = (
     "unit", "status", "rank", "chance", "chance_of_find", "worth_of_find_weeks", "opens", "minutes",
-    "weeks_per_hour", "ring", "duty", "duty_due", "duty_status", "duty_rule", "sure",
+    "weeks_per_hour", "finds_a_knock", "ring", "duty", "duty_due", "duty_status", "duty_rule", "sure",
     "reason_1", "reason_2", "reason_3",
 )  # fmt: skip
 """Columns of the CSV of doors; chances 0 to 1, weeks are infested-unit-weeks averted."""
@@ -68,13 +71,18 @@ def doors_text(
     )
     ranked = voice.text("Next doors, ranked by {order}", order=order_words(order, voice))
     no_door = voice.text("No door to look at: every unit is known infested.")
-    head = [f"{session.building.name}, {voice.day(view.on)}", infested, *_warned(session, voice)]
+    head = [f"{session.building.name}, {voice.day(view.on)}", infested, *warned_lines(session, voice)]
     lines = [*head, "", ranked if due else no_door]
     if due and not look:
         lines.append("     " + voice.text("None asked for."))
     for row in look:
         lines.append(f"{row.rank:>3}. {row.unit}  {_chances(row, voice, sure=True)}{_ring(row, voice)}")
-        lines += [_indent(worth_words(row, voice)), *_duty(row, voice), _reasons(row, voice)]
+        lines += [
+            _indent(_visit(row, voice)),
+            *_duty(row, voice),
+            _reasons(row, voice),
+            *_instead(row, voice),
+        ]
     listed = {row.unit for row in look}
     asked = [row for row in due if row.mandatory and row.unit not in listed]
     if asked:
@@ -87,7 +95,7 @@ def doors_text(
         for row in asked:
             rank = voice.text("rank {rank}", rank=row.rank)
             lines.append(f"  - {row.unit}  {rank}, {_chances(row, voice)}{_ring(row, voice)}")
-            lines += [_indent(worth_words(row, voice)), *_duty(row, voice)]
+            lines += [_indent(_visit(row, voice)), *_duty(row, voice)]
     for status, title in (
         ("treat", voice.text("Treat (known infested, not treated since)")),
         ("revisit", upper(followup.revisit_words(view.followups, voice))),
@@ -100,13 +108,15 @@ def doors_text(
             lines.append(f"  - {row.unit}  {chance} ({sure_words(row.sure, voice)})")
             lines += [_indent(f"{visit_words(row, view.on, voice)}.")] if row.visit else []
             lines += [*_duty(row, voice), _reasons(row, voice)]
+    if look and (weighed := weighed_words(view.week_costs, voice)):
+        lines += ["", folded(weighed)]
     if any(row.duty for row in rows):
         lines += ["", folded(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}")]
     lines += ["", view.posterior.diagnostics.words]
     return "\n".join(lines)
 
 
-def _warned(session: Session, voice: Voice) -> list[str]:
+def warned_lines(session: Session, voice: Voice) -> list[str]:
     """Return the lines that warn where the log contradicts the model; none where it does not."""
     heading = voice.text("Warning")
     return [folded(f"{heading}: {told}", rest="  ") for told in warning_words(session.warnings(), voice)]
@@ -115,7 +125,16 @@ def _warned(session: Session, voice: Voice) -> list[str]:
 def _chances(row: DoorRow, voice: Voice, *, sure: bool = False) -> str:
     chance = voice.text("chance {chance}", chance=voice.percent(row.chance))
     find = voice.text("find {chance}", chance=voice.percent(row.chance_of_find))
-    return f"{chance} ({sure_words(row.sure, voice)}), {find}" if sure else f"{chance}, {find}"
+    told = f"{chance} ({sure_words(row.sure, voice)})" if sure else chance
+    return f"{told}, {find}"
+
+
+def _visit(row: DoorRow, voice: Voice) -> str:
+    return f"{access_words(row, voice)}; {worth_words(row, voice)}"
+
+
+def _instead(row: DoorRow, voice: Voice) -> list[str]:
+    return [_indent(say(row.instead, voice))] if row.instead else []
 
 
 def _ring(row: DoorRow, voice: Voice) -> str:
@@ -135,7 +154,15 @@ def doors_csv(rows: Iterable[DoorRow]) -> str:
     """Return doors as CSV with a heading (:data:`DOOR_COLUMNS`), a row a door."""
     table: list[Sequence[object]] = [DOOR_COLUMNS]
     for row in rows:
-        figures = (row.chance, row.chance_of_find, row.worth_of_find, row.opens, row.minutes, row.per_hour)
+        figures = (
+            row.chance,
+            row.chance_of_find,
+            row.worth_of_find,
+            row.opens,
+            row.minutes,
+            row.per_hour,
+            row.finds,
+        )
         duty = row.duty
         owed = (
             ("", "", "", "") if duty is None else (say(duty, ENGLISH), duty.due or "", duty.status, duty.rule)
@@ -206,9 +233,9 @@ def why_text(session: Session, why: Why, voice: Voice = ENGLISH) -> str:
     return "\n".join(lines)
 
 
-def doors_data(rows: Iterable[DoorRow], on: dt.date) -> list[dict[str, Any]]:
-    """Return doors ready for JSON."""
-    return [door_data(row, on) for row in rows]
+def doors_data(rows: Iterable[DoorRow], on: dt.date, warnings: Sequence[Warned] = ()) -> list[dict[str, Any]]:
+    """Return doors ready for JSON, each with what its chance is to be read with."""
+    return [door_data(row, on, warnings) for row in rows]
 
 
 def why_data(why: Why) -> dict[str, Any]:
@@ -260,7 +287,7 @@ def fit_text(session: Session, voice: Voice = ENGLISH) -> str:
     lines = [
         f"{session.building.name}, {voice.day(posterior.on)}: {infested}",
         posterior.diagnostics.words,
-        *_warned(session, voice),
+        *warned_lines(session, voice),
         f"{voice.text('unit'):<10}{voice.text('chance'):>8}"
         + "".join(f"{level_name(name, voice):>10}" for name in LEVEL_NAMES),
     ]

@@ -12,6 +12,7 @@ from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.duties.owed import duties
 from spread.decisions.round.asked import plan_asked_round
 from spread.decisions.round.parts import NINE, Round, RoundSettings
+from spread.decisions.trust import Warned
 from spread.decisions.week import Owed, Week, week_ahead
 from spread.plan.access import clock_of
 from spread.report.document import Block, Caution, Document, Heading, Paragraph, Sources, Strong, Table
@@ -22,6 +23,7 @@ from spread.trade.rules import load_rules
 from spread.words import ENGLISH, Voice
 from spread.words.doors import asked_words, reason_text
 from spread.words.round import no_door, rounds_head, stop_why
+from spread.words.trust import warning_words
 from spread.words.week import Line, line
 
 NEXT_DOORS = 12
@@ -44,7 +46,7 @@ class WeekView:
 
     ``week``: duties, notices and visits by day. ``rules``: the rule set they come from. ``doors``: the next
     doors. ``round``: a proposed round for the first day. ``bare``: whether the log is empty, so that nothing
-    can be due yet.
+    can be due yet. ``warnings``: where the log contradicts the model that the chances rest on.
     """
 
     week: Week
@@ -52,6 +54,7 @@ class WeekView:
     doors: tuple[DoorRow, ...]
     round: Round
     bare: bool
+    warnings: tuple[Warned, ...] = ()
 
 
 def week_view(session: Session, asked: Asked | None = None, distances: Distances | None = None) -> WeekView:
@@ -78,6 +81,7 @@ def week_view(session: Session, asked: Asked | None = None, distances: Distances
             technicians=asked.technicians,
             begins=asked.begins,
             method=session.method,
+            order=own.order,
             pace=own.pace,
             access=own.access,
             seed=view.posterior.seed,
@@ -86,7 +90,7 @@ def week_view(session: Session, asked: Asked | None = None, distances: Distances
     )
     doors = [row for row in session.doors() if row.status == "look"]
     listed = tuple(row for row in doors if row.rank <= NEXT_DOORS or row.mandatory)
-    return WeekView(week, rules, listed, planned, not view.log.rows)
+    return WeekView(week, rules, listed, planned, not view.log.rows, session.warnings())
 
 
 def promise_week(session: Session, shown: WeekView) -> None:
@@ -140,7 +144,11 @@ def week_document(shown: WeekView, session: Session, voice: Voice = ENGLISH) -> 
     def lines(owed: Sequence[Owed]) -> list[Line]:
         return [line(one, week.on, voice) for one in owed]
 
-    blocks: list[Block] = [Paragraph(step) for step in next_steps(shown, voice)]
+    heading = voice.text("Warning")
+    blocks: list[Block] = [
+        Paragraph((Strong(f"{heading}: "), told)) for told in warning_words(shown.warnings, voice)
+    ]
+    blocks += [Paragraph(step) for step in next_steps(shown, voice)]
     if week.late:
         blocks += [Heading(heads["late"]), _table(lines(week.late), voice, by=True)]
     for day, owed in week.days:

@@ -40,6 +40,13 @@ TREATMENT_MINUTES = MappingProxyType(
 )
 """Minutes of one treatment visit, beside the look that goes before it: up to 12 bugs, 13 to 50, more."""
 
+WEEK_COSTS: tuple[float, ...] = tuple(
+    TREATMENT_MINUTES[size].central / TREATMENT_MINUTES["light"].central
+    for size in ("light", "light", "moderate", "heavy")
+)
+"""What an infested week costs at each level, trace to heavy, against one of a light infestation: as the
+minutes of a treatment visit (judgement: nobody has priced a week, and minutes rise with the level)."""
+
 REPORT_MINUTES = judged(5.0, 2.0, 15.0, "minutes per report", "judgement: taking a call, giving a date")
 NOTICE_MINUTES = judged(2.0, 0.5, 5.0, "minutes per notice", "judgement: printing and handing out")
 TRIP_MINUTES = judged(

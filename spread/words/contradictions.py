@@ -86,6 +86,11 @@ def _clear_and_find(what: facts.ClearAndFind, records: str, voice: Voice) -> str
     return upper(told)
 
 
+def repeated_words(doubt: facts.Doubt, voice: Voice) -> str:
+    """Return which rows of a unit repeat each other, and that they count once."""
+    return f"{doubt.unit}: {say(doubt, voice)} ({voice.text('rows {rows}', rows=', '.join(doubt.rows))})"
+
+
 def doubt_data(doubt: facts.Doubt) -> dict[str, Any]:
     """Return a doubt ready for JSON, with its words in English."""
     return {

@@ -6,13 +6,17 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
+from spread.decisions.doors.looking import AnotherLook
 from spread.decisions.doors.ranking import DoorDuty, DoorRow
 from spread.decisions.doors.told import Sure
+from spread.decisions.trust import Warned
 from spread.facts import Fact, as_json
 from spread.words.duties import cause, origin
 from spread.words.followup import window_words
 from spread.words.relations import places
 from spread.words.saying import say
+from spread.words.terms import method_name
+from spread.words.trust import warnings_data
 from spread.words.voice import ENGLISH, Voice
 
 
@@ -44,8 +48,26 @@ def reason_text(reasons: Sequence[Fact], voice: Voice) -> str:
 def order_words(order: str, voice: Voice) -> str:
     """Return what doors are ranked by, a word of :data:`spread.settings.ORDERS`."""
     if order == "find":
-        return voice.text("the chance of a find")
+        return voice.text("finds a knock: the chance to be let in times that of a find")
     return voice.text("unit-weeks averted per minute at the door")
+
+
+def weighed_words(costs: Sequence[float], voice: Voice) -> str:
+    """Return how unit-weeks are weighed by level; empty where every one counts the same.
+
+    ``costs``: of a week at each infested level, trace to heavy, as a view has them.
+    """
+    if len(set(costs)) == 1:
+        return ""
+    trace, low, moderate, heavy = (voice.number(cost, 1) for cost in costs)
+    return voice.text(
+        "Unit-weeks are weighed by level: one of a trace counts {trace}, low {low}, moderate {moderate}, "
+        "heavy {heavy}.",
+        trace=trace,
+        low=low,
+        moderate=moderate,
+        heavy=heavy,
+    )
 
 
 def worth_words(row: DoorRow, voice: Voice) -> str:
@@ -56,6 +78,49 @@ def worth_words(row: DoorRow, voice: Voice) -> str:
         saves=saves_words(row, voice),
         minutes=minutes_words(row, voice),
         hour=hour,
+    )
+
+
+def access_words(row: DoorRow, voice: Voice) -> str:
+    """Return the chance of being let in and what it rests on: ``let in 17% (1 of 6 times, refused)``."""
+    chance, tried = voice.percent(row.opens), row.tries
+    if tried.let_in + tried.shut == 0:
+        return voice.text("let in {chance}", chance=chance)
+    said = {
+        "chance": chance,
+        "let_in": voice.number(tried.let_in),
+        "tries": voice.number(tried.let_in + tried.shut),
+    }
+    if tried.refused:
+        return voice.text(
+            "let in {chance} ({let_in} of {tries} times so far, refused {refused})",
+            refused=voice.number(tried.refused),
+            **said,
+        )
+    return voice.text("let in {chance} ({let_in} of {tries} times so far)", **said)
+
+
+@say.register
+def _(fact: AnotherLook, voice: Voice) -> str:
+    said = {
+        "method": method_name(fact.method, voice).lower(),
+        "ago": voice.ago(fact.days),
+        "share": voice.percent(fact.share),
+        "instead": method_name(fact.instead, voice).lower(),
+    }
+    if fact.again is None:
+        return voice.text(
+            "Looked at {ago} ({method}), nothing found, which clears nothing. The same look by the same "
+            "person repeats that answer {share} of the time, whatever is there: use another method "
+            "({instead}) or send somebody else.",
+            **said,
+        )
+    return voice.text(
+        "Looked at {ago} ({method}), nothing found, which clears nothing. The same look by the same person "
+        "repeats that answer {share} of the time, whatever is there: use another method ({instead}), send "
+        "somebody else, or look again from {day} on. What a rule asks for is not put off by that.",
+        day=voice.day(fact.again),
+        **said,
     )
 
 
@@ -114,8 +179,11 @@ def asked_words(row: DoorRow, voice: Voice) -> str:
     return "; ".join(filter(None, (duty, places(row.ring, voice))))
 
 
-def door_data(row: DoorRow, on: dt.date) -> dict[str, Any]:
-    """Return a door ready for JSON: figures, texts in English, and the reasons as facts."""
+def door_data(row: DoorRow, on: dt.date, warnings: Sequence[Warned] = ()) -> dict[str, Any]:
+    """Return a door ready for JSON: figures, texts in English, and the reasons as facts.
+
+    ``warnings``: what the chance is to be read with (:mod:`spread.decisions.trust`).
+    """
     reasons = reason_words(row.reasons, ENGLISH)
     duty = row.duty
     owed = duty and {
@@ -136,6 +204,10 @@ def door_data(row: DoorRow, on: dt.date) -> dict[str, Any]:
         "status": row.status,
         "sure": sure_words(row.sure, ENGLISH),
         "opens": row.opens,
+        "tries": as_json(row.tries),
+        "finds": row.finds,
+        "instead": say(row.instead, ENGLISH) if row.instead else "",
+        "instead_fact": as_json(row.instead),
         "worth_of_find": row.worth_of_find,
         "worth": row.worth,
         "minutes": row.minutes,
@@ -149,4 +221,5 @@ def door_data(row: DoorRow, on: dt.date) -> dict[str, Any]:
         "ring_facts": as_json(row.ring),
         "duty_fact": as_json(row.duty),
         "sure_fact": row.sure,
+        "warnings": warnings_data(warnings),
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from spread.decisions.round.making import TIERS
-from spread.decisions.round.parts import AllShut, NothingLeft, NoWindow, Round, Stop, TooFar
+from spread.decisions.round.parts import AllShut, HeldBack, NothingLeft, NoWindow, Round, Stop, TooFar
 from spread.plan.access import clock_of
 from spread.words.doors import reason_text
 from spread.words.musts import must_words
@@ -65,11 +65,30 @@ def doors_many(count: int, voice: Voice) -> str:
 def rounds_head(planned: Round, voice: Voice) -> str:
     """Return what a proposed round takes and is expected to find."""
     return voice.text(
-        "{doors}, about {finds} new finds expected, done about {clock}. From likely clear to infested, to "
-        "limit carry-over; plan again after each answer.",
+        "{doors}, about {finds} new finds expected, done about {clock}. {order}",
         doors=doors_many(len(planned.units), voice),
         finds=voice.number(planned.finds, 2),
         clock=clock_of(planned.begins + planned.finish),
+        order=carry_words(planned, voice),
+    )
+
+
+def carry_words(planned: Round, voice: Voice) -> str:
+    """Return in which order a round goes, why, and what that may cost."""
+    told = voice.text(
+        "The likeliest doors early; those taken for infested last, to limit carry-over. Plan again after "
+        "each answer."
+    )
+    return f"{told} {say(planned.held_back, voice)}" if planned.held_back else told
+
+
+@say.register
+def _(fact: HeldBack, voice: Voice) -> str:
+    return voice.text(
+        "Last for that reason, though not confirmed: {units}. A round cut short before them misses {finds} "
+        "expected finds: keep their time free, or send somebody who goes there alone.",
+        units=voice.joined(fact.units),
+        finds=voice.number(fact.finds, 2),
     )
 
 

@@ -96,7 +96,7 @@ def test_every_target_is_large_and_the_answers_are_under_the_thumb(new_page, bui
     page.locator("#found-close").tap()
     press(page, "found")
     page.locator('[data-level="low"]').tap()
-    page.locator("summary").tap()
+    page.locator("#more > summary").tap()
     found += page.locator("button, a, select, summary, .tick, input[type=text]").evaluate_all(sizes)
     small = [one for one in found if one[1] < 44 or one[2] < 44]
     assert small == []
@@ -346,17 +346,17 @@ def test_answers_of_one_building_are_never_sent_to_another_at_the_same_address(n
 
 def test_a_find_moves_the_doors_that_follow(new_page, building):
     page = opened(new_page, building)
-    page.locator("summary").tap()
+    page.locator("#more > summary").tap()
     chances = (
         "nodes => Object.fromEntries(nodes.map(n => [n.dataset.go, n.querySelector('.pill').textContent]))"
     )
     page.wait_for_selector("[data-go]")
     before = page.locator("[data-go]").evaluate_all(chances)
-    page.locator("summary").tap()
+    page.locator("#more > summary").tap()
     press(page, "found")
     page.locator('[data-level="heavy"]').tap()
     all_sent(page)
-    page.locator("summary").tap()
+    page.locator("#more > summary").tap()
 
     def moved():
         after = page.locator("[data-go]").evaluate_all(chances)
@@ -369,13 +369,13 @@ def test_a_find_moves_the_doors_that_follow(new_page, building):
 def test_another_door_can_be_chosen_by_its_code(new_page, building):
     page = opened(new_page, building)
     row = next(row for row in building.session.doors() if row.status != "look")
-    page.locator("summary").tap()
+    page.locator("#more > summary").tap()
     page.locator("#code").fill(row.unit.lower())
     page.locator("#code").press("Enter")
     until(
         page, lambda: unit_of(page) == row.unit and f"to {row.status}" in page.locator("#door").inner_text()
     )
-    page.locator("summary").tap()
+    page.locator("#more > summary").tap()
     page.locator("#code").fill("nowhere")
     page.locator("#code").press("Enter")
     assert "no unit nowhere" in page.locator("#code-wrong").inner_text()
@@ -418,7 +418,7 @@ def test_axe_finds_nothing_serious(new_page, building, axe, width):
     found += axe(page)
     page.locator('[data-level="low"]').tap()
     all_sent(page)
-    page.locator("summary").tap()
+    page.locator("#more > summary").tap()
     found += axe(page)
     page.locator("#line").tap()
     assert found + axe(page) == []

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from spread.decisions.case.clearance import EPISODE_DAYS, count_of
 from spread.decisions.case.failing import Failing, failing_of
-from spread.decisions.standing import Standing, is_find, standing_of
+from spread.decisions.standing import Standing, is_find, old_signs, standing_of
 from spread.facts import Fact
 from spread.records.kinds import Record, said_by
 from spread.records.looked import seen_as
@@ -145,7 +145,13 @@ def case_of(records: Sequence[Record], unit: str, on: dt.date, rule: ClearanceRu
         find=_proof(standing.last_find),
         treatment=_proof(standing.last_treatment),
         look=_proof(look),
-        outcome="" if look is None else "find" if is_find(look) else "no" if look.found == "no" else "unsure",
+        outcome=""
+        if look is None
+        else "find"
+        if is_find(look) and look.id not in old_signs(rows)
+        else "no"
+        if look.found == "no"
+        else "unsure",
         treatments=sum(r.kind == "treatment" for r in since),
         acknowledged=_said(since, "acknowledged"),
         entry_notice=_said(since, "entry-notice"),

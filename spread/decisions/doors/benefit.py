@@ -4,15 +4,18 @@ The spread is linearised: every infestation has a value of its own, the infested
 will cost within the horizon, itself and its offspring together, and the values add up. The
 value obeys a backward recursion over the weeks left (``model.md`` 7),
 
-    V_h(i, a) = 1 + (1 - f(a)) sum_b K(a, b) V_{h-1}(i, b) + f(a) W_{h-1}(i, a)
+    V_h(i, a) = c(a) + (1 - f(a)) sum_b K(a, b) V_{h-1}(i, b) + f(a) W_{h-1}(i, a)
                   + shedding(a) sum_j w_ij s_j V_{h-1}(j, trace)
 
-with ``f`` the weekly chance that somebody reports it, ``s_j`` the chance that contact ``j`` is
+with ``c`` what a week at a level costs against one of a light infestation, ``f`` the weekly
+chance that somebody reports it, ``s_j`` the chance that contact ``j`` is
 clear and can be infested at all, and ``W`` the same value under treatment, a visit every other
 week. Finding a unit now moves it from ``V`` to ``W``.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -25,7 +28,13 @@ COURSE = "steam-dust-encase"
 
 
 def weeks_averted(
-    network: Network, dynamics: Dynamics, *, clear: Floats, horizon: int = HORIZON_WEEKS, course: str = COURSE
+    network: Network,
+    dynamics: Dynamics,
+    *,
+    clear: Floats,
+    horizon: int = HORIZON_WEEKS,
+    course: str = COURSE,
+    costs: Sequence[float] = (1.0,) * (LEVELS - 1),
 ) -> Floats:
     """Return infested-unit-weeks averted by treating from now on, by unit and present level.
 
@@ -37,6 +46,7 @@ def weeks_averted(
     clear : Shape (N,): chance that each unit is clear now; an infested contact cannot be infested again
     horizon : Weeks counted
     course : Method of the visits, the first of them this week
+    costs : What a week at each infested level costs, trace to heavy; 1 counts weeks as they are
     """
     weights = network.dense(dynamics.rates)
     everywhere = dynamics.mixing / max(1, network.size)
@@ -46,7 +56,7 @@ def weeks_averted(
     treated = grow @ treatment.effect_matrix(course)
     reported = detection.report_chance().copy()
     reported[0] = 0.0
-    infested = (np.arange(LEVELS) > 0).astype(float)
+    weekly = np.array([0.0, *costs])
 
     n = network.size
     left = np.zeros((n, LEVELS))
@@ -55,10 +65,10 @@ def weeks_averted(
     for _ in range(horizon):
         founded = clear * left[:, 1]
         offspring = (weights @ founded + everywhere * founded.sum())[:, None] * dynamics.shedding
-        cost = infested + offspring
+        cost = weekly + offspring
         left, due, resting = (
             cost + (1.0 - reported) * (left @ grow.T) + reported * due,
             cost + resting @ treated.T,
             cost + due @ grow.T,
         )
-    return np.maximum(left - due, 0.0) * infested
+    return np.maximum(left - due, 0.0) * (np.arange(LEVELS) > 0)

@@ -8,7 +8,7 @@ and never as finds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from spread.decisions.doors.benefit import COURSE, HORIZON_WEEKS, weeks_averted
 from spread.decisions.doors.effort import effort_of
+from spread.decisions.doors.looking import chances_of_yes, weeks_until_answer
 from spread.decisions.view import View
 from spread.errors import Problem, SettingsError
 from spread.facts import Fact
@@ -47,7 +48,7 @@ class MethodRow(Fact):
 
 
 def outcomes(method: str) -> tuple[Floats, Floats]:
-    """Return the ways a visit ends and which of them are finds.
+    """Return the ways a visit ends by the trade's figures and which of them are finds.
 
     Returns
     -------
@@ -56,11 +57,20 @@ def outcomes(method: str) -> tuple[Floats, Floats]:
     found
         Shape (outcomes,): 1 where the outcome is a find.
     """
-    positive = _positive(method)
+    return _ways(method, _positive)
+
+
+def outcomes_today(view: View, method: str) -> tuple[Floats, Floats]:
+    """Return the same of a visit to each unit today, chances of shape (outcomes, N, levels)."""
+    return _ways(method, lambda one: chances_of_yes(view, one))
+
+
+def _ways(method: str, positive_of: Callable[[str], Floats]) -> tuple[Floats, Floats]:
+    positive = positive_of(method)
     confirm = LOOKING[method].confirmed_by
     if not confirm:
         return np.stack([positive, 1.0 - positive]), np.array([1.0, 0.0])
-    confirmed = _positive(confirm)
+    confirmed = positive_of(confirm)
     return (
         np.stack([positive * confirmed, positive * (1.0 - confirmed), 1.0 - positive]),
         np.array([1.0, 0.0, 0.0]),
@@ -74,29 +84,27 @@ def _positive(method: str) -> Floats:
 
 
 def find_chances(method: str) -> Floats:
-    """Return the chance of a true find by level, shape (levels,), 0 for clear."""
-    chances, found = outcomes(method)
-    true = found @ chances
-    true[0] = 0.0
+    """Return the chance of a true find by level and the trade's figures, shape (levels,), 0 for clear."""
+    return _true_finds(*outcomes(method))
+
+
+def _true_finds(chances: Floats, found: Floats) -> Floats:
+    true = np.tensordot(found, chances, axes=1)
+    true[..., 0] = 0.0
     return np.asarray(true)
 
 
 def finds_and_worth(view: View, method: str, *, horizon: int = HORIZON_WEEKS) -> tuple[Floats, Floats]:
-    """Return expected finds and weeks averted of one visit to each unit that opens, (N,) and (N,).
+    """Return expected finds and weeks averted of one visit today to each unit that opens, (N,) and (N,).
 
     A monitor finds at the end of its period, so its worth is that of treating then, over what is left
     of the horizon, and nothing where the unit was reported or died out meanwhile.
 
     ``method``: a look or a monitor; ``horizon``: weeks counted.
     """
-    levels, chances = view.posterior.levels, find_chances(method)
+    found = view.posterior.levels * _true_finds(*outcomes_today(view, method))
     averted = averted_after(view, weeks_until_answer(method), horizon=horizon)
-    return np.asarray(levels @ chances), np.asarray((levels * averted) @ chances)
-
-
-def weeks_until_answer(method: str) -> int:
-    """Return the whole weeks from the first visit to the answer: 2 for interceptors, 0 for a look."""
-    return round(MONITORS[method].nominal_days / 7) if method in MONITORS else 0
+    return np.asarray(found.sum(axis=1)), np.asarray((found * averted).sum(axis=1))
 
 
 def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Floats:
@@ -113,6 +121,7 @@ def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Fl
         clear=1.0 - view.posterior.chance,
         horizon=max(0, horizon - weeks),
         course=COURSE,
+        costs=view.week_costs,
     )
     grow = view.dynamics.growth[0].copy()
     grow[0] = np.eye(LEVELS)[0]
@@ -150,10 +159,11 @@ def _row(view: View, rows: NDArray[np.intp], method: str, pace: Pace, horizon: i
     opens = effort.opens[rows]
     finds, worth = (array[rows] for array in finds_and_worth(view, method, horizon=horizon))
     levels = view.posterior.levels[rows]
-    chances, found = outcomes(method)
+    chances, found = outcomes_today(view, method)
+    chances = chances[:, rows]
     minutes, total = float(effort.whole[rows].sum()), float(opens @ worth)
     chance = float(1.0 - levels[:, 0].mean())
-    nothing = float(_infested_given(levels, (1.0 - found) @ chances).mean())
+    nothing = float(_infested_given(levels, np.tensordot(1.0 - found, chances, axes=1)).mean())
     weeks = weeks_until_answer(method)
     return MethodRow(
         method=method,
@@ -172,11 +182,13 @@ def _row(view: View, rows: NDArray[np.intp], method: str, pace: Pace, horizon: i
 def settled_bits(levels: Floats, chances: Floats) -> Floats:
     """Return the expected fall in entropy of infested or not, in bits, shape (N,).
 
-    ``levels``: shape (N, levels): chances now; ``chances``: shape (outcomes, levels): chance of each outcome
-    at each level.
+    ``levels``: shape (N, levels): chances now; ``chances``: shape (outcomes, levels), or (outcomes, N,
+    levels): chance of each outcome at each level.
     """
     before = _entropy(1.0 - levels[:, 0])
-    after = sum((levels @ outcome) * _entropy(_infested_given(levels, outcome)) for outcome in chances)
+    after = sum(
+        (levels * outcome).sum(axis=1) * _entropy(_infested_given(levels, outcome)) for outcome in chances
+    )
     return np.asarray(np.maximum(before - after, 0.0))
 
 

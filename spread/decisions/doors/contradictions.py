@@ -114,6 +114,14 @@ def doubts_of(log: Log, units: Sequence[str], on: dt.date | None = None) -> tupl
     return tuple(doubt for unit in units for doubt in doubts_in(log.of(unit), on))
 
 
+def repeated_by(log: Log, new: Sequence[Record]) -> tuple[Doubt, ...]:
+    """Return which of the new rows say again what another row of the log or of theirs says."""
+    whole, ids = log.longer(new), {row.id for row in new}
+    units = dict.fromkeys(row.unit for row in new)
+    doubts = (doubt for unit in units for doubt in _repeated(whole.of(unit)))
+    return tuple(doubt for doubt in doubts if not ids.isdisjoint(doubt.rows))
+
+
 def doubts_in(records: Sequence[Record], on: dt.date | None = None) -> tuple[Doubt, ...]:
     """Return what does not go together in the current records of one unit, newest first."""
     rows = sorted((r for r in records if on is None or r.when <= on), key=lambda r: (r.when, r.id))
@@ -130,12 +138,16 @@ def doubts_in(records: Sequence[Record], on: dt.date | None = None) -> tuple[Dou
 
 def _clear_and_find(rows: Sequence[Record]) -> Iterator[Doubt]:
     """Find clear looks within a week of a find that looks like these would hardly all have missed."""
+    again = repeats(rows)
     for find in filter(is_find, rows):
         level = LEVEL_NAMES.index(find.level or "low")
         clear = [
             row
             for row in rows
-            if _is_clear(row) and abs(row.when - find.when) <= WEEK and not _treated(rows, row, find)
+            if row.id not in again
+            and _is_clear(row)
+            and abs(row.when - find.when) <= WEEK
+            and not _treated(rows, row, find)
         ]
         missed = 1.0
         for row in clear:

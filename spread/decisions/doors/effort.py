@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from spread.decisions.doors.looking import chances_of_yes
 from spread.decisions.standing import Standing
 from spread.decisions.view import View
+from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.records.kinds import Record
-from spread.trade import detection
+from spread.trade import detection, minutes
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING, MONITORS
 
@@ -33,25 +37,51 @@ class Effort:
     whole: Floats
 
 
+@dataclass(frozen=True, slots=True)
+class Tries(Fact):
+    """Days of one household on which somebody was let in or not."""
+
+    let_in: int
+    shut: int  #: Nobody home, or refused
+    refused: int  #: Refused since somebody was last let in
+
+
 def shut_chance(records: Sequence[Record], standing: Standing, pace: Pace) -> float:
     """Return the chance that nobody opens at the next visit.
 
     A Beta prior (mean ``pace.no_access``, weight ``pace.no_access_visits``) is updated by the days on
-    which somebody was let in or not. Days before the last move-in count no longer. A vacant unit is
-    opened with the office's key (common practice, no source), so its chance is 0.
+    which somebody was let in or not. Beside it a household may refuse whoever knocks, with the chance
+    :data:`spread.trade.minutes.REFUSES` before anything is known: refusals since somebody was last let in
+    speak for that, as they would be rarer elsewhere. Days before the last move-in count no longer. A vacant
+    unit is opened with the office's key (common practice, no source), so its chance is 0.
 
     ``records``: the unit's current records up to the day; ``standing``: where the unit stands on the day;
     ``pace``: the prior.
     """
     if standing.vacant:
         return 0.0
+    tried = tries(records, standing)
+    prior, weight = pace.no_access * pace.no_access_visits, pace.no_access_visits + tried.let_in
+    shut = (prior + tried.shut) / (weight + tried.shut)
+    usual = math.prod((prior + k) / (weight + k) for k in range(tried.refused))
+    hard = minutes.REFUSES.central if tried.refused else 0.0
+    hard /= hard + (1.0 - hard) * usual
+    return hard + (1.0 - hard) * shut
+
+
+def tries(records: Sequence[Record], standing: Standing) -> Tries:
+    """Return on how many days somebody was let in or not since the last move-in.
+
+    ``records``, ``standing``: as in :func:`shut_chance`.
+    """
     since = standing.moved_in
     rows = [row for row in records if since is None or row.when >= since]
     entered = {row.when for row in rows if row.kind in _ENTERED}
-    shut = {row.when for row in rows if row.kind == "no-access"}
-    prior = pace.no_access * pace.no_access_visits
     # A day with both is two visits: nobody at first, let in later.
-    return (prior + len(shut)) / (pace.no_access_visits + len(shut) + len(entered))
+    shut = {row.when for row in rows if row.kind == "no-access"}
+    last = max(entered, default=dt.date.min)
+    refused = {row.when for row in rows if row.method == "refused" and row.when > last}
+    return Tries(len(entered), len(shut), len(refused))
 
 
 def opening_chances(view: View, pace: Pace) -> Floats:
@@ -93,6 +123,4 @@ def look_minutes(method: str, pace: Pace) -> float:
 
 def alert_chance(view: View, method: str) -> Floats:
     """Return the chance of a dog's alert in each unit, false alerts in clear units included, shape (N,)."""
-    alerts = detection.sensitivity(method)
-    alerts[0] = detection.false_positive(method, frozenset(), False)
-    return np.asarray(view.posterior.levels @ alerts)
+    return np.asarray((view.posterior.levels * chances_of_yes(view, method)).sum(axis=1))

@@ -37,6 +37,8 @@ from spread.decisions.doors.told import (
 from spread.decisions.standing import Standing, is_find, standing_of
 from spread.decisions.view import View
 from spread.facts import Fact
+from spread.posterior.looks import last_looks, shared_miss, with_odds
+from spread.posterior.seeing import Odds
 from spread.records.kinds import Record
 from spread.trade import detection
 from spread.trade.biology import LEVEL_NAMES
@@ -48,7 +50,7 @@ NAMED_FROM = 0.10
 """A smaller contact is named from this share on, if it has signs of its own (judgement, no source)."""
 MOST = 4
 SIGNS = ("live", "eggs", "skins", "stains", "dead")
-PROVES_NOTHING = ("dead", "bites", "alert")
+PROVES_NOTHING = ("dead", "bites", "alert", "skins", "stains")
 
 WELL_LOOKED_AT = 0.35
 """A unit is well looked at when its looks together would miss a low infestation with at most this
@@ -72,7 +74,8 @@ def how_sure(view: View, unit: str) -> Sure:
         return "find"
     marks = [r.when for r in (standing.last_find, standing.last_treatment) if r is not None]
     since = max([view.on - dt.timedelta(days=RECENT_DAYS), *marks])
-    by_looks = view.log.worked_out(unit, view.on, _by_looks, since, max(marks, default=dt.date.min))
+    after = max(marks, default=dt.date.min)
+    by_looks = view.log.worked_out(unit, view.on, _by_looks, since, after, view.posterior.odds)
     if by_looks is not None:
         return by_looks
     if standing.status == "revisit":
@@ -82,8 +85,11 @@ def how_sure(view: View, unit: str) -> Sure:
     return "neighbours" if view.graph.adj[unit] else "nothing"
 
 
-def _by_looks(rows: Sequence[Record], since: dt.date, after: dt.date) -> Sure | None:
-    """Return what looks that came upon nothing carry: begun on or after one day, ended after another."""
+def _by_looks(rows: Sequence[Record], since: dt.date, after: dt.date, odds: Odds) -> Sure | None:
+    """Return what looks that came upon nothing carry: begun on or after one day, ended after another.
+
+    A look that repeats the one before it counts for as much less, and a person who misses much too.
+    """
     looks = [
         r
         for r in rows
@@ -91,12 +97,16 @@ def _by_looks(rows: Sequence[Record], since: dt.date, after: dt.date) -> Sure | 
     ]
     if not looks:
         return None
-    return "looked" if math.prod(map(_misses, looks)) <= WELL_LOOKED_AT else "little"
+    before = last_looks(rows)
+    missed = math.prod(_misses(look, odds, before.get(look.id)) for look in looks)
+    return "looked" if missed <= WELL_LOOKED_AT else "little"
 
 
-def _misses(look: Record) -> float:
-    """Return the chance that a look misses a low infestation."""
-    return 1.0 - float(detection.sensitivity(look.method, look.days)[LEVEL_NAMES.index("low")])
+def _misses(look: Record, odds: Odds, last: Record | None = None) -> float:
+    """Return the chance that a look misses a low infestation, given that the one before it found nothing."""
+    found = with_odds(detection.sensitivity(look.method, look.days), odds.of_record(look)[0])
+    share = 0.0 if last is None else shared_miss(last, look)
+    return 1.0 - (1.0 - share) * float(found[LEVEL_NAMES.index("low")])
 
 
 def reasons_for(view: View, unit: str) -> tuple[Fact, ...]:
@@ -264,7 +274,9 @@ def _last_look(view: View, standing: Standing) -> list[Fact]:
         return [NoLook()]
     if look.found == "unsure":
         return [LastLook(_days(view, look), look.method, None)]
-    return [LastLook(_days(view, look), look.method, _misses(look))] if look.found == "no" else []
+    if look.found != "no":
+        return []
+    return [LastLook(_days(view, look), look.method, _misses(look, view.posterior.odds))]
 
 
 def _access(standing: Standing) -> list[Fact]:

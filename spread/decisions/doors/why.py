@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from spread.contacts.relations import RingPlace
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.doors.contradictions import Doubt, doubts_in
+from spread.decisions.doors.looking import AnotherLook, another_look
 from spread.decisions.doors.reasons import how_sure, reasons_for
 from spread.decisions.doors.sources import Attribution, Origin, SourceShare, attribution_of, bears_on
 from spread.decisions.doors.told import Attributed, Sure
@@ -50,7 +51,7 @@ class LookInTurn(Fact):
     method: str
 
 
-NextStep = PlanTreatment | VisitAgain | ConfirmAlert | LookForRing | LookInTurn
+NextStep = PlanTreatment | VisitAgain | ConfirmAlert | LookForRing | LookInTurn | AnotherLook
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,4 +132,4 @@ def _next_step(view: View, unit: str, method: str, followup: FollowUp) -> NextSt
         return ConfirmAlert()
     if unit in view.ring_places:
         return LookForRing(view.ring_places[unit])
-    return LookInTurn(method)
+    return another_look(view, unit, method, owed=False) or LookInTurn(method)

@@ -1,9 +1,9 @@
 """A round: which doors, by which method, in which order, in the minutes that a crew has.
 
-Doors are chosen by what a visit is worth (infested-unit-weeks averted, the chance that somebody opens
-counted in) within the time, by :mod:`spread.decisions.round.search`. Each technician goes from doors that
-are likely clear to suspect and then to infested ones, to limit carry-over: three tiers by the chance of
-infestation, kept as a hard order (judgement, no source for the bounds).
+Doors are chosen within the time, by :mod:`spread.decisions.round.search`, for what the lists are ranked by:
+finds a knock, or weeks averted (:func:`spread.decisions.doors.ranking.prizes`). Each technician comes to
+doors taken for infested after all others, to limit carry-over (judgement, no source for the bound), and to
+the likeliest of the others early (:mod:`spread.decisions.round.early`).
 
 Planned minutes are expected ones: a shut door saves the look. If every door opens a round takes longer
 than planned, so it is planned again after each answer: a call with the log as it is now, the doors done
@@ -19,12 +19,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.contacts.distances import Distances
-from spread.decisions.doors.choice import finds_and_worth
 from spread.decisions.doors.effort import Effort, effort_of
+from spread.decisions.doors.ranking import prizes
 from spread.decisions.doors.reasons import reasons_for
+from spread.decisions.round.early import likeliest_early
 from spread.decisions.round.parts import (
     KINDS,
     AllShut,
+    HeldBack,
     NoDoor,
     NothingLeft,
     NoTime,
@@ -48,6 +50,8 @@ from spread.records.sense import guess
 SUSPECT, INFESTED = 0.15, 0.50
 """Chances from which a door is suspect and taken for infested (judgement, no source)."""
 TIERS = ("likely clear", "suspect", "likely infested")
+LAST = TIERS.index("likely infested")
+"""The tier that comes after all others."""
 MOST_TECHNICIANS = 50
 MOST_MINUTES = 24 * 60
 
@@ -68,12 +72,13 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
     access = _check(view, distances, settings)
     positions = _positions(distances, settings)
     effort = effort_of(view, settings.method, settings.pace)
-    finds, worth = finds_and_worth(view, settings.method)
+    prize, finds, worth = prizes(view, settings.method, effort, settings.order)
     doors, blocked = _candidates(view, settings, access)
     rows = np.array([view.network.index[unit] for unit in doors], dtype=np.intp)
-    task = _task(view, distances, settings, effort, worth, rows, access, positions)
+    task = _task(view, distances, settings, effort, prize, rows, access, positions)
     rng = np.random.default_rng([settings.seed, view.on.toordinal(), len(rows)])
     routes = plan_routes(task, rng, rounds=settings.effort) if doors else [()] * len(positions)
+    routes = [likeliest_early(task, task.worth, route, k) for k, route in enumerate(routes)]
     make = _StopMaker(view, plan, distances, settings, effort, finds, worth, access)
     paths = tuple(
         make.path(k, positions[k], [doors[i] for i in route], schedule(task, route, k) or [])
@@ -94,6 +99,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
         finish=max(path.finish for path in paths),
         left_out=(*blocked, *missed),
         no_door=None if stops else _no_door(doors, blocked, task, settings),
+        held_back=_held_back(paths, task),
     )
 
 
@@ -175,7 +181,7 @@ def _task(
     distances: Distances,
     settings: RoundSettings,
     effort: Effort,
-    worth: Floats,
+    prize: Floats,
     rows: NDArray[np.intp],
     access: Mapping[str, Access],
     positions: Sequence[Position],
@@ -188,11 +194,11 @@ def _task(
     for i, spans in enumerate(windows):
         table[i, : len(spans)] = np.array(spans) - settings.begins
     return Task(
-        worth=effort.opens[rows] * worth[rows],
+        worth=prize[rows],
         minutes=effort.visit[rows],
         tier=np.array(
             [
-                tier_of(float(view.posterior.chance[i]), view.followups[u].status)
+                tier_of(float(view.posterior.chance[i]), view.followups[u].status) == LAST
                 for i, u in zip(rows, units, strict=True)
             ],
             dtype=np.int64,
@@ -258,6 +264,23 @@ class _StopMaker:
             access=self.access.get(unit),
             why=reasons_for(view, unit)[:3],
         )
+
+
+def _held_back(paths: Sequence[Path], task: Task) -> HeldBack | None:
+    """Return the doors not known that stand last for fear of carry-over, and what that puts at risk."""
+    last = [
+        stop
+        for path in paths
+        for place, stop in enumerate(path.stops)
+        if stop.tier == TIERS[LAST]
+        and not stop.known
+        and any(s.tier != TIERS[LAST] for s in path.stops[:place])
+    ]
+    if not last:
+        return None
+    return HeldBack(
+        tuple(stop.unit for stop in last), sum(stop.finds for stop in last), min(stop.begin for stop in last)
+    )
 
 
 def _no_door(

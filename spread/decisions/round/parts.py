@@ -91,6 +91,15 @@ class NoWindow(Fact):
     ends: float
 
 
+@dataclass(frozen=True, slots=True)
+class HeldBack(Fact):
+    """Doors taken for infested, though not known, that come after others to limit carry-over."""
+
+    units: tuple[str, ...]
+    finds: float  #: Expected finds at them, lost where a round is cut short before them
+    minute: float  #: When the first of them begins
+
+
 NoDoor = AllShut | NothingLeft | TooFar | NoWindow
 
 
@@ -112,6 +121,7 @@ class RoundSettings:
     start: str = ""
     begins: int = NINE  #: Minutes after midnight at which the round begins; time windows are by the clock
     method: str = "brief-visual"  #: How they look; ``dog`` is the dog and a brief look on an alert
+    order: str = "find"  #: What the round maximises, a word of :data:`spread.settings.ORDERS`
     pace: Pace = field(default_factory=Pace)  #: Minutes and walking speed
     access: tuple[AccessRule, ...] = ()  #: Time windows and do-not-enter marks
     #: Units that go in first, with why (a ring, a duty)
@@ -190,6 +200,7 @@ class Round:
     #: Units that cannot be entered or did not fit though forced, with why
     left_out: tuple[tuple[str, Access | NoTime | GaveWay], ...]
     no_door: NoDoor | None = None  #: Why there is no stop at all; else None
+    held_back: HeldBack | None = None  #: What the order puts at risk; None where nothing
 
     @property
     def known(self) -> tuple[str, ...]:
