@@ -26,8 +26,8 @@ from numpy.typing import NDArray
 
 from spread.posterior import look_items
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
+from spread.records.kinds import FROM_A_LIST, Record
 from spread.records.kinds import LEVELS as GRADES
-from spread.records.kinds import Record
 from spread.records.looked import seen_as
 from spread.trade import biology, detection, treatment
 from spread.weeks import week_of
@@ -171,8 +171,9 @@ def build_evidence(
 
     likelihood = np.ones((*shape, LEVELS))
     silence_counts = np.zeros(shape, dtype=bool)
-    if past:
-        silence_counts[:, max(0, week_of(past[0].when) - first) : weeks - 1] = True
+    begun = next((r for r in past if not (r.kind == "turnover" and r.by == FROM_A_LIST)), None)
+    if begun is not None:
+        silence_counts[:, max(0, week_of(begun.when) - first) : weeks - 1] = True
     treated_on: dict[int, dt.date] = {}
     plans: dict[tuple[int, int], list[str]] = {}
     reports: dict[tuple[int, int], list[Record]] = {}

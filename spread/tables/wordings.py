@@ -77,6 +77,7 @@ def read_meaning(text: str, file: str, where: str) -> Meaning:
 
 
 _NOT = r"\b(no|not|none|zero|nothing|negative|neg|clear|cleared|clean|nil|without|0|free of|inactive|never)\b"
+_UNSURE = r"\b(unsure|possible|possibly|maybe|suspect\w*|unconfirmed|inconclusive)\b|\?"
 _RULES_FILE = "wordings.toml"
 
 
@@ -86,6 +87,9 @@ def _rules() -> tuple[tuple[tuple[str, Mapping[str, str]], ...], Mapping[str, st
     told = read_toml(Path(__file__).parent / _RULES_FILE)
     rules = [dict(one) for one in told["meanings"]]
     return tuple((one.pop("pattern"), one) for one in rules), told["levels"]
+
+
+_NO_ACCESS = r"\bno (access|answer|entry|show|one home|key)\b|\b(nobody|not) (home|ready)\b|\bnot at home\b"
 
 
 def _level(text: str) -> str:
@@ -100,11 +104,23 @@ def suggested_meaning(wording: str) -> Meaning:
         return NOTHING
     found = level = ""
     if fields["kind"] in ("inspection", "monitor"):
-        unsure = re.search(r"unsure|possible|maybe|\?", wording.casefold())
-        found = "no" if re.search(_NOT, text) else "unsure" if unsure else "yes"
+        found = "no" if re.search(_NOT, text) else "unsure" if re.search(_UNSURE, text) else "yes"
         if found == "yes":
             level = _level(text)
     return Meaning(**{"found": found, "level": level, **fields})
+
+
+def may_be_a_look(wording: str, meaning: Meaning) -> bool:
+    """Say whether a wording could stand for a find or a clear look, whatever is suggested.
+
+    Such a wording takes a person's word of its own: it is never confirmed together with others.
+    """
+    if meaning.kind in ("inspection", "monitor", "report") or meaning.found:
+        return True
+    text = plain(wording)
+    return any(re.search(pattern, text) for pattern, of in _rules()[0] if of["kind"] == "inspection") or bool(
+        re.search(rf"{_NOT}|{_UNSURE}", re.sub(_NO_ACCESS, "", text))
+    )
 
 
 def suggested_word(wording: str, sort: str) -> str:

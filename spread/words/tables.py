@@ -8,19 +8,26 @@ from spread.tables.answers import Question
 from spread.tables.notes import ReadRow
 
 _ASKED = {
+    "roll": "what does the column {key!r} mean",
+    "occupancy": "is a unit with {key!r} vacant or lived in",
+    "building": "is {key!r} this building",
     "columns": "what does the column {key!r} mean",
     "days": "are the days of {key!r} written month first or day first",
     "words": "what does {key!r} mean",
     "method": "which method is {key!r}",
     "level": "which level is {key!r}",
     "units": "which unit is {key!r}; it is none of the plan",
-    "list": "how is the floor told from a unit's number",
+    "list": "what holds for the list: {key}",
+}
+_LIST = {
+    "floors": "how is the floor told from a unit's number",
+    "vacant since": "since when do units stand empty of which the list does not say it",
 }
 
 
 def question_words(question: Question) -> str:
     """Return a question with what is suggested, and where it stands."""
-    asked = _ASKED[question.topic].format(key=question.key[:60])
+    asked = _LIST.get(question.key) or _ASKED[question.topic].format(key=question.key[:60])
     may_be = f" ({question.suggestion}?)" if question.suggestion else ""
     rows = ", ".join(map(str, question.rows))
     return f"{asked}{may_be}: in {question.times} rows, as row {rows}"
