@@ -398,7 +398,7 @@ def test_notes_come_in_by_the_command_after_their_questions_and_go_again(buildin
     before = (building / "records.csv").read_bytes()
     code, out, err = run("import", building, file)
     assert code == 2
-    assert "what does 'BB found' mean (inspection, brief-visual, yes?): in 1 rows" in err
+    assert "what does 'BB found' mean (inspection, brief-visual, yes?): in 1 row" in err
     assert "5 questions are open and nothing was taken in" in err
     assert (building / "records.csv").read_bytes() == before
     assert run("import", building, file, "--ask", words)[0] == 0

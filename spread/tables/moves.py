@@ -42,7 +42,7 @@ def read_moves(grid: Grid, answers: Answers, units: Collection[str], log: Log, t
     grid, answers
         The file, and what was said of it.
     units
-        Unit codes of the plan; a row of another unit is left out, and told.
+        Unit codes of the plan; a row of another unit is left out, and told. Those of the list if empty.
     log
         What the building has: what it knows already is left out.
     today
@@ -55,6 +55,7 @@ def read_moves(grid: Grid, answers: Answers, units: Collection[str], log: Log, t
     """
     table = table_of_units(grid, answers)
     questions = [*table.questions]
+    units = units or {table.unit(line) for line in table.lines} - {""}
     lived_in, known = _lived_in(table, answers, questions), by_bare_code(units)
     homes = {line.number: home_of(table.unit(line), units, known) for line in table.lines}
     states: dict[str, set[str]] = defaultdict(set)
@@ -116,7 +117,12 @@ def suggested_occupancy(key: str) -> str:
 
 def _list_day(table: Table, answers: Answers, today: dt.date, questions: list[Question]) -> dt.date:
     """Return the day that a list is of; asked where a unit stands empty and its title has a day."""
-    empty = [line.number for line in table.lines if table.value(line, "occupancy")]
+    empty = [
+        line.number
+        for line in table.lines
+        if (text := table.value(line, "occupancy"))
+        and (answers.get("occupancy", key := _key(table, text)) or suggested_occupancy(key)) == VACANT
+    ]
     days = {order: day for order in ORDERS if (day := day_in(table.title, order, today)) and day <= today}
     if not empty or not days:
         return today

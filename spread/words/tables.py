@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from spread.tables.answers import Question
 from spread.tables.notes import ReadRow
@@ -30,7 +30,7 @@ def question_words(question: Question) -> str:
     asked = _LIST.get(question.key) or _ASKED[question.topic].format(key=question.key[:60])
     may_be = f" ({question.suggestion}?)" if question.suggestion else ""
     rows = ", ".join(map(str, question.rows))
-    return f"{asked}{may_be}: in {question.times} rows, as row {rows}"
+    return f"{asked}{may_be}: in {question.times} {'row' if question.times == 1 else 'rows'}, as row {rows}"
 
 
 def read_row_words(row: ReadRow) -> str:
@@ -40,6 +40,13 @@ def read_row_words(row: ReadRow) -> str:
         return f"left out: {row.why}"
     parts = (record.when.isoformat(), record.unit, record.kind, record.method, record.found, record.level)
     return ", ".join(filter(None, parts))
+
+
+def rows_left_out(rows: Sequence[tuple[int, str]]) -> str:
+    """Return which rows of a list are left out, each with why."""
+    told = [f"row {number} ({why})" for number, why in rows[:20]]
+    more = f" and {len(rows) - 20} more" if len(rows) > 20 else ""
+    return f"Left out: {', '.join(told)}{more}." if rows else "Every row is read."
 
 
 def left_out_words(left_out: Mapping[str, int]) -> str:
