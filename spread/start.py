@@ -120,6 +120,8 @@ def create_building(
     rules: str = DEFAULT_RULES,
     hour: float | None = None,
     records: Sequence[Mapping[str, str]] = (),
+    moves: Sequence[Record] = (),
+    more: Mapping[str, str] | None = None,
 ) -> Path:
     """Write a new building's folder beside others, whole or not at all.
 
@@ -129,7 +131,8 @@ def create_building(
     ``parent``: the folder of buildings; nothing is written anywhere else. ``slug``: name of the new folder:
     small letters, digits and hyphens. ``plan``, ``units``, ``layout``: the plan as it was corrected, the unit
     list that it was drawn from, and its layout. ``rules``: Id of a rule set. ``hour``: what a technician's
-    hour costs; the package's own figure if None. ``records``: First rows of the log, by field.
+    hour costs; the package's own figure if None. ``records``: First rows of the log, by field. ``moves``:
+    rows that were read already. ``more``: other files of the folder, by name.
     """
     problems = list(check_plan(plan)[0])
     if not _SLUG.fullmatch(slug) or slug in _DEVICES:
@@ -145,7 +148,7 @@ def create_building(
     if hour is not None and not (math.isfinite(hour) and 0 < hour <= MOST_AN_HOUR):
         what = f"an hour was to cost {hour:g}, expected more than 0 and at most {MOST_AN_HOUR}"
         problems.append(Problem("The new building", "price of an hour", what, "give the price of one hour"))
-    rows = []
+    rows = [*moves]
     for number, fields in enumerate(records, start=1):
         try:
             row = {"id": new_id(), **{name: value for name, value in fields.items() if value}}
@@ -159,7 +162,7 @@ def create_building(
     if problems:
         raise SpreadError(problems)
     settings = _settings_text(plan, layout) + f"\n[rules]\nset = {json.dumps(rules)}\n"
-    files = {SETTINGS_FILE: settings, UNITS_FILE: units}
+    files = {**(more or {}), SETTINGS_FILE: settings, UNITS_FILE: units}
     if hour is not None:
         files[PRICES_FILE] = f"hour = {hour:g}  # a technician's hour\n"
     if rows:

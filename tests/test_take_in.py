@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from flask import Flask
 
-from dashboard.take_in.page import WORDS_FILE, add_import
+from dashboard.take_in.page import add_import
+from dashboard.web.asked import WORDS_FILE
 from spread.building import load_building
 
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"

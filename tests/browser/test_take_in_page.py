@@ -25,7 +25,7 @@ def notes_of(units):
 
 
 def say_yes(page):
-    for button in page.locator("#questions button").all():
+    for button in page.locator("#questions .question button").all():
         button.press("Enter")
         expect(button).to_have_attribute("aria-pressed", "true")
     page.locator("#on").press("Enter")
