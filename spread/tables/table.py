@@ -159,14 +159,15 @@ def _lines(
 ) -> tuple[list[Line], list[tuple[Line, str]]]:
     """Return the rows of the table, and the rows among them that are none: headings, titles, totals."""
     lines, others = [], []
-    named = [plain(cell) for cell in grid.rows[at][1] if cell]
+    # A printed page begins with the headings again, which may stand in two rows.
+    named = [_plain_cells(of) for _, of in grid.rows[at : len(grid.rows) - len(below)]]
     for row, of in below:
         line = Line(row, {head: cell for head, cell in zip(heads, of, strict=False) if cell})
         if not line.cells:
             continue
         first = plain(next(iter(line.cells.values())))
-        alone = len(line.cells) == 1 and len(named) > 2
-        if len(named) > 1 and [plain(cell) for cell in of if cell] == named:
+        alone = len(line.cells) == 1 and len(named[0]) > 2
+        if len(line.cells) > 1 and _plain_cells(of) in named:
             others.append((line, HEADINGS_AGAIN))
         elif _TOTAL.match(first):
             others.append((line, A_TOTAL))
@@ -175,6 +176,10 @@ def _lines(
         else:
             lines.append(line)
     return lines, others
+
+
+def _plain_cells(cells: Sequence[str]) -> list[str]:
+    return [plain(cell) for cell in cells if cell]
 
 
 def _buildings(

@@ -77,7 +77,7 @@ def read_meaning(text: str, file: str, where: str) -> Meaning:
 
 
 _NOT = r"\b(no|not|none|zero|nothing|negative|neg|clear|cleared|clean|nil|without|0|free of|inactive|never)\b"
-_UNSURE = r"\b(unsure|possible|possibly|maybe|suspect\w*|unconfirmed|inconclusive)\b|\?"
+_UNSURE = r"\b(unsure|unclear|possible|possibly|maybe|suspect\w*|unconfirmed|inconclusive)\b|\?"
 _RULES_FILE = "wordings.toml"
 
 
@@ -89,7 +89,12 @@ def _rules() -> tuple[tuple[tuple[str, Mapping[str, str]], ...], Mapping[str, st
     return tuple((one.pop("pattern"), one) for one in rules), told["levels"]
 
 
-_NO_ACCESS = r"\bno (access|answer|entry|show|one home|key)\b|\b(nobody|not) (home|ready)\b|\bnot at home\b"
+_QUIET = ("no-access", "turnover")
+_NO_ENTRY = (
+    r"\b(no (access|answer|entry|show|one home|key)|(nobody|not) (home|ready)|not (at )?home|not let in"
+    r"|unable to (service|treat|inspect))\b"
+)
+_SIGNS = r"bugs?\b|eggs?\b|nymph|skins?\b|cast|blood|stain|spot|fec|bit(e|ten)|infest|eviden|sign"
 
 
 def _level(text: str) -> str:
@@ -111,16 +116,15 @@ def suggested_meaning(wording: str) -> Meaning:
 
 
 def may_be_a_look(wording: str, meaning: Meaning) -> bool:
-    """Say whether a wording could stand for a find or a clear look, whatever is suggested.
+    """Say whether a wording could stand for a find, a clear look or a treatment, whatever is suggested.
 
     Such a wording takes a person's word of its own: it is never confirmed together with others.
     """
-    if meaning.kind in ("inspection", "monitor", "report") or meaning.found:
+    if meaning.kind not in _QUIET:
         return True
-    text = plain(wording)
-    return any(re.search(pattern, text) for pattern, of in _rules()[0] if of["kind"] == "inspection") or bool(
-        re.search(rf"{_NOT}|{_UNSURE}", re.sub(_NO_ACCESS, "", text))
-    )
+    text = re.sub(_NO_ENTRY, " ", plain(wording))
+    others = (pattern for pattern, of in _rules()[0] if of["kind"] not in _QUIET)
+    return any(re.search(pattern, text) for pattern in (*others, _NOT, _UNSURE, _SIGNS))
 
 
 def suggested_word(wording: str, sort: str) -> str:
