@@ -1,8 +1,8 @@
 """Messy tables of five invented hands, each with its truth: what happened, before it was written down badly.
 
-``python tests/data/tables/make.py`` writes them anew, always the same. The truth comes from the events, never from
-reading the tables. XLS and ODS are written by LibreOffice (``soffice``), where it is installed; the files that are
-checked in were written by LibreOffice 7.4. All of it is invented; there are no people in it.
+``python tests/data/tables/make.py`` writes them anew, always the same. The truth comes from the events, never
+from reading the tables. XLS and ODS are written by LibreOffice (``soffice``), where it is installed; those
+that are checked in were written by LibreOffice 7.4. All of it is invented; there are no people in it.
 """
 
 from __future__ import annotations
@@ -112,8 +112,9 @@ def roll(name, day, vacant, later=None):
     ]
     answers = {
         "roll": {
-            "Bldg": "building", "Apt #": "unit", "Flr": "floor", "Unit Type": "layout", "Sq Ft": "area sq ft",
-            "Status": "occupancy", "Market Rent": "leave out", "Move In": "moved in", "Lease End": "leave out",
+            "Bldg": "building", "Apt #": "unit", "Flr": "floor", "Unit Type": "layout",
+            "Sq Ft": "area sq ft", "Status": "occupancy", "Market Rent": "leave out",
+            "Move In": "moved in", "Lease End": "leave out",
         },
         "occupancy": {
             "Vacant - Ready": "vacant", "Vacant - Not Ready": "vacant", "Occupied": "lived in",
@@ -252,8 +253,8 @@ def service_export(name, first, count, seed):
         seen.add((unit, day))
         meaning = FIRM[wording]
         level = chance.choice(list(SEVERE)) if meaning and meaning[2] == "yes" else ""
-        rows.append([(day - EPOCH).days, int(unit), "(left out)", wording, level, f"K{chance.randrange(3, 6)}",
-                     chance.randrange(80, 300)])  # fmt: skip
+        rows.append([(day - EPOCH).days, int(unit), "(left out)", wording, level,
+                     f"K{chance.randrange(3, 6)}", chance.randrange(80, 300)])  # fmt: skip
         if meaning:
             records.append([len(rows), unit, day.isoformat(), *meaning[:3], SEVERE.get(level, "")])
     answers = {
@@ -262,8 +263,8 @@ def service_export(name, first, count, seed):
         "words": words_of(FIRM), "level": SEVERE,
     }  # fmt: skip
     save(rows, name, sheets=[("Codes", [["Code", "Meaning"], ["POS", "positive"]])])
-    truth(name, hand="A pest firm's service export, an old workbook", sort="notes", units=CODES, records=records,
-          answers=answers)  # fmt: skip
+    truth(name, hand="A pest firm's service export, an old workbook", sort="notes", units=CODES,
+          records=records, answers=answers)  # fmt: skip
 
 
 # -- the fourth hand: a European housing office's list, days first, years of two digits
@@ -302,7 +303,8 @@ def european_list(name, count, seed):
         "words": words_of(EURO), "level": level, "days": {"Visit date": "day first"},
     }  # fmt: skip
     save(rows, name)
-    truth(name, hand="A European housing office's list", sort="notes", units=[f"{c[0]}/{c[1:]}" for c in CODES],
+    truth(name, hand="A European housing office's list", sort="notes",
+          units=[f"{c[0]}/{c[1:]}" for c in CODES],
           records=[[n, f"{u[0]}/{u[1:]}", *more] for n, u, *more in records], answers=answers)  # fmt: skip
 
 
