@@ -50,59 +50,25 @@ def test_what_is_left_out_of_a_table_is_named_with_its_row():
 
 def test_of_the_wordings_held_out_none_that_is_a_look_is_confirmed_with_others():
     found = of_wordings()
-    assert found["a find for a clear look, or the other way"], (
-        "suggestions go wrong: this is why they are asked"
-    )
+    assert found["a find for a clear look, or the other way"], "suggestions do go wrong"
     for wording in found["may be confirmed together"]:
         meant = measured()["held-out-notes.csv"].answers.get("words", wording) or ""
         assert not {"inspection", "monitor", "report", "treatment"} & set(meant.split(", ")), wording
 
 
-WORDS = [
-    "no",
-    "not",
-    "BB",
-    "bugs",
-    "found",
-    "seen",
-    "clear",
-    "cleared",
-    "refused",
-    "no access",
-    "tenant",
-    "K9",
-    "alert",
-    "moved out",
-    "heavy",
-    "vacant",
-    "treated",
-    "live",
-    "eggs",
-    "nobody home",
-    "locked",
-    "zero",
-    "activity",
-    "?",
-    "+",
-    "positive",
-    "neg",
-    "complaint",
-    "bites",
-    "trap",
-    "unable to enter",
-    "declined",
-    "2",
-    "heat",
-    "sprayed",
-    "empty",
-]
+WORDS = (
+    *("no", "not", "BB", "bugs", "found", "seen", "clear", "cleared", "refused", "no access", "tenant"),
+    *("K9", "alert", "moved out", "heavy", "vacant", "treated", "live", "eggs", "nobody home", "locked"),
+    *("zero", "activity", "?", "+", "positive", "neg", "complaint", "bites", "trap", "unable to enter"),
+    *("declined", "2", "heat", "sprayed", "empty"),
+)
 WORDING = st.lists(st.sampled_from(WORDS), min_size=1, max_size=5).map(" ".join)
 
 
 @settings(max_examples=150, deadline=None)
 @given(st.lists(WORDING, min_size=1, max_size=6))
 def test_what_may_be_confirmed_together_never_becomes_a_look_a_report_or_a_treatment(wordings):
-    """The property that matters: recognition, even confirmed in one press, makes no find and no clear look."""
+    """What matters most: recognition, even confirmed in one press, makes no find and no clear look."""
     lines = [f"101,2026-03-{at:02d},{text}" for at, text in enumerate(wordings, 1)]
     grid = read_grid("\n".join(["unit,date,result", *lines]).encode(), "x.csv")
     said = Answers()
