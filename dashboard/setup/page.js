@@ -51,6 +51,7 @@ async function draw(more) {
   }
   if (source.file || source.list || source.form) now.roll = reply.moves ? source : null;
   if (reply.moves) moved(reply);
+  if (source.file) at("file-said").textContent = `Read: ${now.fileName}`;
   at("moves").hidden = !now.roll;
   now.list = reply.list;
   at("list").value = reply.list;

@@ -19,7 +19,7 @@ from spread.tables.meanings import LEAVE_OUT
 from spread.tables.notes import Notes
 from spread.tables.table import Table
 from spread.tables.wordings import Meaning
-from spread.words.tables import left_out_words, question_words, read_row_words
+from spread.words.tables import asked_words, left_out_words, question_words, read_row_words
 
 WORDS_FILE = "words.toml"
 MOST_ROWS = 1_000
@@ -48,6 +48,8 @@ _ROLL = _COLUMNS | {
     "moved in": "the day they moved in",
     "moved out": "the day they moved out",
 }
+_SENTENCES = ("list", "days", "building")
+"""Topics of which what is asked is a sentence, and not a heading or a wording."""
 _LOOKED = ("inspection", "monitor")
 
 
@@ -144,8 +146,10 @@ def _question(table: Table, question: Question) -> dict[str, Any]:
         cells = [line.cells[question.key] for line in lines.values() if question.key in line.cells]
     else:  # a column that is left out stays unseen: it may speak of people
         cells = [f"row {line.number}: {table.shown(line)}" for line in lines.values()]
+    asked = asked_words(question)
     return asdict(question) | {
         "words": question_words(question),
+        "label": asked[0].upper() + asked[1:] + "?" if question.topic in _SENTENCES else question.key,
         "choices": options_of(question),
         "examples": [cell[:160] for cell in dict.fromkeys(cells)],
     }

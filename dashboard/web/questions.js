@@ -8,12 +8,12 @@ function asked(one, place) {
   const select = el("select", { id: `choice-${place}` },
     one.suggestion ? null : el("option", { value: "", text: "Choose" }),
     ...one.choices.map((choice) => el("option", { value: choice.value, text: choice.words, selected: choice.value === one.suggestion })));
-  const yes = el("button", { type: "button", class: "quiet", "aria-pressed": "false", "aria-label": `Yes, so: ${one.key}`, text: "Yes, so", click: () => {
+  const yes = el("button", { type: "button", class: "quiet", "aria-pressed": "false", "aria-label": `Yes, so: ${one.label}`, text: "Yes, so", click: () => {
     if (select.value) yes.setAttribute("aria-pressed", String(yes.getAttribute("aria-pressed") !== "true"));
   } });
   select.addEventListener("change", () => yes.setAttribute("aria-pressed", String(select.value !== "")));
-  return Object.assign(el("div", { class: "question" },
-    el("div", {}, el("label", { for: `choice-${place}`, text: one.key }),
+  return Object.assign(el("div", { class: "question", "data-key": one.key },
+    el("div", {}, el("label", { for: `choice-${place}`, text: one.label }),
       el("p", { class: "soft", text: `${one.times} ${one.times === 1 ? "row" : "rows"}${one.topic === "units" ? ". No unit of the plan" : ""}` }),
       ...one.examples.map((text) => el("p", { class: "example", text }))),
     select, yes), { asked: one, select, yes });

@@ -14,7 +14,7 @@ from spread.plan.list_file import FIELDS, field_of
 from spread.plan.spreadsheet import is_workbook
 from spread.tables.answers import Answers, Question
 from spread.tables.grid import Grid, is_binary, read_grid
-from spread.tables.meanings import LEAVE_OUT, ROLL, is_of_people, suggested
+from spread.tables.meanings import LEAVE_OUT, ROLL, heading_row, is_of_people, suggested
 from spread.tables.table import Line, Table, read_table
 
 M2_PER_SQ_FT = 0.09290304
@@ -69,7 +69,8 @@ def roll_of(data: bytes, file: str, answers: Answers, sheet: str = "") -> Roll |
         if sheet or (is_binary(data) and not is_workbook(data)):
             raise
         return None
-    some = [cell for cell in grid.rows[0][1] if cell and not is_of_people(cell)]
+    heads = grid.rows[heading_row(grid.rows, ROLL)][1]
+    some = [cell for cell in heads if cell and not is_of_people(cell)]
     wide = len(grid.rows) > 1 and max(len(of) for _, of in grid.rows) > 1
     if not sheet and (has_our_columns(grid) or not some or not wide):
         return None

@@ -17,17 +17,23 @@ _ASKED = {
     "method": "which method is {key!r}",
     "level": "which level is {key!r}",
     "units": "which unit is {key!r}; it is none of the plan",
-    "list": "what holds for the list: {key}",
+    "list": "which is the {key}",
 }
 _LIST = {
+    "the list's title": "is the day in the list's title month first or day first",
     "floors": "how is the floor told from a unit's number",
     "vacant since": "since when do units stand empty of which the list does not say it",
 }
 
 
+def asked_words(question: Question) -> str:
+    """Return what is asked, without what is suggested."""
+    return _LIST.get(question.key) or _ASKED[question.topic].format(key=question.key[:60])
+
+
 def question_words(question: Question) -> str:
     """Return a question with what is suggested, and where it stands."""
-    asked = _LIST.get(question.key) or _ASKED[question.topic].format(key=question.key[:60])
+    asked = asked_words(question)
     may_be = f" ({question.suggestion}?)" if question.suggestion else ""
     rows = ", ".join(map(str, question.rows))
     return f"{asked}{may_be}: in {question.times} {'row' if question.times == 1 else 'rows'}, as row {rows}"

@@ -74,7 +74,7 @@ class Person:
         together = self.page.locator("#questions .together")
         quiet = together.count() > 0
         for row in rows.all():
-            key, select = row.locator("label").inner_text(), row.locator("select")
+            key, select = row.get_attribute("data-key"), row.locator("select")
             self.seen.append((file, key))
             meant = next(
                 said
