@@ -16,6 +16,7 @@ from spread.records.kinds import FOUND, LEVELS, METHODS_OF
 from spread.tables.answers import TOPICS, Answers, Question, read_answers
 from spread.tables.grid import Grid
 from spread.tables.meanings import LEAVE_OUT
+from spread.tables.moves import OF_THE_TITLE
 from spread.tables.notes import Notes
 from spread.tables.table import Table
 from spread.tables.wordings import Meaning
@@ -144,6 +145,8 @@ def _question(table: Table, question: Question) -> dict[str, Any]:
     lines = {line.number: line for line in table.lines if line.number in question.rows}
     if question.topic in ("columns", "roll"):
         cells = [line.cells[question.key] for line in lines.values() if question.key in line.cells]
+    elif question.key == OF_THE_TITLE:
+        cells = [table.title]
     else:  # a column that is left out stays unseen: it may speak of people
         cells = [f"row {line.number}: {table.shown(line)}" for line in lines.values()]
     asked = asked_words(question)

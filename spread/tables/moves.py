@@ -27,6 +27,8 @@ from spread.tables.table import Line, Table
 VACANT, LIVED_IN = "vacant", "lived in"
 THE_TITLE, THE_DAY_OF_READING = "the day in the list's title", "the day it is read"
 """Since when a unit stands empty of which a list does not say when it was left."""
+OF_THE_TITLE = "the list's title"
+"""What is asked where the day in it may be read in two orders."""
 _YEAR = dt.timedelta(days=366)
 _WAYS = ("moved in", "moved out")
 _YES_OR_NO = ("yes", "no", "y", "n", "true", "false", "x", "1", "0")
@@ -132,11 +134,9 @@ def _list_day(table: Table, answers: Answers, today: dt.date, questions: list[Qu
         questions.append(Question("list", "vacant since", THE_TITLE, options, len(empty), tuple(empty[:3])))
     if told == THE_DAY_OF_READING:
         return today
-    order = answers.get("days", "the list's title")
+    order = answers.get("days", OF_THE_TITLE)
     if len(set(days.values())) > 1 and order not in ORDERS:
-        questions.append(
-            Question("days", "the list's title", MONTH_FIRST, ORDERS, len(empty), tuple(empty[:3]))
-        )
+        questions.append(Question("days", OF_THE_TITLE, MONTH_FIRST, ORDERS, len(empty), tuple(empty[:3])))
     return days.get(order or "", next(iter(days.values())))
 
 

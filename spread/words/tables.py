@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from spread.tables.answers import Question
+from spread.tables.moves import OF_THE_TITLE
 from spread.tables.notes import ReadRow
 
 _ASKED = {
@@ -20,7 +21,7 @@ _ASKED = {
     "list": "which is the {key}",
 }
 _LIST = {
-    "the list's title": "is the day in the list's title month first or day first",
+    OF_THE_TITLE: "is the day in the list's title month first or day first",
     "floors": "how is the floor told from a unit's number",
     "vacant since": "since when do units stand empty of which the list does not say it",
 }
