@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -21,6 +22,7 @@ from spread.tables.moves import read_moves, suggested_occupancy
 from spread.tables.roll import read_roll, roll_of
 
 TODAY = dt.date(2026, 11, 29)
+TABLES = Path(__file__).parent / "data" / "tables"
 ROLL = """Elm Court, rent roll as of 11/01/2026
 Apt #,Flr,Sq Ft,Resident,Status,Move In,Move Out
 101,,650,x,Occupied,3/14/2024,
@@ -146,6 +148,16 @@ def test_a_list_of_our_own_asks_nothing_unless_it_says_more():
     assert roll_of(b"unit,floor\n101,1\n", "x.csv", Answers()) is None
     roll = roll_of(b"unit,floor,status\n101,1,vacant\n102,,occupied\n", "x.csv", Answers())
     assert [(one.topic, one.key) for one in roll.questions] == [("roll", "status"), ("list", "floors")]
+
+
+@pytest.mark.parametrize("kind", ["xls", "ods"])
+def test_a_list_of_our_own_in_an_old_workbook_asks_nothing_and_is_read(kind):
+    """Written by LibreOffice, see tests/data/SOURCES.md."""
+    data = (TABLES / f"our-columns.{kind}").read_bytes()
+    roll = roll_of(data, f"list.{kind}", Answers())
+    assert roll.questions == ()
+    rows = parse_unit_list(roll.text).rows
+    assert [(row.unit, row.floor, row.area) for row in rows] == [("0101", "1", 48.5), ("0102", "1", 52.0)]
 
 
 def test_headings_in_two_rows_are_one():

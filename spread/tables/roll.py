@@ -56,23 +56,25 @@ def roll_of(data: bytes, file: str, answers: Answers, sheet: str = "") -> Roll |
     """Read a file as a list of units that somebody keeps; None where it has our own columns and no others.
 
     A file with the columns of :data:`spread.plan.list_file.FIELDS`, each unit's floor among them, is read by
-    its own reader, which names the line of everything that is wrong. So is what is no table at all.
+    its own reader, which names the line of everything that is wrong. So is what is no table at all. It knows
+    text and XLSX only.
 
     Raises
     ------
     SpreadError
         When a workbook cannot be read, or an answer cannot be understood.
     """
+    ours = (is_workbook(data) and b"vnd.oasis" not in data[:200]) or not is_binary(data)
     try:
         grid = read_grid(data, file, sheet)
     except SpreadError:
-        if sheet or (is_binary(data) and not is_workbook(data)):
+        if sheet or not ours:
             raise
         return None
     heads = grid.rows[heading_row(grid.rows, ROLL)][1]
     some = [cell for cell in heads if cell and not is_of_people(cell)]
     wide = len(grid.rows) > 1 and max(len(of) for _, of in grid.rows) > 1
-    if not sheet and (has_our_columns(grid) or not some or not wide):
+    if ours and not sheet and (has_our_columns(grid) or not some or not wide):
         return None
     return read_roll(grid, answers)
 

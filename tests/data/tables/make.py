@@ -358,6 +358,8 @@ def caretaker_sheet(name, seed):
 
 
 if __name__ == "__main__":
+    for kind in ("xls", "ods"):
+        save([["unit", "floor", "area_m2"], ["0101", "1", 48.5], ["0102", "1", 52]], f"our-columns.{kind}")
     roll("roll-140.xlsx", dt.date(2026, 11, 1), {"112", "218", "305", "306", "520", "711"})
     roll("roll-140-next.xls", dt.date(2026, 11, 28), {"112", "305", "306", "520", "711"},
          {"218": dt.date(2026, 11, 15)})  # fmt: skip
