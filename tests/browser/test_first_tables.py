@@ -120,6 +120,7 @@ def a_plan_from_the_roll(page, empty, person, axe):
     page.locator("#create").click()
     page.wait_for_url(f"{empty}/", timeout=120_000)
     page.wait_for_selector("#plan .unit")
+    expect(page.locator("#doors .row").first).to_be_visible(timeout=120_000)
 
 
 def a_log_from_the_notes(page, empty, person, axe, rows):
