@@ -18,8 +18,8 @@ from spread.plan.checks import check_plan
 from spread.plan.geojson import write_plan
 from spread.plan.listing import clean_list
 from spread.plan.model import Plan
-from spread.plan.unit_list import choose_layout, draw_plan, read_unit_list
-from spread.records import new_id, record_from_fields
+from spread.plan.unit_list import UnitList, choose_layout, draw_plan, read_unit_list
+from spread.records import Record, new_id, record_from_fields
 from spread.records.folder import as_file
 from spread.settings import read_settings
 from spread.trade.rules import DEFAULT as DEFAULT_RULES
@@ -33,7 +33,13 @@ _DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt"
 
 
 def draw_building(
-    units: Path, folder: Path, *, layout: str | None = None, name: str | None = None, replace: bool = False
+    units: Path | UnitList,
+    folder: Path,
+    *,
+    layout: str | None = None,
+    name: str | None = None,
+    replace: bool = False,
+    log: Sequence[Record] = (),
 ) -> tuple[Plan, str]:
     """Draw a unit list and write it as a building's folder.
 
@@ -44,6 +50,7 @@ def draw_building(
     CSV. ``folder``: made if it is missing. A ``building.toml`` that is there already is read and kept.
     ``layout``: how the building is laid out; chosen from the list if None. ``name``: what it is called; the
     folder's name if None. ``replace``: whether a ``plan.geojson`` that is there may be drawn over.
+    ``log``: rows that a log which is not there yet begins with.
     """
     if folder.exists() and not folder.is_dir():
         raise SpreadError.at(str(folder), "", "it is a file, expected a folder", "name another folder")
@@ -52,7 +59,7 @@ def draw_building(
         raise SpreadError.at(
             str(folder / PLAN_FILE), "", "it is there already and may be corrected by hand", fix
         )
-    rows = read_unit_list(units)
+    rows = read_unit_list(units) if isinstance(units, Path) else units
     settings = read_settings(folder / SETTINGS_FILE) if (folder / SETTINGS_FILE).exists() else None
     chosen, why = choose_layout(rows)
     if layout := layout or (settings.layout if settings else ""):
@@ -64,7 +71,12 @@ def draw_building(
     errors, _ = check_plan(plan)
     if errors:
         raise PlanError(errors)
-    _write(plan, clean_list(rows), folder, "" if settings else _settings_text(plan, chosen))
+    files = {UNITS_FILE: clean_list(rows)}
+    if settings is None:
+        files[SETTINGS_FILE] = _settings_text(plan, chosen)
+    if log:
+        files[LOG_FILE] = as_file(log).decode("utf-8")
+    _write(plan, folder, {name: text for name, text in files.items() if not (folder / name).exists()})
     return plan, why
 
 
@@ -74,18 +86,15 @@ def _name_of(folder: Path) -> str:
     return words[0].upper() + words[1:]
 
 
-def _write(plan: Plan, units: str, folder: Path, settings: str) -> None:
+def _write(plan: Plan, folder: Path, files: Mapping[str, str]) -> None:
     """Write the folder's files, the plan last; what was new is taken away again if one cannot be written."""
     made = [path for path in (folder, *folder.parents) if not path.exists()]
     new: list[Path] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        if settings:
-            new.append(folder / SETTINGS_FILE)
-            write_whole(folder / SETTINGS_FILE, settings)
-        if not (folder / UNITS_FILE).exists():
-            new.append(folder / UNITS_FILE)
-            write_whole(folder / UNITS_FILE, units)
+        for name, text in files.items():
+            new.append(folder / name)
+            write_whole(folder / name, text)
         write_plan(plan, folder / PLAN_FILE)
     except (OSError, SpreadError) as error:
         with contextlib.suppress(OSError):
@@ -111,6 +120,8 @@ def create_building(
     rules: str = DEFAULT_RULES,
     hour: float | None = None,
     records: Sequence[Mapping[str, str]] = (),
+    moves: Sequence[Record] = (),
+    more: Mapping[str, str] | None = None,
 ) -> Path:
     """Write a new building's folder beside others, whole or not at all.
 
@@ -120,7 +131,8 @@ def create_building(
     ``parent``: the folder of buildings; nothing is written anywhere else. ``slug``: name of the new folder:
     small letters, digits and hyphens. ``plan``, ``units``, ``layout``: the plan as it was corrected, the unit
     list that it was drawn from, and its layout. ``rules``: Id of a rule set. ``hour``: what a technician's
-    hour costs; the package's own figure if None. ``records``: First rows of the log, by field.
+    hour costs; the package's own figure if None. ``records``: First rows of the log, by field. ``moves``:
+    rows that were read already. ``more``: other files of the folder, by name.
     """
     problems = list(check_plan(plan)[0])
     if not _SLUG.fullmatch(slug) or slug in _DEVICES:
@@ -136,7 +148,7 @@ def create_building(
     if hour is not None and not (math.isfinite(hour) and 0 < hour <= MOST_AN_HOUR):
         what = f"an hour was to cost {hour:g}, expected more than 0 and at most {MOST_AN_HOUR}"
         problems.append(Problem("The new building", "price of an hour", what, "give the price of one hour"))
-    rows = []
+    rows = [*moves]
     for number, fields in enumerate(records, start=1):
         try:
             row = {"id": new_id(), **{name: value for name, value in fields.items() if value}}
@@ -150,7 +162,7 @@ def create_building(
     if problems:
         raise SpreadError(problems)
     settings = _settings_text(plan, layout) + f"\n[rules]\nset = {json.dumps(rules)}\n"
-    files = {SETTINGS_FILE: settings, UNITS_FILE: units}
+    files = {**(more or {}), SETTINGS_FILE: settings, UNITS_FILE: units}
     if hour is not None:
         files[PRICES_FILE] = f"hour = {hour:g}  # a technician's hour\n"
     if rows:

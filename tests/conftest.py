@@ -115,7 +115,7 @@ def new_page(browser: Any, serve_session: Any) -> Iterator[Callable[..., Any]]:
             context.add_cookies([METRES])
         page = context.new_page()
         page.set_default_timeout(20000)
-        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on("pageerror", lambda error: errors.append(f"{page.url}: {error.stack or error}"))
         page.on("console", lambda line: errors.append(line.text) if line.type == "error" else None)
         page.on("request", lambda ask: None if ask.url.startswith(INSIDE) else outside.append(ask.url))
         return page

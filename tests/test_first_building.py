@@ -164,3 +164,36 @@ def test_the_command_opens_what_is_made_in_its_folder(tmp_path):
         assert process.wait(30) == 0
         process.stdout.close()
     shutil.rmtree(tmp_path / "birch-house")
+
+
+ROLL = "Rent roll 11/14/2026\nApt,Sq Ft,Tenant,Status,Move In\n" + "".join(
+    f"{floor}{n:02d},650,somebody,{'Vacant' if n == 3 else 'Occupied'},{'' if n == 3 else '6/21/2021'}\n"
+    for floor in (1, 2)
+    for n in range(1, 5)
+)
+
+
+def test_a_rent_roll_is_asked_about_and_becomes_a_building_with_its_moves(client, tmp_path, opened):
+    answers, rounds = {}, []
+    sent = {"list": ROLL, "name": "Elm Court", "answers": answers}
+    while questions := (reply := client.post("/setup/draw", json=sent).json).get("questions"):
+        rounds.append([one["key"] for one in questions])
+        others = [text for one in questions if one["key"] != "Tenant" for text in one["examples"]]
+        assert not any("somebody" in text for text in others)
+        for one in questions:
+            answers.setdefault(one["topic"], {})[one["key"]] = one["suggestion"]
+    columns = ["Apt", "Sq Ft", "Tenant", "Status", "Move In"]
+    assert rounds == [columns, ["floors", "Occupied", "Vacant", "vacant since"]]
+    assert (reply["units"], reply["floors"], reply["moves"]["new"]) == (8, ["1", "2"], 8)
+    assert "somebody" not in json.dumps(reply)
+    made = {"slug": "elm-court", "rules": "good-practice", "list": reply["list"], "name": "Elm Court"}
+    refused = client.post("/setup/create", json=made | {"roll": {"list": ROLL, "answers": {}}}).json
+    assert "questions about the list are open" in refused["problems"][0]
+    assert list(tmp_path.iterdir()) == []
+    assert client.post("/setup/create", json=made | {"roll": sent}).status_code == 201
+    moves = load_building(tmp_path / "elm-court").log.rows
+    assert ("103", "moved-out", "2026-11-14") in {(r.unit, r.method, r.when.isoformat()) for r in moves}
+    assert len(moves) == 8
+    assert opened == [tmp_path / "elm-court"]
+    second = client.post("/setup/draw", json=sent | {"answers": {}}).json["questions"]
+    assert [one["key"] for one in second] == ["floors", "vacant since"], "only what is a building's own"

@@ -330,7 +330,7 @@ ROLL = workbook(
 )
 ROLL_SAID = Answers(
     {
-        "columns": {
+        "roll": {
             "apt": "unit",
             "flr": "floor",
             "sq ft": "area sq ft",
@@ -345,8 +345,8 @@ ROLL_SAID = Answers(
 def test_a_rent_roll_as_it_is_becomes_a_list_that_can_be_drawn():
     asked = read_roll(read_grid(ROLL, "roll.xlsx"), Answers())
     assert [(one.topic, one.suggestion) for one in asked.questions] == [
-        ("columns", "unit"), ("columns", "floor"), ("columns", "area sq ft"), ("columns", LEAVE_OUT),
-        ("columns", "layout"), ("list", "before the last two digits"),
+        ("roll", "unit"), ("roll", "floor"), ("roll", "area sq ft"), ("roll", LEAVE_OUT),
+        ("roll", "layout"), ("list", "before the last two digits"),
     ]  # fmt: skip
     read = read_roll(read_grid(ROLL, "roll.xlsx"), ROLL_SAID)
     assert read.questions == ()
@@ -354,7 +354,7 @@ def test_a_rent_roll_as_it_is_becomes_a_list_that_can_be_drawn():
     assert [(row.unit, row.floor, row.area, row.layout) for row in units.rows] == [
         ("101", "1", 60.4, "1BR"), ("102", "1", 97.5, "2BR"), ("204", "2", 60.4, "1BR"),
     ]  # fmt: skip
-    assert read.left_out == (6,)
+    assert read.left_out == ((6, "a total"),)
     assert "x" not in read.text
 
 
@@ -398,7 +398,7 @@ def test_notes_come_in_by_the_command_after_their_questions_and_go_again(buildin
     before = (building / "records.csv").read_bytes()
     code, out, err = run("import", building, file)
     assert code == 2
-    assert "what does 'BB found' mean (inspection, brief-visual, yes?): in 1 rows" in err
+    assert "what does 'BB found' mean (inspection, brief-visual, yes?): in 1 row" in err
     assert "5 questions are open and nothing was taken in" in err
     assert (building / "records.csv").read_bytes() == before
     assert run("import", building, file, "--ask", words)[0] == 0

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import base64
 import datetime as dt
+import io
 import shutil
 from pathlib import Path
 
+import openpyxl
 import pytest
 from flask import Flask
 
-from dashboard.take_in.page import WORDS_FILE, add_import
+from dashboard.take_in.page import add_import
+from dashboard.web.asked import WORDS_FILE
 from spread.building import load_building
+from spread.tables.answers import read_answers
 
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
 UNITS = tuple(load_building(DEMO).plan.units)[:3]
@@ -124,3 +128,60 @@ def test_bad_input_is_one_sentence(client, sent):
     reply = post(client, "read", **sent)
     assert not reply["ok"]
     assert len(reply["problems"]) == 1
+
+
+def sheets_of():
+    book = openpyxl.Workbook()
+    book.active.title = "Cover"
+    book.active.append(["hello"])
+    notes, roll = book.create_sheet("Visits"), book.create_sheet("Units")
+    for line in NOTES.splitlines()[1:]:
+        notes.append(line.replace('"', "").replace("found, heavy", "found heavy").split(","))
+    roll.append(["Apt", "Status", "Move In"])
+    roll.append([UNITS[0], "Occupied", "3/14/2026"])
+    roll.append([UNITS[1], "Vacant", ""])
+    stream = io.BytesIO()
+    book.save(stream)
+    return {"file": base64.b64encode(stream.getvalue()).decode(), "file_name": "book.xlsx", "pasted": ""}
+
+
+def test_a_sheet_of_a_workbook_is_chosen_and_each_is_named(client):
+    sent = sheets_of()
+    reply = post(client, "read", **sent)
+    assert (reply["sheets"], reply["sheet"]) == (["Cover", "Visits", "Units"], "Visits")
+    reply = post(client, "read", **sent, sheet="Units", table="roll")
+    assert [one["key"] for one in reply["questions"]] == ["Apt", "Status", "Move In"]
+    assert "choose among" in post(client, "read", **sent, sheet="Nowhere")["problems"][0]
+
+
+def test_a_rent_roll_gives_only_who_moved_and_what_was_said_is_kept_for_the_firms_other_buildings(
+    client, session, tmp_path
+):
+    sent = sheets_of() | {"sheet": "Units", "table": "roll"}
+    answers, before = {}, {row.id for row in session.building.log.current}
+    while (reply := post(client, "read", **sent, answers=answers))["questions"]:
+        for one in reply["questions"]:
+            answers.setdefault(one["topic"], {})[one["key"]] = one["suggestion"]
+    assert post(client, "take", **sent, answers=answers, batch=reply["batch"])["ok"]
+    new = [row for row in session.building.log.current if row.id not in before]
+    assert {(row.unit, row.kind, row.method) for row in new} == {
+        (UNITS[0], "turnover", "moved-in"), (UNITS[1], "turnover", "moved-out"),
+    }  # fmt: skip
+    kept = read_answers(tmp_path / WORDS_FILE)
+    assert kept.get("roll", "Status") == "occupancy"
+    assert kept.told.keys().isdisjoint({"units", "building", "list"}), "what holds for one building only"
+    (session.building.folder / WORDS_FILE).unlink()
+    assert post(client, "read", **sent)["questions"] == []
+
+
+@pytest.mark.parametrize("text", [f"Apt\tDate\tResult\n{UNITS[0]}\t3/14/2026\tBB found\n"])
+def test_pasted_cells_are_a_table_as_any_other(client, text):
+    reply = post(client, "read", pasted=text)
+    assert [one["suggestion"] for one in reply["questions"]] == ["unit", "day", "words"]
+    assert reply["questions"][0]["quiet"]
+
+
+def test_a_wording_that_could_be_a_look_is_asked_alone(client):
+    answers = {"columns": {"Apt #": "unit", "Date": "day", "Tenant": "leave out", "Result": "words"}}
+    quiet = {one["key"]: one["quiet"] for one in post(client, "read", answers=answers)["questions"]}
+    assert quiet == {"BB found, heavy": False, "zero activity": False, "called office": False}

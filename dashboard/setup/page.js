@@ -2,11 +2,12 @@
 import { at, el } from "../web/elements.js";
 import { here } from "../web/root.js";
 import { inFeet, number } from "../web/local.js";
+import * as questions from "../web/questions.js";
 import "../web/sign_again.js";
 import "../web/switch.js";
 
 const FOOT = 0.3048;
-const now = { list: "", edits: [], floor: "", drawn: null, fileName: "" };
+const now = { list: "", edits: [], floor: "", drawn: null, fileName: "", roll: null, pending: null, asked: null };
 
 function say(problems) {
   at("problems").replaceChildren(...problems.map((words) => el("p", { class: "form-error", text: words })));
@@ -36,6 +37,22 @@ async function draw(more) {
     return false;
   }
   say([]);
+  const source = Object.assign({ answers: {} }, more, { file_name: now.fileName });
+  at("asked").hidden = !reply.questions?.length;
+  now.pending = reply.questions?.length ? source : null;
+  if (reply.sheets) questions.sheets(at("sheet"), reply, (sheet) => draw(Object.assign(source, { sheet, answers: {} })));
+  else if (source.file || source.list || source.form) at("sheet").hidden = true;
+  if (now.pending) {
+    now.asked = questions.ask(at("questions"), reply.questions, reply.columns);
+    at("asked-title").textContent = now.asked.title;
+    at("asked-title").focus();
+    at("asked-title").scrollIntoView({ block: "start" });
+    return true;
+  }
+  if (source.file || source.list || source.form) now.roll = reply.moves ? source : null;
+  if (reply.moves) moved(reply);
+  if (source.file) at("file-said").textContent = `Read: ${now.fileName}`;
+  at("moves").hidden = !now.roll;
   now.list = reply.list;
   at("list").value = reply.list;
   now.drawn = reply;
@@ -68,6 +85,13 @@ function show() {
   at("checks").replaceChildren(
     el("h3", { text: checks.length ? `Checks of the plan (${checks.length})` : "Checks of the plan" }),
     checks.length ? el("ol", { class: "check-list" }, ...checks) : el("p", { text: "Every check of the plan is passed." }));
+}
+
+function moved(reply) {
+  const moves = reply.moves;
+  at("moves-said").textContent = `Who moved in or out: ${moves.new} first records`;
+  at("roll-said").textContent = `${reply.roll} Of the moves: ${moves.left_out}`;
+  at("move-rows").replaceChildren(...questions.read(moves.rows));
 }
 
 async function correct(edit) {
@@ -116,21 +140,19 @@ function choose(grip) {
 }
 
 async function take(file) {
-  const bytes = new Uint8Array(await file.arrayBuffer());
-  if (bytes.length > 2800000) return say(["The file is larger than 2.8 MB. Keep only the columns of the units."]);
-  let text = "";
-  for (let start = 0; start < bytes.length; start += 32768) text += String.fromCharCode(...bytes.subarray(start, start + 32768));
+  if (file.size > 2800000) return say(["The file is larger than 2.8 MB. Keep only the columns of the units."]);
+  const text = await questions.carried(file);
   at("file").value = "";
-  if (!bytes.length) {
+  if (!file.size) {
     at("file-said").textContent = "";
     return say([`${file.name}: it is empty; choose a list with a line for each unit.`]);
   }
   const before = now.edits;
   now.edits = [];
   now.fileName = file.name;
-  const drawn = await draw({ file: btoa(text) });
+  const drawn = await draw({ file: text });
   if (!drawn) now.edits = before;
-  at("file-said").textContent = drawn ? `Read: ${file.name}` : `Not read: ${file.name}`;
+  at("file-said").textContent = !drawn ? `Not read: ${file.name}` : now.pending ? `Asked about: ${file.name}` : `Read: ${file.name}`;
 }
 
 function addRecord() {
@@ -159,9 +181,10 @@ function records() {
 
 async function create() {
   if (at("create").getAttribute("aria-disabled") === "true") return;
+  if (now.pending) return say(["Questions about the list are open: answer them, then create the building."]);
   at("create").setAttribute("aria-disabled", "true");
   at("created").textContent = "Being made …";
-  const reply = await ask("/setup/create", Object.assign(described(), { slug: at("slug").value, rules: at("rules").value, hour: at("hour").value, records: records() }));
+  const reply = await ask("/setup/create", Object.assign(described(), { roll: now.roll, slug: at("slug").value, rules: at("rules").value, hour: at("hour").value, records: records() }));
   at("create").removeAttribute("aria-disabled");
   at("created").textContent = "";
   if (!reply.ok) return say(reply.problems);
@@ -190,9 +213,16 @@ at("from-form").addEventListener("click", () => {
   draw({ form: { floors: at("form-floors").value, on_floor: at("form-on-floor").value, first: at("form-first").value } });
 });
 at("draw").addEventListener("click", () => {
-  if (at("list").value !== now.list) now.edits = [];
+  const changed = at("list").value !== now.list;
+  if (changed) now.edits = [];
   now.list = at("list").value;
-  draw({});
+  draw(changed ? { list: now.list } : {});
+});
+at("answered").addEventListener("click", () => {
+  const open = now.asked.open();
+  if (open) return say([open]);
+  now.asked.answer(now.pending.answers);
+  return draw(now.pending);
 });
 const rule = () => { at("rule-words").textContent = at("rules").selectedOptions[0].textContent; };
 at("rules").addEventListener("change", rule);

@@ -9,8 +9,7 @@ the open building's, or the one that ``spread serve --folder`` names.
 
 from __future__ import annotations
 
-import base64
-import binascii
+import datetime as dt
 import logging
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -22,6 +21,7 @@ from flask import Blueprint, Flask, Response, current_app, jsonify, render_templ
 from dashboard.pages import Page
 from dashboard.setup.drawing import floor_drawing, numbered_checks
 from dashboard.web.address import here
+from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, rows_shown, table_sent
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.sent import sent_json
@@ -33,10 +33,16 @@ from spread.plan.list_file import list_text
 from spread.plan.listing import SAMPLE, clean_list, list_from_form
 from spread.plan.model import Plan
 from spread.plan.unit_list import LAYOUTS, choose_layout, draw_plan
+from spread.records.log import Log
 from spread.session import Session
 from spread.start import create_building
+from spread.tables.answers import Answers
+from spread.tables.moves import read_moves
+from spread.tables.notes import Notes
+from spread.tables.roll import Roll, roll_of
 from spread.trade.prices import HOUR
 from spread.trade.rules import load_rules, rule_ids
+from spread.words.tables import rows_left_out
 
 Opener = Callable[[Path], None]
 PLACE = "SPREAD_NEW_BUILDINGS"
@@ -110,7 +116,7 @@ def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -
     @pages.post("/setup/draw")
     def draw() -> tuple[Response, int]:
         try:
-            return jsonify(ok=True, **answer(drawn_from(sent_json()))), 200
+            return jsonify(ok=True, **told(sent_json(), place())), 200
         except SpreadError as error:
             return _refused(error)
 
@@ -138,6 +144,34 @@ def _opened(folder: Path, opened: Opener | None) -> dict[str, str]:
         _log.exception("a new building could not be opened")
         return {"trouble": "It could not be opened here; the server's log says why."}
     return {"open": "/"}
+
+
+def told(sent: Mapping[str, Any], firm: Path) -> dict[str, Any]:
+    """Return what the page shows next: what must be said first of a rent roll, or the plan.
+
+    Raises SpreadError with every problem of the first step that has any.
+    """
+    read = roll_sent(sent, firm)
+    if read is None:
+        return answer(drawn_from(sent))
+    roll, moves, _ = read
+    questions = tuple(dict.fromkeys((*roll.questions, *moves.questions)))
+    reply = asked(questions, roll.table, roll.grid)
+    if questions:
+        return reply
+    drawn = drawn_from({**sent, "list": roll.text, "file": None, "form": None})
+    return reply | answer(drawn) | {"roll": rows_left_out(roll.left_out), "moves": rows_shown(moves)}
+
+
+def roll_sent(sent: Mapping[str, Any], firm: Path) -> tuple[Roll, Notes, Answers] | None:
+    """Read what a page sent as somebody's own list of units; None if it has our columns, or is a form."""
+    if isinstance(sent.get("form"), Mapping) or not (sent.get("file") or sent.get("list")):
+        return None
+    answers = answers_sent(sent, firm)
+    roll = roll_of(*_table_of(sent)[:2], answers, _table_of(sent)[2])
+    if roll is None:
+        return None
+    return roll, read_moves(roll.grid, answers, (), Log(), dt.date.today()), answers
 
 
 def drawn_from(sent: Mapping[str, Any]) -> Drawn:
@@ -203,7 +237,13 @@ def created(parent: Path, sent: Mapping[str, Any]) -> Path:
         fix = "bring in more with the command spread import"
         raise SpreadError.at("The new building", "records", what, fix)
     rows = [{str(k): str(v) for k, v in row.items()} for row in records if isinstance(row, dict)]
-    return create_building(
+    source = sent.get("roll")
+    read = roll_sent(source, parent) if isinstance(source, Mapping) else None
+    if read is not None and (still := (*read[0].questions, *read[1].questions)):
+        what = f"{len(still)} questions about the list are open"
+        raise SpreadError.at("The new building", "list", what, "answer them first")
+    moves = [row for row in read[1].records if row.unit in drawn.plan.units] if read else []
+    folder = create_building(
         parent,
         str(sent.get("slug") or "").strip(),
         drawn.plan,
@@ -212,17 +252,18 @@ def created(parent: Path, sent: Mapping[str, Any]) -> Path:
         rules=str(sent.get("rules") or ""),
         hour=cost,
         records=rows,
+        moves=moves,
+        more={WORDS_FILE: read[2].text()} if read else {},
     )
+    if read:
+        keep(read[2], parent)
+    return folder
 
 
 def _list_of(sent: Mapping[str, Any]) -> str:
     file, form, text = sent.get("file"), sent.get("form"), sent.get("list")
     if isinstance(file, str) and file:
-        name = str(sent.get("file_name") or "The file")[:80]
-        try:
-            return list_text(base64.b64decode(file, validate=True), name)
-        except binascii.Error:
-            raise SpreadError.at(name, "", "it did not arrive whole", "choose it again") from None
+        return list_text(*_table_of(sent)[:2])
     if isinstance(form, Mapping):
         numbers = [_whole(form.get(key)) for key in ("floors", "on_floor", "first")]
         return list_from_form(numbers[0], numbers[1], first=numbers[2])
@@ -231,6 +272,11 @@ def _list_of(sent: Mapping[str, Any]) -> str:
     raise SpreadError.at(
         "The list", "", "there is none yet", "drop a list, fill in the form, or take the sample"
     )
+
+
+def _table_of(sent: Mapping[str, Any]) -> tuple[bytes, str, str]:
+    fallback = "The file" if sent.get("file") else "The list"
+    return table_sent({**sent, "pasted": sent.get("list")}, fallback)
 
 
 def _whole(value: object) -> int:

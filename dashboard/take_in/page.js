@@ -1,9 +1,10 @@
 /* The import page. It keeps the table and what was said; the server reads the table anew each time. */
 import { at, el } from "../web/elements.js";
 import { here } from "../web/root.js";
+import * as questions from "../web/questions.js";
 import "../web/sign_again.js";
 
-const now = { table: null, answers: {}, batch: "", busy: false };
+const now = { table: null, answers: {}, batch: "", busy: false, asked: null };
 
 const say = (problems) => at("problems").replaceChildren(...problems.map((words) => el("p", { class: "form-error", text: words })));
 const hide = (...ids) => { for (const id of ids) at(id).hidden = true; };
@@ -34,46 +35,25 @@ async function read() {
   if (!reply.ok) return;
   now.batch = reply.batch;
   hide("asked", "result", "done");
-  if (reply.questions.length) questions(reply);
-  else result(reply);
+  questions.sheets(at("sheet"), reply, (sheet) => begin(Object.assign(now.table, { sheet })));
+  if (!reply.questions.length) return result(reply);
+  at("asked").hidden = false;
+  now.asked = questions.ask(at("questions"), reply.questions, reply.columns);
+  at("asked-title").textContent = `2. ${now.asked.title}`;
+  reach("asked-title");
 }
 
 function begin(table) {
-  now.table = table;
+  now.table = Object.assign(table, { table: document.querySelector("input[name=sort]:checked").value });
   now.answers = {};
   hide("asked", "result", "done");
   return read();
 }
 
-function questions(reply) {
-  at("asked").hidden = false;
-  at("asked-title").textContent = reply.columns ? "2. What the columns mean" : `2. Questions (${reply.open})`;
-  at("questions").replaceChildren(...reply.questions.map((one, place) => {
-    const select = el("select", { id: `choice-${place}` },
-      one.suggestion ? null : el("option", { value: "", text: "Choose" }),
-      ...one.choices.map((choice) => el("option", { value: choice.value, text: choice.words, selected: choice.value === one.suggestion })));
-    const yes = el("button", { type: "button", class: "quiet", "aria-pressed": "false", "aria-label": `Yes, so: ${one.key}`, text: "Yes, so", click: () => {
-      if (!select.value) return;
-      yes.setAttribute("aria-pressed", String(yes.getAttribute("aria-pressed") !== "true"));
-    } });
-    select.addEventListener("change", () => yes.setAttribute("aria-pressed", String(select.value !== "")));
-    return Object.assign(el("div", { class: "question" },
-      el("div", {}, el("label", { for: `choice-${place}`, text: one.key }),
-        el("p", { class: "soft", text: `${one.times} ${one.times === 1 ? "row" : "rows"}${one.topic === "units" ? ". No unit of the plan" : ""}` }),
-        ...one.examples.map((text) => el("p", { class: "example", text }))),
-      select, yes), { asked: one, select, yes });
-  }));
-  reach("asked-title");
-}
-
 at("on").addEventListener("click", () => {
-  const rows = [...at("questions").children];
-  const open = rows.filter((row) => row.yes.getAttribute("aria-pressed") !== "true");
-  if (open.length) {
-    say([`${open.length} of ${rows.length} questions are open: press “Yes, so” or choose another.`]);
-    return open[0].select.focus();
-  }
-  for (const row of rows) (now.answers[row.asked.topic] ||= {})[row.asked.key] = row.select.value;
+  const open = now.asked.open();
+  if (open) return say([open]);
+  now.asked.answer(now.answers);
   return read();
 });
 
@@ -83,8 +63,7 @@ function result(reply) {
   at("counts").textContent = `${reply.new} rows will be taken in. ${reply.left_out}${more}`;
   at("repeats").replaceChildren(...reply.repeats.map((one) => el("li", { text: one })));
   at("take").hidden = !reply.new;
-  at("rows").replaceChildren(...reply.rows.map((row) => el("tr", { class: row.out ? "out" : "" },
-    el("td", { text: String(row.number) }), el("td", { text: row.original }), el("td", { text: row.as }))));
+  at("rows").replaceChildren(...questions.read(reply.rows));
   reach("result-title");
 }
 
@@ -115,9 +94,7 @@ at("file").addEventListener("change", async () => {
   const file = at("file").files[0];
   if (!file) return;
   if (file.size > 2800000) return say(["The file is larger than 2.8 MB. Keep only the rows and columns that are needed."]);
-  const bytes = new Uint8Array(await file.arrayBuffer());
-  let text = "";
-  for (let start = 0; start < bytes.length; start += 32768) text += String.fromCharCode(...bytes.subarray(start, start + 32768));
-  return begin({ file: btoa(text), file_name: file.name });
+  return begin({ file: await questions.carried(file), file_name: file.name });
 });
+for (const sort of document.querySelectorAll("input[name=sort]")) sort.addEventListener("change", () => now.table && begin(now.table));
 at("read").addEventListener("click", () => begin({ pasted: at("pasted").value }));

@@ -1,46 +1,39 @@
-"""A firm's own notes into the log: what each column and wording means is asked once, then all is taken in.
+"""A firm's own tables into the log: what each column and wording means is asked once, then all is taken in.
 
-The server keeps nothing between two requests but the answers: a page sends the table and what was said each
-time, and it is read anew. Only "Take in" and "Take it back" write. What was said is kept beside the log.
+Notes of visits, or a rent roll of which only who moved in or out is read. The server keeps nothing between
+two requests but the answers: a page sends the table and what was said each time, and it is read anew. Only
+"Take in" and "Take it back" write. What was said is kept beside the log, and beside the building for the
+firm's others.
 """
 
 from __future__ import annotations
 
-import base64
-import binascii
-from collections.abc import Iterator, Mapping
-from dataclasses import asdict
-from pathlib import Path
+from collections.abc import Mapping
 from typing import Any
 
 from flask import Blueprint, Flask, Response, jsonify, render_template
 
 from dashboard.pages import Page
 from dashboard.signin.who import note
-from dashboard.take_in.choices import options_of
 from dashboard.web.address import here
+from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, rows_shown, table_sent
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.sent import sent_json
 from spread.decisions.doors.contradictions import repeated_by
 from spread.errors import SpreadError
 from spread.files import write_whole
-from spread.records import Log
 from spread.session import Session
-from spread.tables.answers import TOPICS, Answers, Question, read_answers
-from spread.tables.grid import read_grid
-from spread.tables.meanings import LEAVE_OUT
+from spread.tables.answers import Answers
+from spread.tables.grid import Grid, read_grid
+from spread.tables.moves import read_moves
 from spread.tables.notes import Notes, read_notes, taken_back
 from spread.words import ENGLISH
 from spread.words.contradictions import repeated_words
-from spread.words.tables import left_out_words, question_words, read_row_words
 
 LARGEST = 4_000_000
-WORDS_FILE = "words.toml"
-MOST_ROWS = 1_000
-"""Rows that the page shows; all are counted and taken in."""
-MOST_QUESTIONS = 200
-"""Questions in one answer; the next come when these are answered."""
+READERS = {"notes": read_notes, "roll": read_moves}
+"""What a table may be, as a page names it."""
 
 
 def add_import(server: Flask, session: Session) -> None:
@@ -56,9 +49,12 @@ def add_import(server: Flask, session: Session) -> None:
     @pages.post("/import/read")
     def read() -> tuple[Response, int]:
         try:
-            return jsonify(ok=True, **shown(read_sent(session, sent_json())[0], session.building.log)), 200
+            notes, _, grid = read_sent(session, sent_json())
+            again = repeated_by(session.building.log, notes.records)
         except SpreadError as error:
             return _refused(error)
+        told = asked(notes.questions, notes.table, grid) | rows_shown(notes)
+        return jsonify(ok=True, repeats=[repeated_words(one, ENGLISH) for one in again], **told), 200
 
     @pages.post("/import/take")
     def take() -> tuple[Response, int]:
@@ -83,43 +79,21 @@ def add_import(server: Flask, session: Session) -> None:
     server.register_blueprint(pages)
 
 
-def read_sent(session: Session, sent: Mapping[str, Any]) -> tuple[Notes, Answers]:
-    """Read what a page sent with what was ever said; return it with all the answers.
+def read_sent(session: Session, sent: Mapping[str, Any]) -> tuple[Notes, Answers, Grid]:
+    """Read what a page sent with what was ever said; return it with all the answers and the cells.
 
     Raises SpreadError when it is no table, or an answer cannot be understood.
     """
-    name = str(sent.get("file_name") or "What was pasted")[:80]
-    grid = read_grid(_bytes_of(sent, name), name)
+    grid = read_grid(*table_sent(sent, "What was pasted"))
     building = session.building
-    answers = _kept(building.folder)
-    for topic, key, said in _told(sent.get("answers")):
-        answers = answers.having(topic, key, said)
-    return read_notes(grid, answers, building.plan.units, building.log, session.today), answers
-
-
-def shown(notes: Notes, log: Log) -> dict[str, Any]:
-    """Return what the page shows: columns first, then the other questions, then what would be taken in."""
-    columns = [one for one in notes.questions if one.topic == "columns"]
-    asked = columns or notes.questions  # what columns mean decides what else is asked
-    return {
-        "questions": [_question(notes, one) for one in asked[:MOST_QUESTIONS]],
-        "open": len(asked),
-        "columns": bool(columns),
-        "rows": [
-            {"number": row.number, "original": row.original, "as": read_row_words(row), "out": row.why != ""}
-            for row in ([] if asked else notes.rows[:MOST_ROWS])
-        ],
-        "all_rows": len(notes.rows),
-        "new": len(notes.records),
-        "left_out": left_out_words(notes.left_out),
-        "repeats": [repeated_words(one, ENGLISH) for one in repeated_by(log, notes.records)],
-        "batch": notes.batch,
-    }
+    answers = answers_sent(sent, building.folder, building.folder.resolve().parent)
+    read = READERS.get(str(sent.get("table")), read_notes)
+    return read(grid, answers, building.plan.units, building.log, session.today), answers, grid
 
 
 def taken(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
     """Take in what was shown, all of it or nothing, and keep what was said for the next file."""
-    notes, answers = read_sent(session, sent)
+    notes, answers, _ = read_sent(session, sent)
     if notes.questions:
         what = f"{len(notes.questions)} questions are open and nothing was taken in"
         raise SpreadError.at("The import", "", what, "answer them first")
@@ -128,54 +102,13 @@ def taken(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
         raise SpreadError.at("The import", "", what, "read it again and look at it once more")
     if not notes.records:
         raise SpreadError.at("The import", "", "it has no new row", "choose another file")
-    write_whole(session.building.folder / WORDS_FILE, answers.text())
+    folder = session.building.folder
+    write_whole(folder / WORDS_FILE, answers.text())
     session.building.store.extend(notes.records)
+    keep(answers, folder.resolve().parent)
     note("import", f"{len(notes.records)} rows, batch {notes.batch}")
     session.refresh()
     return {"rows": len(notes.records), "batch": notes.batch}
-
-
-def _question(notes: Notes, question: Question) -> dict[str, Any]:
-    lines = {line.number: line for line in notes.table.lines if line.number in question.rows}
-    if question.topic == "columns":
-        cells = [line.cells[question.key] for line in lines.values() if question.key in line.cells]
-    else:  # a column that is left out stays unseen: it may speak of people
-        heads = {head for head, meaning in notes.table.meanings.items() if meaning != LEAVE_OUT}
-        cells = [
-            f"row {line.number}: " + " | ".join(text for head, text in line.cells.items() if head in heads)
-            for line in lines.values()
-        ]
-    examples = [cell[:160] for cell in dict.fromkeys(cells)]
-    return asdict(question) | {
-        "words": question_words(question),
-        "choices": options_of(question),
-        "examples": examples,
-    }
-
-
-def _kept(folder: Path) -> Answers:
-    path = folder / WORDS_FILE
-    return read_answers(path) if path.exists() else Answers(file=WORDS_FILE)
-
-
-def _told(sent: object) -> Iterator[tuple[str, str, str]]:
-    for topic, of in sent.items() if isinstance(sent, Mapping) else ():
-        if topic in TOPICS and isinstance(of, Mapping):
-            for key, said in of.items():
-                if isinstance(said, str) and len(said) < 200:
-                    yield topic, str(key), said
-
-
-def _bytes_of(sent: Mapping[str, Any], name: str) -> bytes:
-    file, text = sent.get("file"), sent.get("pasted")
-    if isinstance(file, str) and file:
-        try:
-            return base64.b64decode(file, validate=True)
-        except binascii.Error:
-            raise SpreadError.at(name, "", "it did not arrive whole", "choose it again") from None
-    if isinstance(text, str) and text.strip():
-        return text.encode()
-    raise SpreadError.at("The table", "", "there is none yet", "choose a file, or paste cells")
 
 
 def _refused(error: SpreadError) -> tuple[Response, int]:

@@ -5,9 +5,14 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from spread.commands.asking import answers_of, asked, bytes_of, table_options
 from spread.commands.common import Adder, answer, open_building
-from spread.records.kinds import ALL_FIELDS, Finding
+from spread.records.kinds import ALL_FIELDS, Finding, Record
+
+if TYPE_CHECKING:
+    from spread.plan.drawing.reading import UnitList
 
 LAYOUT_WORDS = "double-loaded, single-loaded, core, walk-up-2 or walk-up-4"
 _FIELD_HELP = {
@@ -37,7 +42,7 @@ def add(command: Adder) -> None:
     check.add_argument("--json", action="store_true", help="print JSON")
 
     draw = command("draw", _draw, "draw a plan from a list of units, to be corrected by hand")
-    draw.add_argument("units", help="a CSV file or an XLSX workbook with the columns unit and floor")
+    draw.add_argument("units", help="a table with the columns unit and floor, or a rent roll as it is")
     # Not choices=LAYOUTS: that would load the geometry for every command, and the drawing checks it.
     draw.add_argument("--layout", help=f"{LAYOUT_WORDS}; chosen from the list if left out")
     draw.add_argument("--name", help="what the building is called; the folder's name if left out")
@@ -46,6 +51,7 @@ def add(command: Adder) -> None:
     )
 
     draw.add_argument("--replace", action="store_true", help="draw over a plan.geojson that is there")
+    table_options(draw, "draw nothing")
 
     record = command("record", _record, "add one row to the building's log, safely")
     for name in ALL_FIELDS:
@@ -64,15 +70,45 @@ def _check(args: argparse.Namespace) -> None:
 
 
 def _draw(args: argparse.Namespace) -> None:
-    from spread.building import PLAN_FILE  # noqa: PLC0415
+    from spread.building import LOG_FILE, PLAN_FILE  # noqa: PLC0415
     from spread.start import draw_building  # noqa: PLC0415
 
+    listed = _listed(args)
+    if listed is None:
+        return
+    units, moves, told = listed
+    if moves and (Path(args.output) / LOG_FILE).exists():
+        told.append("There is a log already: spread import BUILDING LIST --roll takes the moves in.")
     plan, why = draw_building(
-        Path(args.units), Path(args.output), layout=args.layout, name=args.name, replace=args.replace
+        units, Path(args.output), layout=args.layout, name=args.name, replace=args.replace, log=moves
     )
     print(f"Drew {plan.name}: units {len(plan.units)}, floors {len(plan.floors)}. {why[0].upper()}{why[1:]}")
+    for line in told:
+        print(line)
     drawing = Path(args.output) / PLAN_FILE
     print(f"Correct {drawing} by hand where it differs; then: spread serve {args.output}")
+
+
+def _listed(args: argparse.Namespace) -> tuple[Path | UnitList, tuple[Record, ...], list[str]] | None:
+    """Return the list to draw, who moved in or out by it, and what is left out; None if it only asks."""
+    from spread.plan.drawing.reading import parse_unit_list  # noqa: PLC0415
+    from spread.records.log import Log  # noqa: PLC0415
+    from spread.tables.moves import read_moves  # noqa: PLC0415
+    from spread.tables.roll import roll_of  # noqa: PLC0415
+    from spread.words.tables import left_out_words, rows_left_out  # noqa: PLC0415
+
+    path, answers = Path(args.units), answers_of(args)
+    roll = roll_of(bytes_of(args.units), path.name, answers, args.sheet) if path.is_file() else None
+    if roll is None:
+        return path, (), []
+    moves = read_moves(roll.grid, answers, (), Log(), dt.date.today())
+    questions = tuple(dict.fromkeys((*roll.questions, *moves.questions)))
+    if asked(questions, answers, path.name, args):
+        return None
+    told = [rows_left_out(roll.left_out)]
+    if moves.rows:
+        told.append(f"Moved in or out: {len(moves.records)}. {left_out_words(moves.left_out)}")
+    return parse_unit_list(roll.text, name=path.name), moves.records, told
 
 
 def _check_items(items: tuple[Finding, ...], folder: Path) -> None:

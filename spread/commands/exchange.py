@@ -5,15 +5,14 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import datetime as dt
-from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from spread.commands.asking import answers_of, asked, bytes_of, table_options
 from spread.commands.common import Adder, fit_options, open_building, open_session, print_json
 
 if TYPE_CHECKING:
     from spread.building import Building
-    from spread.tables.answers import Answers, Question
 
 FORMATS = (
     *("records-csv", "records-xlsx", "units-csv", "units-xlsx", "geojson", "graphml", "icalendar"),
@@ -39,9 +38,10 @@ def add(command: Adder) -> None:
 
     take = command("import", _import, "take records or a firm's own notes into the building's log")
     take.add_argument("file", nargs="?", help="a file with the columns of records.csv, or notes as they are")
-    take.add_argument("--answers", metavar="TOML", help="what columns and wordings of notes mean")
-    take.add_argument("--ask", metavar="TOML", help="write the questions into a file to answer; take nothing")
-    take.add_argument("--sheet", default="", help="which sheet of a workbook; the largest if left out")
+    take.add_argument(
+        "--roll", action="store_true", help="the file is a rent roll: take in who moved in or out by it"
+    )
+    table_options(take, "take nothing")
     take.add_argument(
         "--take-back", metavar="BATCH", help="take back everything that one import of notes added"
     )
@@ -51,11 +51,7 @@ def add(command: Adder) -> None:
     tidy = command("tidy", _tidy, "make a list of units that draw reads from a rent roll as it is")
     tidy.add_argument("file", help="XLSX, XLS, ODS or text with any separator")
     tidy.add_argument("-o", "--output", help="the list to write; printed if left out")
-    tidy.add_argument("--answers", metavar="TOML", help="what columns mean")
-    tidy.add_argument(
-        "--ask", metavar="TOML", help="write the questions into a file to answer; write no list"
-    )
-    tidy.add_argument("--sheet", default="", help="which sheet of a workbook; the largest if left out")
+    table_options(tidy, "write no list")
 
 
 def _export(args: argparse.Namespace) -> None:
@@ -81,18 +77,6 @@ def _export(args: argparse.Namespace) -> None:
         print(f"Wrote {path} ({path.stat().st_size / 1000:.1f} kB)")
 
 
-def _read(name: str) -> bytes:
-    from spread.errors import RecordError  # noqa: PLC0415
-
-    source = Path(name)
-    try:
-        return source.read_bytes()
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
-        fix = "check its name and where you are working"
-        raise RecordError.at(source.name, "", f"it cannot be read ({reason})", fix) from None
-
-
 def _import(args: argparse.Namespace) -> None:
     from spread.decisions.doors.contradictions import repeated_by  # noqa: PLC0415
     from spread.errors import Problem, RecordError  # noqa: PLC0415
@@ -107,8 +91,8 @@ def _import(args: argparse.Namespace) -> None:
     if not args.file:
         raise RecordError.at("spread import", "", "no file is named", "name the file with the rows")
     source = Path(args.file)
-    data = _read(args.file)
-    if args.answers or args.ask or not has_our_columns(data, source.name):
+    data = bytes_of(args.file)
+    if args.answers or args.ask or args.roll or not has_our_columns(data, source.name):
         _import_notes(building, data, args)
         return
     units = building.plan.units
@@ -146,14 +130,16 @@ def _data(new: tuple[object, ...], known: int, refused: int, *, written: bool) -
 def _import_notes(building: Building, data: bytes, args: argparse.Namespace) -> None:
     from spread.decisions.doors.contradictions import repeated_by  # noqa: PLC0415
     from spread.tables.grid import read_grid  # noqa: PLC0415
+    from spread.tables.moves import read_moves  # noqa: PLC0415
     from spread.tables.notes import read_notes  # noqa: PLC0415
     from spread.words import ENGLISH  # noqa: PLC0415
     from spread.words.contradictions import doubt_data, repeated_words  # noqa: PLC0415
-    from spread.words.tables import left_out_words, question_words, read_row_words  # noqa: PLC0415
+    from spread.words.tables import left_out_words, read_row_words  # noqa: PLC0415
 
-    name, answers = Path(args.file).name, _answers(args)
+    name, answers = Path(args.file).name, answers_of(args)
     grid = read_grid(data, name, args.sheet)
-    notes = read_notes(grid, answers, building.plan.units, building.log, dt.date.today())
+    read = read_moves if args.roll else read_notes
+    notes = read(grid, answers, building.plan.units, building.log, dt.date.today())
     again = repeated_by(building.log, notes.records)
     if args.json:
         print_json(
@@ -173,7 +159,7 @@ def _import_notes(building: Building, data: bytes, args: argparse.Namespace) -> 
     elif args.dry_run:
         for row in notes.rows:
             print(f"row {row.number}: {row.original!r} -> {read_row_words(row)}")
-    if _asked(notes.questions, answers, name, args, question_words):
+    if asked(notes.questions, answers, name, args):
         return
     if not args.dry_run:
         building.store.extend(notes.records)
@@ -205,50 +191,17 @@ def _tidy(args: argparse.Namespace) -> None:
     from spread.plan.drawing.reading import parse_unit_list  # noqa: PLC0415
     from spread.tables.grid import read_grid  # noqa: PLC0415
     from spread.tables.roll import read_roll  # noqa: PLC0415
-    from spread.words.tables import question_words  # noqa: PLC0415
+    from spread.words.tables import rows_left_out  # noqa: PLC0415
 
-    name, answers = Path(args.file).name, _answers(args)
-    roll = read_roll(read_grid(_read(args.file), name, args.sheet), answers)
-    if _asked(roll.questions, answers, name, args, question_words):
+    name, answers = Path(args.file).name, answers_of(args)
+    roll = read_roll(read_grid(bytes_of(args.file), name, args.sheet), answers)
+    if asked(roll.questions, answers, name, args):
         return
     units = parse_unit_list(roll.text, name=name)
     if args.output:
         write_whole(Path(args.output), roll.text)
         print(f"{name}: {len(units.rows)} units on {len(units.floors)} floors, written to {args.output}.")
         if roll.left_out:
-            print(f"Left out, without a unit: rows {', '.join(map(str, roll.left_out[:10]))}.")
+            print(rows_left_out(roll.left_out))
     else:
         print(roll.text, end="")
-
-
-def _answers(args: argparse.Namespace) -> Answers:
-    from spread.tables.answers import Answers, read_answers  # noqa: PLC0415
-
-    return read_answers(Path(args.answers)) if args.answers else Answers()
-
-
-def _asked(
-    questions: Sequence[Question],
-    answers: Answers,
-    name: str,
-    args: argparse.Namespace,
-    words: Callable[[Question], str],
-) -> bool:
-    """Write the questions into a file where that is asked for; refuse to go on while any is open."""
-    from spread.errors import Problem, SpreadError  # noqa: PLC0415
-    from spread.files import write_whole  # noqa: PLC0415
-
-    if args.ask:
-        write_whole(Path(args.ask), answers.text(questions))
-        told = f"{len(questions)} questions" if questions else "Nothing to ask"
-        print(f"{told}, written to {args.ask}; answer them and name the file with --answers.")
-        return True
-    if questions and not (getattr(args, "dry_run", False) or getattr(args, "json", False)):
-        fix = (
-            "write them into a file with --ask words.toml, answer them, and name it with --answers words.toml"
-        )
-        raise SpreadError(
-            [Problem(name, "", words(one), "") for one in questions[:40]]
-            + [Problem(name, "", f"{len(questions)} questions are open and nothing was taken in", fix)]
-        )
-    return bool(questions)

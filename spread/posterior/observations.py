@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.posterior.looks import Look, last_looks, take_apart
 from spread.posterior.seeing import QUIET, REPORTED, SILENT, Names, Seeing, gather
-from spread.records.kinds import Record
+from spread.records.kinds import FROM_A_LIST, Record
 from spread.records.repeats import repeats
 from spread.trade import detection, treatment
 from spread.weeks import week_of
@@ -122,8 +122,9 @@ def build_evidence(
 
     likelihood = np.ones((*shape, LEVELS))
     silence_counts = np.zeros(shape, dtype=bool)
-    if past:
-        silence_counts[:, max(0, week_of(past[0].when) - first) : weeks - 1] = True
+    begun = next((r for r in past if not (r.kind == "turnover" and r.by == FROM_A_LIST)), None)
+    if begun is not None:
+        silence_counts[:, max(0, week_of(begun.when) - first) : weeks - 1] = True
     treated_on: dict[int, dt.date] = {}
     plans: dict[tuple[int, int], list[str]] = {}
     reports: dict[tuple[int, int], list[Record]] = {}

@@ -31,6 +31,9 @@ TREATMENTS = tuple(registry.TREATMENTS)  #: Methods of a treatment
 TURNOVERS = ("moved-out", "moved-in")
 """Methods of a turnover; left empty, somebody moved out and somebody moved in that day.
 A unit stands empty from a ``moved-out`` to the next ``moved-in``."""
+FROM_A_LIST = "unit-list"
+"""What a turnover is recorded ``by`` where it was read from a list of units, which may be years older than
+the log: such a row does not say that complaints were being written down by then."""
 REFUSALS = ("nobody-home", "refused")  #: Methods of a no-access record (may be empty)
 
 SAID = ("acknowledged", "contact", "agent", "written-report", "entry-notice", "result-notice", "order")

@@ -11,9 +11,12 @@ from spread.errors import Problem, SettingsError
 from spread.tables.meanings import LEAVE_OUT, plain
 from spread.toml_file import read_toml
 
-TOPICS = ("columns", "days", "words", "method", "level", "units", "list")
-"""Tables of the file: meanings of columns by heading, the order of days by heading, meanings of wordings, of
-methods and of levels, units by how they are written, and choices about a list of units."""
+TOPICS = ("columns", "roll", "days", "words", "method", "level", "occupancy", "units", "building", "list")
+"""Tables of the file: meanings of columns of notes and of lists of units by heading, the order of days by
+heading, meanings of wordings, of methods, of levels and of how a unit is lived in, units by how they are
+written, which building is ours, and choices about a list of units."""
+OF_A_BUILDING = ("units", "building", "list")
+"""Topics whose answers hold for one building only; the others hold for a firm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +35,9 @@ class Question:
         How many rows it stands in.
     rows
         The first of them, as the file counts.
+    quiet
+        Whether its suggestion may be confirmed together with others, by one who has read them all. Never
+        where it could make a find or a clear look, or say which unit is meant: such a one is asked alone.
     """
 
     topic: str
@@ -40,6 +46,7 @@ class Question:
     options: tuple[str, ...] = ()
     times: int = 0
     rows: tuple[int, ...] = ()
+    quiet: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +55,10 @@ class Answers:
 
     told: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     file: str = "answers"
+
+    def __post_init__(self) -> None:
+        told = {topic: {plain(key): said for key, said in of.items()} for topic, of in self.told.items()}
+        object.__setattr__(self, "told", told)
 
     def get(self, topic: str, key: str) -> str | None:
         """Return what was said; None if it was not."""
@@ -58,6 +69,12 @@ class Answers:
         told = {name: dict(of) for name, of in self.told.items()}
         told.setdefault(topic, {})[plain(key)] = said
         return replace(self, told=told)
+
+    def of_a_firm(self) -> Answers:
+        """Return what holds for every building of a firm."""
+        return replace(
+            self, told={topic: of for topic, of in self.told.items() if topic not in OF_A_BUILDING}
+        )
 
     def accepting(self, questions: Iterable[Question]) -> Answers:
         """Return these answers with every suggestion taken: for somebody who has read them all."""

@@ -28,6 +28,14 @@ def by_bare_code(units: Collection[str]) -> Mapping[str, str]:
     return {code: of[0] for code, of in found.items() if len(of) == 1}
 
 
+def home_of(written: str, units: Collection[str], known: Mapping[str, str]) -> str:
+    """Return the unit of the plan that a code is, in other clothes at most; empty if it is none.
+
+    ``known``: what :func:`by_bare_code` gave for those units.
+    """
+    return written if written in units else known.get(bare(written), "")
+
+
 def near(code: str, units: Collection[str]) -> tuple[str, ...]:
     """Return up to three units that a code may be a slip for, the nearest first."""
     alike = {bare(unit): unit for unit in units}

@@ -13,6 +13,10 @@ _NUMBERS = re.compile(r"(\d{1,2})[-/. ](\d{1,2})[-/. ](\d{2}|\d{4})(?:[ ,T].*)?"
 _NAMED = re.compile(
     r"(?:(\d{1,2})[-/. ]*)?([A-Za-z]{3,9})\.?[-/., ]*(\d{1,2})?(?:st|nd|rd|th)?[-/., ]+(\d{4}|\d{2})(?:\s.*)?"
 )
+_IN_TEXT = re.compile(
+    r"\d{4}-\d{1,2}-\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](?:\d{4}|\d{2})\b"
+    r"|[A-Za-z]{3,9}\.? \d{1,2}(?:st|nd|rd|th)?,? \d{4}|\d{1,2}\.?[- ][A-Za-z]{3,9}[- ]\d{4}"
+)
 _WEEKDAY = re.compile(r"^(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*[,. ]+", re.IGNORECASE)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _FIRST_SERIAL, _LAST_SERIAL = 25_569, 73_050
@@ -50,6 +54,12 @@ def read_day(text: str, order: str, today: dt.date) -> dt.date | None:
     if re.fullmatch(r"\d{5}(\.\d+)?", text) and _FIRST_SERIAL <= float(text) <= _LAST_SERIAL:
         return _EPOCH + dt.timedelta(days=int(float(text)))
     return None
+
+
+def day_in(text: str, order: str, today: dt.date) -> dt.date | None:
+    """Return the first day that stands in a text, as "Rent roll as of 11/01/2026" has one; else None."""
+    found = (read_day(one.group(), order, today) for one in _IN_TEXT.finditer(text))
+    return next(filter(None, found), None)
 
 
 def fitting_orders(texts: Sequence[str], today: dt.date) -> tuple[str, ...]:

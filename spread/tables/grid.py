@@ -30,11 +30,14 @@ class Grid:
         How messages name it.
     sheet
         The sheet of a workbook; empty for text.
+    sheets
+        Every sheet of the workbook that has something in it.
     """
 
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     file: str
     sheet: str = ""
+    sheets: tuple[str, ...] = ()
 
 
 def read_grid(data: bytes, file: str, sheet: str = "") -> Grid:
@@ -57,10 +60,10 @@ def read_grid(data: bytes, file: str, sheet: str = "") -> Grid:
     if len(data) > LARGEST_FILE:
         what = f"it has {len(data):,} bytes, more than {LARGEST_FILE:,}"
         raise SpreadError(Problem(file, "", what, "keep only the sheet that is needed"))
-    if data.startswith(_BINARY):
+    if is_binary(data):
         told = in_worker("spread.tables.grid:cells_of", data, file, sheet)
-        found, rows = cast("tuple[str, list[tuple[int, list[str]]]]", told)
-        grid = Grid(tuple((number, tuple(cells)) for number, cells in rows), file, found)
+        found, rows, sheets = cast("tuple[str, list[tuple[int, list[str]]], list[str]]", told)
+        grid = Grid(tuple((number, tuple(cells)) for number, cells in rows), file, found, tuple(sheets))
     else:
         grid = Grid(tuple(_text_rows(list_text(data, file), file)), file)
     if not grid.rows:
@@ -68,8 +71,13 @@ def read_grid(data: bytes, file: str, sheet: str = "") -> Grid:
     return grid
 
 
-def cells_of(data: bytes, file: str, sheet: str = "") -> tuple[str, list[tuple[int, list[str]]]]:
-    """Return the sheet and the cells of a workbook; runs in the worker."""
+def is_binary(data: bytes) -> bool:
+    """Say whether a file is a workbook, and not text."""
+    return data.startswith(_BINARY)
+
+
+def cells_of(data: bytes, file: str, sheet: str = "") -> tuple[str, list[tuple[int, list[str]]], list[str]]:
+    """Return the sheet, the cells and the sheets of a workbook; runs in the worker."""
     from python_calamine import CalamineError, CalamineWorkbook, PasswordError  # noqa: PLC0415
 
     try:
@@ -78,10 +86,11 @@ def cells_of(data: bytes, file: str, sheet: str = "") -> tuple[str, list[tuple[i
         if sheet and sheet not in names:
             fix = f"choose among: {', '.join(names)}"
             raise SpreadError(Problem(file, "", f"it has no sheet {sheet[:40]!r}", fix))
-        sheets = [(name, book.get_sheet_by_name(name)) for name in ([sheet] if sheet else names)]
+        sheets = {name: book.get_sheet_by_name(name) for name in names}
         if not sheets:
             raise SpreadError(Problem(file, "", "it has no sheet", "save it anew"))
-        name, chosen = max(sheets, key=lambda one: one[1].height * one[1].width)
+        name = sheet or max(sheets, key=lambda one: sheets[one].height * sheets[one].width)
+        chosen = sheets[name]
         if chosen.height * chosen.width > MOST_CELLS:
             what = f"the sheet {name[:40]!r} has more than {MOST_CELLS:,} cells"
             raise SpreadError(Problem(file, "", what, "keep only the rows and columns that are needed"))
@@ -92,7 +101,8 @@ def cells_of(data: bytes, file: str, sheet: str = "") -> tuple[str, list[tuple[i
     except (CalamineError, ValueError, OSError, OverflowError) as error:
         what = f"it is no workbook that can be read ({str(error)[:80]})"
         raise SpreadError(Problem(file, "", what, "save it anew as XLSX or CSV")) from None
-    return name, [(at, cells) for at, cells in rows if any(cells)]
+    filled = [one for one, of in sheets.items() if of.height * of.width]
+    return name, [(at, cells) for at, cells in rows if any(cells)], filled
 
 
 def _text(cell: object) -> str:

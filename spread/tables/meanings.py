@@ -22,6 +22,7 @@ NOTES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "count": ("count", "bugs", "number of bugs", "bugs counted", "qty", "no of bugs"),
         "by": ("by", "tech", "technician", "inspector", "crew", "work code", "who"),
         "note": ("note", "notes", "remark", "remarks", "memo", "other"),
+        "building": ("bldg", "building", "block", "tower"),
     }
 )
 """Meanings of a column of notes. Only ``words``, ``method`` and ``level`` are read as what happened."""
@@ -34,22 +35,30 @@ ROLL: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "side": ("side", "exposure", "facing", "orientation"),
         "order": ("order", "position", "sequence"),
         "area m2": ("area m2", "m2", "sqm", "sq m", "square metres", "square meters", "area"),
-        "area sq ft": ("sq ft", "sqft", "square feet", "sf", "sq. ft.", "sq feet", "size"),
+        "area sq ft": ("sq ft", "sqft", "square feet", "sf", "sq. ft.", "sq feet", "size", "rsf"),
         "layout": ("layout", "type", "unit type", "bed bath", "br", "bedrooms", "floor plan", "beds"),
-        "occupancy": ("occupancy", "status", "occupied", "vacant", "vacancy"),
-        "moved in": ("moved in", "move in", "move-in", "move in date", "lease start", "since"),
+        "occupancy": ("occupancy", "status", "occupied", "vacant", "vacancy", "occ"),
+        "moved in": ("moved in", "move in", "move-in", "move in date", "mi date"),
+        "moved out": ("moved out", "move out", "move-out", "move out date", "mo date", "vacated"),
+        "building": ("bldg", "building", "block", "tower"),
     }
 )
-"""Meanings of a column of a rent roll or another list of units."""
+"""Meanings of a column of a rent roll or another list of units. When a lease begins is none of them: it may
+be long after its people moved in."""
 
 _PEOPLE = re.compile(
-    r"\b(name|tenant|resident|occupant|phone|tel|mobile|e-?mail|birth|dob|age|ssn|rent|balance|deposit|guarantor)\b"
+    r"\b(name|tenant|resident|occupant|phone|tel|mobile|e-?mail|birth|dob|age|ssn|rent|balance|deposit|guarantor"
+    r"|lease|household)\b"
 )
 
 
 def plain(heading: str) -> str:
-    """Return a heading or a wording as it is compared: small letters, one space, no marks at its ends."""
-    return " ".join(re.sub(r"[\s_]+", " ", heading.casefold()).strip(" .:;*#?!").split())
+    """Return a heading or a wording as it is compared: small letters, one space, no marks that say nothing.
+
+    A question mark says something ("BB found?"), and so do + and -.
+    """
+    text = re.sub(r"[,;:.](?=\s|$)", " ", heading.casefold())
+    return " ".join(re.sub(r"[\s_]+", " ", text).strip(" .:;*#!").split())
 
 
 def is_of_people(heading: str) -> bool:

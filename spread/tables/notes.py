@@ -14,12 +14,19 @@ from spread.records.kinds import LEVELS, METHODS_OF, Record
 from spread.records.log import Log
 from spread.records.parse import record_from_fields
 from spread.tables.answers import Answers, Question
-from spread.tables.codes import bare, by_bare_code, near
+from spread.tables.codes import by_bare_code, home_of, near
 from spread.tables.dates import MONTH_FIRST, ORDERS, fitting_orders, read_day
 from spread.tables.grid import Grid
 from spread.tables.meanings import LEAVE_OUT, NOTES, plain
-from spread.tables.table import Line, Table, read_table
-from spread.tables.wordings import NOTHING, Meaning, read_meaning, suggested_meaning, suggested_word
+from spread.tables.table import A_TITLE, A_TOTAL, HEADINGS_AGAIN, Line, Table, read_table
+from spread.tables.wordings import (
+    NOTHING,
+    Meaning,
+    may_be_a_look,
+    read_meaning,
+    suggested_meaning,
+    suggested_word,
+)
 
 LONGEST_NOTE = 400
 _OURS = re.compile(r"t-([0-9a-f]{6})-([0-9a-f]{16})")
@@ -49,12 +56,15 @@ class ReadRow:
     why: str = ""
 
 
-WHY = ("said so", "no day", "no unit", "no words", "a repeat", "known already", "not yet asked")
+WHY = (
+    *("said so", "no day", "no unit", "no words", "a repeat", "known already", "not yet asked"),
+    *("stood empty already", "another building", HEADINGS_AGAIN, A_TOTAL, A_TITLE),
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Notes:
-    """What a file of notes would add to a log.
+    """What a file of notes, or of who lives where, would add to a log.
 
     Parameters
     ----------
@@ -109,25 +119,47 @@ def read_notes(grid: Grid, answers: Answers, units: Collection[str], log: Log, t
     questions = [*table.questions]
     said = _Said(
         table,
-        _orders(table, answers, today, questions),
+        orders_of(table, ("day",), answers, today, questions),
         _homes(table, answers, units, questions),
         _meanings(table, answers, questions),
         {sort: _words(table, answers, sort, questions) for sort in ("method", "level")},
     )
-    batch = _hash(grid.file, *(cell for _, cells in grid.rows for cell in cells), answers.text())[:6]
+    batch = batch_of(grid, answers)
+    every = [read for line in table.lines for read in said.rows(line, batch, units, today)]
+    return Notes(tuple(questions), marked(every, table, log), batch, table)
+
+
+def batch_of(grid: Grid, answers: Answers) -> str:
+    """Return the mark of rows that come in together: of the file and of what was said."""
+    return digest(grid.file, *(cell for _, cells in grid.rows for cell in cells), answers.text())[:6]
+
+
+def marked(every: list[ReadRow], table: Table, log: Log) -> tuple[ReadRow, ...]:
+    """Return rows as the file has them, without what is known, comes twice or empties an empty unit."""
     before = {found[2] for row in log.current if (found := _OURS.fullmatch(row.id))}
+    turnovers: dict[str, list[tuple[dt.date, str]]] = defaultdict(list)
+    for row in log.current:
+        if row.kind == "turnover":
+            turnovers[row.unit].append((row.when, row.method))
     rows: list[ReadRow] = []
     seen: set[str] = set()
-    for line in table.lines:
-        for read in said.rows(line, batch, units, today):
-            mark = read.record.id[-16:] if read.record else ""
-            if mark and (mark in before or mark in seen):
+    for read in sorted(every, key=lambda read: read.record.when if read.record else dt.date.min):
+        why = read.why
+        if record := read.record:
+            mark = record.id[-16:]
+            if mark in before or mark in seen:
                 why = "a repeat" if mark in seen else "known already"
-                rows.append(ReadRow(read.number, read.original, why=why))
-            else:
-                rows.append(read)
-            seen |= {mark} - {""}
-    return Notes(tuple(questions), tuple(rows), batch, table)
+            elif record.kind == "turnover":
+                past = [one for one in turnovers[record.unit] if one[0] <= record.when]
+                if record.method == "moved-out" and past and max(past, key=_lived)[1] == "moved-out":
+                    why = "stood empty already"
+                elif (record.when, record.method) in past:
+                    why = "known already"
+                turnovers[record.unit].append((record.when, record.method))
+            seen.add(mark)
+        rows.append(ReadRow(read.number, read.original, why=why) if why else read)
+    rows += [ReadRow(line.number, table.shown(line)[:120], why=why) for line, why in table.others]
+    return tuple(sorted(rows, key=lambda read: read.number))
 
 
 def taken_back(log: Log, batch: str, today: dt.date) -> tuple[Record, ...]:
@@ -146,9 +178,12 @@ def taken_back(log: Log, batch: str, today: dt.date) -> tuple[Record, ...]:
     )
 
 
-def _orders(table: Table, answers: Answers, today: dt.date, questions: list[Question]) -> Mapping[str, str]:
+def orders_of(
+    table: Table, meanings: Collection[str], answers: Answers, today: dt.date, questions: list[Question]
+) -> Mapping[str, str]:
+    """Return the order of day and month by column; asked where both fit all of it, or none does."""
     orders = {}
-    for head in table.heads("day"):
+    for head in (head for meaning in meanings for head in table.heads(meaning)):
         texts = [line.cells[head] for line in table.lines if head in line.cells]
         fits = fitting_orders(texts, today)
         told = answers.get("days", head)
@@ -171,20 +206,18 @@ def _homes(
     known = by_bare_code(units)
     strange: dict[str, list[int]] = defaultdict(list)
     for line in table.lines:
-        written = table.value(line, "unit")
-        if not written or written in homes:
+        written = table.unit(line)
+        if not written or written in homes or table.elsewhere(line):
             continue
         told = answers.get("units", written)
-        if written in units:
-            homes[written] = written
-        elif bare(written) in known:
-            homes[written] = known[bare(written)]
+        if home := home_of(written, units, known):
+            homes[written] = home
         elif told is not None and (told in units or told == LEAVE_OUT):
             homes[written] = told
         else:
             strange[written].append(line.number)
     for written, rows in strange.items():
-        all_rows = [line.number for line in table.lines if table.value(line, "unit") == written]
+        all_rows = [line.number for line in table.lines if table.unit(line) == written]
         options = (*near(written, units), LEAVE_OUT)
         questions.append(Question("units", written, LEAVE_OUT, options, len(all_rows), tuple(rows[:3])))
     return homes
@@ -196,8 +229,9 @@ def _meanings(table: Table, answers: Answers, questions: list[Question]) -> Mapp
     for wording, rows in _distinct(table, "words").items():
         told = answers.get("words", wording)
         if told is None:
-            suggestion = suggested_meaning(wording).words
-            questions.append(Question("words", wording, suggestion, (), len(rows), tuple(rows[:3])))
+            meaning = suggested_meaning(wording)
+            quiet = meaning != NOTHING and not may_be_a_look(wording, meaning)
+            questions.append(Question("words", wording, meaning.words, (), len(rows), tuple(rows[:3]), quiet))
         else:
             found[plain(wording)] = read_meaning(told, answers.file, f"[words] {wording[:60]}")
     return found
@@ -221,6 +255,8 @@ def _distinct(table: Table, meaning: str) -> Mapping[str, list[int]]:
     rows: dict[str, list[int]] = {}
     shown: dict[str, str] = {}
     for line in table.lines:
+        if table.elsewhere(line):
+            continue
         for head in table.heads(meaning):
             if text := line.cells.get(head, ""):
                 rows.setdefault(shown.setdefault(plain(text), text), []).append(line.number)
@@ -239,22 +275,24 @@ class _Said:
 
     def rows(self, line: Line, batch: str, units: Collection[str], today: dt.date) -> Iterator[ReadRow]:
         """Return what becomes of each wording of a row."""
-        written = self.table.value(line, "unit")
+        written = self.table.unit(line)
         wordings = [(head, line.cells[head]) for head in self.table.heads("words") if head in line.cells]
         if not wordings:
-            yield ReadRow(line.number, " | ".join(line.cells.values())[:120], why="no words")
+            yield ReadRow(line.number, self.table.shown(line)[:120], why="no words")
         days = (read_day(line.cells.get(head, ""), order, today) for head, order in self.orders.items())
         day = next(filter(None, days), None)
         for head, wording in wordings:
             meaning = self.meanings.get(plain(wording))
-            if meaning is None or (written and written not in self.homes):
+            if self.table.elsewhere(line):
+                yield ReadRow(line.number, wording, why="another building")
+            elif meaning is None or (written and written not in self.homes):
                 yield ReadRow(line.number, wording, why="not yet asked")
             elif meaning == NOTHING or self.homes.get(written) == LEAVE_OUT:
                 yield ReadRow(line.number, wording, why="said so")
             elif not written or day is None:
                 yield ReadRow(line.number, wording, why="no day" if written else "no unit")
             else:
-                mark = _hash(self.homes[written], day.isoformat(), head, *line.cells.values())[:16]
+                mark = digest(self.homes[written], day.isoformat(), head, *line.cells.values())[:16]
                 fields = _fields(line, self.table, meaning, self.words, wording)
                 fields |= {"id": f"t-{batch}-{mark}", "when": day.isoformat(), "unit": self.homes[written]}
                 where = f"row {line.number}"
@@ -285,5 +323,11 @@ def _fields(
     return fields
 
 
-def _hash(*parts: str) -> str:
+def _lived(turnover: tuple[dt.date, str]) -> tuple[dt.date, bool]:
+    """Return a key that puts whoever moves in on a day after those who moved out on it."""
+    return turnover[0], turnover[1] != "moved-out"
+
+
+def digest(*parts: str) -> str:
+    """Return a mark of texts, the same for the same texts."""
     return hashlib.blake2b("\x1f".join(parts).encode(), digest_size=16).hexdigest()

@@ -77,6 +77,7 @@ def read_meaning(text: str, file: str, where: str) -> Meaning:
 
 
 _NOT = r"\b(no|not|none|zero|nothing|negative|neg|clear|cleared|clean|nil|without|0|free of|inactive|never)\b"
+_UNSURE = r"\b(unsure|unclear|possible|possibly|maybe|suspect\w*|unconfirmed|inconclusive)\b|\?"
 _RULES_FILE = "wordings.toml"
 
 
@@ -86,6 +87,14 @@ def _rules() -> tuple[tuple[tuple[str, Mapping[str, str]], ...], Mapping[str, st
     told = read_toml(Path(__file__).parent / _RULES_FILE)
     rules = [dict(one) for one in told["meanings"]]
     return tuple((one.pop("pattern"), one) for one in rules), told["levels"]
+
+
+_QUIET = ("no-access", "turnover")
+_NO_ENTRY = (
+    r"\b(no (access|answer|entry|show|one home|key)|(nobody|not) (home|ready)|not (at )?home|not let in"
+    r"|unable to (service|treat|inspect))\b"
+)
+_SIGNS = r"bugs?\b|eggs?\b|nymph|skins?\b|cast|blood|stain|spot|fec|bit(e|ten)|infest|eviden|sign"
 
 
 def _level(text: str) -> str:
@@ -100,11 +109,22 @@ def suggested_meaning(wording: str) -> Meaning:
         return NOTHING
     found = level = ""
     if fields["kind"] in ("inspection", "monitor"):
-        unsure = re.search(r"unsure|possible|maybe|\?", wording.casefold())
-        found = "no" if re.search(_NOT, text) else "unsure" if unsure else "yes"
+        found = "no" if re.search(_NOT, text) else "unsure" if re.search(_UNSURE, text) else "yes"
         if found == "yes":
             level = _level(text)
     return Meaning(**{"found": found, "level": level, **fields})
+
+
+def may_be_a_look(wording: str, meaning: Meaning) -> bool:
+    """Say whether a wording could stand for a find, a clear look or a treatment, whatever is suggested.
+
+    Such a wording takes a person's word of its own: it is never confirmed together with others.
+    """
+    if meaning.kind not in _QUIET:
+        return True
+    text = re.sub(_NO_ENTRY, " ", plain(wording))
+    others = (pattern for pattern, of in _rules()[0] if of["kind"] not in _QUIET)
+    return any(re.search(pattern, text) for pattern in (*others, _NOT, _UNSURE, _SIGNS))
 
 
 def suggested_word(wording: str, sort: str) -> str:

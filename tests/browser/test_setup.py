@@ -8,6 +8,7 @@ from urllib import error, request
 import openpyxl
 import pytest
 from buildings import SHORT
+from playwright.sync_api import expect
 from shapely import Point
 
 from dashboard.setup.drawing import floor_drawing, numbered_checks
@@ -242,3 +243,24 @@ def test_a_wall_is_moved_by_feet_where_feet_are_chosen(new_page, building):
         page.locator("#to-b").click()
     assert sent.value.post_data_json["edits"][0]["metres"] == pytest.approx(0.6096), "2 ft of 0.3048 m"
     page.wait_for_selector("#undo:not([hidden])")
+
+
+def test_cells_of_a_rent_roll_are_pasted_asked_about_and_drawn(new_page, building):
+    page = opened(new_page, building)
+    cells = "Apt\tStatus\n" + "".join(f"{code}\tOccupied\n" for code in ("101", "102", "201", "202"))
+    page.locator("#list-part summary").click()
+    page.locator("#list").fill(cells)
+    page.locator("#draw").click()
+    expect(page.locator("#asked-title")).to_have_text("What the columns mean")
+    page.locator("#create").click()
+    expect(page.locator("#problems")).to_contain_text("Questions about the list are open")
+    page.locator("#questions .together").click()
+    page.locator("#answered").click()
+    expect(page.locator("#asked-title")).to_have_text("Questions (2)")
+    for button in page.locator("#questions .question button").all():
+        button.click()
+    page.locator("#answered").click()
+    page.wait_for_selector("#drawing svg")
+    expect(page.locator("#asked")).to_be_hidden()
+    assert page.locator("#list").input_value().startswith("unit,floor,")
+    expect(page.locator("#drawn")).to_contain_text("4 units on 2 floors")

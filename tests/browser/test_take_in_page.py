@@ -25,7 +25,7 @@ def notes_of(units):
 
 
 def say_yes(page):
-    for button in page.locator("#questions button").all():
+    for button in page.locator("#questions .question button").all():
         button.press("Enter")
         expect(button).to_have_attribute("aria-pressed", "true")
     page.locator("#on").press("Enter")
@@ -60,3 +60,29 @@ def test_a_workbook_of_notes_goes_into_the_log_and_out_again(new_page, building,
     page.locator("#back").press("Enter")
     expect(page.locator("#done-words")).to_contain_text("2 rows are taken back")
     assert not {row.id for row in new} & {row.id for row in log.log.current}
+
+
+def test_a_sheet_is_chosen_and_cells_are_pasted(new_page, building):
+    page = new_page()
+    page.goto(f"{building.url}/import")
+    units = list(building.session.building.plan.units)
+    book = openpyxl.load_workbook(io.BytesIO(notes_of(units)["buffer"]))
+    other = book.create_sheet("Last year")
+    for row in (("Apt", "When", "Outcome"), (units[0], "3/14/2025", "BB found")):
+        other.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    page.locator("#file").set_input_files(
+        {"name": "two.xlsx", "mimeType": "application/octet-stream", "buffer": stream.getvalue()}
+    )
+    expect(page.locator("#questions .question label")).to_have_text(["Apt #", "Date", "Tenant", "Result"])
+    page.get_by_label("Sheet").select_option("Last year")
+    expect(page.locator("#questions .question label")).to_have_text(["Apt", "When", "Outcome"])
+    page.locator("#pasted").fill(f"Door\tVisited\tFound\n{units[0]}\t3/14/2025\tBB found\n")
+    page.locator("#read").press("Enter")
+    expect(page.locator("#questions .question label")).to_have_text(["Door", "Visited", "Found"])
+    expect(page.locator("#sheet")).to_be_hidden()
+    page.locator("#questions .together").press("Enter")
+    page.locator("#on").press("Enter")
+    expect(page.locator("#asked-title")).to_have_text("2. Questions (1)")
+    expect(page.locator("#questions .together")).to_have_count(0)

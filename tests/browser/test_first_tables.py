@@ -1,0 +1,164 @@
+"""From a rent roll and a year of notes to the first list of doors, in Chromium, counting decisions.
+
+``SPREAD_PICTURES=FOLDER`` keeps a picture of each step.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import os
+import threading
+from pathlib import Path
+
+import pytest
+from buildings import SHORT
+from playwright.sync_api import expect
+
+from dashboard import create_app
+from dashboard.first import Switch, create_first_app
+from spread.building import load_building
+from spread.session import Session
+from spread.tables.answers import Answers
+
+pytestmark = pytest.mark.browser
+TABLES = Path(__file__).parent.parent / "data" / "tables"
+PICTURES = os.environ.get("SPREAD_PICTURES")
+
+
+@pytest.fixture
+def empty(tmp_path):
+    """A server without a building; its address."""
+    from werkzeug.serving import make_server
+
+    logging.getLogger("werkzeug").setLevel(logging.ERROR)
+    switch = Switch()
+
+    def opened(made):
+        switch.show(create_app(Session.open(made, settings=SHORT)).server)
+
+    switch.show(create_first_app(tmp_path, opened))
+    server = make_server("127.0.0.1", 0, switch, threaded=True)
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.server_port}"
+    server.shutdown()
+    thread.join(5)
+    server.server_close()
+
+
+@pytest.fixture
+def page_of(empty, new_page):
+    """Pages are closed before the server stops."""
+    return new_page
+
+
+class Person:
+    """Somebody who knows what the tables mean; counts every press that says something."""
+
+    def __init__(self, page, width):
+        self.page, self.width, self.decisions, self.seen, self.step = page, width, 0, [], 0
+
+    def look(self, name):
+        """Keep a picture of what stands there now."""
+        assert self.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        self.step += 1
+        if PICTURES:
+            path = Path(PICTURES) / f"{self.width}-{self.step:02d}-{name}.png"
+            self.page.screenshot(path=path, full_page=True)
+
+    def answer(self, file, go_on):
+        """Answer every question that stands there, as the truth of the file has it."""
+        known = Answers(json.loads((TABLES / f"{file}.truth.json").read_text())["answers"])
+        rows = self.page.locator("#questions .question")
+        together = self.page.locator("#questions .together")
+        quiet = together.count() > 0
+        for row in rows.all():
+            key, select = row.get_attribute("data-key"), row.locator("select")
+            self.seen.append((file, key))
+            meant = next(
+                said
+                for topic in ("columns", "roll", "words", "occupancy", "list", "days", "units", "building")
+                if (said := known.get(topic, key)) is not None
+                and said in select.locator("option").evaluate_all("all => all.map((one) => one.value)")
+            )
+            if select.input_value() != meant:
+                select.select_option(meant)
+                self.decisions += 1
+                expect(row.locator("button")).to_have_attribute("aria-pressed", "true")
+        if quiet:
+            together.click()
+            self.decisions += 1
+        for row in rows.all():
+            button = row.locator("button")
+            if button.get_attribute("aria-pressed") != "true":
+                button.click()
+                self.decisions += 1
+        go_on.click()
+
+
+def a_plan_from_the_roll(page, empty, person, axe):
+    page.goto(f"{empty}/setup")
+    page.locator("#file").set_input_files(TABLES / "roll-140.xlsx")
+    title, go_on = page.locator("#asked-title"), page.locator("#answered")
+    expect(title).to_have_text("What the columns mean")
+    go_on.click()
+    expect(page.locator("#problems")).to_contain_text("questions are open")
+    person.look("columns-of-the-roll")
+    person.answer("roll-140.xlsx", go_on)
+    expect(title).to_contain_text("Questions (")
+    person.look("questions-of-the-roll")
+    assert axe(page) == []
+    person.answer("roll-140.xlsx", go_on)
+    expect(page.locator("#drawn")).to_contain_text("140 units on 7 floors")
+    expect(page.locator("#moves-said")).to_have_text("Who moved in or out: 140 first records")
+    page.locator("#moves-said").click()
+    expect(page.locator("#roll-said")).to_contain_text("(a total)")
+    person.look("plan")
+    assert axe(page) == []
+    page.locator("#name").fill("Sample Court")
+    page.locator("#create").click()
+    page.wait_for_url(f"{empty}/", timeout=120_000)
+    page.wait_for_selector("#plan .unit")
+    expect(page.locator("#doors .row").first).to_be_visible(timeout=120_000)
+
+
+def a_log_from_the_notes(page, empty, person, axe, rows):
+    page.goto(f"{empty}/import")
+    page.locator("#file").set_input_files(TABLES / "notes-204.xlsx")
+    title, go_on = page.locator("#asked-title"), page.locator("#on")
+    expect(title).to_have_text("2. What the columns mean")
+    person.look("columns-of-the-notes")
+    person.answer("notes-204.xlsx", go_on)
+    expect(title).to_contain_text("2. Questions (")
+    person.look("wordings")
+    assert axe(page) == []
+    person.answer("notes-204.xlsx", go_on)
+    expect(page.locator("#counts")).to_contain_text(f"{rows} rows will be taken in")
+    person.look("will-be-read-as")
+    page.locator("#take").click()
+    expect(page.locator("#done-words")).to_contain_text(f"{rows} rows are in the log", timeout=120_000)
+    person.look("taken-in")
+
+
+@pytest.mark.parametrize("width", [1440, 1024])
+def test_a_rent_roll_and_a_year_of_notes_become_the_first_list_of_doors(page_of, empty, tmp_path, width, axe):
+    page = page_of(width=width, height=900, bypass_csp=True)
+    person = Person(page, width)
+    a_plan_from_the_roll(page, empty, person, axe)
+    made = load_building(tmp_path / "sample-court")
+    assert len(made.plan.units) == len(made.log.rows) == 140
+    records = json.loads((TABLES / "notes-204.xlsx.truth.json").read_text())["records"]
+    a_log_from_the_notes(page, empty, person, axe, len(records))
+    assert len(load_building(tmp_path / "sample-court").log.rows) == 140 + len(records)
+
+    assert person.decisions <= 25
+    assert len(person.seen) == len(set(person.seen)), "nothing is asked twice"
+    page.goto(f"{empty}/import")
+    page.locator("#file").set_input_files(TABLES / "notes-next.csv")
+    expect(page.locator("#counts")).to_contain_text("38 rows will be taken in")
+    expect(page.locator("#asked")).to_be_hidden()
+
+    page.goto(f"{empty}/")
+    expect(page.locator("#doors .row").first).to_be_visible(timeout=120_000)
+    person.look("doors")
