@@ -231,7 +231,9 @@ def many_at_once(place: Place, writers: int = 50, rows: int = 20) -> None:
 def kill_writers(place: Place, kills: int, chance: random.Random) -> None:
     """Kill writers, three at a time, each after its first row and some time more."""
     for turn in range(0, kills, 3):
-        started = [writer(place, f"killed-{turn + i}", 5000, pause=0.002) for i in range(min(3, kills - turn))]
+        started = [
+            writer(place, f"killed-{turn + i}", 5000, pause=0.002) for i in range(min(3, kills - turn))
+        ]
         first = {one.line() for one in started} - {""}
         time.sleep(chance.uniform(0, 0.06))
         for one in started:

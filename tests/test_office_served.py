@@ -14,9 +14,10 @@ from dashboard.office.front import Office
 from dashboard.office.opening import Openings
 from spread.building import load_building
 from spread.errors import SettingsError
-from spread.office.buildings import take_in
+from spread.office.buildings import mark_of, take_in
 from spread.office.connecting import open_office
 from spread.office.rows import verify
+from spread.records.kinds import Record
 from spread.session import Session
 from spread.trade.rules import rule_ids
 
@@ -184,7 +185,87 @@ def test_a_building_that_cannot_be_opened_says_why_and_stops_no_other(served, cl
     reply = client.get("/at/ash/round", headers=VISIT)
     assert reply.status_code == 503
     assert "it is spoilt; mend it" in reply.text
+    assert 'http-equiv="refresh"' not in reply.text, "nothing changes by itself"
+    assert "Content-Security-Policy" in reply.headers
     assert client.get("/").status_code == 200
+
+
+def test_a_building_that_cannot_be_opened_is_fitted_again_only_when_it_has_changed_or_somebody_says_so(
+    served, monkeypatch
+):
+    served.people.keep(a_person("M3", PHRASE, ("manager",), ("ash",)))
+    client, tried = entered(served, "M3"), []
+
+    def fails(key):
+        tried.append(key)
+        raise SettingsError(f"attempt {len(tried)} went wrong")
+
+    monkeypatch.setattr(served, "openings", Openings(fails, lambda key: mark_of(served.engine, key)))
+
+    def page(path="/at/ash/"):
+        served.openings.wait("ash")
+        return client.get(path, headers=VISIT)
+
+    for _ in range(3):
+        assert "attempt 1 went wrong" in page().text
+    assert client.post("/at/ash/round/answers", json={}).status_code == 503
+    assert tried == ["ash"]
+    again = client.post("/opening/ash")
+    assert (again.status_code, again.location) == (303, "/at/ash/")
+    assert "attempt 2 went wrong" in page().text
+    store = load_building(f"{served.engine.url.database}#ash").store
+    store.append(Record("new-row", dt.date(2026, 11, 19), "A101", "report"))
+    page()
+    assert "attempt 3 went wrong" in page().text
+    store.keep_beside("prices.toml", 'currency = "EUR"')
+    page()
+    assert "attempt 4 went wrong" in page().text
+    assert len(tried) == 4
+    elsewhere = client.post("/opening/ash", headers={"Origin": "http://elsewhere.example"})
+    assert (elsewhere.status_code, len(tried)) == (403, 4)
+
+
+def test_how_far_a_building_is_is_said_to_who_works_for_it(served, clients, monkeypatch):
+    tried = []
+    monkeypatch.setattr(served, "openings", Openings(tried.append))
+    assert clients["T1"].get("/opening/oak").status_code == 404
+    assert clients["T1"].post("/opening/oak").status_code == 404
+    assert clients["T1"].get("/opening/nowhere").status_code == 404
+    assert tried == []
+    monkeypatch.undo()
+    open_ = clients["T1"].get("/opening/elm", headers=VISIT)
+    assert (open_.status_code, open_.location) == (303, "/at/elm/")
+
+
+def test_doors_that_are_taken_and_what_tables_mean_outlive_a_server_that_ends(served, clients):
+    plan = load_building(f"{served.engine.url.database}#elm").plan
+    unit = next(iter(plan.units))
+
+    def now(client, phone, holds):
+        key = client.post("/at/elm/round/now", json={"building": ""}).get_json()["building"]["key"]
+        body = {"building": key, "phone": phone, "holds": holds}
+        reply = client.post("/at/elm/round/now", json=body)
+        assert reply.status_code == 200, reply.text
+        return reply.get_json()
+
+    assert now(clients["M1"], "p1", [unit])["holds"] == [unit]
+    notes = {"pasted": f"unit,date,result\n{unit},2026-11-02,all quiet\n"}
+    answers = {"columns": {"unit": "unit", "date": "day", "result": "words"},
+               "words": {"all quiet": "inspection, brief-visual, no"}}  # fmt: skip
+    read = clients["M1"].post("/at/elm/import/read", json={**notes, "answers": answers}).get_json()
+    assert (read["questions"], read["new"]) == ([], 1)
+    took = {**notes, "answers": answers, "batch": read["batch"]}
+    assert clients["M1"].post("/at/elm/import/take", json=took).get_json()["ok"]
+
+    first = served.openings.get("elm").server.extensions  # the next server knows nothing of this one
+    after = Office(open_office(served.engine.url.database), served._open_session)
+    assert after.openings.wait("elm").server.extensions is not first
+    other, same = entered(after, "T1"), entered(after, "M1")
+    assert now(other, "p2", [unit])["holds"] == []
+    assert now(other, "p2", [])["taken"] == {unit: "M1"}
+    again = same.post("/at/elm/import/read", json=notes).get_json()
+    assert again["questions"] == [], "what was said once is not asked again"
+    assert now(same, "p1", [])["holds"] == []
 
 
 def test_while_a_building_opens_a_visit_waits_and_a_script_is_told(served, clients, monkeypatch):

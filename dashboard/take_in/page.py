@@ -10,7 +10,6 @@ import base64
 import binascii
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
-from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, Flask, Response, jsonify, render_template
@@ -23,12 +22,13 @@ from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.sent import sent_json
 from spread.errors import SpreadError
-from spread.files import write_whole
+from spread.records.store import Store
 from spread.session import Session
-from spread.tables.answers import TOPICS, Answers, Question, read_answers
+from spread.tables.answers import TOPICS, Answers, Question, answers_of
 from spread.tables.grid import read_grid
 from spread.tables.meanings import LEAVE_OUT
 from spread.tables.notes import Notes, read_notes, taken_back
+from spread.toml_file import parse_toml
 from spread.words.tables import left_out_words, question_words, read_row_words
 
 LARGEST = 4_000_000
@@ -87,7 +87,7 @@ def read_sent(session: Session, sent: Mapping[str, Any]) -> tuple[Notes, Answers
     name = str(sent.get("file_name") or "What was pasted")[:80]
     grid = read_grid(_bytes_of(sent, name), name)
     building = session.building
-    answers = _kept(building.folder)
+    answers = _kept(building.store)
     for topic, key, said in _told(sent.get("answers")):
         answers = answers.having(topic, key, said)
     return read_notes(grid, answers, building.plan.units, building.log, session.today), answers
@@ -123,7 +123,7 @@ def taken(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
         raise SpreadError.at("The import", "", what, "read it again and look at it once more")
     if not notes.records:
         raise SpreadError.at("The import", "", "it has no new row", "choose another file")
-    write_whole(session.building.folder / WORDS_FILE, answers.text())
+    session.building.store.keep_beside(WORDS_FILE, answers.text())
     session.building.store.extend(notes.records)
     note("import", f"{len(notes.records)} rows, batch {notes.batch}")
     session.refresh()
@@ -148,9 +148,8 @@ def _question(notes: Notes, question: Question) -> dict[str, Any]:
     }
 
 
-def _kept(folder: Path) -> Answers:
-    path = folder / WORDS_FILE
-    return read_answers(path) if path.exists() else Answers(file=WORDS_FILE)
+def _kept(store: Store) -> Answers:
+    return answers_of(parse_toml(store.beside(WORDS_FILE), WORDS_FILE), WORDS_FILE)
 
 
 def _told(sent: object) -> Iterator[tuple[str, str, str]]:

@@ -54,6 +54,12 @@ class Store(Protocol):
     def accept(self, *, why: str = "") -> int:
         """Take what is kept as it is; return how many known rows are let go or changed."""
 
+    def beside(self, name: str) -> bytes:
+        """Return a file that is kept beside the log; empty where there is none."""
+
+    def keep_beside(self, name: str, text: str) -> None:
+        """Keep a text as a file beside the log, for what is no record and must outlive the server."""
+
 
 def read_log(
     path: str | Path, units: Collection[str], *, shown_as: str | None = None, today: dt.date | None = None
