@@ -396,6 +396,9 @@ def _plain(place: Place):
 
 def _no_more_room(place: Place) -> None:
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    if place.kind == "sqlite":  # what killed writers left in its second file would be room
+        with create_engine(f"sqlite:///{place.url}").connect() as connection:
+            connection.execute(text("PRAGMA wal_checkpoint(TRUNCATE)"))
     files = [*Path(place.address).glob("records.csv*")] if place.kind == "folder" else []
     files += place.home.glob("office.db*")
     most = max(file.stat().st_size for file in files) + 2000
