@@ -113,6 +113,55 @@ def test_every_address_of_a_page_stands_below_its_building(clients):
         assert own == [""] * len(own), (path, own)  # "/" alone: the list of buildings
 
 
+FRONT = {
+    # written apart from the product's own table, as in test_roles.py: who may, by initial
+    "GET /": "AMTO",
+    "GET /health": "AMTO",
+    "GET /files/<folder>/<name>": "AMTO",
+    "GET /opening/<key>": "MT",  # who works for the building, which is elm here
+    "POST /opening/<key>": "MT",
+    "GET /setup": "A",
+    "GET /setup/sample.csv": "A",
+    "POST /setup/draw": "A",
+    "POST /setup/create": "A",
+    "GET /sign-in": "AMTO",
+    "POST /sign-in": "AMTO",
+    "GET /sign-in/page.css": "AMTO",
+    "GET /sign-in/page.js": "AMTO",
+    "GET /sign-out": "AMTO",
+    "POST /sign-out": "AMTO",
+    "GET /phrase": "AMTO",
+    "POST /phrase": "AMTO",
+    "GET /people": "A",
+    "POST /people/keep": "A",
+    "POST /people/take-out": "A",
+    "POST /people/end": "A",
+    "GET /audit": "A",
+}
+
+
+def test_every_role_at_every_address_of_the_office_itself(served, clients):
+    listed = list(served.front.url_map.iter_rules())
+    rules = {rule.rule for rule in listed}
+    assert {f"{way} {rule.rule}" for rule in listed for way in rule.methods - {"HEAD", "OPTIONS"}} == set(
+        FRONT
+    )
+    wrong, tried = [], 0
+    for rule in sorted(rules):
+        path = rule.replace("<key>", "elm").replace("<folder>/<name>", "web/spread.css")
+        for method in ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE"):
+            if method == "POST" and rule in ("/sign-in", "/sign-out"):
+                continue  # they would end the sign-in of this client
+            told = FRONT.get(f"{'GET' if method == 'HEAD' else method} {rule}", "")
+            for code, client in clients.items():
+                tried += 1
+                reply = client.open(path, method=method, json={} if method == "POST" else None)
+                if (reply.status_code not in (401, 403, 404, 405)) != (code[0] in told):
+                    wrong.append((method, rule, code, reply.status_code))
+    assert not wrong
+    assert tried > 400
+
+
 def test_an_answer_goes_to_the_building_that_it_was_given_for(served, clients):
     client = clients["M1"]
     before = {
