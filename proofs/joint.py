@@ -18,7 +18,8 @@ import numpy as np
 from spread.posterior import arrays, kernel, rates, unit_path
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.dynamics import LEVELS, Dynamics, Network, central_dynamics, network_of
-from spread.posterior.observations import Evidence, look_likelihood, report_likelihood
+from spread.posterior.looks import look_likelihood
+from spread.posterior.observations import Evidence, report_likelihood
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import Record
 from spread.trade import detection, treatment

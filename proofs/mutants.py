@@ -39,6 +39,7 @@ ROOT = Path(__file__).resolve().parent.parent
 TARGETS: dict[str, tuple[str, ...]] = {
     "spread/decisions/standing.py": ("test_standing", "test_effort", "test_ring"),
     "spread/decisions/case/clearance.py": ("test_followup", "test_findings"),
+    "spread/posterior/looks.py": ("test_observations", "test_findings", "test_seeing"),
     "spread/posterior/observations.py": ("test_observations", "test_findings"),
     "spread/decisions/doors/ranking.py": ("test_doors", "test_asked", "test_benefit"),
     "spread/programmes/money.py": ("test_prices", "test_programmes_results"),

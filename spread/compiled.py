@@ -28,3 +28,8 @@ def drop_outdated(folder: Path, sources: Iterable[Path] = ()) -> int:
             index.unlink()
             removed += 1
     return removed
+
+
+def is_kept(package: Path) -> bool:
+    """Return whether anything compiled is kept of a package: without it the first use takes a minute."""
+    return any((package / "__pycache__").glob("*.nbi"))

@@ -16,14 +16,17 @@ from spread.decisions.doors.ranking import DoorDuty, DoorRow, open_looks, rank_d
 from spread.decisions.doors.why import Why, explain
 from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
 from spread.decisions.past import Past, past_of
+from spread.decisions.trust import Warned, warnings_of
 from spread.decisions.view import View
 from spread.errors import RecordError, SpreadError, told
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
+from spread.posterior.looks import last_looks
 from spread.records import Log, new_id, record_from_fields
 from spread.records.kinds import FIELDS, Record
+from spread.records.repeats import repeats
 from spread.records.sense import guess
 from spread.trade.rules import load_rules
 from spread.weeks import week_of
@@ -191,6 +194,10 @@ class Session:
         """Return what the log taught about the building's rates; None if the fit learned none."""
         return what_was_learned(self._view)
 
+    def warnings(self) -> tuple[Warned, ...]:
+        """Return where the log contradicts the model; empty where it does not."""
+        return warnings_of(self._view.posterior)
+
     def past(self) -> Past | None:
         """Return the building's past through the weeks; None if the fit kept none."""
         return past_of(self._view)
@@ -270,12 +277,14 @@ class Session:
             self._view.dynamics,
             reported_already=any(r.is_complaint and week_of(r.when) == week_of(record.when) for r in earlier),
             treated_before=any(r.kind == "treatment" and r.when < record.when for r in earlier),
+            last=last_looks([*earlier, record]).get(record.id),
         )
         # The draws have taken in this row alone. Rows that another program added, rows that were
         # still to come until the day moved on, and a new week in the window need a refit.
         due = posterior.on > before and any(before < row.when <= posterior.on for row in log.rows)
         older = week_of(record.when) < posterior.first_week
-        if older or others or due or week_of(posterior.on) != week_of(before):
+        again = record.id in repeats([*earlier, record])
+        if again or older or others or due or week_of(posterior.on) != week_of(before):
             posterior = replace(posterior, late=True)
         self._show(posterior)
         self._fit_when_needed()

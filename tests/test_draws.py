@@ -16,7 +16,8 @@ from spread.posterior.draws import REFIT_BELOW
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.growing import grow
-from spread.posterior.observations import Conditions, look_likelihood
+from spread.posterior.looks import last_looks, look_likelihood
+from spread.posterior.observations import Conditions
 from spread.trade.treatment import effect_matrix
 
 CHAINS, SWEEPS = 4, 10_000
@@ -74,9 +75,10 @@ ANSWERS = {
 @pytest.mark.parametrize("building", [SPARSE, CENTRAL, TURNED], ids=lambda b: b.name)
 def test_an_answer_of_the_same_day_equals_the_exact_answer_of_the_longer_log(building, answer):
     *words, more = ANSWERS[answer]
-    record = row(0, "C", *words, **more)
+    record = row(0, "C", *words, **more, by="T1")  # by somebody, or it might repeat a row of the log
     before = fitted(building.name)
-    after = before.update(record, building.network, building.dynamics)
+    last = last_looks([*building.records, record]).get(record.id)
+    after = before.update(record, building.network, building.dynamics, last=last)
     truth = exact.solve(building.network, building.dynamics, building.evidence(record)).levels[:, -1]
     agrees(before, after, truth)
     np.testing.assert_allclose(after.chance, 1 - after.levels[:, 0])

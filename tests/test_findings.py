@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from spread.decisions.room.findings import propose_for, propose_level, strange_items
 from spread.posterior import look_items
-from spread.posterior.observations import look_likelihood
+from spread.posterior.looks import look_likelihood
 from spread.records.items import read_items
 from spread.records.kinds import EVIDENCE, FOUND, LEVELS, LOOKS, MONITORS, Finding
 from spread.trade import detection

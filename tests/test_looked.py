@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from spread.decisions.case.followup import followup_of
 from spread.decisions.standing import standing_of
-from spread.posterior.observations import look_likelihood
+from spread.posterior.looks import look_likelihood
 from spread.records.kinds import Finding
 from spread.records.looked import SLEEPING_ROWS, looked_as, seen_as, sleeping_places, unseen
 from spread.trade.clearance import ClearanceRule

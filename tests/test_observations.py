@@ -13,13 +13,8 @@ from hypothesis import strategies as st
 from posterior_buildings import ON, SMALL, row
 
 from spread.posterior.dynamics import LEVELS, central_dynamics
-from spread.posterior.observations import (
-    GRADE_OF_NOTHING,
-    REPORT_HOLD_WEEKS,
-    build_evidence,
-    look_likelihood,
-    report_likelihood,
-)
+from spread.posterior.looks import GRADE_OF_NOTHING, look_likelihood
+from spread.posterior.observations import REPORT_HOLD_WEEKS, build_evidence, report_likelihood
 from spread.records.kinds import EVIDENCE, FOUND, LOOKS, MONITORS, Finding
 from spread.records.kinds import LEVELS as GRADES
 from spread.trade import detection
@@ -413,8 +408,10 @@ def test_rows_of_units_that_the_plan_lacks_are_passed_over():
 
 
 def test_many_rows_of_one_week_leave_every_level_possible():
-    """Twenty clear looks and a heavy unit: by the rows alone a level would be less likely than the floor."""
-    rows = [row(3, "A", "inspection", "thorough-visual", "no", day=k % 5) for k in range(20)]
+    """Clear looks by five senses on five days: by them alone a level would be less likely than the floor."""
+    looks = [("inspection", m) for m in ("thorough-visual", "dog", "interview")]
+    looks += [("monitor", m) for m in ("interceptors", "monitors-few")]
+    rows = [row(3, "A", kind, method, "no", day=k) for kind, method in looks for k in range(5)]
     week = gather(*rows, units="A").likelihood[0, -4]
     alone = np.prod([look_likelihood(one, treated_before=False) for one in rows], axis=0)
     assert (alone / alone.max()).min() < 1e-13, "the floor is needed"

@@ -16,7 +16,8 @@ sys.path.insert(0, str(ROOT))  # the study is not part of the installed package
 from benchmarks import mistakes, robustness  # noqa: E402
 from spread.posterior.dynamics import central_dynamics  # noqa: E402
 from spread.posterior.fit import FitSettings  # noqa: E402
-from spread.posterior.observations import build_evidence, look_likelihood  # noqa: E402
+from spread.posterior.looks import look_likelihood  # noqa: E402
+from spread.posterior.observations import build_evidence  # noqa: E402
 from spread.records.kinds import Record  # noqa: E402
 from spread.trade import detection  # noqa: E402
 

@@ -29,7 +29,7 @@ from posterior_buildings import (
 )
 from test_exact import relabelled
 
-from spread.posterior import arrays, kernel, unit_path
+from spread.posterior import arrays, exponential, kernel, unit_path
 from spread.posterior.dynamics import LEVELS
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.observations import Evidence
@@ -271,9 +271,9 @@ def test_sums_kept_over_many_sweeps_equal_a_fresh_count(made):
 @settings(max_examples=40, deadline=None)
 @given(st.floats(0, 100))
 def test_the_series_for_small_hazards_keeps_its_digits(u):
-    assert arrays.lost(u) == pytest.approx(-np.expm1(-u), rel=1e-12, abs=1e-300)
-    for edge in (np.nextafter(arrays.SMALL, 0), arrays.SMALL, np.nextafter(arrays.SMALL, 1)):
-        assert arrays.lost(edge) == pytest.approx(-np.expm1(-edge), rel=1e-12)
+    assert exponential.lost(u) == pytest.approx(-np.expm1(-u), rel=1e-12, abs=1e-300)
+    for edge in (np.nextafter(exponential.SMALL, 0), exponential.SMALL, np.nextafter(exponential.SMALL, 1)):
+        assert exponential.lost(edge) == pytest.approx(-np.expm1(-edge), rel=1e-12)
 
 
 def test_a_draw_never_picks_what_has_no_weight():

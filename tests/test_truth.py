@@ -15,7 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spread.posterior.dynamics import LEVELS, Network, central_dynamics
-from spread.posterior.observations import GRADE_OF_NOTHING, Evidence
+from spread.posterior.looks import GRADE_OF_NOTHING
+from spread.posterior.observations import Evidence
 from spread.trade import detection, treatment
 from spread.worlds.truth import World, advance, pressure_weights, simulate
 

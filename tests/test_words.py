@@ -25,7 +25,7 @@ FEET = Voice("en", "feet")
 PART_OF_ANOTHER = {
     "Attempt", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp", "Learned",
     "Counted", "Proof", "MonitorOverTreatment", "Origin", "Past", "PastWeek", "Range", "ReportWhileEmpty",
-    "Step", "TreatedUnfound", "TreatmentPlan",
+    "Repeated", "Step", "Trait", "TreatedUnfound", "TreatmentPlan",
 }  # fmt: skip
 """Facts that are no sentence: tables and wholes, whose parts are said, and parts said by their whole."""
 

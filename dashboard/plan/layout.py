@@ -21,6 +21,7 @@ from spread.session import Session
 from spread.trade.registry import TREATMENTS
 from spread.words import ENGLISH, Voice
 from spread.words.terms import level_choice, sign_choice
+from spread.words.trust import warning_words
 
 KNOWN_STEPS = (
     (0, "nothing", "not on record (–)"),
@@ -65,11 +66,22 @@ def build_layout(session: Session, geometry: dict[str, Any], voice: Voice = ENGL
         [
             _stores(session, geometry, painted, voice),
             _head(session, voice),
+            *_warned(session, voice),
             html.Div([_doors_part(), _plan_part(), _panel_part()], id="desk", className="desk"),
             _said_part(),
         ],
         id="page",
     )
+
+
+def _warned(session: Session, voice: Voice) -> list[html.Section]:
+    """Return what the log contradicts, before any list that rests on it; nothing where it does not."""
+    told = warning_words(session.warnings(), voice)
+    if not told:
+        return []
+    title = html.H2(voice.text("The log contradicts the model"))
+    items = html.Ul([html.Li(one) for one in told])
+    return [html.Section([title, items], id="warnings", className="warnings", **{"aria-live": "polite"})]
 
 
 def _stores(session: Session, geometry: dict[str, Any], painted: dict[str, Any], voice: Voice) -> html.Div:

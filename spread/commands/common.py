@@ -8,6 +8,7 @@ import json
 import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from spread.records.sense import EARLIEST, LATEST
@@ -124,9 +125,13 @@ def warn_of(building: Building, named: str) -> None:
 
 def open_session(args: argparse.Namespace) -> Session:
     """Open the building named on the command line, with a progress bar if it takes long."""
+    import spread.posterior  # noqa: PLC0415
+    from spread.compiled import is_kept  # noqa: PLC0415
     from spread.session import Session  # noqa: PLC0415 - loads the compiled model only when it is needed
 
-    with ProgressBar() as progress:
+    first = not is_kept(Path(spread.posterior.__file__).parent)
+    words = "Compiling the sampler (once, up to a minute), then fitting the log"
+    with ProgressBar(words, at_once=True) if first else ProgressBar() as progress:
         session = Session.open(args.building, on=args.on, seed=args.seed, progress=progress)
     warn_of(session.building, args.building)
     return session
@@ -137,25 +142,30 @@ class ProgressBar:
 
     Entering it gives the function to call with the share that is done, from 0 to 1.
 
-    ``words``: what stands before the bar.
+    ``words``: what stands before the bar; ``at_once``: whether it stands there from the beginning, where
+    nothing can be reported for long.
     """
 
-    def __init__(self, words: str = "Fitting the log") -> None:
-        self._words = words
+    def __init__(self, words: str = "Fitting the log", *, at_once: bool = False) -> None:
+        self._words, self._at_once = words, at_once
 
     def __enter__(self) -> Callable[[float], None]:
         self._began = time.monotonic()
         self._bar: Any = None
+        if self._at_once:
+            self._report(0.0)
         return self._report
 
     def _report(self, share: float) -> None:
-        if not sys.stderr.isatty() or time.monotonic() - self._began < 1.0:
+        soon = not self._at_once and time.monotonic() - self._began < 1.0
+        if soon or not sys.stderr.isatty():
             return
         from rich.console import Console  # noqa: PLC0415 - only when a bar is shown
-        from rich.progress import Progress  # noqa: PLC0415
+        from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn  # noqa: PLC0415
 
         if self._bar is None:
-            self._bar = Progress(console=Console(stderr=True), transient=True)
+            columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+            self._bar = Progress(*columns, console=Console(stderr=True), transient=True)
             self._task = self._bar.add_task(self._words, total=1.0)
             self._bar.start()
         self._bar.update(self._task, completed=share)

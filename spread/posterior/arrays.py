@@ -7,7 +7,6 @@ they are kept in a list for each week. The sums are brought up to date with ever
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numba as nb
@@ -18,8 +17,9 @@ from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.observations import Evidence
 
 Levels = NDArray[np.int8]
-SMALL = 1.0 / 16.0
-"""Below this, exp is replaced by its series to the seventh power (error under 1e-14): most hazards are."""
+LANES = 16
+"""The list of events is filled up to a multiple of this with ones that nobody can have caused: what is left
+over of a loop done several at a time costs as much as the rest of it."""
 
 
 # In the compiled functions the parts of the tuples are taken out before the loops: a loop over
@@ -59,6 +59,12 @@ class State(NamedTuple):
     event_unit: NDArray[np.int64]  # (T, N): units with an event in that week
     event_count: NDArray[np.int64]  # (T,)
     event_place: NDArray[np.int64]  # (N, T): place in the list, or -1
+    listed: NDArray[np.int64]  # (1,): how many events the lists below hold; -1 when a path has changed since
+    listed_unit: NDArray[np.uint32]  # (N x T + LANES,): all events as one list: whose
+    listed_week: NDArray[np.uint32]  # the same shape: and when
+    listed_terms: (
+        Floats  # (4, the same): hazard, openness, chance of what followed if it stayed clear, if hit
+    )
 
 
 def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
@@ -103,23 +109,19 @@ def new_state(model: Model, x: Levels) -> State:
         event_unit=np.zeros((t, n), dtype=np.int64),
         event_count=np.zeros(t, dtype=np.int64),
         event_place=np.full((n, t), -1, dtype=np.int64),
+        listed=np.full(1, -1, dtype=np.int64),
+        listed_unit=np.zeros(n * t + LANES, dtype=np.uint32),
+        listed_week=np.zeros(n * t + LANES, dtype=np.uint32),
+        listed_terms=np.zeros((4, n * t + LANES)),
     )
     recompute(model, state)
     return state
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
-def lost(u: float) -> float:
-    """Return 1 - exp(-u) for u >= 0, without loss of digits near zero."""
-    if u > SMALL:
-        return -math.expm1(-u)
-    inner = 1.0 / 120.0 - u * (1.0 / 720.0 - u / 5040.0)
-    return u * (1.0 - u * (0.5 - u * (1.0 / 6.0 - u * (1.0 / 24.0 - u * inner))))
-
-
-@nb.njit(cache=True, nogil=True, error_model="numpy")
 def press(m: Model, s: State) -> None:
     """Compute the pressure on every unit from the path and the weights."""
+    s.listed[0] = -1
     export, shedding, indptr, indices, weights = m.export, m.shedding, m.indptr, m.indices, m.weights
     x, pressure, shed = s.x, s.pressure, s.shed
     n_units, n_weeks = x.shape
@@ -151,37 +153,103 @@ def recompute(m: Model, s: State) -> None:
     s.stays[:] = 0.0
     s.event_count[:] = 0
     s.event_place[:] = -1
+    moved = np.ones(n_weeks, dtype=np.bool_)
     for i in range(n_units):
-        for t in range(n_weeks):
-            classify(m, s, i, t)
+        classify(m, s, i, moved, 0, n_weeks - 1)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy", inline="always")
-def classify(m: Model, s: State, i: int, t: int) -> None:
-    """File what unit ``i`` does from week ``t`` to the next: it stays clear, it has an event, or neither.
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def list_events(m: Model, s: State) -> None:
+    """Write all events of all weeks into one list, with what does not depend on who asks.
 
-    ``m``, ``s``: model and state; the sums of the state are brought up to date; ``i``, ``t``: unit and week.
+    Most units keep their path in a sweep, so the list serves several units before it is written again.
+
+    Parameters
+    ----------
+    m, s
+        Model and state; the ``listed`` parts of the state are written.
     """
-    if t >= s.x.shape[1] - 1:
-        return
-    clear = s.x[i, t] == 0
-    event = clear and (m.treated[i, t] >= 0 or s.x[i, t + 1] > 0)
-    value = m.openness[i, t] if clear and not event else 0.0
-    s.stays[t] += value - s.staying[i, t]
-    s.staying[i, t] = value
-    place = s.event_place[i, t]
-    if event and place < 0:
-        place = s.event_count[t]
-        s.event_unit[t, place] = i
-        s.event_place[i, t] = place
-        s.event_count[t] += 1
-    elif not event and place >= 0:
-        last = s.event_count[t] - 1
-        moved = s.event_unit[t, last]
-        s.event_unit[t, place] = moved
-        s.event_place[moved, t] = place
-        s.event_place[i, t] = -1
-        s.event_count[t] = last
+    treated, effects, introduction, openness, mixing = (
+        m.treated,
+        m.effects,
+        m.introduction,
+        m.openness,
+        m.mixing,
+    )
+    x, pressure, shed, event_unit, event_count = s.x, s.pressure, s.shed, s.event_unit, s.event_count
+    unit, week, terms = s.listed_unit, s.listed_week, s.listed_terms
+    mean_field = mixing[0]
+    n = 0
+    for t in range(event_count.shape[0]):
+        for e in range(event_count[t]):
+            j = event_unit[t, e]
+            unit[n] = j
+            week[n] = t
+            terms[0, n] = introduction[j, t] + openness[j, t] * (pressure[j, t] + mean_field * shed[t])
+            terms[1, n] = openness[j, t]
+            k = treated[j, t]
+            if k >= 0:
+                y = x[j, t + 1]
+                terms[2, n] = effects[k, 0, y]
+                terms[3, n] = effects[k, 1, y]
+            else:
+                terms[2, n] = 0.0
+                terms[3, n] = 1.0
+            n += 1
+    while n % LANES:
+        unit[n], week[n] = 0, 0
+        terms[0, n], terms[1, n], terms[2, n], terms[3, n] = 1.0, 0.0, 0.0, 1.0
+        n += 1
+    s.listed[0] = n
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def classify(m: Model, s: State, i: int, moved: NDArray[np.bool_], first: int, last: int) -> None:
+    """File what unit ``i`` does from each week to the next: it stays clear, it has an event, or neither.
+
+    ``m``, ``s``: model and state; the sums of the state are brought up to date; ``i``: the unit; ``moved``:
+    shape (T,), weeks whose level has changed, steps from or into which are filed anew; ``first``, ``last``:
+    first and last of them.
+    """
+    treated, openness = m.treated, m.openness
+    x, staying, stays, event_unit, event_count, event_place = (
+        s.x,
+        s.staying,
+        s.stays,
+        s.event_unit,
+        s.event_count,
+        s.event_place,
+    )
+    for t in range(max(0, first - 1), min(last + 1, x.shape[1] - 1)):
+        if not (moved[t] or moved[t + 1]):
+            continue
+        clear = x[i, t] == 0
+        event = clear and (treated[i, t] >= 0 or x[i, t + 1] > 0)
+        value = openness[i, t] if clear and not event else 0.0
+        stays[t] += value - staying[i, t]
+        staying[i, t] = value
+        place = event_place[i, t]
+        if event and place < 0:
+            place = event_count[t]
+            event_unit[t, place] = i
+            event_place[i, t] = place
+            event_count[t] += 1
+        elif not event and place >= 0:
+            end = event_count[t] - 1
+            other = event_unit[t, end]
+            event_unit[t, place] = other
+            event_place[other, t] = place
+            event_place[i, t] = -1
+            event_count[t] = end
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def differs(x: Levels, i: int, path: Levels) -> bool:
+    """Return whether a path is another than the present one of unit ``i``: mostly it is not."""
+    different = 0
+    for t in range(path.shape[0]):
+        different |= path[t] ^ x[i, t]
+    return different != 0
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -191,26 +259,25 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     ``m``, ``s``: model and state; the state is changed; ``i``: the unit; ``path``: shape (T,): its new
     levels.
     """
+    shedding, export, indptr, indices, weights = m.shedding, m.export, m.indptr, m.indices, m.weights
+    x, shed, pressure = s.x, s.shed, s.pressure
     n_weeks = path.shape[0]
     change = np.zeros(n_weeks)
-    changed = np.zeros(n_weeks + 1, dtype=np.bool_)
+    moved = np.zeros(n_weeks, dtype=np.bool_)
     first = n_weeks
     last = -1
     for t in range(n_weeks):
-        if path[t] != s.x[i, t]:
-            change[t] = (m.shedding[path[t]] - m.shedding[s.x[i, t]]) * m.export[i, t]
-            s.shed[t] += change[t]
-            changed[t] = True
+        if path[t] != x[i, t]:
+            change[t] = (shedding[path[t]] - shedding[x[i, t]]) * export[i, t]
+            shed[t] += change[t]
+            moved[t] = True
             first = min(first, t)
             last = t
-            s.x[i, t] = path[t]
-    if last < 0:
-        return
-    for k in range(m.indptr[i], m.indptr[i + 1]):
-        j = m.indices[k]
-        w = m.weights[k]
+            x[i, t] = path[t]
+    for k in range(indptr[i], indptr[i + 1]):
+        j = indices[k]
+        w = weights[k]
         for t in range(first, last + 1):
-            s.pressure[j, t] += w * change[t]
-    for t in range(max(0, first - 1), last + 1):
-        if changed[t] or changed[t + 1]:
-            classify(m, s, i, t)
+            pressure[j, t] += w * change[t]
+    classify(m, s, i, moved, first, last)
+    s.listed[0] = -1

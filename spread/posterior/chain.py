@@ -12,6 +12,8 @@ from spread.posterior.arrays import Levels, Model, State, recompute
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.kernel import sweep
 from spread.posterior.rates import Blame, attribute, draw_rates, new_blame, set_rates
+from spread.posterior.seeing import NOTHING, Seeing
+from spread.posterior.seeing_steps import draw_seeing, put_seeing
 
 
 class Learning(NamedTuple):
@@ -19,6 +21,7 @@ class Learning(NamedTuple):
 
     shape: Floats  # (rates,)
     rate: Floats  # (rates,)
+    seeing: Seeing = NOTHING  # and what else is learned; parameters then have its tail after the rates
 
 
 class Sums(NamedTuple):
@@ -118,17 +121,25 @@ def run(
     """
     n_units = s.x.shape[0]
     conditional = np.empty((n_units, LEVELS))
-    learns = learning.shape.shape[0] > 0
+    n_rates = learning.shape.shape[0]
+    learns = n_rates > 0
+    sees = learning.seeing.kinds > 0
+    rates, tail = theta[:n_rates], theta[n_rates:]
+    if sees:
+        put_seeing(m, learning.seeing, tail, tail[len(tail) - 2 * n_units : len(tail) - n_units])
     if learns:
-        set_rates(m, s, theta)
+        set_rates(m, s, rates)
     else:
         recompute(m, s)
     for k in range(kept.draws.shape[0]):
         sweep(m, s, rng, conditional)
         if learns:
-            draw_rates(m, s, theta, learning.shape, learning.rate, rng)
+            draw_rates(m, s, rates, learning.shape, learning.rate, rng)
+        if sees:
+            draw_seeing(m, s, learning.seeing, tail, rng)
         attribute(m, s, theta, rng, sums.blame)
-        kept.theta[k] = theta
+        for r in range(theta.shape[0]):
+            kept.theta[k, r] = theta[r]
         collect(
             s.x,
             m.shedding,

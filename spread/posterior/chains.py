@@ -12,8 +12,10 @@ import numpy as np
 from spread.posterior import arrays
 from spread.posterior.arrays import Levels
 from spread.posterior.chain import Kept, Learning, Sums, new_kept, new_sums, run
+from spread.posterior.checks import Counts, expectations
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.posterior.observations import Evidence
+from spread.posterior.seeing import first_tail
 
 
 @dataclass
@@ -26,6 +28,7 @@ class Chain:
     theta: Floats
     sums: Sums
     pieces: list[Kept] = field(default_factory=list)
+    expected: list[Floats] = field(default_factory=list)
 
     def kept(self) -> Kept:
         """Return all kept pieces as one."""
@@ -67,14 +70,19 @@ def start_chains(
             path = np.zeros((units, weeks), dtype=np.int8)
         else:
             path = _prior_path(dynamics, evidence, rng)
-        theta = central.copy()
+        theta = rng.gamma(learning.shape, 1.0 / learning.rate) if len(learning.shape) else central.copy()
+        if learning.seeing.kinds:
+            theta = np.concatenate([theta, first_tail(learning.seeing)])
         if rates is not None:
-            theta = rates[k % len(rates)].copy()
-        elif len(learning.shape):
-            theta = rng.gamma(learning.shape, 1.0 / learning.rate)
+            # Who looked may have changed since; then only the rates go on from where they were.
+            kept = rates.shape[1] if rates.shape[1] == len(theta) else len(central)
+            theta[:kept] = rates[k % len(rates)][:kept]
         # A copy each: learned rates are written into it, and threads that share an array slow one
         # another down by counting its references.
         own = model._replace(**{name: part.copy() for name, part in model._asdict().items()})
+        if learning.seeing.kinds:
+            resists = theta[len(theta) - units :].astype(np.int64)[:, None]
+            own.treated[:] = np.where(own.treated < 0, -1, own.treated + resists * learning.seeing.kinds)
         state = arrays.new_state(own, path)
         chains.append(Chain(rng, own, state, theta, new_sums(own, units, weeks)))
     return chains
@@ -119,6 +127,7 @@ def advance(
     *,
     keep: bool,
     report: Callable[[float], None],
+    counts: Counts | None = None,
 ) -> None:
     """Run every chain by ``sweeps``, in pieces, so that progress can be told between them.
 
@@ -130,20 +139,25 @@ def advance(
     sweeps : How many for each chain
     keep : Whether what they give is kept; not while they warm up
     report : Called with the share that is done
+    counts : What of the log is held against each piece's last path
     """
     size = max(10, sweeps // 10)
     done = 0
     while done < sweeps:
         piece = min(size, sweeps - done)
-        list(pool.map(partial(_run_piece, learning=learning, sweeps=piece, keep=keep), chains))
+        run_piece = partial(_run_piece, learning=learning, sweeps=piece, keep=keep, counts=counts)
+        list(pool.map(run_piece, chains))
         done += piece
         report(done / sweeps)
 
 
-def _run_piece(chain: Chain, *, learning: Learning, sweeps: int, keep: bool) -> None:
+def _run_piece(chain: Chain, *, learning: Learning, sweeps: int, keep: bool, counts: Counts | None) -> None:
     units, weeks = chain.state.x.shape
     kept = new_kept(sweeps, units, weeks, len(chain.theta))
     sums = chain.sums if keep else new_sums(chain.model, units, weeks)
     run(chain.model, chain.state, chain.theta, learning, chain.rng, sums, kept)
     if keep:
         chain.pieces.append(kept)
+        if counts is not None:
+            tail = chain.theta[len(learning.shape) :]
+            chain.expected.append(expectations(learning.seeing, counts, chain.state.x, tail))

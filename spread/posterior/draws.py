@@ -11,11 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.arrays import Levels
+from spread.posterior.checks import Check
 from spread.posterior.diagnostics import Diagnostics
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.posterior.growing import grow, step
-from spread.posterior.observations import Conditions, Evidence, look_likelihood, report_likelihood
+from spread.posterior.looks import look_likelihood
+from spread.posterior.observations import Conditions, Evidence, report_likelihood
 from spread.posterior.rates import Blame
+from spread.posterior.seeing import Names, Seeing, Traits, odds_of
 from spread.records.kinds import Record
 from spread.trade import treatment
 from spread.weeks import monday_of, week_of
@@ -41,6 +44,10 @@ class Posterior:
     last_rates: Floats | None = None  #: Shape (chains, rates): where the rates of each chain ended
     #: Shape (K, rates): draws of the rates, in the order of :mod:`spread.posterior.rates`
     rates: Floats | None = None
+    traits: Traits | None = None  #: Who reports, finds and resists (:mod:`spread.posterior.seeing`)
+    names: Names | None = None  #: Whose odds ``traits`` has
+    prior: Seeing | None = None  #: What was believed of them before
+    checks: tuple[Check, ...] = ()  #: The log held against what the fit expects of it
     totals: NDArray[np.int32] | None = None  #: Shape (K, T): units infested in each week of each draw
     blame: Blame | None = None  #: Chances of where today's infestations came from and when they began
     dynamics: Dynamics | None = None  #: The dynamics of the fit with the mean of the learned rates
@@ -104,6 +111,7 @@ class Posterior:
         *,
         treated_before: bool = False,
         reported_already: bool = False,
+        last: Record | None = None,
     ) -> Posterior:
         """Take in one new record at once, by weighting the joint draws.
 
@@ -118,6 +126,9 @@ class Posterior:
         treated_before : Whether the unit was treated before this look (old stains then count for less)
         reported_already
             Whether the unit was reported earlier in the same week: a second report then adds nothing.
+        last
+            The look before this one with which it may share a miss
+            (:func:`spread.posterior.looks.last_looks`).
         """
         i = self.index[record.unit]
         if record.supersedes or record.when < self.on:
@@ -129,7 +140,8 @@ class Posterior:
         grown = self._grown(record.when, network, dynamics, rng)
         draws, log_weights = grown.draws, grown.log_weights
         if record.is_look:
-            likelihood = look_likelihood(record, treated_before=treated_before)
+            odds = odds_of(self.traits, self.names, record) if self.traits and self.names else (1.0, 1.0)
+            likelihood = look_likelihood(record, treated_before=treated_before, last=last, odds=odds)
             log_weights = log_weights + np.log(likelihood)[draws[:, i]]
         elif record.is_complaint and not reported_already:
             empty = self.conditions is not None and bool(self.conditions.vacant[i])

@@ -13,11 +13,13 @@ import numpy as np
 from spread.posterior import arrays
 from spread.posterior.chain import Kept, Learning
 from spread.posterior.chains import Chain, advance, shifted, start_chains
+from spread.posterior.checks import checks_of, counts_of
 from spread.posterior.diagnostics import Diagnostics, effective_size, split_rhat
 from spread.posterior.draws import Posterior, finish
 from spread.posterior.dynamics import Dynamics, Network
 from spread.posterior.observations import Evidence, build_evidence
 from spread.posterior.rates import Blame
+from spread.posterior.seeing import NOTHING, Traits, resisting
 from spread.records.kinds import Record
 
 RHAT_LIMIT = 1.01  #: Largest R-hat that counts as agreement (Vehtari et al. 2021, Bayesian Analysis 16(2)).
@@ -88,9 +90,13 @@ def fit_evidence(
     began = time.perf_counter()
     learning = Learning(np.empty(0), np.empty(0))
     if settings.learn:
-        learning = Learning(*(np.array(part) for part in dynamics.rate_priors))
+        shape, rate = (np.array(part) for part in dynamics.rate_priors)
+        learning = Learning(shape, rate, evidence.seeing or NOTHING)
+    model = arrays.assemble(network, dynamics, evidence)
+    if learning.seeing.kinds:
+        model = model._replace(effects=resisting(evidence.effects))
     chains = start_chains(
-        arrays.assemble(network, dynamics, evidence),
+        model,
         dynamics,
         evidence,
         number=settings.chains,
@@ -103,6 +109,9 @@ def fit_evidence(
         else (),
         rates=warm.last_rates if warm else None,
     )
+    counts = None
+    if learning.seeing.kinds and evidence.names:
+        counts = counts_of(learning.seeing, evidence.names, network)
     warmup = settings.warmup if warm is None else max(30, settings.warmup // 3)
     done = 0
     target = settings.sweeps
@@ -111,10 +120,10 @@ def fit_evidence(
         advance(pool, chains, learning, warmup, keep=False, report=_span(report, 0.0, 0.15))
         while True:
             span = _span(report, 0.15, 0.9) if done == 0 else _span(report, 0.9, 0.97)
-            advance(pool, chains, learning, target - done, keep=True, report=span)
+            advance(pool, chains, learning, target - done, keep=True, report=span, counts=counts)
             done = target
             kept = [chain.kept() for chain in chains]
-            diagnostics = _diagnose(kept, settings, warmup)
+            diagnostics = _diagnose(kept, settings, warmup, 2 + len(dynamics.rates))
             if diagnostics.worst_rhat < RHAT_LIMIT or done >= settings.most_sweeps:
                 break
             target = min(2 * done, settings.most_sweeps)
@@ -122,7 +131,7 @@ def fit_evidence(
     steps = settings.chains * (warmup + done) * evidence.treated.size
     threads = min(settings.workers, settings.chains)
     report(1.0)
-    return _posterior(
+    posterior = _posterior(
         network,
         evidence,
         dynamics,
@@ -134,13 +143,17 @@ def fit_evidence(
         ),
         settings,
     )
+    if counts is None:
+        return posterior
+    drawn = np.array([one for chain in chains for one in chain.expected])
+    return replace(posterior, checks=checks_of(learning.seeing, counts, drawn), prior=learning.seeing)
 
 
-def _diagnose(kept: list[Kept], settings: FitSettings, warmup: int) -> Diagnostics:
+def _diagnose(kept: list[Kept], settings: FitSettings, warmup: int, n_rates: int) -> Diagnostics:
     """Compare the chains."""
     trace = np.stack([piece.trace for piece in kept])
     counts = np.stack([piece.totals[:, -1] for piece in kept])[:, :, None].astype(np.float64)
-    logs = np.log(np.maximum(np.stack([piece.theta for piece in kept]), 1e-300))
+    logs = np.log(np.maximum(np.stack([piece.theta[:, :n_rates] for piece in kept]), 1e-300))
     draws = trace.shape[0] * trace.shape[1]
     return Diagnostics(
         chains=settings.chains,
@@ -172,7 +185,8 @@ def _posterior(
     """Gather what the chains kept."""
     sweeps = sum(len(piece.draws) for piece in kept)
     sums = [chain.sums for chain in chains]
-    rates = np.concatenate([piece.theta for piece in kept])
+    theta = np.concatenate([piece.theta for piece in kept])
+    rates, tail = np.split(theta, [2 + len(dynamics.rates)], axis=1)
     draws = np.concatenate([piece.draws for piece in kept])
     posterior = Posterior(
         units=network.units,
@@ -188,6 +202,10 @@ def _posterior(
         ends=tuple(chain.state.x.copy() for chain in chains),
         last_rates=np.stack([chain.theta for chain in chains]),
         rates=rates,
+        traits=Traits(tail[:, : -2 * network.size], *tail[:, -2 * network.size :].mean(axis=0).reshape(2, -1))
+        if tail.shape[1]
+        else None,
+        names=evidence.names,
         totals=np.concatenate([piece.totals for piece in kept]),
         blame=Blame(*(np.sum([each.blame[part] for each in sums], axis=0) / sweeps for part in range(3))),
         dynamics=replace(

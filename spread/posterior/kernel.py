@@ -10,7 +10,7 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
-from spread.posterior.arrays import Model, State, put_path
+from spread.posterior.arrays import Model, State, differs, put_path
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.unit_path import clear_chance, filter_forward, influence, sample_backward
 
@@ -25,19 +25,22 @@ def sweep(m: Model, s: State, rng: np.random.Generator, now: Floats) -> None:
     ``m``, ``s``: model and state; the state is changed; ``rng``: source of chance; ``now``: shape (N,
     levels); written.
     """
-    n_units, n_weeks = s.x.shape
+    x = s.x
+    n_units, n_weeks = x.shape
     order = np.arange(n_units)
     for last in range(n_units - 1, 0, -1):
         other = int(rng.random() * (last + 1))
         order[last], order[other] = order[other], order[last]
     escape = np.empty(n_weeks)
-    factor = np.empty((n_weeks, LEVELS))
-    alpha = np.empty((n_weeks, LEVELS))
+    factor = np.empty((LEVELS, n_weeks)).T  # (T, levels) that lies level by level
+    alpha = np.empty((LEVELS, n_weeks)).T
     path = np.empty(n_weeks, dtype=np.int8)
     for i in order:
         clear_chance(m, s, i, escape)
         influence(m, s, i, factor)
         filter_forward(m, i, escape, factor, alpha)
         sample_backward(m, i, escape, alpha, path, rng)
-        put_path(m, s, i, path)
-        now[i] = alpha[n_weeks - 1]
+        if differs(x, i, path):
+            put_path(m, s, i, path)
+        for a in range(LEVELS):
+            now[i, a] = alpha[n_weeks - 1, a]

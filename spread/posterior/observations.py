@@ -24,12 +24,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.posterior import look_items
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
-from spread.records.kinds import LEVELS as GRADES
+from spread.posterior.looks import Look, last_looks, take_apart
+from spread.posterior.seeing import QUIET, REPORTED, SILENT, Names, Seeing, gather
 from spread.records.kinds import Record
-from spread.records.looked import seen_as
-from spread.trade import biology, detection, treatment
+from spread.records.repeats import repeats
+from spread.trade import detection, treatment
 from spread.weeks import week_of
 
 REPORT_HOLD_WEEKS = 8
@@ -37,9 +37,6 @@ REPORT_HOLD_WEEKS = 8
 
 WEEK_FLOOR = 1e-12
 """Least likelihood of a level in one week, relative to the likeliest level, all its records together."""
-
-GRADE_OF_NOTHING = np.array([0.70, 0.20, 0.08, 0.02])
-"""Grade written down when a clear unit is taken for infested: mostly the lightest (judgement, no source)."""
 
 
 class Conditions(NamedTuple):
@@ -63,6 +60,8 @@ class Evidence:
     introduction: Floats  #: Shape (N, T): hazard from outside, brought in and moved in
     openness: Floats  #: Shape (N, T): factor on the pressure upon the unit
     export: Floats  #: Shape (N, T): factor on what the unit sheds
+    seeing: Seeing | None = None  #: What else a log teaches: who reports, finds and resists
+    names: Names | None = None  #: Whose odds ``seeing`` has
 
     @property
     def now(self) -> Conditions:
@@ -75,56 +74,6 @@ class Evidence:
     def shape(self) -> tuple[int, int]:
         """Units and weeks."""
         return self.treated.shape[0], self.treated.shape[1]
-
-
-def look_likelihood(record: Record, *, treated_before: bool) -> Floats:
-    """Return P(this inspection or monitor outcome | level), shape (levels,).
-
-    A look ends unsure now and then. Otherwise a find is as likely as the method's sensitivity at
-    the level; in a clear unit it is a false positive, by the evidence accepted. A stated grade
-    multiplies the chance of that grade at each level. The outcome's chance, before the grade, is
-    floored at
-    :data:`spread.trade.detection.LIKELIHOOD_FLOOR`. Items of the room, where the record has them, say
-    which of its traps stood, where the strongest sign was, and that signs were all
-    (:mod:`spread.posterior.look_items`); a clean look that left the sleeping places out says nothing
-    (:mod:`spread.records.looked`).
-    """
-    method = seen_as(record)
-    if not method:
-        return np.ones(LEVELS)
-    found = detection.sensitivity(method, record.days)
-    if record.items and record.kind == "monitor" and record.found != "yes":
-        found = 1.0 - (1.0 - found) ** look_items.standing_share(record.items)
-    unsure = detection.unsure_chance()
-    if record.found == "unsure":
-        return _floored(unsure)
-    if record.found == "no":
-        values = (1.0 - found) * (1.0 - unsure)
-        values[0] = (1.0 - detection.false_positive(method, frozenset(), treated_before)) * (1.0 - unsure[0])
-        return _floored(values)
-    values = found * (1.0 - unsure)
-    values[0] = detection.false_positive(record.method, record.evidence, treated_before) * (1.0 - unsure[0])
-    if record.items:
-        values[0] = look_items.false_positive(record, treated_before) * (1.0 - unsure[0])
-        values *= look_items.signs_factor(record)
-    values = _floored(values)
-    grade = record.level or _grade_of(record)
-    if grade:
-        column = GRADES.index(grade)
-        values[1:] *= detection.GRADE_GIVEN_LEVEL[:, column]
-        values[0] *= GRADE_OF_NOTHING[column]
-    return values
-
-
-def _floored(values: Floats) -> Floats:
-    return np.maximum(values, detection.LIKELIHOOD_FLOOR)
-
-
-def _grade_of(record: Record) -> str:
-    """Return the grade that a count of live bugs amounts to, or nothing."""
-    if record.count and (not record.evidence or record.evidence & {"live", "eggs"}):
-        return biology.LEVEL_NAMES[biology.level_of_count(record.count)]
-    return ""
 
 
 def report_likelihood(records: Sequence[Record], *, vacant: bool) -> Floats:
@@ -158,6 +107,8 @@ def build_evidence(
         (r for r in records if r.when <= on and r.unit in index),
         key=lambda r: (r.when, r.kind, r.method == "moved-in", r.method, r.id),
     )
+    again = repeats(past)
+    past = [record for record in past if record.id not in again]
     last = week_of(on)
     first = last - weeks + 1
     shape = (len(units), weeks)
@@ -177,6 +128,8 @@ def build_evidence(
     plans: dict[tuple[int, int], list[str]] = {}
     reports: dict[tuple[int, int], list[Record]] = {}
     looked_after = _treatments_looked_after(past)
+    looks: list[tuple[int, int, Record, Look]] = []
+    before = last_looks(past)
     for record in past:
         i, t = index[record.unit], week_of(record.when) - first
         if record.when <= looked_after.get((record.unit, week_of(record.when)), dt.date.min):
@@ -187,20 +140,47 @@ def build_evidence(
                 plans.setdefault((i, t), []).append(record.method)
         elif record.is_look and t >= 0:
             earlier = i in treated_on and treated_on[i] < record.when
-            likelihood[i, t] *= look_likelihood(record, treated_before=earlier)
+            look = take_apart(record, treated_before=earlier, last=before.get(record.id))
+            looks.append((i, t, record, look))
         elif record.is_complaint and t >= 0:
             reports.setdefault((i, t), []).append(record)
         if record.kind == "treatment" or record.is_complaint or record.found == "yes":
             silence_counts[i, max(0, t) : max(0, t + REPORT_HOLD_WEEKS)] = False
-    for (i, t), rows in reports.items():
-        likelihood[i, t] *= report_likelihood(rows, vacant=bool(vacant[i, t]))
-    likelihood[silence_counts & ~vacant] *= 1.0 - detection.report_chance()
-    likelihood[silence_counts & vacant] *= 1.0 - detection.vacant_report_chance()
-
+    static, said = _hear(reports, silence_counts, vacant, likelihood)
+    treated, effects = _effects(plans, shape)
+    # Where levels never report, as benchmarks try, there is no readiness to learn.
+    learned = gather(looks, static, said, len(effects), dynamics.start)
+    seeing, names = learned if detection.report_chance().all() else (None, None)
+    for i, t, _, look in looks:
+        likelihood[i, t] *= look.likelihood()
     # Hundreds of contradictory rows in one week must not underflow to an undefined posterior.
     likelihood = np.maximum(likelihood, WEEK_FLOOR * likelihood.max(axis=2, keepdims=True))
-    treated, effects = _effects(plans, shape)
-    return Evidence(first, likelihood, treated, effects, vacant, introduction, openness, export)
+    return Evidence(
+        first, likelihood, treated, effects, vacant, introduction, openness, export, seeing, names
+    )
+
+
+def _hear(
+    reports: dict[tuple[int, int], list[Record]],
+    silence_counts: NDArray[np.bool_],
+    vacant: NDArray[np.bool_],
+    likelihood: Floats,
+) -> tuple[Floats, NDArray[np.int8]]:
+    """Multiply reports and silence into ``likelihood``; return it without what is learned, and where."""
+    chance = detection.report_chance()
+    said = np.where(silence_counts & ~vacant, SILENT, QUIET).astype(np.int8)
+    likelihood[silence_counts & vacant] *= 1.0 - detection.vacant_report_chance()
+    static = likelihood.copy()
+    likelihood[said == SILENT] *= 1.0 - chance
+    for (i, t), rows in reports.items():
+        heard = report_likelihood(rows, vacant=bool(vacant[i, t]))
+        likelihood[i, t] *= heard
+        if vacant[i, t]:
+            static[i, t] *= heard
+        else:
+            said[i, t] = REPORTED
+            static[i, t, 0] *= heard[0] / max(chance[0], 1e-12)
+    return static, said
 
 
 def _treatments_looked_after(past: Sequence[Record]) -> dict[tuple[str, int], dt.date]:

@@ -17,8 +17,9 @@ from typing import NamedTuple
 import numba as nb
 import numpy as np
 
-from spread.posterior.arrays import Model, State, lost, press
+from spread.posterior.arrays import Model, State, press
 from spread.posterior.dynamics import Floats
+from spread.posterior.exponential import lost
 
 BROUGHT_IN, MIXING, FIRST_ROUTE = 0, 1, 2  #: Places in ``theta``
 FROM_OUTSIDE, MOVED_IN, ANYWHERE, BEFORE = 0, 1, 2, 3
@@ -50,41 +51,72 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
     ``m``, ``s``: model and state; weights, introduction, mixing and pressures are changed; ``theta``: shape
     (rates,): the rates, in the order of :func:`theta_names`.
     """
-    n_units = s.x.shape[0]
+    exposure, weights, dense, indptr, indices, introduction, moving = (
+        m.exposure,
+        m.weights,
+        m.dense,
+        m.indptr,
+        m.indices,
+        m.introduction,
+        m.moving,
+    )
+    n_units, n_weeks = s.x.shape
     m.mixing[0] = theta[MIXING] / n_units
     for i in range(n_units):
-        for k in range(m.indptr[i], m.indptr[i + 1]):
+        for k in range(indptr[i], indptr[i + 1]):
             w = 0.0
-            for r in range(m.exposure.shape[1]):
-                w += m.exposure[k, r] * theta[FIRST_ROUTE + r]
-            m.weights[k] = w
-            m.dense[i, m.indices[k]] = w
-        for t in range(s.x.shape[1]):
-            m.introduction[i, t] = theta[BROUGHT_IN] + m.moving[i, t]
+            for r in range(exposure.shape[1]):
+                w += exposure[k, r] * theta[FIRST_ROUTE + r]
+            weights[k] = w
+            dense[i, indices[k]] = w
+        for t in range(n_weeks):
+            introduction[i, t] = theta[BROUGHT_IN] + moving[i, t]
     press(m, s)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"reassoc", "contract"})
 def exposures(m: Model, s: State, out: Floats) -> None:
     """Write into ``out`` the exposure to each rate, summed over clear unit-weeks.
 
     ``m``, ``s``: model and state; ``out``: shape (rates,); written, in unit-weeks times exposure.
     """
-    n_units, n_weeks = s.x.shape
+    x, shed, openness, export, shedding, exposure, indptr, indices = (
+        s.x,
+        s.shed,
+        m.openness,
+        m.export,
+        m.shedding,
+        m.exposure,
+        m.indptr,
+        m.indices,
+    )
+    n_units, n_weeks = x.shape
     out[:] = 0.0
+    open_while_clear = np.empty((n_units, n_weeks))
     for i in range(n_units):
+        clear = 0
         for t in range(n_weeks - 1):
-            if s.x[i, t] == 0:
-                out[BROUGHT_IN] += 1.0
-                out[MIXING] += m.openness[i, t] * s.shed[t] / n_units
-            else:
-                shed = m.shedding[s.x[i, t]] * m.export[i, t]
-                for k in range(m.indptr[i], m.indptr[i + 1]):
-                    j = m.indices[k]
-                    if s.x[j, t] == 0:
-                        push = shed * m.openness[j, t]
-                        for r in range(m.exposure.shape[1]):
-                            out[FIRST_ROUTE + r] += push * m.exposure[k, r]
+            open_while_clear[i, t] = openness[i, t] if x[i, t] == 0 else 0.0
+            clear += x[i, t] == 0
+        out[BROUGHT_IN] += clear
+        for t in range(n_weeks - 1):
+            out[MIXING] += open_while_clear[i, t] * shed[t]
+    out[MIXING] /= n_units
+    given = np.empty(n_weeks)
+    for i in range(n_units):
+        first, last = n_weeks, 0
+        for t in range(n_weeks - 1):
+            given[t] = shedding[x[i, t]] * export[i, t]
+            if x[i, t] > 0:
+                first = min(first, t)
+                last = t + 1
+        for k in range(indptr[i], indptr[i + 1]):
+            j = indices[k]
+            push = 0.0
+            for t in range(first, last):
+                push += given[t] * open_while_clear[j, t]
+            for r in range(exposure.shape[1]):
+                out[FIRST_ROUTE + r] += push * exposure[k, r]
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")

@@ -2,6 +2,10 @@
 
 What a unit would have done to the others enters as a factor on its own path; the sums of
 :mod:`spread.posterior.arrays` keep that factor cheap.
+
+Speed comes from loops over weeks or events without branches or calls, which the compiler does several at a
+time. ``out`` and ``factor`` are indexed (week, level); the sweep hands in arrays that lie level by level in
+memory, so that such a loop runs along them.
 """
 
 from __future__ import annotations
@@ -9,13 +13,21 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
-from spread.posterior.arrays import Levels, Model, State, lost
+from spread.posterior.arrays import Levels, Model, State, list_events
 from spread.posterior.dynamics import LEVELS, Floats
+from spread.posterior.exponential import lost
+
+TINY, HUGE = 1e-100, 1e100
+"""The filter is brought back to a sum of one where its sum has left these: seldom, for a division a week in
+a chain where every week waits for the last is most of its time."""
+assert LEVELS == 5, "the filter is written out for five levels"
+SPENT = 1e-6
+"""A uniform number of which so small a part is left is replaced: the part would be too coarse."""
 
 # As in ``arrays``, the parts of the tuples are taken out before the loops, for speed.
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def influence(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T, levels) the chance of what the others did next given each level of ``i``.
 
@@ -23,28 +35,15 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
 
     ``m``, ``s``: model and state; ``i``: the unit; ``out``: shape (T, levels); written.
     """
-    treated, effects, introduction, openness, export, shedding, indptr, indices, weights, dense, mixing = (
-        m.treated,
-        m.effects,
-        m.introduction,
-        m.openness,
+    export, shedding, indptr, indices, weights, mixing = (
         m.export,
         m.shedding,
         m.indptr,
         m.indices,
         m.weights,
-        m.dense,
         m.mixing,
     )
-    x, pressure, shed, staying, stays, event_unit, event_count = (
-        s.x,
-        s.pressure,
-        s.shed,
-        s.staying,
-        s.stays,
-        s.event_unit,
-        s.event_count,
-    )
+    staying, stays = s.staying, s.stays
     n_weeks = out.shape[0]
     mean_field = mixing[0]
     exponent = np.empty(n_weeks)
@@ -56,39 +55,55 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
         for t in range(n_weeks):
             exponent[t] += w * staying[j, t]
     for t in range(n_weeks):
+        exponent[t] *= export[i, t]
         out[t, 0] = 1.0
-        power = exponent[t] * export[i, t]
-        for a in range(1, LEVELS):
-            out[t, a] = 1.0 - lost(power * shedding[a])
-        for e in range(event_count[t]):
-            j = event_unit[t, e]
-            if j == i:
-                continue
-            unit_push = openness[j, t] * (dense[i, j] + mean_field) * export[i, t]
-            if unit_push == 0.0:
-                continue
-            hazard = introduction[j, t] + openness[j, t] * (pressure[j, t] + mean_field * shed[t])
-            hazard -= unit_push * shedding[x[i, t]]
-            hit = lost(hazard)
-            base = 1.0 - hit
-            if treated[j, t] >= 0:
-                y = x[j, t + 1]
-                if_clear = effects[treated[j, t], 0, y]
-                if_hit = effects[treated[j, t], 1, y]
-            else:
-                if_clear = 0.0
-                if_hit = 1.0
-            # P(y) = if_hit + (if_clear - if_hit) exp(-hazard); as a ratio to level 0, so that many
-            # of them multiplied neither vanish nor overflow.
-            at_zero = if_clear * base + if_hit * hit
-            if at_zero <= 0.0:
-                continue
-            change = (if_hit - if_clear) * base / at_zero
-            for a in range(1, LEVELS):
-                out[t, a] *= 1.0 + change * lost(unit_push * shedding[a])
+    for a in range(1, LEVELS):
+        each = shedding[a]
+        for t in range(n_weeks):
+            out[t, a] = 1.0 - lost(exponent[t] * each)
+    events(m, s, i, out)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
+def events(m: Model, s: State, i: int, out: Floats) -> None:
+    """Multiply ``out`` by the chance of every event of another unit given each level of ``i``.
+
+    Parameters
+    ----------
+    m, s, i, out
+        As in :func:`influence`.
+    """
+    if s.listed[0] < 0:
+        list_events(m, s)
+    export, shedding, dense, mixing = m.export, m.shedding, m.dense, m.mixing
+    x, unit, week, terms = s.x, s.listed_unit, s.listed_week, s.listed_terms
+    mean_field = mixing[0]
+    n = s.listed[0]
+    push = np.empty(n)
+    change = np.empty(n)
+    for e in range(n):
+        j, t = unit[e], week[e]
+        each = terms[1, e] * (dense[i, j] + mean_field) * export[i, t]
+        push[e] = 0.0 if j == i else each
+        change[e] = shedding[x[i, t]]
+    # P(y) = if_hit + (if_clear - if_hit) exp(-hazard); as a ratio to level 0, so that many of them
+    # multiplied neither vanish nor overflow.
+    for e in range(n):
+        hit = lost(max(terms[0, e] - push[e] * change[e], 0.0))
+        base = 1.0 - hit
+        at_zero = terms[2, e] * base + terms[3, e] * hit
+        ratio = (terms[3, e] - terms[2, e]) * base / at_zero
+        change[e] = ratio if at_zero > 0.0 else 0.0
+    ratios = np.empty(n)
+    for a in range(1, LEVELS):
+        each = shedding[a]
+        for e in range(n):
+            ratios[e] = 1.0 + change[e] * lost(push[e] * each)
+        for e in range(n):
+            out[week[e], a] *= ratios[e]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week.
 
@@ -102,13 +117,16 @@ def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
         m.mixing,
     )
     x, pressure, shed = s.x, s.pressure, s.shed
-    for t in range(out.shape[0]):
-        own = shedding[x[i, t]] * export[i, t]
-        push = pressure[i, t] + mixing[0] * (shed[t] - own)
+    mean_field = mixing[0]
+    n_weeks = out.shape[0]
+    for t in range(n_weeks):
+        out[t] = shed[t] - shedding[x[i, t]] * export[i, t]
+    for t in range(n_weeks):
+        push = pressure[i, t] + mean_field * out[t]
         out[t] = 1.0 - lost(introduction[i, t] + openness[i, t] * push)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
 def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floats) -> None:
     """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one.
 
@@ -129,38 +147,45 @@ def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floa
         m.growth,
     )
     n_weeks = alpha.shape[0]
-    step = np.empty(LEVELS)
-    mixed = np.empty(LEVELS)
-    total = 0.0
-    for a in range(LEVELS):
-        alpha[0, a] = start[a] * likelihood[i, 0, a] * factor[0, a]
-        total += alpha[0, a]
-    for a in range(LEVELS):
-        alpha[0, a] /= total
-    for t in range(n_weeks - 1):
+    # Five numbers in registers: an array of five would be written and read again in every week.
+    a0 = start[0] * likelihood[i, 0, 0] * factor[0, 0]
+    a1 = start[1] * likelihood[i, 0, 1] * factor[0, 1]
+    a2 = start[2] * likelihood[i, 0, 2] * factor[0, 2]
+    a3 = start[3] * likelihood[i, 0, 3] * factor[0, 3]
+    a4 = start[4] * likelihood[i, 0, 4] * factor[0, 4]
+    for t in range(n_weeks):
+        alpha[t, 0], alpha[t, 1], alpha[t, 2], alpha[t, 3], alpha[t, 4] = a0, a1, a2, a3, a4
+        if t + 1 == n_weeks:
+            break
         g = 1 if vacant[i, t] else 0
-        clear = alpha[t, 0]
         # Growth moves a unit by one level at most, so three terms a level suffice.
-        step[0] = clear * escape[t] + alpha[t, 1] * growth[g, 1, 0]
-        step[1] = clear * (1.0 - escape[t]) + alpha[t, 1] * growth[g, 1, 1] + alpha[t, 2] * growth[g, 2, 1]
-        for a in range(2, LEVELS):
-            step[a] = alpha[t, a - 1] * growth[g, a - 1, a] + alpha[t, a] * growth[g, a, a]
-            if a + 1 < LEVELS:
-                step[a] += alpha[t, a + 1] * growth[g, a + 1, a]
+        b0 = a1 * growth[g, 1, 0] + a0 * escape[t]
+        b1 = a1 * growth[g, 1, 1] + a2 * growth[g, 2, 1] + a0 * (1.0 - escape[t])
+        b2 = a1 * growth[g, 1, 2] + a2 * growth[g, 2, 2] + a3 * growth[g, 3, 2]
+        b3 = a2 * growth[g, 2, 3] + a3 * growth[g, 3, 3] + a4 * growth[g, 4, 3]
+        b4 = a3 * growth[g, 3, 4] + a4 * growth[g, 4, 4]
         k = treated[i, t]
         if k >= 0:
-            mixed[:] = step
-            for a in range(LEVELS):
-                step[a] = 0.0
-                for r in range(LEVELS):
-                    step[a] += mixed[r] * effects[k, r, a]
-        total = 0.0
+            a0, a1, a2, a3, a4 = b0, b1, b2, b3, b4
+            e = effects[k]
+            b0 = a0 * e[0, 0] + a1 * e[1, 0] + a2 * e[2, 0] + a3 * e[3, 0] + a4 * e[4, 0]
+            b1 = a0 * e[0, 1] + a1 * e[1, 1] + a2 * e[2, 1] + a3 * e[3, 1] + a4 * e[4, 1]
+            b2 = a0 * e[0, 2] + a1 * e[1, 2] + a2 * e[2, 2] + a3 * e[3, 2] + a4 * e[4, 2]
+            b3 = a0 * e[0, 3] + a1 * e[1, 3] + a2 * e[2, 3] + a3 * e[3, 3] + a4 * e[4, 3]
+            b4 = a0 * e[0, 4] + a1 * e[1, 4] + a2 * e[2, 4] + a3 * e[3, 4] + a4 * e[4, 4]
+        a0 = b0 * (likelihood[i, t + 1, 0] * factor[t + 1, 0])
+        a1 = b1 * (likelihood[i, t + 1, 1] * factor[t + 1, 1])
+        a2 = b2 * (likelihood[i, t + 1, 2] * factor[t + 1, 2])
+        a3 = b3 * (likelihood[i, t + 1, 3] * factor[t + 1, 3])
+        a4 = b4 * (likelihood[i, t + 1, 4] * factor[t + 1, 4])
+        total = (a0 + a1) + (a2 + a3) + a4
+        if total < TINY or total > HUGE:
+            scale = 1.0 / total
+            a0, a1, a2, a3, a4 = a0 * scale, a1 * scale, a2 * scale, a3 * scale, a4 * scale
+    for t in range(n_weeks):
+        scale = 1.0 / ((alpha[t, 0] + alpha[t, 1]) + (alpha[t, 2] + alpha[t, 3]) + alpha[t, 4])
         for a in range(LEVELS):
-            step[a] *= likelihood[i, t + 1, a] * factor[t + 1, a]
-            total += step[a]
-        scale = 1.0 / total
-        for a in range(LEVELS):
-            alpha[t + 1, a] = step[a] * scale
+            alpha[t, a] *= scale
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -168,6 +193,8 @@ def sample_backward(
     m: Model, i: int, escape: Floats, alpha: Floats, path: Levels, rng: np.random.Generator
 ) -> None:
     """Draw a path of unit ``i`` into ``path`` (T,) from its filter.
+
+    A stay at clear takes one uniform number: it is held against the chance of having stayed so far.
 
     Parameters
     ----------
@@ -180,16 +207,27 @@ def sample_backward(
     """
     treated, effects, vacant, growth = m.treated, m.effects, m.vacant, m.growth
     n_weeks = alpha.shape[0]
-    path[n_weeks - 1] = pick(alpha[n_weeks - 1], 1.0, rng.random())
     weight = np.empty(LEVELS)
+    for a in range(LEVELS):
+        weight[a] = alpha[n_weeks - 1, a]
+    y = pick(weight, 1.0, rng.random())
+    path[n_weeks - 1] = y
+    uniform, stayed = rng.random(), 1.0
     for t in range(n_weeks - 2, -1, -1):
-        y = path[t + 1]
         k = treated[i, t]
         g = 1 if vacant[i, t] else 0
+        if k < 0 and y == 0:
+            remained = alpha[t, 0] * escape[t]
+            stayed *= remained / (remained + alpha[t, 1] * growth[g, 1, 0])
+            if uniform >= stayed:
+                y = 1
+            if y == 1 or stayed < SPENT:
+                uniform, stayed = rng.random(), 1.0
+            path[t] = y
+            continue
         total = 0.0
         if k < 0:
-            into = escape[t] if y == 0 else (1.0 - escape[t] if y == 1 else 0.0)
-            weight[0] = alpha[t, 0] * into
+            weight[0] = alpha[t, 0] * (1.0 - escape[t]) if y == 1 else 0.0
             total = weight[0]
             for r in range(1, LEVELS):
                 weight[r] = alpha[t, r] * growth[g, r, y]
@@ -203,7 +241,10 @@ def sample_backward(
                     reach += growth[g, r, a] * effects[k, a, y]
                 weight[r] = alpha[t, r] * reach
                 total += weight[r]
-        path[t] = pick(weight, total, rng.random())
+        y = pick(weight, total, rng.random())
+        path[t] = y
+        if y == 0:
+            uniform, stayed = rng.random(), 1.0
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")

@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from spread.decisions.doors.learned import Range, what_was_learned
 from spread.decisions.past import past_of, weekly_chances
+from spread.decisions.trust import traits_of
+from spread.facts import as_json
 from spread.report.lines import folded
 from spread.words import ENGLISH, Voice
 from spread.words.learned import learned_data, learned_words, not_learned, past_data, past_words, rate_name
+from spread.words.trust import trait_name, trait_range, warning_words, warnings_data
 
 if TYPE_CHECKING:
     from spread.session import Session
@@ -34,6 +37,13 @@ def rates_text(session: Session, voice: Voice = ENGLISH) -> str:
         lines.append(
             f"{rate_name(rate.name, voice):<28}{_range(rate.prior):<30}{_range(rate.posterior)}{mark}"
         )
+    lines += ["", voice.text("Who reports, finds and resists: median (90 % interval)")]
+    lines.append(f"{'':<42}{before:<26}{after}")
+    for trait in traits_of(session.view.posterior):
+        mark = "" if trait.learned else f"  {voice.text('hardly moved')}"
+        told = trait_range(trait, True, voice), trait_range(trait, False, voice)
+        lines.append(f"{trait_name(trait, voice):<42}{told[0]:<26}{told[1]}{mark}")
+    lines += ["", *_bullets(warning_words(session.warnings(), voice))]
     lines += ["", session.view.posterior.diagnostics.words]
     return "\n".join(lines)
 
@@ -41,7 +51,11 @@ def rates_text(session: Session, voice: Voice = ENGLISH) -> str:
 def rates_data(session: Session) -> dict[str, Any]:
     """Return the same ready for JSON; ``learned`` is None where the rates were held."""
     learned = what_was_learned(session.view)
-    return _head(session) | {"learned": None if learned is None else learned_data(learned)}
+    return _head(session) | {
+        "learned": None if learned is None else learned_data(learned),
+        "traits": as_json(traits_of(session.view.posterior)),
+        "warnings": warnings_data(session.warnings()),
+    }
 
 
 def past_text(session: Session, voice: Voice = ENGLISH) -> str:

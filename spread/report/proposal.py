@@ -23,6 +23,7 @@ from spread.trade.rules import load_rules
 from spread.weeks import monday_of, speak_date, week_of
 from spread.words import ENGLISH, say
 from spread.words.duties import step_name
+from spread.words.trust import warning_words
 from spread.words.voice import upper
 
 MOST_FLOORS = 4
@@ -97,6 +98,8 @@ def _today(session: Session, offer: Offer) -> Iterator[doc.Block]:
             "the chance for each unit. A low chance clears no unit.",
         )
     )
+    for told in warning_words(session.warnings(), ENGLISH):
+        yield doc.Paragraph((doc.Strong("Warning. "), told))
     chances = session.chances()
     ranked = list(floors_by_chance(session.plan, chances))
     shown = [floor for floor in session.plan.floors if floor in ranked[:MOST_FLOORS]]

@@ -27,6 +27,7 @@ from spread.words.doors import (
 from spread.words.records import describe
 from spread.words.relations import places
 from spread.words.terms import level_name, method_name
+from spread.words.trust import warning_words, warnings_data
 from spread.words.voice import upper
 from spread.words.why import bears_note, bears_title, source_data, sources_note, sources_title, span_data
 
@@ -67,7 +68,8 @@ def doors_text(
     )
     ranked = voice.text("Next doors, ranked by {order}", order=order_words(order, voice))
     no_door = voice.text("No door to look at: every unit is known infested.")
-    lines = [f"{session.building.name}, {voice.day(view.on)}", infested, "", ranked if due else no_door]
+    head = [f"{session.building.name}, {voice.day(view.on)}", infested, *_warned(session, voice)]
+    lines = [*head, "", ranked if due else no_door]
     if due and not look:
         lines.append("     " + voice.text("None asked for."))
     for row in look:
@@ -102,6 +104,12 @@ def doors_text(
         lines += ["", folded(f"Duties: {ALWAYS_SAY[0].lower()}{ALWAYS_SAY[1:]}")]
     lines += ["", view.posterior.diagnostics.words]
     return "\n".join(lines)
+
+
+def _warned(session: Session, voice: Voice) -> list[str]:
+    """Return the lines that warn where the log contradicts the model; none where it does not."""
+    heading = voice.text("Warning")
+    return [folded(f"{heading}: {told}", rest="  ") for told in warning_words(session.warnings(), voice)]
 
 
 def _chances(row: DoorRow, voice: Voice, *, sure: bool = False) -> str:
@@ -252,6 +260,7 @@ def fit_text(session: Session, voice: Voice = ENGLISH) -> str:
     lines = [
         f"{session.building.name}, {voice.day(posterior.on)}: {infested}",
         posterior.diagnostics.words,
+        *_warned(session, voice),
         f"{voice.text('unit'):<10}{voice.text('chance'):>8}"
         + "".join(f"{level_name(name, voice):>10}" for name in LEVEL_NAMES),
     ]
@@ -271,6 +280,7 @@ def fit_data(session: Session) -> dict[str, Any]:
         "building": session.building.name,
         "on": posterior.on.isoformat(),
         "infested": {"low": low, "median": median, "high": high, "interval": 0.9},
+        "warnings": warnings_data(session.warnings()),
         "units": [
             {
                 "unit": unit,

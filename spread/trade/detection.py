@@ -102,6 +102,24 @@ def false_positive(method: str, evidence: frozenset[str], treated_before: bool) 
     return max(chance, row.false_find.central) if row.hearsay else chance
 
 
+SAME_DAY = judged(
+    0.8,
+    0.5,
+    0.95,
+    "share of looks that repeat the answer before",
+    "judgement: nothing has moved within the day, and what could not be reached cannot be reached again",
+)
+"""How surely a look repeats another of the same day, unit and sense."""
+SAME_PERSON = judged(
+    0.4,
+    0.1,
+    0.7,
+    "share of looks that repeat the answer before",
+    "judgement: one person looks in the same places; no study of repeated looks was found",
+)
+"""How surely a look repeats another by the same person within :data:`SAME_PERSON_DAYS`."""
+SAME_PERSON_DAYS = 14
+
 UNSURE = sourced_row(
     (0.05, 0.10, 0.10, 0.10, 0.10),
     (0.02, 0.02, 0.02, 0.02, 0.02),

@@ -31,6 +31,12 @@ def _(fact: facts.Noted, voice: Voice) -> str:
 def _(fact: facts.Doubt, voice: Voice) -> str:
     what = fact.what
     records = "; ".join(say(record, voice) for record in fact.records)
+    if isinstance(what, facts.Repeated):
+        return voice.text(
+            "Rows that say the same but for id and note ({records}): they count once. If they were two, "
+            "write down who did each.",
+            records=records,
+        )
     if isinstance(what, facts.ClearAndFind):
         return _clear_and_find(what, records, voice)
     if isinstance(what, facts.FindThenClear):

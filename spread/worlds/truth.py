@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.dynamics import Dynamics, Floats, Network
-from spread.posterior.observations import GRADE_OF_NOTHING
+from spread.posterior.looks import GRADE_OF_NOTHING
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import MONITORS, Record
 from spread.trade import biology, detection, treatment
@@ -292,7 +292,7 @@ class World:
         """Look at a unit and write down what the look gives.
 
         Find, false find and grade are drawn from the tables that
-        :func:`spread.posterior.observations.look_likelihood` reads.
+        :func:`spread.posterior.looks.look_likelihood` reads.
 
         Parameters
         ----------

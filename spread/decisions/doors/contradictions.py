@@ -14,6 +14,7 @@ from spread.decisions.standing import is_find
 from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.records.log import Log
+from spread.records.repeats import repeats
 from spread.trade import detection
 from spread.trade.biology import LEVEL_NAMES
 from spread.trade.registry import HEARSAY, LOOKING, UNCONFIRMED
@@ -32,6 +33,11 @@ class ClearAndFind(Fact):
     looks: int
     level: str
     missed: float
+
+
+@dataclass(frozen=True, slots=True)
+class Repeated(Fact):
+    """Rows that say the same but for id and note; they count once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +64,9 @@ class MonitorOverTreatment(Fact):
     began: dt.date
 
 
-Contradiction = ClearAndFind | FindThenClear | ReportWhileEmpty | TreatedUnfound | MonitorOverTreatment
+Contradiction = (
+    Repeated | ClearAndFind | FindThenClear | ReportWhileEmpty | TreatedUnfound | MonitorOverTreatment
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +188,19 @@ def _monitor_over_treatment(rows: Sequence[Record]) -> Iterator[Doubt]:
                 yield _doubt(MonitorOverTreatment(monitor.began), [row, monitor])
 
 
+def _repeated(rows: Sequence[Record]) -> Iterator[Doubt]:
+    """Find rows that repeat another but for id and note."""
+    by_id = {row.id: row for row in rows}
+    copies: dict[str, list[Record]] = {}
+    for row, first in repeats(rows).items():
+        copies.setdefault(first, [by_id[first]]).append(by_id[row])
+    for same in copies.values():
+        yield _doubt(Repeated(), same)
+
+
 _SEARCHES: tuple[Callable[[Sequence[Record]], Iterator[Doubt]], ...] = (
-    _clear_and_find, _find_then_clear, _report_while_empty, _treated_unfound, _monitor_over_treatment,
+    _repeated, _clear_and_find, _find_then_clear, _report_while_empty, _treated_unfound,
+    _monitor_over_treatment,
 )  # fmt: skip
 
 

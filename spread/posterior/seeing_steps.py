@@ -1,0 +1,384 @@
+"""Learning who reports, who finds and who resists, given the paths: the compiled steps round a sweep.
+
+Each draws one quantity from its conditional given everything else: shares are Beta, flags of units Bernoulli,
+factors are drawn from all points of their grid. So the chain keeps the joint posterior exactly
+(``proofs.joint_seeing`` and ``tests/test_seeing.py`` hold it to that).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numba as nb
+import numpy as np
+
+from spread.posterior.arrays import Model, State
+from spread.posterior.dynamics import LEVELS, Floats
+from spread.posterior.exponential import lost
+from spread.posterior.seeing import (
+    BEGAN,
+    FACTORS,
+    FIRST_ODDS,
+    HEAVY,
+    LIGHT,
+    NEVER,
+    ODDS,
+    PEOPLE,
+    RESIST,
+    SILENT,
+    WIDTHS,
+    Seeing,
+)
+from spread.trade.seeing import NEVER_FACTOR
+
+MOST = 0.9
+"""A weekly chance of a report is never more."""
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_log(logs: Floats, rng: np.random.Generator) -> int:
+    """Return an index drawn with chances that are the exponentials of ``logs``, up to a factor."""
+    most = logs[0]
+    for k in range(1, len(logs)):
+        most = max(most, logs[k])
+    total = 0.0
+    for k in range(len(logs)):
+        total += math.exp(logs[k] - most)
+    left = rng.random() * total
+    for k in range(len(logs) - 1):
+        left -= math.exp(logs[k] - most)
+        if left < 0.0:
+            return k
+    return len(logs) - 1
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_share(prior: Floats, yes: float, no: float, rng: np.random.Generator) -> float:
+    """Draw a share from its Beta posterior after so many yes and no, kept off 0 and 1."""
+    a, b = rng.standard_gamma(prior[0] + yes), rng.standard_gamma(prior[1] + no)
+    return min(max(a / (a + b), 1e-9), 1.0 - 1e-9)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def look_value(
+    outcome: bool, chance: float, odds: float, parts: Floats, copied: Floats, floor: float
+) -> float:
+    """Return P(outcome of a look | level) with the odds of a find (at level 0: of a false one) shifted.
+
+    Parameters
+    ----------
+    outcome
+        Whether it found something.
+    chance, odds
+        Chance of a find at central odds, and the factor on them.
+    parts
+        Share and rest, as in :class:`spread.posterior.looks.Look`.
+    copied
+        How surely it repeats the look before, and whether that found something.
+    floor
+        Least chance of an outcome.
+    """
+    found = odds * chance / (1.0 - chance + odds * chance)
+    found = (1.0 - copied[0]) * found + copied[0] * copied[1]
+    return max(found * parts[0], floor) * parts[1] if outcome else max((1.0 - found) * parts[0], floor)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def report_chance(central: float, factor: float, never: bool) -> float:
+    """Return the weekly chance of a report at a level above clear, given its central value."""
+    return min(central * factor, MOST) * (NEVER_FACTOR if never else 1.0)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.random.Generator) -> None:
+    """Draw which units never report, their share, and the readiness by level.
+
+    Parameters
+    ----------
+    s
+        State, whose paths are given.
+    g
+        What is learned.
+    tail
+        The parameters; written.
+    never
+        Shape (N,): the flags, a part of the tail; written.
+    rng
+        Source of chance.
+    """
+    x, silence, report = s.x, g.silence, g.report
+    n_units, n_weeks = x.shape
+    pooled = np.zeros((2, 2, LEVELS))  # by flag: silent weeks, reports
+    counts = np.empty((2, LEVELS))
+    # Units without a word of their own take their flags from the share, so the share is drawn without them:
+    # with them it would move by a hair a sweep.
+    quiet, heard = 0, 0
+    for i in range(n_units):
+        counts[:] = 0.0
+        for t in range(n_weeks):
+            if x[i, t] > 0 and silence[i, t] > 0:
+                counts[0 if silence[i, t] == SILENT else 1, x[i, t]] += 1.0
+        if counts.sum() == 0.0:
+            never[i] = -1.0
+            continue
+        heard += 1
+        for_never = math.log(tail[NEVER] / (1.0 - tail[NEVER]))
+        for a in range(1, LEVELS):
+            if counts[0, a] + counts[1, a] == 0.0:
+                continue
+            factor = tail[LIGHT] if a <= 2 else tail[HEAVY]
+            speaks, mute = report_chance(report[a], factor, False), report_chance(report[a], factor, True)
+            for_never += counts[1, a] * math.log(mute / speaks)
+            for_never += counts[0, a] * math.log((1.0 - mute) / (1.0 - speaks))
+        flag = 1 if rng.random() * (1.0 + math.exp(-for_never)) < 1.0 else 0
+        never[i] = flag
+        quiet += flag
+        for a in range(LEVELS):
+            pooled[flag, 0, a] += counts[0, a]
+            pooled[flag, 1, a] += counts[1, a]
+    tail[NEVER] = draw_share(g.shares[0], quiet, heard - quiet, rng)
+    for i in range(n_units):
+        if never[i] < 0.0:
+            never[i] = 1.0 if rng.random() < tail[NEVER] else 0.0
+    draw_readiness(g, tail, pooled, rng)
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_readiness(g: Seeing, tail: Floats, pooled: Floats, rng: np.random.Generator) -> None:
+    """Draw the readiness to report of light and of heavy infestations.
+
+    ``pooled``: shape (2, 2, levels), unit-weeks by flag, by silence or report, and by level; others as in
+    :func:`draw_reporting`.
+    """
+    report = g.report
+    logs = np.empty(len(FACTORS))
+    for part in range(2):
+        for k in range(len(FACTORS)):
+            logs[k] = g.factor_prior[part, k]
+            for a in range(1 + 2 * part, 3 + 2 * part):
+                for flag in range(2):
+                    if pooled[flag, 0, a] + pooled[flag, 1, a] == 0.0:
+                        continue
+                    chance = report_chance(report[a], FACTORS[k], flag == 1)
+                    logs[k] += pooled[flag, 1, a] * math.log(chance)
+                    logs[k] += pooled[flag, 0, a] * math.log(1.0 - chance)
+        tail[LIGHT + part] = FACTORS[draw_log(logs, rng)]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_finding(s: State, g: Seeing, tail: Floats, rng: np.random.Generator) -> None:
+    """Draw the odds of methods, people and teams, and how much people differ.
+
+    Parameters
+    ----------
+    s, g, tail, rng
+        As in :func:`draw_reporting`.
+    """
+    x, unit, week, looked, by, of_team, outcome, chance, parts, copied, floor = (
+        s.x,
+        g.look_unit,
+        g.look_week,
+        g.look_method,
+        g.look_who,
+        g.look_team,
+        g.look_found,
+        g.look_chance,
+        g.look_parts,
+        g.look_copied,
+        g.floor,
+    )
+    methods = g.method_prior.shape[0]
+    who0 = FIRST_ODDS + methods
+    team0 = who0 + g.people
+    for turn in range(3):
+        size = methods if turn == 0 else (g.people if turn == 1 else g.teams)
+        logs = np.zeros((size, len(ODDS)))
+        for k in range(len(unit)):
+            a = x[unit[k], week[k]]
+            method, who, team = looked[k], by[k], of_team[k]
+            other = 1.0
+            whose = team if turn == 2 else (method if turn == 0 else who)
+            if whose < 0 or (a > 0) == (turn == 2):
+                continue
+            if turn == 0 and who >= 0:
+                other = tail[who0 + who]
+            elif turn == 1:
+                other = tail[FIRST_ODDS + method]
+            for h in range(len(ODDS)):
+                value = look_value(outcome[k], chance[k, a], other * ODDS[h], parts[k, a], copied[k], floor)
+                logs[whose, h] += math.log(value)
+        if turn == 1:
+            draw_width(g, tail, who0, rng)
+        for p in range(size):
+            for h in range(len(ODDS)):
+                if turn == 0:
+                    logs[p, h] += g.method_prior[p, h]
+                elif turn == 1:
+                    logs[p, h] += g.people_prior[nearest(WIDTHS, tail[PEOPLE]), h]
+                else:
+                    logs[p, h] += g.team_prior[h]
+            place = (FIRST_ODDS if turn == 0 else (who0 if turn == 1 else team0)) + p
+            tail[place] = ODDS[draw_log(logs[p], rng)]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_width(g: Seeing, tail: Floats, who0: int, rng: np.random.Generator) -> None:
+    """Draw how much people differ, given the odds of each."""
+    logs = g.width_prior.copy()
+    for p in range(g.people):
+        h = nearest(ODDS, tail[who0 + p])
+        for w in range(len(logs)):
+            logs[w] += g.people_prior[w, h]
+    tail[PEOPLE] = WIDTHS[draw_log(logs, rng)]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def nearest(grid: Floats, value: float) -> int:
+    """Return the place in a grid of the point nearest to a value."""
+    best = 0
+    for k in range(1, len(grid)):
+        if abs(grid[k] - value) < abs(grid[best] - value):
+            best = k
+    return best
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_resisting(
+    m: Model, s: State, g: Seeing, tail: Floats, resist: Floats, rng: np.random.Generator
+) -> None:
+    """Draw which units resist treatment, and their share.
+
+    The model holds every treatment twice; a unit that resists points to the second.
+
+    Parameters
+    ----------
+    m, s, g, tail, rng
+        As elsewhere; ``m.treated`` is changed.
+    resist
+        Shape (N,): the flags, a part of the tail; written.
+    """
+    x, treated, effects, growth, vacant = s.x, m.treated, m.effects, m.growth, m.vacant
+    introduction, openness, pressure, shed, mixing = m.introduction, m.openness, s.pressure, s.shed, m.mixing
+    kinds = g.kinds
+    n_units, n_weeks = x.shape
+    either = np.empty(2)
+    hard, tried = 0, 0
+    for i in range(n_units):
+        visits = 0
+        for_it = math.log(tail[RESIST] / (1.0 - tail[RESIST]))
+        for t in range(n_weeks - 1):
+            if treated[i, t] < 0:
+                continue
+            visits += 1
+            k = treated[i, t] % kinds
+            y = x[i, t + 1]
+            either[:] = 0.0
+            hit = lost(introduction[i, t] + openness[i, t] * (pressure[i, t] + mixing[0] * shed[t]))
+            for a in range(LEVELS):
+                p = growth[1 if vacant[i, t] else 0, x[i, t], a]
+                if x[i, t] == 0:
+                    p = 1.0 - hit if a == 0 else (hit if a == 1 else 0.0)
+                either[0] += p * effects[k, a, y]
+                either[1] += p * effects[k + kinds, a, y]
+            for_it += math.log(max(either[1], 1e-300) / max(either[0], 1e-300))
+        if visits == 0:
+            resist[i] = -1.0
+            continue
+        tried += 1
+        flag = 1 if rng.random() * (1.0 + math.exp(-for_it)) < 1.0 else 0
+        hard += flag
+        resist[i] = flag
+        for t in range(n_weeks):
+            if treated[i, t] >= 0:
+                treated[i, t] = treated[i, t] % kinds + flag * kinds
+    s.listed[0] = -1
+    tail[RESIST] = draw_share(g.shares[1], hard, tried - hard, rng)
+    for i in range(n_units):
+        if resist[i] < 0.0:
+            resist[i] = 1.0 if rng.random() < tail[RESIST] else 0.0
+            last = n_weeks - 1  # a treatment of the running week has done nothing yet
+            if treated[i, last] >= 0:
+                treated[i, last] = treated[i, last] % kinds + int(resist[i]) * kinds
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def put_seeing(m: Model, g: Seeing, tail: Floats, never: Floats) -> None:
+    """Write the likelihood and the start that a tail makes into the model.
+
+    Parameters
+    ----------
+    m
+        Model; ``likelihood`` and ``start`` are written.
+    g, tail, never
+        As in :func:`draw_reporting`.
+    """
+    likelihood, static, silence, report, start = m.likelihood, g.static, g.silence, g.report, m.start
+    unit, week, looked, by, of_team, outcome, chance, parts, copied, floor = (
+        g.look_unit,
+        g.look_week,
+        g.look_method,
+        g.look_who,
+        g.look_team,
+        g.look_found,
+        g.look_chance,
+        g.look_parts,
+        g.look_copied,
+        g.floor,
+    )
+    n_units, n_weeks = silence.shape
+    table = np.ones((3, LEVELS))
+    for i in range(n_units):
+        table[1, 0], table[2, 0] = 1.0 - report[0], report[0]
+        for a in range(1, LEVELS):
+            table[2, a] = report_chance(report[a], tail[LIGHT] if a <= 2 else tail[HEAVY], never[i] > 0.0)
+            table[1, a] = 1.0 - table[2, a]
+        for t in range(n_weeks):
+            code = silence[i, t]
+            for a in range(LEVELS):
+                likelihood[i, t, a] = static[i, t, a] * table[code, a]
+    who0 = FIRST_ODDS + g.method_prior.shape[0]
+    for k in range(len(unit)):
+        i, t = unit[k], week[k]
+        odds = tail[FIRST_ODDS + looked[k]]
+        if by[k] >= 0:
+            odds *= tail[who0 + by[k]]
+        false = tail[who0 + g.people + of_team[k]] if of_team[k] >= 0 else 1.0
+        most = 0.0
+        for a in range(LEVELS):
+            likelihood[i, t, a] *= look_value(
+                outcome[k], chance[k, a], odds if a > 0 else false, parts[k, a], copied[k], floor
+            )
+            most = max(most, likelihood[i, t, a])
+        for a in range(LEVELS):
+            likelihood[i, t, a] = max(likelihood[i, t, a], 1e-12 * most)
+    for a in range(1, LEVELS):
+        start[a] = tail[BEGAN] * g.mix[a - 1]
+    start[0] = 1.0 - tail[BEGAN]
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
+def draw_seeing(m: Model, s: State, g: Seeing, tail: Floats, rng: np.random.Generator) -> None:
+    """Draw the whole tail given the paths, and put it into the model.
+
+    Parameters
+    ----------
+    m, s
+        Model and state; the likelihood, the start and which treatments act are changed.
+    g
+        What is learned.
+    tail
+        The parameters; written.
+    rng
+        Source of chance.
+    """
+    n_units = s.x.shape[0]
+    flags = len(tail) - 2 * n_units
+    never, resist = tail[flags : flags + n_units], tail[flags + n_units :]
+    draw_reporting(s, g, tail, never, rng)
+    draw_finding(s, g, tail, rng)
+    draw_resisting(m, s, g, tail, resist, rng)
+    began = 0
+    for i in range(n_units):
+        began += s.x[i, 0] > 0
+    tail[BEGAN] = draw_share(g.shares[2], began, n_units - began, rng)
+    put_seeing(m, g, tail, never)

@@ -1,0 +1,163 @@
+"""Who reports, finds and resists, and where the log contradicts the model, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from spread.decisions.trust import (
+    FalseAlerts,
+    LittleFound,
+    LittleReported,
+    ManyNeverReport,
+    ManyResist,
+    Trait,
+    Unexpected,
+    Warned,
+)
+from spread.facts import as_json
+from spread.words.saying import say
+from spread.words.terms import method_name
+from spread.words.voice import ENGLISH, Voice
+
+
+def trait_name(fact: Trait, voice: Voice) -> str:
+    """Return what a learned quantity is called."""
+    named = {
+        "reports-light": voice.text("A low infestation is reported, a week"),
+        "reports-heavy": voice.text("A heavy infestation is reported, a week"),
+        "never-report": voice.text("Units that never report"),
+        "resist": voice.text("Units where treatment does little"),
+        "began": voice.text("Infested at the start"),
+    }
+    if fact.kind in named:
+        return named[fact.kind]
+    if fact.kind == "method":
+        return voice.text("{method}: a low one is found", method=method_name(fact.whose, voice))
+    if fact.kind == "person":
+        return voice.text("{who}: odds of a find, times the usual", who=fact.whose)
+    return voice.text("{who}: alerts in clear units", who=fact.whose)
+
+
+def _value(fact: Trait, value: float, voice: Voice) -> str:
+    return voice.number(value, 2) if fact.kind == "person" else voice.percent(value, 1)
+
+
+def trait_range(fact: Trait, prior: bool, voice: Voice) -> str:
+    """Return the middle and the 90 % interval of a learned quantity, before or after the log."""
+    span = fact.prior if prior else fact.posterior
+    return voice.text(
+        "{median} ({low} to {high})",
+        median=_value(fact, span.median, voice),
+        low=_value(fact, span.low, voice),
+        high=_value(fact, span.high, voice),
+    )
+
+
+@say.register
+def _(fact: LittleReported, voice: Voice) -> str:
+    said = {"share": voice.percent(fact.factor), "sure": voice.percent(fact.sure)}
+    if fact.light:
+        return voice.text(
+            "Light infestations are reported here about {share} as often as elsewhere (sure: {sure}): "
+            "silence says little. Residents may not notice or may fear to speak; ask at the door and look "
+            "without waiting.",
+            **said,
+        )
+    return voice.text(
+        "Moderate and heavy infestations are reported here about {share} as often as elsewhere (sure: "
+        "{sure}): silence clears nobody. Residents may fear to speak or may have given up; look without "
+        "waiting for complaints.",
+        **said,
+    )
+
+
+@say.register
+def _(fact: ManyNeverReport, voice: Voice) -> str:
+    return voice.text(
+        "About {share} of units seem never to report, whatever they have (sure: {sure}): where nobody "
+        "speaks, only a look tells.",
+        share=voice.percent(fact.share),
+        sure=voice.percent(fact.sure),
+    )
+
+
+@say.register
+def _(fact: LittleFound, voice: Voice) -> str:
+    whose = fact.whose if fact.by_person else method_name(fact.whose, voice).lower()
+    return voice.text(
+        "Looks by {whose} miss more than looks like these do elsewhere (odds of a find {odds} of the usual, "
+        "sure: {sure}). Rooms may be hard to search or looks too short; have units that they found clear "
+        "looked at again by somebody else, or by another method.",
+        whose=whose,
+        odds=voice.percent(fact.odds),
+        sure=voice.percent(fact.sure),
+    )
+
+
+@say.register
+def _(fact: FalseAlerts, voice: Voice) -> str:
+    return voice.text(
+        "The dog team {team} seems to alert in {share} of clear units (sure: {sure}): an alert proves "
+        "nothing until a look confirms it. Ask how the team is tested.",
+        team=fact.team or voice.text("without a name"),
+        share=voice.percent(fact.chance),
+        sure=voice.percent(fact.sure),
+    )
+
+
+@say.register
+def _(fact: ManyResist, voice: Voice) -> str:
+    return voice.text(
+        "Treatment seems to do little in about {share} of units (sure: {sure}): finds after visits are "
+        "rather what was left than new arrivals. Clutter, preparation or the product may be the cause; "
+        "change the plan.",
+        share=voice.percent(fact.share),
+        sure=voice.percent(fact.sure),
+    )
+
+
+@say.register
+def _(fact: Unexpected, voice: Voice) -> str:
+    numbers = {
+        "seen": voice.number(fact.seen),
+        "expected": voice.number(fact.expected, 1),
+        "trials": voice.number(fact.trials),
+    }
+    if fact.kind == "complaints":
+        return voice.text(
+            "One quarter has {seen} complaints where the model expects {expected}: something happened that "
+            "it does not know, such as a campaign, a notice or a change in who writes them down.",
+            **numbers,
+        )
+    if fact.kind == "grade":
+        return voice.text(
+            "{seen} of {trials} finds are graded moderate or heavy where the model expects {expected}: "
+            "grades may mean something else here, or infestations are found later or sooner than it thinks.",
+            **numbers,
+        )
+    names = {
+        "method": voice.text("looks by {method}", method=method_name(fact.whose, voice).lower())
+        if fact.kind == "method"
+        else "",
+        "person": voice.text("looks by {who}", who=fact.whose),
+        "after-complaint": voice.text("looks after a complaint"),
+        "after-alert": voice.text("looks after an alert"),
+        "beside-find": voice.text("looks beside a find"),
+    }
+    return voice.text(
+        "{seen} of {trials} {looks} found something where the model expects {expected}: it does not describe "
+        "them, and chances that rest on them are less sure than they look.",
+        looks=names[fact.kind],
+        **numbers,
+    )
+
+
+def warning_words(warnings: Sequence[Warned], voice: Voice) -> tuple[str, ...]:
+    """Return the sentences of all warnings; empty where there is nothing to warn of."""
+    return tuple(say(each, voice) for each in warnings)
+
+
+def warnings_data(warnings: Sequence[Warned]) -> list[dict[str, Any]]:
+    """Return the warnings ready for JSON: each fact with its words in English."""
+    return [{**as_json(each), "words": say(each, ENGLISH)} for each in warnings]  # type: ignore[dict-item]
