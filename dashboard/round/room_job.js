@@ -74,12 +74,13 @@ export function drawEnd() {
     P.waiting ? el("p", { class: "soft", id: "end-photographs", text: many("photographs_wait", P.waiting) }) : null,
     ...P.refused.map((one) => el("p", { class: "wrong-words" }, one.refused, button(say("photograph_drop"), () => P.forget(one.name), { class: "quiet" }))),
     ...open.map((line) => el("p", { class: "wrong-words", text: line })),
-    R.room && lines.length ? el("p", { class: "links" }, paper("notice", say("end_notice"), day), paper("visit", say("end_record"), day)) : null,
+    R.room && lines.length ? el("div", { class: "set" }, el("span", { text: say("end_notice") }), el("p", { class: "links" }, words().notices.map(([language, name]) => paper("notice", name, day, language)))) : null,
+    R.room && lines.length ? el("p", { class: "links" }, paper("visit", say("end_record"), day)) : null,
     el("label", { class: "tick" }, told, el("span", { text: say("end_told") })),
     button(say("end_visit"), endVisit, { class: "wide strong", id: "end-visit" }),
   ].filter(Boolean));
 }
-const paper = (kind, text, day) => el("a", { class: "act", target: "_blank", rel: "noopener", href: here(`/round/${kind}/${encodeURIComponent(R.unit)}?on=${day}`), id: `paper-${kind}`, text: text });
+const paper = (kind, text, day, language) => el("a", { class: "act", target: "_blank", rel: "noopener", href: here(`/round/${kind}/${encodeURIComponent(R.unit)}?on=${day}${language ? `&in=${language}` : ""}`), id: `paper-${kind}${language ? `-${language}` : ""}`, lang: language || document.documentElement.lang, text: text });
 function endVisit() {
   if (R.draft && R.draft.changed && R.draft.items().length) { tell(say("end_look_open")); at("part-look").open = true; return; }
   if (R.job.begun() && !recordTreated()) return;

@@ -35,7 +35,7 @@ from spread.words.records import describe
 from spread.words.refusals import refusal
 from spread.words.terms import level_choice, level_name, method_name, sign_choice
 from spread.words.treatment import plan_data
-from spread.words.voice import upper
+from spread.words.voice import NAMES, NOTICE_LANGUAGES, upper
 
 SHOWN_PERIODS = 4
 """Readings of the traps that a phone shows beside each other."""
@@ -205,6 +205,7 @@ def words(voice: Voice = ENGLISH) -> dict[str, Any]:
         "looks": [[method, method_name(method, voice)] for method in LOOKED],
         "treatments": [[way, term("treatment", row.short)] for way, row in TREATMENTS.items()],
         "traps": [[method, method_name(method, voice)] for method in MONITORS],
+        "notices": [[language, NAMES[language]] for language in NOTICE_LANGUAGES],
         "job": {
             "prepared": [[word, prepared_choice(word, voice)] for word in PREPARED],
             "pets": [[word, pets_choice(word, voice)] for word in PETS],

@@ -20,6 +20,7 @@ from spread.report.pdf import write_pdf
 from spread.session import Session
 from spread.trade.rules import load_rules
 from spread.words.refusals import refusal
+from spread.words.voice import NOTICE_LANGUAGES
 
 
 def visit_paper(session: Session, unit: str) -> Response:
@@ -37,12 +38,17 @@ def visit_paper(session: Session, unit: str) -> Response:
 
 
 def notice_paper(session: Session, unit: str) -> Response:
-    """Return the notice of a result in the language of whoever asks, as its case stands on the day."""
+    """Return the notice of a result as its case stands on the day.
+
+    ``in`` is the resident's language; the language of whoever asks if it is none of ours.
+    """
     day, building, voice = _asked_day(session), session.building, asked_voice()
     rules = load_rules(building.settings.rules, building.folder)
+    asked = request.args.get("in", "")
+    language = next((one for one in NOTICE_LANGUAGES if one == asked), voice.language)
     try:
         visit = Visit("result", day, session.today)
-        (notice,) = notices_for(building, rules, unit, visit, language=voice.language)
+        (notice,) = notices_for(building, rules, unit, visit, language=language)
     except SpreadError as error:
         abort(404, refusal(error, voice))
     return _paper(notice.document, f"notice-{day.isoformat()}")
