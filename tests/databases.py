@@ -58,6 +58,7 @@ class Cluster:
         """Kill the server and all its back ends at once, as a power cut does."""
         pid = self.folder / "data" / "postmaster.pid"
         server = int(pid.read_text().split()[0])
+        os.kill(server, signal.SIGSTOP)  # so that it makes no more of them while they are counted
         listed = subprocess.run(["ps", "-eo", "pid,ppid"], capture_output=True, text=True, check=True).stdout
         pairs = [tuple(map(int, line.split())) for line in listed.splitlines()[1:]]
         gone = [server, *(child for child, parent in pairs if parent == server)]

@@ -8,6 +8,7 @@ import shutil
 
 import pytest
 
+from proofs.crash import STORES
 from proofs.fuzz import files, phones, requests
 from proofs.fuzz.mutating import of_file
 
@@ -95,12 +96,14 @@ def test_a_case_follows_from_its_seed():
     assert len({of_file("units.csv", data, random.Random(f"{n}")) for n in range(40)}) > 30
 
 
-def test_phones_on_a_bad_line_lose_and_double_nothing():
+@pytest.mark.parametrize("store", STORES)
+def test_phones_on_a_bad_line_lose_and_double_nothing(store):
     if shutil.which("node") is None:
         if os.environ.get("CI"):
             pytest.fail("node is not installed, and CI is set")
         pytest.skip("node is not installed (20 or later)")
-    line = phones.run(phones=6, answers=12, loss=0.3, seed=SEED)
+    line = phones.run(phones=6, answers=12, loss=0.3, seed=SEED, store=store)
     assert line.given == line.kept == 72
     assert (line.missing, line.doubled, line.refused, line.waiting) == (0, 0, 0, 0)
+    assert line.faults == ()
     assert line.replies_lost > 0

@@ -14,9 +14,10 @@ from dashboard.office.front import Office
 from dashboard.office.opening import Openings
 from spread.building import load_building
 from spread.errors import SettingsError
-from spread.office.buildings import take_in
+from spread.office.buildings import mark_of, take_in
 from spread.office.connecting import open_office
 from spread.office.rows import verify
+from spread.records.kinds import Record
 from spread.session import Session
 from spread.trade.rules import rule_ids
 
@@ -112,6 +113,55 @@ def test_every_address_of_a_page_stands_below_its_building(clients):
         assert own == [""] * len(own), (path, own)  # "/" alone: the list of buildings
 
 
+FRONT = {
+    # written apart from the product's own table, as in test_roles.py: who may, by initial
+    "GET /": "AMTO",
+    "GET /health": "AMTO",
+    "GET /files/<folder>/<name>": "AMTO",
+    "GET /opening/<key>": "MT",  # who works for the building, which is elm here
+    "POST /opening/<key>": "MT",
+    "GET /setup": "A",
+    "GET /setup/sample.csv": "A",
+    "POST /setup/draw": "A",
+    "POST /setup/create": "A",
+    "GET /sign-in": "AMTO",
+    "POST /sign-in": "AMTO",
+    "GET /sign-in/page.css": "AMTO",
+    "GET /sign-in/page.js": "AMTO",
+    "GET /sign-out": "AMTO",
+    "POST /sign-out": "AMTO",
+    "GET /phrase": "AMTO",
+    "POST /phrase": "AMTO",
+    "GET /people": "A",
+    "POST /people/keep": "A",
+    "POST /people/take-out": "A",
+    "POST /people/end": "A",
+    "GET /audit": "A",
+}
+
+
+def test_every_role_at_every_address_of_the_office_itself(served, clients):
+    listed = list(served.front.url_map.iter_rules())
+    rules = {rule.rule for rule in listed}
+    assert {f"{way} {rule.rule}" for rule in listed for way in rule.methods - {"HEAD", "OPTIONS"}} == set(
+        FRONT
+    )
+    wrong, tried = [], 0
+    for rule in sorted(rules):
+        path = rule.replace("<key>", "elm").replace("<folder>/<name>", "web/spread.css")
+        for method in ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE"):
+            if method == "POST" and rule in ("/sign-in", "/sign-out"):
+                continue  # they would end the sign-in of this client
+            told = FRONT.get(f"{'GET' if method == 'HEAD' else method} {rule}", "")
+            for code, client in clients.items():
+                tried += 1
+                reply = client.open(path, method=method, json={} if method == "POST" else None)
+                if (reply.status_code not in (401, 403, 404, 405)) != (code[0] in told):
+                    wrong.append((method, rule, code, reply.status_code))
+    assert not wrong
+    assert tried > 400
+
+
 def test_an_answer_goes_to_the_building_that_it_was_given_for(served, clients):
     client = clients["M1"]
     before = {
@@ -184,7 +234,87 @@ def test_a_building_that_cannot_be_opened_says_why_and_stops_no_other(served, cl
     reply = client.get("/at/ash/round", headers=VISIT)
     assert reply.status_code == 503
     assert "it is spoilt; mend it" in reply.text
+    assert 'http-equiv="refresh"' not in reply.text, "nothing changes by itself"
+    assert "Content-Security-Policy" in reply.headers
     assert client.get("/").status_code == 200
+
+
+def test_a_building_that_cannot_be_opened_is_fitted_again_only_when_it_has_changed_or_somebody_says_so(
+    served, monkeypatch
+):
+    served.people.keep(a_person("M3", PHRASE, ("manager",), ("ash",)))
+    client, tried = entered(served, "M3"), []
+
+    def fails(key):
+        tried.append(key)
+        raise SettingsError(f"attempt {len(tried)} went wrong")
+
+    monkeypatch.setattr(served, "openings", Openings(fails, lambda key: mark_of(served.engine, key)))
+
+    def page(path="/at/ash/"):
+        served.openings.wait("ash")
+        return client.get(path, headers=VISIT)
+
+    for _ in range(3):
+        assert "attempt 1 went wrong" in page().text
+    assert client.post("/at/ash/round/answers", json={}).status_code == 503
+    assert tried == ["ash"]
+    again = client.post("/opening/ash")
+    assert (again.status_code, again.location) == (303, "/at/ash/")
+    assert "attempt 2 went wrong" in page().text
+    store = load_building(f"{served.engine.url.database}#ash").store
+    store.append(Record("new-row", dt.date(2026, 11, 19), "A101", "report"))
+    page()
+    assert "attempt 3 went wrong" in page().text
+    store.keep_beside("prices.toml", 'currency = "EUR"')
+    page()
+    assert "attempt 4 went wrong" in page().text
+    assert len(tried) == 4
+    elsewhere = client.post("/opening/ash", headers={"Origin": "http://elsewhere.example"})
+    assert (elsewhere.status_code, len(tried)) == (403, 4)
+
+
+def test_how_far_a_building_is_is_said_to_who_works_for_it(served, clients, monkeypatch):
+    tried = []
+    monkeypatch.setattr(served, "openings", Openings(tried.append))
+    assert clients["T1"].get("/opening/oak").status_code == 404
+    assert clients["T1"].post("/opening/oak").status_code == 404
+    assert clients["T1"].get("/opening/nowhere").status_code == 404
+    assert tried == []
+    monkeypatch.undo()
+    open_ = clients["T1"].get("/opening/elm", headers=VISIT)
+    assert (open_.status_code, open_.location) == (303, "/at/elm/")
+
+
+def test_doors_that_are_taken_and_what_tables_mean_outlive_a_server_that_ends(served, clients):
+    plan = load_building(f"{served.engine.url.database}#elm").plan
+    unit = next(iter(plan.units))
+
+    def now(client, phone, holds):
+        key = client.post("/at/elm/round/now", json={"building": ""}).get_json()["building"]["key"]
+        body = {"building": key, "phone": phone, "holds": holds}
+        reply = client.post("/at/elm/round/now", json=body)
+        assert reply.status_code == 200, reply.text
+        return reply.get_json()
+
+    assert now(clients["M1"], "p1", [unit])["holds"] == [unit]
+    notes = {"pasted": f"unit,date,result\n{unit},2026-11-02,all quiet\n"}
+    answers = {"columns": {"unit": "unit", "date": "day", "result": "words"},
+               "words": {"all quiet": "inspection, brief-visual, no"}}  # fmt: skip
+    read = clients["M1"].post("/at/elm/import/read", json={**notes, "answers": answers}).get_json()
+    assert (read["questions"], read["new"]) == ([], 1)
+    took = {**notes, "answers": answers, "batch": read["batch"]}
+    assert clients["M1"].post("/at/elm/import/take", json=took).get_json()["ok"]
+
+    first = served.openings.get("elm").server.extensions  # the next server knows nothing of this one
+    after = Office(open_office(served.engine.url.database), served._open_session)
+    assert after.openings.wait("elm").server.extensions is not first
+    other, same = entered(after, "T1"), entered(after, "M1")
+    assert now(other, "p2", [unit])["holds"] == []
+    assert now(other, "p2", [])["taken"] == {unit: "M1"}
+    again = same.post("/at/elm/import/read", json=notes).get_json()
+    assert again["questions"] == [], "what was said once is not asked again"
+    assert now(same, "p1", [])["holds"] == []
 
 
 def test_while_a_building_opens_a_visit_waits_and_a_script_is_told(served, clients, monkeypatch):

@@ -9,17 +9,22 @@ import threading
 
 import pytest
 from buildings import ON, SHORT, clear, find, make_building, row
+from databases import cluster
 from flask import g, request
 
 from dashboard import create_app
 from dashboard.plan.callbacks import keep_answer
 from dashboard.round.addresses import building_key
-from dashboard.round.claims import LASTS, MOST, Claims
+from dashboard.round.claims import FILE, LASTS, MOST, Claims
 from spread.building import load_building
 from spread.decisions.round.twice import answered_twice
+from spread.office.buildings import give_out, take_in
+from spread.office.connecting import open_office
+from spread.office.rows import OfficeStore
 from spread.people.roles import Person
 from spread.records.identity import identity_of
 from spread.records.log import Log
+from spread.records.store import FolderStore
 from spread.session import Session
 from spread.words import ENGLISH, Voice, say
 
@@ -90,9 +95,21 @@ def phones(session):
 
 # -- doors taken
 
+UNITS = ("101", "102", "103")
+
+
+@pytest.fixture(scope="module")
+def databases():
+    with cluster() as made:
+        yield made
+
+
+def claims_in(folder, **more):
+    return Claims(FolderStore(folder / "records.csv", UNITS), **more)
+
 
 def test_a_door_is_the_first_ones_and_is_given_back(tmp_path):
-    claims = Claims(tmp_path / "c")
+    claims = claims_in(tmp_path)
     assert claims.hold("a", "T1", ["101", "102", "101"]) == ("101", "102")
     assert claims.hold("b", "T2", ["102", "103"]) == ("103",)
     assert claims.of_others("b", "T2") == {"101": "T1", "102": "T1"}
@@ -103,7 +120,7 @@ def test_a_door_is_the_first_ones_and_is_given_back(tmp_path):
 
 def test_a_claim_ends_by_itself_and_is_kept_up_by_its_phone(tmp_path):
     clock = [1e9]
-    claims = Claims(tmp_path / "c", now=lambda: clock[0])
+    claims = claims_in(tmp_path, now=lambda: clock[0])
     claims.hold("a", "T1", ["101"])
     clock[0] += LASTS - 1
     assert claims.hold("b", "T2", ["101"]) == ()
@@ -116,15 +133,28 @@ def test_a_claim_ends_by_itself_and_is_kept_up_by_its_phone(tmp_path):
 
 
 def test_another_person_on_the_same_phone_does_not_hold_the_first_ones_doors(tmp_path):
-    claims = Claims(tmp_path / "c")
+    claims = claims_in(tmp_path)
     claims.hold("a", "T1", ["101"])
     assert claims.of_others("a", "T2") == {"101": "T1"}
 
 
-def test_claims_outlive_the_server_and_a_spoilt_file_is_no_harm(tmp_path):
-    path = tmp_path / "c"
-    Claims(path).hold("a", "T1", ["101"])
-    assert Claims(path).of_others("b", "T2") == {"101": "T1"}
+@pytest.fixture(params=("folder", "sqlite", "postgresql"))
+def opened(request, tmp_path, fitted):
+    """Opens the store of one building anew, as a server does that starts, for every kind of store."""
+    if request.param == "folder":
+        return lambda: FolderStore(tmp_path / "records.csv", UNITS)
+    office = str(tmp_path / "office.db")
+    if request.param == "postgresql":
+        office = request.getfixturevalue("databases").new()
+    take_in(open_office(office, make=True), fitted[0], "maple", "Maple")
+    return lambda: OfficeStore(open_office(office), "maple", UNITS)
+
+
+def test_claims_outlive_the_server_and_spoilt_ones_are_no_harm(opened):
+    Claims(opened()).hold("a", "T1", ["101"])
+    assert Claims(opened()).of_others("b", "T2") == {"101": "T1"}
+    Claims(opened()).hold("a", "T1", [])
+    assert Claims(opened()).of_others("b", "T2") == {}, "what was given back stays so"
     for spoilt in (
         "",
         "[]",
@@ -133,20 +163,40 @@ def test_claims_outlive_the_server_and_a_spoilt_file_is_no_harm(tmp_path):
         '{"101": {"phone": "a", "code": "T1", "until": "soon"}}',
         "[" * 99999,
     ):
-        path.write_text(spoilt)
-        assert Claims(path).of_others("b", "T2") == {}
-    path.write_text(json.dumps({"101": {"phone": "a", "code": "T1", "until": 1e300}}))
-    claims = Claims(path, now=lambda: dt.datetime.now().timestamp() + LASTS + 60)
-    assert claims.of_others("b", "T2") == {}, "none lasts for ever, whatever a file says"
+        opened().keep_beside(FILE, spoilt)
+        assert Claims(opened()).of_others("b", "T2") == {}
+    opened().keep_beside(FILE, json.dumps({"101": {"phone": "a", "code": "T1", "until": 1e300}}))
+    claims = Claims(opened(), now=lambda: dt.datetime.now().timestamp() + LASTS + 60)
+    assert claims.of_others("b", "T2") == {}, "none lasts for ever, whatever it says"
+
+
+def test_keeping_a_claim_swallows_no_row_of_another_program(opened):
+    store, other = opened(), opened()
+    store.refresh()
+    other.append(row("101", 0, "report", "", "yes"))
+    store.keep_beside(FILE, "{}")
+    assert store.refresh(), "what others did is still to be taken in"
+    assert len(store.log.rows) == len(other.log.rows)
+
+
+def test_claims_in_an_office_are_not_given_out_with_the_building(fitted, tmp_path):
+    engine = open_office(str(tmp_path / "office.db"), make=True)
+    take_in(engine, fitted[0], "maple", "Maple")
+    Claims(OfficeStore(engine, "maple", UNITS)).hold("a", "T1", ["101"])
+    out = tmp_path / "out"
+    out.mkdir()
+    give_out(engine, "maple", out)
+    assert "building.toml" in {path.name for path in out.iterdir()}
+    assert not list(out.glob("*.claims"))
 
 
 def test_one_phone_cannot_take_the_whole_house(tmp_path):
-    claims = Claims(tmp_path / "c")
+    claims = claims_in(tmp_path)
     assert len(claims.hold("a", "T1", [str(i) for i in range(MOST + 5)])) == MOST
 
 
 def test_of_phones_that_take_one_door_at_once_one_gets_it(tmp_path):
-    claims, got, start = Claims(tmp_path / "c"), [], threading.Barrier(12)
+    claims, got, start = claims_in(tmp_path), [], threading.Barrier(12)
 
     def take(n):
         start.wait()

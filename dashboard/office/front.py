@@ -5,44 +5,37 @@ from __future__ import annotations
 import re
 import tempfile
 from collections.abc import Callable, Iterable
-from html import escape
 from pathlib import Path
 from typing import Any
 
-from flask import Flask, Response, jsonify
+from flask import Flask, Response, abort, jsonify, redirect, request
 from flask_login import current_user
 from sqlalchemy import Engine, func, select
-from werkzeug.wrappers import Request
+from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.app import OFFICE, create_app
-from dashboard.office.opening import Opening, Openings
+from dashboard.office.opening import Openings
 from dashboard.reach import LOCAL, Reach
 from dashboard.security import guard
 from dashboard.setup.page import LARGEST, add_setup_pages
 from dashboard.signin.addresses import add_sign_in
 from dashboard.signin.gate import shut
-from dashboard.signin.rights import FRONT
+from dashboard.signin.rights import FRONT, OPENING
 from dashboard.signin.team import add_team
 from dashboard.signin.who import Gated, may, note, person
 from dashboard.web.bar import ONLY, bar_html
 from dashboard.web.files import add_files, filled
 from dashboard.web.voice import desk_voice
 from spread.building import load_building
-from spread.office.buildings import keys, take_in
+from spread.office.buildings import keys, mark_of, take_in
 from spread.office.people import OfficePeople
 from spread.office.tables import log_row
 from spread.people.roles import BUILDINGS, FIGURES, RECORD, UNITS
 from spread.session import Session
 
 AT = "/at"
+_ASKED = "spread.asked"
 _KEY = re.compile(rf"{AT}/([a-z0-9][a-z0-9-]{{0,63}})(/.*)?")
-WAIT = """<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>Opening</title><meta http-equiv="refresh" content="2">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<link rel="icon" href="data:,"><link rel="stylesheet" href="/sign-in/page.css"></head>
-<body><main><h1>{title}</h1><p role="status">{words}</p>
-<p><a class="back" href="/">All buildings</a></p></main></body></html>
-"""
 
 
 class Office:
@@ -61,7 +54,7 @@ class Office:
     def __init__(self, engine: Engine, open_session: Callable[[str], Session], reach: Reach = LOCAL) -> None:
         self.engine, self.people, self.reach = engine, OfficePeople(engine), reach
         self._open_session = open_session
-        self.openings = Openings(self._server_of)
+        self.openings = Openings(self._server_of, lambda key: mark_of(engine, key))
         self.front = self._front()
 
     def __call__(self, environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:  # noqa: ANN401 - WSGI's own
@@ -74,11 +67,16 @@ class Office:
             return Response(status=308, headers={"Location": f"{AT}/{key}/"})(environ, start_response)
         if not self._works_here(environ, key):
             return self.front(environ, start_response)  # the way to sign in, or that this is not theirs
-        opening = self.openings.get(key)
-        if opening.server is None:
-            return self._not_yet(key, opening, environ)(environ, start_response)
+        if (server := self.openings.get(key).server) is None:  # whatever was asked: how far it is
+            asked = {
+                "REQUEST_METHOD": "GET",
+                "PATH_INFO": f"{OPENING}/{key}",
+                "QUERY_STRING": "",
+                _ASKED: path,
+            }
+            return self.front(environ | asked | {_ASKED: path}, start_response)
         environ["SCRIPT_NAME"], environ["PATH_INFO"] = f"{AT}/{key}", path
-        return opening.server(environ, start_response)
+        return server(environ, start_response)
 
     def _works_here(self, environ: dict[str, Any], key: str) -> bool:
         """Say whether whoever asks works for a building: nobody else makes the server open it."""
@@ -92,19 +90,21 @@ class Office:
         asks = Gated(self.people, key, office=True)
         return create_app(self._open_session(key), self.reach, asks, f"{AT}/{key}").server
 
-    def _not_yet(self, key: str, opening: Opening, environ: dict[str, Any]) -> Response:
+    def _not_yet(self, key: str) -> AnyResponse:
+        opening, visit = self.openings.get(key), "text/html" in request.headers.get("Accept", "")
+        if opening.server is not None and visit:  # this very moment, or somebody kept the address
+            return redirect(f"{AT}/{key}{request.environ.get(_ASKED, '/')}", 303)
         name = keys(self.engine).get(key, key)
         title = f"{name} cannot be opened" if opening.problem else f"Opening {name}"
         words = opening.problem or "Its log is being fitted; the page follows by itself."
-        if "text/html" in Request(environ).headers.get("Accept", ""):
-            body, kind = WAIT.format(title=escape(title), words=escape(words)), "text/html"
-            response = Response(body, status=503, mimetype=kind)
+        if visit:
+            page = filled("office/opening.html", bar=bar_html("/"), key=key, title=title, words=words,
+                          failed=bool(opening.problem))  # fmt: skip
+            response = Response(page, status=503, mimetype="text/html")
         else:
-            with self.front.app_context():
-                response = jsonify(ok=False, words=f"{title}. {words}", problems=[words])
+            response = jsonify(ok=False, words=f"{title}. {words}", problems=[words])
             response.status_code = 503
         response.headers["Retry-After"] = "2"
-        response.headers["Cache-Control"] = "no-store"
         return response
 
     def _front(self) -> Flask:
@@ -138,6 +138,17 @@ class Office:
         temporary = tempfile.TemporaryDirectory(prefix="spread-new-")
         front.extensions["spread-new"] = temporary  # it goes when the server goes
 
+        @front.get(f"{OPENING}/<key>")
+        def opening(key: str) -> AnyResponse:
+            _check(key)
+            return self._not_yet(key)
+
+        @front.post(f"{OPENING}/<key>")
+        def again(key: str) -> AnyResponse:
+            _check(key)
+            self.openings.again(key)
+            return redirect(f"{AT}/{key}/", 303)
+
         def taken(folder: Path) -> None:
             building = load_building(folder)
             take_in(self.engine, folder, folder.name, building.name, building.log)
@@ -156,6 +167,13 @@ class Office:
         )
         with self.engine.connect() as connection:
             return {str(key): (int(rows), last) for key, rows, last in connection.execute(wanted)}
+
+
+def _check(key: str) -> None:
+    """Answer whoever does not work for a building as if there were none."""
+    found = person()
+    if found is None or key not in found.buildings:
+        abort(404)
 
 
 _LINKS = (

@@ -16,10 +16,11 @@ log = logging.getLogger(__name__)
 
 @dataclass(slots=True)
 class Opening:
-    """How far a building is: nothing yet, its server, or why it could not be opened."""
+    """How far a building is: nothing yet, its server, or why it could not be opened as it was marked then."""
 
     server: Flask | None = None
     problem: str = ""
+    mark: str = ""
 
 
 class Openings:
@@ -29,24 +30,39 @@ class Openings:
     ----------
     make
         Makes the server of a building from its key; takes seconds, for the log is fitted.
+    mark
+        Tells of a building's key what changes when its files or its log do.
     """
 
-    def __init__(self, make: Callable[[str], Flask]) -> None:
-        self._make = make
+    def __init__(self, make: Callable[[str], Flask], mark: Callable[[str], str] = lambda _key: "") -> None:
+        self._make, self._mark = make, mark
         self._lock = threading.Lock()
         self._turn = threading.Lock()  # a fit keeps a processor busy: one at a time
         self._known: dict[str, Opening] = {}
 
     def get(self, key: str) -> Opening:
-        """Return how far a building is, and begin to open it where nobody has; a failure is tried again."""
+        """Return how far a building is, and begin to open it where nobody has.
+
+        One that could not be opened is left until it has changed, or somebody asks for it :meth:`again`.
+        """
+        known = self._known.get(key)
+        if known is None or (known.problem and known.mark != self._mark(key)):
+            return self._begin(key, known)
+        return known
+
+    def again(self, key: str) -> Opening:
+        """Begin to open a building that could not be opened."""
+        known = self._known.get(key)
+        return self._begin(key, known) if known is None or known.problem else known
+
+    def _begin(self, key: str, known: Opening | None) -> Opening:
+        mark = self._mark(key)
         with self._lock:
-            known = self._known.get(key)
-            if known is None or known.problem:
-                told = known or Opening()
-                self._known[key] = fresh = Opening()
-                threading.Thread(target=self._open, args=(key, fresh), daemon=True).start()
-                return told if told.problem else fresh
-            return known
+            if self._known.get(key) is not known:  # somebody else was faster
+                return self._known[key]
+            self._known[key] = fresh = Opening(mark=mark)
+        threading.Thread(target=self._open, args=(key, fresh), daemon=True).start()
+        return fresh
 
     def wait(self, key: str, seconds: float = 120.0) -> Opening:
         """Return a building once it is open, or cannot be."""

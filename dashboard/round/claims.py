@@ -12,16 +12,16 @@ import threading
 import time
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import asdict, dataclass
-from pathlib import Path
 
+from spread.building import LOG_FILE
 from spread.errors import SpreadError
-from spread.files import write_whole
+from spread.records.store import Store
 
 LASTS = 3 * 3600.0
 """Seconds that a claim outlives the last word of its phone: a basement, a lunch (judgement)."""
 MOST = 60
 """Doors that one phone may hold: more than anybody's day."""
-SUFFIX = ".claims"
+FILE = f"{LOG_FILE}.claims"
 _log = logging.getLogger(__name__)
 
 
@@ -39,16 +39,16 @@ class Claims:
 
     Parameters
     ----------
-    path
-        Where claims outlive the server.
+    store
+        Of the building's log: claims outlive the server beside it.
     now
         Seconds since 1970.
     """
 
-    def __init__(self, path: Path, now: Callable[[], float] = time.time) -> None:
-        self._path, self._now = path, now
+    def __init__(self, store: Store, now: Callable[[], float] = time.time) -> None:
+        self._store, self._now = store, now
         self._lock = threading.Lock()
-        self._claims = _read(path)
+        self._claims = _read(store)
         self._kept = dict(self._claims)
 
     def hold(self, phone: str, code: str, units: Collection[str]) -> tuple[str, ...]:
@@ -91,17 +91,18 @@ class Claims:
             return
         self._kept = dict(self._claims)
         try:
-            write_whole(self._path, json.dumps({unit: asdict(c) for unit, c in self._claims.items()}))
-        except SpreadError:  # no room, or a folder that cannot be written: they last as long as the server
+            told = {unit: asdict(claim) for unit, claim in self._claims.items()}
+            self._store.keep_beside(FILE, json.dumps(told))
+        except SpreadError:  # no room, or a store that cannot be written: they last as long as the server
             _log.warning("claimed doors could not be written", exc_info=True)
 
 
-def _read(path: Path) -> dict[str, Claim]:
-    """Return the claims of a file; none where it is missing or is not ours to read."""
+def _read(store: Store) -> dict[str, Claim]:
+    """Return the claims that are kept; none where there are none or they are not ours to read."""
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        told = json.loads(store.beside(FILE))
         return {str(unit): _claim(one) for unit, one in told.items()}
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+    except (SpreadError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return {}
 
 

@@ -6,9 +6,8 @@ import logging
 from collections.abc import Mapping
 from typing import Any
 
-from dashboard.round.claims import MOST, SUFFIX, Claims
+from dashboard.round.claims import MOST, Claims
 from dashboard.signin.who import may, who
-from spread.building import LOG_FILE
 from spread.decisions.round.twice import answered_twice, door_answers
 from spread.errors import SpreadError
 from spread.people.roles import RECORD
@@ -26,7 +25,7 @@ class Together:
 
     def __init__(self, session: Session) -> None:
         self._session = session
-        self.claims = Claims(session.building.folder / (LOG_FILE + SUFFIX))
+        self.claims = Claims(session.building.store)
 
     def now(self, ask: Mapping[str, object], voice: Voice) -> dict[str, Any]:
         """Return what has happened to the doors, by other programs too.

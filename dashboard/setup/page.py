@@ -21,7 +21,7 @@ from flask import Blueprint, Flask, Response, current_app, jsonify, render_templ
 from dashboard.pages import Page
 from dashboard.setup.drawing import floor_drawing, numbered_checks
 from dashboard.web.address import here
-from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, rows_shown, table_sent
+from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, kept_in, rows_shown, table_sent
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.sent import sent_json
@@ -167,7 +167,7 @@ def roll_sent(sent: Mapping[str, Any], firm: Path) -> tuple[Roll, Notes, Answers
     """Read what a page sent as somebody's own list of units; None if it has our columns, or is a form."""
     if isinstance(sent.get("form"), Mapping) or not (sent.get("file") or sent.get("list")):
         return None
-    answers = answers_sent(sent, firm)
+    answers = answers_sent(sent, kept_in(firm))
     roll = roll_of(*_table_of(sent)[:2], answers, _table_of(sent)[2])
     if roll is None:
         return None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from urllib.parse import quote
 
 from flask import Flask, Response, g, jsonify, redirect, request
@@ -12,6 +11,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from dashboard.reach import Reach
 from dashboard.signin.rights import ADDRESSES, ANYBODY, right_for
 from dashboard.signin.who import GATED, Gated, may, not_allowed, note
+from dashboard.web.bar import bar_html
+from dashboard.web.files import filled
 from spread.people.kept import LASTS
 from spread.people.roles import FIGURES, PEOPLE, Person
 
@@ -19,14 +20,6 @@ SIGN_IN, SIGN_OUT, PHRASE = "/sign-in", "/sign-out", "/phrase"
 OPEN = ("/health", SIGN_IN, f"{SIGN_IN}/page.css", f"{SIGN_IN}/page.js")
 """Addresses that answer without a sign-in. Everything else is shut."""
 AGAIN = "Sign in again: this sign-in has ended, or there was none."
-FORBIDDEN = """<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>Not for this role</title>
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<link rel="icon" href="data:,"><link rel="stylesheet" href="/sign-in/page.css"></head>
-<body><main><h1>Not for this role</h1><p>{words}</p>
-<p><a class="back" href="{home}">Back to what you may see</a></p>
-<p><a class="back" href="/sign-out">Sign out</a></p></main></body></html>
-"""
 
 
 class SignedIn(UserMixin):
@@ -136,7 +129,7 @@ def _allowed(method: str, path: str, addresses: Addresses) -> AnyResponse | tupl
 
 def _forbidden(words: str, home: str) -> tuple[Response, int]:
     if request.method == "GET" and _is_visit():
-        page = FORBIDDEN.format(words=escape(words), home=escape(home))
+        page = filled("signin/forbidden.html", bar=bar_html(request.path), words=words, home=home)
         return Response(page, mimetype="text/html"), 403
     return jsonify(ok=False, words=words, problems=[words]), 403
 

@@ -62,8 +62,12 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("POST", "/people/", PEOPLE),
     ("GET", "/audit", AUDIT),
 )
+OPENING = "/opening"
+"""Of an office: how far a building is that is being opened, below it by its key."""
 FRONT: tuple[tuple[str, str, str], ...] = (
     ("GET", "/", ANYBODY),  # the buildings that one works for
+    ("GET", f"{OPENING}/", ANYBODY),  # who works for the building
+    ("POST", f"{OPENING}/", ANYBODY),
     ("GET", "/setup", BUILDINGS),
     ("GET", "/setup/", BUILDINGS),
     ("POST", "/setup/", BUILDINGS),

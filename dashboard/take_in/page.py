@@ -16,13 +16,12 @@ from flask import Blueprint, Flask, Response, jsonify, render_template
 from dashboard.pages import Page
 from dashboard.signin.who import note
 from dashboard.web.address import here
-from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, rows_shown, table_sent
+from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, kept_in, rows_shown, table_sent
 from dashboard.web.bar import bar_html
 from dashboard.web.files import script_tags
 from dashboard.web.sent import sent_json
 from spread.decisions.doors.contradictions import repeated_by
 from spread.errors import SpreadError
-from spread.files import write_whole
 from spread.session import Session
 from spread.tables.answers import Answers
 from spread.tables.grid import Grid, read_grid
@@ -86,7 +85,8 @@ def read_sent(session: Session, sent: Mapping[str, Any]) -> tuple[Notes, Answers
     """
     grid = read_grid(*table_sent(sent, "What was pasted"))
     building = session.building
-    answers = answers_sent(sent, building.folder, building.folder.resolve().parent)
+    firm = kept_in(building.folder.resolve().parent)
+    answers = answers_sent(sent, building.store.beside(WORDS_FILE), firm)
     read = READERS.get(str(sent.get("table")), read_notes)
     return read(grid, answers, building.plan.units, building.log, session.today), answers, grid
 
@@ -103,7 +103,7 @@ def taken(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
     if not notes.records:
         raise SpreadError.at("The import", "", "it has no new row", "choose another file")
     folder = session.building.folder
-    write_whole(folder / WORDS_FILE, answers.text())
+    session.building.store.keep_beside(WORDS_FILE, answers.text())
     session.building.store.extend(notes.records)
     keep(answers, folder.resolve().parent)
     note("import", f"{len(notes.records)} rows, batch {notes.batch}")

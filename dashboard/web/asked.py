@@ -13,13 +13,14 @@ from typing import Any
 from spread.errors import SpreadError
 from spread.files import write_whole
 from spread.records.kinds import FOUND, LEVELS, METHODS_OF
-from spread.tables.answers import TOPICS, Answers, Question, read_answers
+from spread.tables.answers import TOPICS, Answers, Question, answers_of
 from spread.tables.grid import Grid
 from spread.tables.meanings import LEAVE_OUT
 from spread.tables.moves import OF_THE_TITLE
 from spread.tables.notes import Notes
 from spread.tables.table import Table
 from spread.tables.wordings import Meaning
+from spread.toml_file import parse_toml
 from spread.words.tables import asked_words, left_out_words, question_words, read_row_words
 
 WORDS_FILE = "words.toml"
@@ -72,12 +73,17 @@ def table_sent(sent: Mapping[str, Any], fallback: str) -> tuple[bytes, str, str]
     raise SpreadError.at("The table", "", "there is none yet", "choose a file, or paste cells")
 
 
-def answers_sent(sent: Mapping[str, Any], *folders: Path) -> Answers:
-    """Return what a page said, with what was ever said: of the folders the first one that knows it."""
+def kept_in(folder: Path) -> bytes:
+    """Return the answers of a folder, as they stand in its file; empty where there are none."""
+    path = folder / WORDS_FILE
+    return path.read_bytes() if path.exists() else b""
+
+
+def answers_sent(sent: Mapping[str, Any], *kept: bytes) -> Answers:
+    """Return what a page said, with what was ever said: of several files the first one that knows it."""
     answers = Answers(file=WORDS_FILE)
-    for folder in reversed(folders):
-        path = folder / WORDS_FILE
-        for topic, of in (read_answers(path).told if path.exists() else {}).items():
+    for data in reversed(kept):
+        for topic, of in answers_of(parse_toml(data, WORDS_FILE), WORDS_FILE).told.items():
             for key, said in of.items():
                 answers = answers.having(topic, key, said)
     for topic, key, said in _told(sent.get("answers")):

@@ -8,6 +8,7 @@ import sys
 import time
 from dataclasses import asdict
 
+from proofs.crash import STORES
 from proofs.fuzz import files, phones, requests
 from proofs.fuzz.files import Met
 
@@ -20,6 +21,7 @@ def main() -> int:
     parser.add_argument("--files", type=int, default=0, help="changed files of a building")
     parser.add_argument("--requests", type=int, default=0, help="changed requests to every address")
     parser.add_argument("--phones", type=int, default=0, help="phones that give twenty answers each")
+    parser.add_argument("--store", nargs="+", choices=STORES, default=STORES, help="of the phones' building")
     parser.add_argument("--loss", type=float, default=0.3, help="share of the replies that are lost")
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
@@ -31,9 +33,10 @@ def main() -> int:
             report(name, count, met, time.monotonic() - began)
             bad += len(met.bad)
     if asked.phones:
-        line = phones.run(asked.phones, 20, asked.loss, asked.seed)
-        tell("phones:", asdict(line))
-        bad += line.missing + line.doubled + line.refused + line.waiting
+        for store in asked.store:
+            line = phones.run(asked.phones, 20, asked.loss, asked.seed, store)
+            tell(f"phones, {store}:", asdict(line))
+            bad += line.missing + line.doubled + line.refused + line.waiting + len(line.faults)
     return bool(bad)
 
 

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import dashboard
-from proofs.fuzz.files import ON, make_folder
+from proofs.crash import ON, made
 from proofs.fuzz.requests import Served, listening
-from spread.building import load_building
 
 HERE = Path(__file__).parent
 QUEUE = Path(dashboard.__file__).parent / "round" / "queue.js"
@@ -33,21 +32,22 @@ class Line:
     requests: int
     replies_lost: int
     requests_lost: int
+    faults: tuple[str, ...] = ()  #: What a fresh reader of the store finds wrong besides
 
 
-def run(phones: int, answers: int, loss: float, seed: int) -> Line:
+def run(phones: int, answers: int, loss: float, seed: int, store: str = "folder") -> Line:
     """Let so many phones give so many answers each, while a share of the replies is lost.
 
-    A third as many requests are lost on their way to the server besides.
+    A third as many requests are lost on their way to the server besides. The building lies in a store of a
+    kind of :data:`proofs.crash.STORES`.
     """
     node = shutil.which("node")
     if node is None:
         raise RuntimeError("node is not installed (20 or later)")
     home = Path(tempfile.mkdtemp(prefix="spread-phones-"))
     try:
-        folder = make_folder(home)
-        earlier = len(load_building(folder).log)
-        with listening() as heard, Served(folder) as served:
+        home.chmod(0o755)  # PostgreSQL is another user
+        with made(store, home) as place, listening() as heard, Served(place.address) as served:
             told = subprocess.run(
                 [node, str(HERE / "phones.mjs")], capture_output=True, text=True, timeout=600, check=True,
                 env=os.environ | {
@@ -56,12 +56,14 @@ def run(phones: int, answers: int, loss: float, seed: int) -> Line:
                     "UNITS": json.dumps(list(served.session.plan.units)), "QUEUE": QUEUE.as_uri(),
                 },
             )  # fmt: skip
-        if heard.told:
-            raise RuntimeError(heard.told[0])
-        ends = json.loads(told.stdout)
-        rows = (folder / "records.csv").read_text().splitlines()[1 + earlier :]
-        times = Counter(row.partition(",")[0] for row in rows)
-        given = [one["id"] for phone in ends for one in phone["given"]]
+            served.session.wait()
+            if heard.told:
+                raise RuntimeError(heard.told[0])
+            ends = json.loads(told.stdout)
+            given = [one["id"] for phone in ends for one in phone["given"]]
+            place.told |= set(given)
+            times = Counter(place.kept())
+            faults = place.faults()
         return Line(
             given=len(given),
             kept=sum(times[id_] == 1 for id_ in given),
@@ -72,6 +74,7 @@ def run(phones: int, answers: int, loss: float, seed: int) -> Line:
             requests=sum(phone["sent"] for phone in ends),
             replies_lost=sum(phone["lost"] for phone in ends),
             requests_lost=sum(phone["unsent"] for phone in ends),
+            faults=tuple(faults),
         )
     finally:
         shutil.rmtree(home, ignore_errors=True)

@@ -60,9 +60,9 @@ class Served:
     With staff it is one that people sign in to, and somebody who may nearly everything is signed in.
     """
 
-    def __init__(self, folder: Path, *, gated: bool = False) -> None:
-        self.session = Session.open(folder, on=ON, settings=SHORT)
-        self.staff = Staff(folder) if gated else None
+    def __init__(self, place: str | Path, *, gated: bool = False) -> None:
+        self.session = Session.open(place, on=ON, settings=SHORT)
+        self.staff = Staff(Path(place)) if gated else None
         self.cookie = ""
         self.app = create_app(self.session)
         self.app.server.test_client().get("/")  # Dash lays its callbacks out with the first request

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import atexit
 import datetime as dt
+import hashlib
 import re
 import shutil
 import tempfile
 from pathlib import Path
 
-from sqlalchemy import Engine, insert, select
+from sqlalchemy import Engine, func, insert, select
 
 from spread.errors import Problem, SettingsError
 from spread.files import write_whole
 from spread.office.connecting import shown, writing
 from spread.office.promises import OfficePromises, insert_promises
 from spread.office.rows import insert_rows, keep_photographs
-from spread.office.tables import building, building_file, photograph
+from spread.office.tables import building, building_file, log_row, photograph
 from spread.people.folder import AUDIT_FILE, PEOPLE_FILE, SIGN_INS_FILE
 from spread.records.folder import as_file
 from spread.records.log import Log
@@ -37,6 +38,18 @@ def keys(engine: Engine) -> dict[str, str]:
     with engine.connect() as connection:
         found = connection.execute(select(building.c.key, building.c.name).order_by(building.c.key))
         return {str(key): str(name) for key, name in found}
+
+
+def mark_of(engine: Engine, key: str) -> str:
+    """Return a mark of a building that changes with its files and with its log."""
+    files = select(building_file.c.name, building_file.c.data).where(building_file.c.building == key)
+    last = select(func.max(log_row.c.place)).where(log_row.c.building == key)
+    mark = hashlib.blake2b(digest_size=16)
+    with engine.connect() as connection:
+        mark.update(repr(connection.scalar(last)).encode())
+        for name, data in connection.execute(files.order_by(building_file.c.name)):
+            mark.update(repr((name, bytes(data))).encode())
+    return mark.hexdigest()
 
 
 def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None = None) -> None:
@@ -97,6 +110,8 @@ def give_out(engine: Engine, key: str, folder: Path, log: Log | None = None) -> 
     with engine.connect() as connection:
         wanted = select(building_file.c.name, building_file.c.data).where(building_file.c.building == key)
         for name, data in connection.execute(wanted):
+            if str(name).endswith(_OURS):  # claimed doors, which a server keeps here too
+                continue
             write_whole(folder / Path(str(name)).name, bytes(data))
         if log is None:
             return  # the log and its photographs stay in the office

@@ -9,13 +9,13 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import Connection, Engine, insert, select
+from sqlalchemy import ColumnElement, Connection, Engine, delete, insert, select
 from sqlalchemy.exc import SQLAlchemyError
 
 from spread.errors import Problem, RecordError
 from spread.office.connecting import shown, writing
 from spread.office.promises import OfficePromises
-from spread.office.tables import building, log_row, photograph
+from spread.office.tables import building, building_file, log_row, photograph
 from spread.records.cells import to_fields
 from spread.records.folder import Trouble
 from spread.records.items import finding_problems
@@ -121,6 +121,23 @@ class OfficeStore:
         """Return 0: there is nothing to take as it is."""
         return 0
 
+    def beside(self, name: str) -> bytes:
+        """Return a file of the building, as the office holds it now; empty where there is none."""
+        wanted = select(building_file.c.data).where(*self._file(name))
+        with self._told(), self._engine.connect() as connection:
+            return bytes(connection.scalar(wanted) or b"")
+
+    def keep_beside(self, name: str, text: str) -> None:
+        """Keep a file of the building in the office, new or instead of the one of that name."""
+        with self._told(), writing(self._engine) as connection:
+            self._wait(connection)
+            connection.execute(delete(building_file).where(*self._file(name)))
+            line = insert(building_file).values(building=self._key, name=name, data=text.encode())
+            connection.execute(line)
+
+    def _file(self, name: str) -> tuple[ColumnElement[bool], ...]:
+        return building_file.c.building == self._key, building_file.c.name == name
+
     def photograph(self, name: str) -> bytes | None:
         """Return a photograph by the name that a row has for it; None where none is kept."""
         wanted = select(photograph.c.data).where(
@@ -133,8 +150,7 @@ class OfficeStore:
     def keep_photograph(self, name: str, data: bytes) -> bool:
         """Keep a photograph once; return whether it was new. What is kept under a name stays."""
         with self._told(), writing(self._engine) as connection:
-            line = select(building.c.key).where(building.c.key == self._key)
-            connection.execute(line.with_for_update() if self._engine.dialect.name != "sqlite" else line)
+            self._wait(connection)
             return keep_photographs(connection, self._key, {name: data}) > 0
 
     @contextmanager
@@ -152,9 +168,12 @@ class OfficeStore:
 
     def _take_turn(self, connection: Connection) -> None:
         """Wait until no other writer of the building is at it, and read what they have added."""
+        self._wait(connection)
+        self._catch_up(connection)
+
+    def _wait(self, connection: Connection) -> None:
         line = select(building.c.key).where(building.c.key == self._key)
         connection.execute(line.with_for_update() if self._engine.dialect.name != "sqlite" else line)
-        self._catch_up(connection)
 
     def _catch_up(self, connection: Connection) -> bool:
         after = select(log_row).where(log_row.c.building == self._key, log_row.c.place > self._place)

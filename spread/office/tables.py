@@ -56,7 +56,8 @@ building_file = Table(
     Column("data", LargeBinary, nullable=False),
     PrimaryKeyConstraint("building", "name"),
 )
-"""Every file of a building's folder but its log: settings, plan, prices, words of its own."""
+"""Every file of a building's folder but its log: settings, plan, prices, words of its own; and the doors that
+are taken, which stay in the office."""
 
 log_row = Table(
     "log_row",

@@ -242,6 +242,14 @@ class FolderStore:
             self._sync()
             return len(gone)
 
+    def beside(self, name: str) -> bytes:
+        """Return a file of the log's folder; empty where there is none."""
+        return read_bytes(self.path.with_name(name), name)
+
+    def keep_beside(self, name: str, text: str) -> None:
+        """Write a file of the log's folder, whole or not at all."""
+        write_whole(self.path.with_name(name), text)
+
     def _sync(self, *, ours: bool = True, strict: bool = False) -> None:
         """Bring log, journal and trouble in line with the file; cheap where nothing has changed."""
         sign = _sign_of(self.path)

@@ -59,6 +59,12 @@ class Store(Protocol):
     def accept(self, *, why: str = "") -> int:
         """Take what is kept as it is; return how many known rows are let go or changed."""
 
+    def beside(self, name: str) -> bytes:
+        """Return a file that is kept beside the log; empty where there is none."""
+
+    def keep_beside(self, name: str, text: str) -> None:
+        """Keep a text as a file beside the log, for what is no record and must outlive the server."""
+
     def photograph(self, name: str) -> bytes | None:
         """Return a photograph by the name that a row has for it; None where none is kept."""
 

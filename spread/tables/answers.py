@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from spread.errors import Problem, SettingsError
 from spread.tables.meanings import LEAVE_OUT, plain
@@ -106,7 +107,12 @@ class Answers:
 
 
 def read_answers(path: Path) -> Answers:
-    """Read a file of answers.
+    """Read a file of answers; raises SettingsError as :func:`answers_of` does."""
+    return answers_of(read_toml(path), path.name)
+
+
+def answers_of(data: Mapping[str, Any], file: str) -> Answers:
+    """Return the answers in the tables of a file.
 
     Raises
     ------
@@ -115,20 +121,20 @@ def read_answers(path: Path) -> Answers:
     """
     told: dict[str, dict[str, str]] = {}
     problems = []
-    for topic, of in read_toml(path).items():
+    for topic, of in data.items():
         if topic not in TOPICS:
             fix = f"use {', '.join(TOPICS)}"
-            problems.append(Problem(path.name, f"[{topic}]", "there is no such table", fix))
+            problems.append(Problem(file, f"[{topic}]", "there is no such table", fix))
             continue
         for key, said in of.items() if isinstance(of, dict) else ():
             if not isinstance(said, str):
                 what = f"{said!r} is no text"
-                problems.append(Problem(path.name, f"[{topic}] {key}", what, "put it in quotes"))
+                problems.append(Problem(file, f"[{topic}] {key}", what, "put it in quotes"))
                 continue
             told.setdefault(topic, {})[plain(key)] = said.strip()
     if problems:
         raise SettingsError(problems)
-    return Answers(told, path.name)
+    return Answers(told, file)
 
 
 def _quoted(text: str) -> str:
