@@ -79,7 +79,7 @@ class Draws:
             u = np.concatenate([u, [row["u"] for row in new]])
             loglik = np.concatenate([loglik, [sum(row["loglik"][key] for key in used) for row in new]])
             rng = np.random.default_rng([self.header["seed"], len(rounds), 0])
-            rounds.append(sampler.next_round(u, loglik, rounds, size, rng))
+            rounds.append(sampler.next_round(u, loglik, size, rng))
         return u, loglik, rounds, kept
 
 

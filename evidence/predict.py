@@ -7,6 +7,7 @@ second is by reweighting; a study that decides much needs a fresh start (``evide
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -79,26 +80,18 @@ def tables(draws: Draws, seed: int = 1) -> tuple[list[str], list[tuple[Predicted
             cooler, w_rest = sampler.hottest(u, rest, mixtures, ENOUGH)
             without = predict(t, rows, w_rest, cooler, rng)
         pairs.append((with_all, without))
+    warm = (
+        " **This is not the posterior**: the nearer to 0, the more it is the priors." if power < 1.0 else ""
+    )
     lines = [
-        f"{len(u)} vectors in {len(mixtures)} rounds; best log likelihood {loglik.max():.1f}; "
-        f"{sure:.1f} effective draws at the whole likelihood. The tables below take the likelihood to "
-        f"the power {power:.3f}, which leaves {ENOUGH:.0f} effective draws"
-        + (": **not the posterior**." if power < 1.0 else ".")
+        f"{len(u)} vectors in {len(mixtures)} rounds; best log likelihood {loglik.max():.1f}; {sure:.1f} "
+        f"effective draws at the whole likelihood. Predictions take the likelihood to the power {power:.3f}, "
+        f"which leaves {sampler.effective(w):.0f}.{warm}"
         + (f" Fitted without {left_out}." if left_out else ""),
         "",
-        "| figure | published | known, use | predicted (5 to 95 %) | without its study | inside |",
-        "|---|---|---|---|---|---|",
+        *_figures(pairs, rows[int(loglik.argmax())]),
+        "",
     ]
-    for with_all, without in pairs:
-        t = with_all.target
-        n = f" of {t.n}" if t.kind == "count" else ""
-        lines.append(
-            f"| {t.key}: {t.what} | {t.value:.3g}{n} | {t.known}, {t.use} | {_range(with_all)} | "
-            f"{_range(without)} | {'yes' if without.inside else '**no**'} |"
-        )
-    count = {use: [b.inside for a, b in pairs if b.target.use == use] for use in ("fitted", "held-out")}
-    told = "; ".join(f"{use}: {sum(each)} of {len(each)}" for use, each in count.items())
-    lines += ["", f"Inside their interval when their study is left out: {told}.", ""]
     lines += ["| parameter | shipped | prior (5 to 95 %) | draws (5 to 95 %) |", "|---|---|---|---|"]
     chosen = rng.choice(len(u), SAMPLES, p=w)
     drawn = [values_of(x) for x in u]
@@ -120,8 +113,40 @@ def tables(draws: Draws, seed: int = 1) -> tuple[list[str], list[tuple[Predicted
     return out, pairs
 
 
+def _figures(pairs: list[tuple[Predicted, Predicted]], best: dict) -> list[str]:
+    """Return the table of figures and what it comes to."""
+    lines = [
+        "| figure | published | known, use | best vector | predicted (90 %) | without its study | in |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    missed = []
+    for with_all, without in pairs:
+        t = with_all.target
+        n = f" of {t.n}" if t.kind == "count" else ""
+        mean, sd = best["summaries"][t.key]
+        far = abs(t.off(mean, sd)) > 2.0
+        missed += [t.key] * far
+        lines.append(
+            f"| {t.key}: {t.what} | {t.value:.3g}{n} | {t.known}, {t.use} | "
+            f"{math.exp(mean) if t.kind == 'log' else mean:.3g}{' **missed**' if far else ''} | "
+            f"{_range(with_all)} | {_range(without)} | {'yes' if without.inside else '**no**'} |"
+        )
+    met = len(pairs) - len(missed)
+    lines += [
+        "",
+        f"At the best vector, chosen for it, {met} of {len(pairs)} figures lie within two standard errors "
+        f"(of the study and of the luck of buildings); missed: {', '.join(missed) or 'none'}.",
+    ]
+    if any(p.power < 1.0 for pair in pairs for p in pair):
+        return [*lines, "Being inside is not counted at a power below 1: wide intervals hold everything."]
+    count = {use: [b.inside for _, b in pairs if b.target.use == use] for use in ("fitted", "held-out")}
+    told = "; ".join(f"{use}: {sum(each)} of {len(each)}" for use, each in count.items())
+    return [*lines, f"Inside their interval when their study is left out: {told}."]
+
+
 def _range(p: Predicted) -> str:
-    return f"{p.middle:.3g} ({p.low:.3g} to {p.high:.3g})"
+    low, high = (max(p.low, 0.0), min(p.high, 1.0)) if p.target.kind == "count" else (p.low, p.high)
+    return f"{p.middle:.3g} ({low:.3g} to {high:.3g})"
 
 
 def _three(values: list[float]) -> str:

@@ -93,25 +93,28 @@ def effective(w: Floats) -> float:
 
 
 def hottest(u: Floats, loglik: Floats, rounds: Sequence[Round], least: float) -> tuple[float, Floats]:
-    """Return the highest power of the likelihood, at most 1, that leaves ``least`` effective draws."""
-    before = _before(u, rounds)
-    w = _weights(before, loglik, 1.0)
-    if effective(w) >= least:
-        return 1.0, w
-    low, high = 0.0, 1.0
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        enough = effective(_weights(before, loglik, middle)) >= least
-        low, high = (middle, high) if enough else (low, middle)
-    return low, _weights(before, loglik, low)
+    """Return the highest power of the likelihood, at most 1, that leaves ``least`` effective draws.
+
+    Where no power leaves so many, the one that leaves most.
+    """
+    return _hottest(_before(u, rounds), loglik, least)
 
 
-def next_round(
-    u: Floats, loglik: Floats, rounds: Sequence[Round], draws: int, rng: np.random.Generator
-) -> Round:
-    """Return the mixture of the next round from everything drawn so far."""
+def _hottest(before: Floats, loglik: Floats, least: float) -> tuple[float, Floats]:
+    powers = np.concatenate([np.geomspace(1.0, 1e-5, 100), [0.0]])
+    sure = np.array([effective(_weights(before, loglik, power)) for power in powers])
+    place = int(np.argmax(sure >= least)) if sure.max() >= least else int(sure.argmax())
+    return float(powers[place]), _weights(before, loglik, powers[place])
+
+
+def next_round(u: Floats, loglik: Floats, draws: int, rng: np.random.Generator) -> Round:
+    """Return the mixture of the next round from everything drawn so far.
+
+    Where to look may be chosen freely, so draws count here by their likelihood alone: their weights would
+    lead a young search back to its first round, whose draws weigh most.
+    """
     dim = u.shape[1]
-    _, w = hottest(u, loglik, rounds, least=max(20.0, len(u) / 10.0))
+    _, w = _hottest(np.zeros(len(u)), loglik, least=max(20.0, len(u) / 10.0))
     mean = w @ u
     spread = (u - mean).T @ ((u - mean) * w[:, None])
     # Few effective draws make a poor covariance: half of it is kept on the diagonal.

@@ -61,9 +61,16 @@ class Target:
             p, k = self.chance(mean), round(self.value * self.n)
             comb = math.lgamma(self.n + 1) - math.lgamma(k + 1) - math.lgamma(self.n - k + 1)
             return comb + k * math.log(p) + (self.n - k) * math.log1p(-p)
-        value = math.log(self.value) if self.kind == "log" else self.value
         width = math.hypot(sd, self.se, 0.005)
-        return -0.5 * ((value - mean) / width) ** 2 - math.log(width * math.sqrt(2.0 * math.pi))
+        return -0.5 * self.off(mean, sd) ** 2 - math.log(width * math.sqrt(2.0 * math.pi))
+
+    def off(self, mean: float, sd: float) -> float:
+        """Return published less simulated in standard errors."""
+        if self.kind == "count":
+            p = self.chance(mean)
+            return (round(self.value * self.n) / self.n - p) / math.sqrt(p * (1.0 - p) / self.n)
+        value = math.log(self.value) if self.kind == "log" else self.value
+        return (value - mean) / math.hypot(sd, self.se, 0.005)
 
 
 def load(place: Path = PLACE) -> tuple[Target, ...]:
