@@ -1,6 +1,6 @@
 """The pages of the dashboard: each a module of its own, found at its own address.
 
-How to add one (this is all there is to it):
+How to add one:
 
 1. Make the module that stands for it in :data:`MODULES` below, with one name ``PAGE`` in it::
 
@@ -37,7 +37,9 @@ How to add one (this is all there is to it):
 5. What the server says to somebody it says in a voice: :func:`dashboard.web.voice.asked_voice` on the phone
    pages, ``desk_voice`` on the others (in English); callbacks take ``Input("voice", "data")``, which the
    switch of measures sets, where words hold lengths.
-6. ``largest_body`` lifts the limit of 64 kB for requests below ``path`` (Flask routes; Dash calls keep it).
+6. Where people sign in, its addresses are shut to all until lines of ``dashboard/signin/rights.py`` name the
+   right that each asks for. Its name in the bar is said in other languages: ``python -m tests.catalogues``.
+7. ``largest_body`` lifts the limit of 64 kB for requests below ``path`` (Flask routes; Dash calls keep it).
 
 The bar at the top of every page shows the pages whose module is there and that have ``in_bar``.
 """

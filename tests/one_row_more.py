@@ -86,4 +86,12 @@ route_rows.ROWS += (
         contacts="shared laundries",
         rate=number(0.004, "per week"),
     ),
+    Route(
+        key="stairwell",
+        name="Shared stairs",
+        contacts="pairs on the same stairs",
+        rate=number(0.002, "per week"),
+        words="uses the same stairs as",
+        measured_by="one_route_more:stairs",
+    ),
 )

@@ -31,9 +31,11 @@ def said(tmp_path_factory):
         ("check", "1 by shared laundries"),
         ("rates", "shared laundries"),
         ("why", "is tied by laundry to"),
+        ("check", "12 by pairs on the same stairs"),
+        ("rates", "shared stairs"),
     ],
 )
-def test_the_sixth_route_is_counted_learned_and_named(said, place, words):
+def test_a_route_by_hand_and_a_measured_one_are_counted_learned_and_named(said, place, words):
     assert words.lower() in said[place].lower()
 
 

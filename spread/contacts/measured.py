@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from importlib import import_module
@@ -27,18 +28,26 @@ class Measured:
     a: str
     b: str
     exposure: float  #: 1.0 for the typical contact of the route
-    #: What was measured, as it stands on the edge of the contact graph; ``words`` say how a route lies that
-    #: :mod:`spread.words.relations` has no words of its own for, such that "a {words} b" reads on
+    #: What was measured, as it stands on the edge of the contact graph
     measures: Mapping[str, object] = field(default_factory=dict)
 
 
-def measured(route: Route, plan: Plan, settings: ExposureSettings) -> Iterable[Measured]:
-    """Return the contacts of a route; none for a route that is given by hand."""
+def measured(route: Route, plan: Plan, settings: ExposureSettings) -> Iterator[Measured]:
+    """Yield the contacts of a route, each pair once; none for a route that is given by hand."""
     if not route.measured_by:
-        return ()
+        return
     module, _, function = route.measured_by.partition(":")
     found: Iterable[Measured] = getattr(import_module(module), function)(plan, settings)
-    return found
+    pairs: set[frozenset[str]] = set()
+    for one in found:
+        pair = frozenset((one.a, one.b))
+        who = f"route {route.key}, {one.a} and {one.b}"
+        assert len(pair) == 2, f"{who}: a unit is in no contact with itself"
+        assert pair <= plan.units.keys(), f"{who}: the plan has no such unit"
+        assert pair not in pairs, f"{who}: a pair comes once; add up what it has in more than one place"
+        assert 0 < one.exposure < math.inf, f"{who}: exposure {one.exposure}, expected more than 0"
+        pairs.add(pair)
+        yield one
 
 
 def floors(plan: Plan, settings: ExposureSettings) -> Iterator[Measured]:

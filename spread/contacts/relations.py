@@ -68,7 +68,7 @@ class ByStairs(Fact):
 
 @dataclass(frozen=True, slots=True)
 class Tied(Fact):
-    """A tie to ``unit`` that no drawing shows, in the words in which it was given."""
+    """A tie to ``unit`` in the words in which it was given, or in those of the row of its route."""
 
     unit: str
     words: str
@@ -102,7 +102,7 @@ def _way(graph: nx.MultiGraph, a: str, b: str, edge: dict[str, Any]) -> Way:
         return SameRiser(b, _floors_up(graph, a, b, edge["floors_apart"]))
     if route == "hallway":
         return _along_hallway(graph, a, b, edge)
-    return Tied(b, str(edge["words"]))
+    return Tied(b, str(edge.get("words") or BY_KEY[route].words))
 
 
 def _along_hallway(graph: nx.MultiGraph, a: str, b: str, edge: dict[str, Any]) -> Way:

@@ -23,6 +23,9 @@ class Route:
     #: Chance per week that a heavy neighbour founds an infestation at exposure 1. In managed buildings they
     #: come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830).
     rate: Sourced
+    #: How one unit lies to another by it, read as "101 {words} 204": for a measured route of which
+    #: :mod:`spread.words.relations` has no words; a tie given by hand brings its own
+    words: str = "is tied to"
     #: The function that measures it, as ``module:function``. It takes a plan and the exposure settings and
     #: yields :class:`spread.contacts.measured.Measured`. Empty for a route that no drawing shows: its pairs
     #: are given by hand, in ``[[links]]`` of ``building.toml`` with ``route`` its key.

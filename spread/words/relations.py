@@ -69,8 +69,8 @@ def _(fact: facts.ByStairs, voice: Voice) -> str:
 
 @say.register
 def _(fact: facts.Tied, voice: Voice) -> str:
-    # The house wrote the tie itself, in its own language.
-    return f"{fact.words} {fact.unit}"
+    # The words of a row may be translated; a house wrote its own ties in its own language.
+    return f"{voice.term('tie', fact.words)} {fact.unit}"
 
 
 @say.register

@@ -131,6 +131,7 @@ def registry_terms() -> Iterator[tuple[str, str]]:
     for route in ROWS:
         yield "route", route.name
         yield "contacts", route.contacts
+        yield "tie", route.words
     for sign in EVIDENCE_WORDS.values():
         yield "sign", sign
     for level in LEVEL_NAMES:
