@@ -24,7 +24,7 @@ class Sheet:
         self.units = plan.on_floor(floor)
         spaces = [unit.parts[floor] for unit in self.units]
         self.halls = [hall.outline for hall in plan.hallways if hall.floor == floor]
-        shafts = [shaft.outline for shaft in plan.shafts if floor in shaft.floors]
+        shafts = [shaft.outline for shaft in plan.shafts if floor in shaft.floors and shaft.kind == "stair"]
         commons = [space.outline for space in plan.commons if space.floor == floor]
         grown = [s.buffer(0.12, join_style="mitre") for s in (*spaces, *self.halls, *shafts, *commons)]
         self.outline = (
@@ -32,11 +32,11 @@ class Sheet:
         )
         self.x0, _, _, self.y1 = self.outline.bounds
         open_floor = shapely.union_all(
-            [s.buffer(-0.06, join_style="mitre") for s in (*spaces, *self.halls, *shafts, *commons)]
+            [s.buffer(-0.1, join_style="mitre") for s in (*spaces, *self.halls, *shafts, *commons)]
         )
         gaps = [d.at.buffer(0.45, cap_style="square") for d in plan.doors if d.floor == floor]
         self.walls = self.outline.difference(open_floor).difference(shapely.union_all(gaps))
-        self.rooms = [s.buffer(-0.06, join_style="mitre") for s in spaces] if partitions else []
+        self.rooms = [s.buffer(-0.1, join_style="mitre") for s in spaces] if partitions else []
 
     def place(self, x, y):
         return ((x - self.x0) * self.scale + MARGIN, (self.y1 - y) * self.scale + MARGIN)
@@ -70,7 +70,11 @@ class Sheet:
                     cut = shapely.LineString([(middle, low), (middle, high)]).intersection(room)
                     for line in shapely.get_parts(cut):
                         if line.length > 0.3:
-                            pen.line([self.place(*at) for at in line.coords], fill=70, width=max(self.scale // 10, 2))
+                            pen.line(
+                                [self.place(*at) for at in line.coords],
+                                fill=70,
+                                width=max(self.scale // 10, 2),
+                            )
         return picture
 
     def photograph(self, seed=1):
@@ -90,7 +94,13 @@ class Sheet:
         for (x, y), (u, v) in zip(corners, to, strict=True):
             rows += [(x, y, 1, 0, 0, 0, -u * x, -u * y), (0, 0, 0, x, y, 1, -v * x, -v * y)]
         terms = np.linalg.solve(np.array(rows), np.array(to, dtype=float).ravel())
-        seen = sheet.transform((wide, high), Image.Transform.PERSPECTIVE, terms.tolist(), Image.Resampling.BICUBIC, fillcolor=90)  # fmt: skip
+        seen = sheet.transform(
+            (wide, high),
+            Image.Transform.PERSPECTIVE,
+            terms.tolist(),
+            Image.Resampling.BICUBIC,
+            fillcolor=90,
+        )
         light = np.linspace(1.0, 0.5, wide)[None, :] * np.linspace(0.9, 1.0, high)[:, None]
         shadow = np.where(np.add.outer(np.arange(high), np.arange(wide)) > 0.8 * (wide + high) / 2, 0.75, 1.0)
         lit = np.asarray(seen.filter(ImageFilter.GaussianBlur(self.scale / 25)), dtype=float) * light * shadow
@@ -106,14 +116,20 @@ class Sheet:
                 a, b = a * straightened[0] / self.size[0], b * straightened[1] / self.size[1]
             return [round(a + shift[0], 1), round(b + shift[1], 1)]
 
-        x0, y0, x1, y1 = self.outline.bounds
+        x0, y0, x1, _ = self.outline.bounds
         clicks = [
             {"kind": "hallway", "at": px(*hall.representative_point().coords[0])} for hall in self.halls
         ]
         for unit in self.units:
             part = unit.parts[self.floor]
-            at = part.representative_point()
-            clicks.append({"kind": "unit", "code": unit.id, "at": px(at.x + 0.4, at.y - 0.6) if part.contains(Point(at.x + 0.4, at.y - 0.6)) else px(at.x, at.y)})  # fmt: skip
+            middle = part.representative_point()
+            beside = Point(middle.x + 0.4, middle.y - 0.6)  # not on the number that stands there
+            at = beside if part.contains(beside) else middle
+            clicks.append({"kind": "unit", "code": unit.id, "at": px(at.x, at.y)})
+        for room in self.plan.commons:
+            if room.floor == self.floor:
+                at = px(*room.outline.representative_point().coords[0])
+                clicks.append({"kind": "common", "code": room.id, "at": at})
         for shaft in self.plan.stairs:
             if self.floor in shaft.floors:
                 kind = {"kind": "stair", "code": shaft.id}

@@ -35,7 +35,7 @@ def _trace(args: argparse.Namespace) -> None:
     paths = [Path(one) for one in args.drawing]
     if args.seeds is None and args.picture:
         opened = open_drawing(read_drawing(paths[0]), paths[0].name)
-        write_whole(Path(args.picture), opened.png)
+        write_whole(Path(args.picture), opened.image)
         print(f"{args.picture}: {opened.wide} x {opened.high} pixels, {opened.pages} pages.")
         for layer, lines in opened.layers.items():
             print(f"layer {layer}: {lines} lines")
@@ -55,7 +55,7 @@ def _trace(args: argparse.Namespace) -> None:
     for path, floor in zip(paths * (len(floors) if len(paths) == 1 else 1), floors, strict=True):
         key = (path, floor.opening)
         if key not in opened_before:
-            opened_before[key] = open_drawing(read_drawing(path), path.name, floor.opening).png
+            opened_before[key] = open_drawing(read_drawing(path), path.name, floor.opening).image
         pictures.append(opened_before[key])
     if args.picture:
         write_whole(Path(args.picture), pictures[0])

@@ -24,9 +24,9 @@ SMALLER = "save the floor plan alone, smaller or as a picture"
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """The picture that is clicked on, as PNG, and what the file had: pages, layers, texts."""
+    """The picture that is clicked on, as PNG or JPEG, and what the file had: pages, layers, texts."""
 
-    png: bytes
+    image: bytes
     wide: int
     high: int
     pages: int
@@ -55,8 +55,8 @@ def open_drawing(data: bytes, file: str, opening: Opening = Opening()) -> Opened
     reader = "spread.drawings.opening:picture_of"
     got: Any = in_worker(reader, data, file, json.dumps(asked), seconds=SECONDS, smaller=SMALLER)
     texts = tuple((str(t), float(x), float(y)) for t, x, y in got["texts"])
-    png = base64.b64decode(got["png"])
-    return Opened(png, got["wide"], got["high"], got["pages"], got["layers"], texts)
+    image = base64.b64decode(got["image"])
+    return Opened(image, got["wide"], got["high"], got["pages"], got["layers"], texts)
 
 
 def picture_of(data: bytes, file: str, asked: str) -> dict[str, Any]:
@@ -75,10 +75,9 @@ def picture_of(data: bytes, file: str, asked: str) -> dict[str, Any]:
         picture = read_picture(data, file)
     if opening.corners:
         picture = straightened(picture, opening.corners, opening.proportion)
-    stream = io.BytesIO()
-    picture.save(stream, "PNG")
+    kept = [_saved(picture, "PNG"), _saved(picture, "JPEG", quality=90)]
     return {
-        "png": base64.b64encode(stream.getvalue()).decode(),
+        "image": base64.b64encode(min(kept, key=len)).decode(),
         "wide": picture.width,
         "high": picture.height,
         "pages": pages,
@@ -87,8 +86,14 @@ def picture_of(data: bytes, file: str, asked: str) -> dict[str, Any]:
     }
 
 
-def grey_of(png: bytes, file: str) -> np.ndarray:
+def _saved(picture: Any, kind: str, **more: int) -> bytes:  # noqa: ANN401 - of the extra
+    stream = io.BytesIO()
+    picture.save(stream, kind, **more)
+    return stream.getvalue()
+
+
+def grey_of(image: bytes, file: str) -> np.ndarray:
     """Return the pixels of a picture that was opened before."""
     from spread.drawings.pictures import read_picture  # noqa: PLC0415 - an extra
 
-    return np.asarray(read_picture(png, file))
+    return np.asarray(read_picture(image, file))

@@ -58,7 +58,7 @@ class FloorTracing:
     outline: tuple[At, ...]
     metre: float
     clicks: tuple[Click, ...]
-    dark: float = 0.6
+    dark: float = 0.7
     thin: int = 1
     match: tuple[At, ...] = ()
     moved: tuple[tuple[At, At], ...] = ()
@@ -153,7 +153,7 @@ def _floor(reader: Reader, *, scaled: bool) -> FloorTracing:
             what = f"the click of {click.kind} {click.id!r} is outside the outline"
             reader.fault("clicks", what, "move the click or the outline")
     metre = reader.metre()
-    if not metre and "length" not in reader.sent and not (scaled and match):
+    if not metre and reader.sent.get("length") is None and not (scaled and match):
         reader.fault("length", "no length is known", "give one known length, in metres or feet")
     if scaled and not match:
         what = "nothing says how it stands over the floor below"
@@ -164,7 +164,7 @@ def _floor(reader: Reader, *, scaled: bool) -> FloorTracing:
         outline=outline,
         metre=metre,
         clicks=clicks,
-        dark=reader.number("dark", 0.6, 0.05, 0.98),
+        dark=reader.number("dark", 0.7, 0.05, 0.98),
         thin=reader.whole("thin", 1, 1, 15),
         match=match,
         moved=tuple(_moves(reader)),
