@@ -81,26 +81,31 @@ class Sheet:
         """The sheet held at an angle in poor light: perspective, a shadow, blur and noise."""
         sheet = self.picture()
         wide, high = sheet.size
+        frame = (wide, max(high, int(0.7 * wide)))
+        diagonal = np.hypot(*frame)
         rng = np.random.default_rng(seed)
         # A camera with a phone's focal length above the sheet, tilted two ways.
         down, turn = np.radians(24), np.radians(-14)
         tilt = np.array([[1, 0, 0], [0, np.cos(down), -np.sin(down)], [0, np.sin(down), np.cos(down)]])
         yaw = np.array([[np.cos(turn), 0, np.sin(turn)], [0, 1, 0], [-np.sin(turn), 0, np.cos(turn)]])
         sheet_at = np.array([(-wide, -high, 0), (wide, -high, 0), (wide, high, 0), (-wide, high, 0)]) / 2
-        space = sheet_at @ (tilt @ yaw).T + (0, 0, 0.95 * np.hypot(wide, high))
-        flat = 0.7 * np.hypot(wide, high) * space[:, :2] / space[:, 2:] + (wide / 2, high / 2)
+        space = sheet_at @ (tilt @ yaw).T + (0, 0, 0.9 * diagonal)
+        flat = 0.7 * diagonal * space[:, :2] / space[:, 2:] + np.array(frame) / 2
         corners = [tuple(one) for one in flat.tolist()]
         to, rows = [(0, 0), (wide, 0), (wide, high), (0, high)], []
         for (x, y), (u, v) in zip(corners, to, strict=True):
             rows += [(x, y, 1, 0, 0, 0, -u * x, -u * y), (0, 0, 0, x, y, 1, -v * x, -v * y)]
         terms = np.linalg.solve(np.array(rows), np.array(to, dtype=float).ravel())
+        assert flat.min() > 0
+        assert (flat < frame).all(), "the camera sees all of the sheet"
         seen = sheet.transform(
-            (wide, high),
+            frame,
             Image.Transform.PERSPECTIVE,
             terms.tolist(),
             Image.Resampling.BICUBIC,
             fillcolor=90,
         )
+        wide, high = frame
         light = np.linspace(1.0, 0.5, wide)[None, :] * np.linspace(0.9, 1.0, high)[:, None]
         shadow = np.where(np.add.outer(np.arange(high), np.arange(wide)) > 0.8 * (wide + high) / 2, 0.75, 1.0)
         lit = np.asarray(seen.filter(ImageFilter.GaussianBlur(self.scale / 25)), dtype=float) * light * shadow

@@ -77,7 +77,7 @@ def test_the_proportion_of_a_sheet_is_worked_out_from_its_perspective(photograph
     sheet, _, _ = photograph
     picture, corners = sheet.photograph()
     at = np.array(corners) - np.array(picture.size) / 2
-    assert proportion_of(at, float(np.hypot(*picture.size))) == pytest.approx(picture.width / picture.height)
+    assert proportion_of(at, float(np.hypot(*picture.size))) == pytest.approx(sheet.size[0] / sheet.size[1])
     straight = np.array([(-300, -200), (300, -200), (300, 200), (-300, 200)], dtype=float)
     assert proportion_of(straight, 900.0) == pytest.approx(1.5)
 

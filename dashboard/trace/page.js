@@ -93,7 +93,12 @@ function click(place) {
   const spot = [x, y];
   if (state.tool === "corners") {
     corners.push(spot);
-    if (corners.length === 4) { open(one, one.source, { ...one.opening, corners, proportion: undefined, ...sheet() }); return; }
+    if (corners.length === 4) {
+      const four = corners;
+      corners = [];
+      open(one, one.source, { ...one.opening, corners: four, proportion: undefined, ...sheet() }).then(paint);
+      return;
+    }
     paint();
     return;
   }
@@ -248,7 +253,7 @@ function paint() {
     svgEl("image", { href: imageOf(one), width: one.wide, height: one.high }), ...drawn,
     svgEl(one.outline.length > 2 ? "polygon" : "polyline", { class: "outline", points: points(one.outline) }), ...ends,
     ...(regions ? regions.doors.map((door) => dot(door.seen ? "door" : "door put", door.at, 1.6 * r)) : []),
-    ...[...one.outline, ...one.ends, ...one.match, ...corners, ...one.clicks.map((made) => made.at)].map((place) => dot("click", place, r)),
+    ...[...corners, ...one.outline, ...one.ends, ...one.match, ...one.clicks.map((made) => made.at)].map((place) => dot("click", place, r)),
     ...labels, ...corner, ...cross));
 }
 
