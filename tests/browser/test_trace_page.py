@@ -16,7 +16,7 @@ from spread.building import load_building
 from spread.session import Session
 
 pytestmark = pytest.mark.browser
-SLOW = 120_000
+SLOW = 300_000
 """Milliseconds that tracing and the first fit may take where many tests run at once."""
 
 
