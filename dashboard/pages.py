@@ -59,6 +59,7 @@ from spread.session import Session
 MODULES = (
     "dashboard.plan.page",
     "dashboard.round.page",
+    "dashboard.round.photographs",
     "dashboard.week.page",
     "dashboard.past.page",
     "dashboard.programmes.page",

@@ -7,8 +7,10 @@ easy"). The aim for English, grade 6 or below, is that of the American Medical A
 """
 
 import datetime as dt
+import io
 import re
 import tomllib
+import unicodedata
 from importlib.resources import files
 
 import pytest
@@ -33,13 +35,15 @@ from spread.report.notices import (
     read_window,
 )
 from spread.report.own_words import read_own_words
+from spread.report.pdf import write_pdf
 from spread.report.wording import METHODS, NOTICES, check_wording, load_wording
 from spread.trade.rules import load_rules, rule_ids
 from spread.words import Voice
 from spread.words.paper import time_of_day
+from spread.words.voice import NOTICE_LANGUAGES
 
 WHEN = ON + dt.timedelta(days=10)
-LANGUAGES = ("en", "es")
+LANGUAGES = NOTICE_LANGUAGES
 ROWS = (
     report("103", 30),
     find("103", 20, evidence="live", by="night crew", note="the resident of 103 rang us"),
@@ -183,6 +187,14 @@ def test_a_result_without_a_look_and_an_unknown_unit_are_each_one_sentence(build
         notices_for(building, load_rules(), "999", Visit("entry", WHEN, ON))
 
 
+FORBIDDEN = {
+    "en": ("foggers", "sprays", "alcohol", "rooms", "furniture"),
+    "es": ("nebulizadores", "aerosoles", "alcohol", "cuartos", "muebles"),
+    "fr": ("fumigènes", "aérosols", "alcool", "pièces", "meubles"),
+    "vi": ("phun sương", "xịt", "cồn", "phòng", "đồ đạc"),
+}
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_notice_says_what_not_to_do_and_offers_help_or_a_way_to_ask(language):
     wording = load_wording(language)
@@ -190,9 +202,7 @@ def test_every_notice_says_what_not_to_do_and_offers_help_or_a_way_to_ask(langua
     for name in NOTICES:
         _, blocks = wording.fill(name, values)
         text = " ".join(plain(item) for block in blocks if isinstance(block, Bullets) for item in block.items)
-        for word in {"en": ("foggers", "sprays", "alcohol", "rooms", "furniture")}.get(
-            language, ("nebulizadores", "aerosoles", "alcohol", "cuartos", "muebles")
-        ):
+        for word in FORBIDDEN[language]:
             assert word in text, (name, word)
         assert any(isinstance(block, Fill) for block in blocks), "a line for the phone, as none is known"
 
@@ -287,7 +297,7 @@ def test_spanish_is_written_with_its_letters():
     assert text.count("¿") == text.count("?")
 
 
-def test_both_languages_have_the_same_notices_with_as_many_points():
+def test_all_languages_have_the_same_notices_with_as_many_points():
     shapes = []
     for language in LANGUAGES:
         wording = load_wording(language)
@@ -302,7 +312,7 @@ def test_both_languages_have_the_same_notices_with_as_many_points():
                 for name, (_, blocks) in wording.notices.items()
             }
         )
-    assert shapes[0] == shapes[1]
+    assert all(shape == shapes[0] for shape in shapes)
 
 
 @pytest.mark.parametrize(
@@ -314,6 +324,9 @@ def test_both_languages_have_the_same_notices_with_as_many_points():
         (540, "es", "las 9:00 a. m."),
         (720, "es", "las 12:00 del mediodía"),
         (780, "es", "la 1:00 p. m."),
+        (540, "fr", "9:00 du matin"),
+        (720, "fr", "midi"),
+        (540, "vi", "9:00 sáng"),
     ],
 )
 def test_times_are_written_as_people_say_them(minute, language, words):
@@ -464,3 +477,24 @@ def test_a_wrong_command_is_one_sentence_and_writes_nothing(tmp_path, capsys, mo
     assert said in error
     assert error.count("\n") == 1
     assert not out.exists()
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_translation_that_nobody_has_read_says_so(building, language):
+    """They were written in English; the others say that no native speaker has read them."""
+    for notice in all_of(building, "103", language):
+        unread = load_wording(language).words["unread"]
+        assert bool(unread) == (language != "en")
+        assert unread in notice.document.footer
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_notice_of_a_language_lacks_a_letter_on_paper(building, language):
+    """Letters that the fonts inside typst lack come out as boxes: a PDF gives back all that went in."""
+    (notice,) = notices_for(building, load_rules(), "103", Visit("entry", WHEN, ON), language=language)
+    pypdf = pytest.importorskip("pypdf")
+    told = "".join(
+        page.extract_text() for page in pypdf.PdfReader(io.BytesIO(write_pdf(notice.document))).pages
+    )
+    letters = {one for text in texts_of(notice.document) for one in text if one.isalpha()}
+    assert letters <= set(unicodedata.normalize("NFC", told))

@@ -128,7 +128,8 @@ def test_a_row_put_in_past_the_program_breaks_the_chain(office, store):
         connection.execute(
             text(
                 "INSERT INTO log_row SELECT building, 3, 'r3', day, unit, kind, method, 'yes', level, count, "
-                "evidence, days, by_whom, note, supersedes, items, written, hash FROM log_row WHERE place = 2"
+                "evidence, days, by_whom, note, supersedes, items, job, written, hash FROM log_row "
+                "WHERE place = 2"
             )
         )
     assert verify(office, "elm-court") == (3, 3)

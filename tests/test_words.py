@@ -24,8 +24,8 @@ ROOT = Path(__file__).parent.parent
 FEET = Voice("en", "feet")
 PART_OF_ANOTHER = {
     "Attempt", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp", "Learned",
-    "Counted", "Proof", "MonitorOverTreatment", "Origin", "Past", "PastWeek", "Range", "ReportWhileEmpty",
-    "Repeated", "Step", "Trait", "TreatedUnfound", "TreatmentPlan",
+    "Counted", "Proof", "MonitorOverTreatment", "Origin", "JobRecord", "Past", "PastWeek", "Range",
+    "Repeated", "ReportWhileEmpty", "Step", "Trait", "TreatedUnfound", "TreatmentPlan",
 }  # fmt: skip
 """Facts that are no sentence: tables and wholes, whose parts are said, and parts said by their whole."""
 

@@ -10,13 +10,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, Response, jsonify
+from flask import Blueprint, Flask, Response, abort, jsonify
 
 from dashboard.round.answers import phone_fields
 from dashboard.round.bring import choices
 from dashboard.round.doors import DoorList
 from dashboard.round.rooms import Rooms
 from dashboard.round.together import Together
+from dashboard.round.visit import notice_paper, visit_paper
 from dashboard.signin.who import recorded, who
 from dashboard.web.bar import bar_html
 from dashboard.web.files import (
@@ -47,7 +48,7 @@ MOST_AT_ONCE = 40
 PAGES = {"round": ("round/round.js",), "room": ("round/room.js",)}
 """The pages and the modules that each begins with."""
 KIND_OF_ROOM_ANSWER = {"room": "inspection", "treated": "treatment", "traps": "monitor"}
-KIND_OF_ROOM_ANSWER |= dict.fromkeys(("traps-set", "traps-taken-up"), "note")
+KIND_OF_ROOM_ANSWER |= dict.fromkeys(("traps-set", "traps-taken-up", "told"), "note")
 _log = logging.getLogger(__name__)
 
 
@@ -164,6 +165,14 @@ def phone_pages(session: Session) -> Blueprint:
     def any_room() -> Response:
         return jsonify(building=building_words(session), **rooms.any_room(asked_voice()))
 
+    @pages.get("/round/visit/<path:unit>")
+    def visit(unit: str) -> Response:
+        return visit_paper(session, _known(unit, session))
+
+    @pages.get("/round/notice/<path:unit>")
+    def notice(unit: str) -> Response:
+        return notice_paper(session, _known(unit, session))
+
     @pages.post("/round/answers")
     def answers() -> tuple[Response, int]:
         told = sent_json()
@@ -212,6 +221,12 @@ def _not_here(voice: Voice) -> str:
     return voice.text("These answers are for another building, or somebody else's.")
 
 
+def _known(unit: str, session: Session) -> str:
+    if not _is_unit(unit, session):
+        abort(404)
+    return unit
+
+
 def _is_unit(told: object, session: Session) -> bool:
     return isinstance(told, str) and told in session.plan.units
 
@@ -232,7 +247,8 @@ def _keep(session: Session, rooms: Rooms, answer: object, voice: Voice) -> dict[
         if _kept_before(session, answer):
             return reply | {"ok": True, "new": False, "words": say(KeptBefore(), voice)}
         log = session.view.log
-        codes = rooms.sheet.by_code if isinstance(answer, Mapping) and "items" in answer else ()
+        listed = isinstance(answer, Mapping) and ("items" in answer or "job" in answer)
+        codes = rooms.sheet.by_code if listed else ()
         fields = phone_fields(answer, session.plan, session.today, log, codes)
         kept = recorded(session, fields)
     except SpreadError as error:

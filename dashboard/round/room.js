@@ -4,8 +4,10 @@ import { at, el } from "../web/elements.js";
 import { here } from "../web/root.js";
 import { keep, storageWorks } from "../web/storage.js";
 import { Q } from "./queue.js";
+import { P } from "./photographs.js";
 import "./queue_sheet.js";
 import { drawFollow, drawTraps, drawTreat } from "./room_after.js";
+import { drawEnd } from "./room_job.js";
 import { drawLook, placesOf, refresh, rows, slept } from "./room_look.js";
 import { R, button, give, key, load, tell, today, words } from "./room_state.js";
 import { many, say } from "./said.js";
@@ -23,7 +25,7 @@ function drawState() {
   const ready = !!(R.room || R.any);
   at("wait").hidden = ready;
   if (!ready) at("wait").textContent = Q.signIn ? say("room_sign_in") : Q.online ? say("getting_room") : say("room_offline");
-  for (const name of ["look", "treat", "traps", "follow"]) at(`part-${name}`).hidden = !ready;
+  for (const name of ["look", "treat", "traps", "follow", "end"]) at(`part-${name}`).hidden = !ready;
   if (!R.room) { at("state").replaceChildren(ready ? el("p", { class: "soft", text: say("known_later") }) : ""); return; }
   at("floor").textContent = R.room.floor;
   at("state").replaceChildren(
@@ -114,9 +116,11 @@ function undo() {
   Q.send();
 }
 
+/* What somebody is writing in is not drawn anew under their hands. */
+const typing = (part) => at(part).contains(document.activeElement) && document.activeElement.matches("input");
 export function draw() {
   drawState();
-  if (R.room || R.any) { drawLook(); drawTreat(); if (!at("traps").contains(document.activeElement)) drawTraps(); drawFollow(); drawThumb(); }
+  if (R.room || R.any) { drawLook(); if (!typing("treat")) drawTreat(); drawEnd(); if (!at("traps").contains(document.activeElement)) drawTraps(); drawFollow(); drawThumb(); }
   Q.show();
 }
 
@@ -138,6 +142,7 @@ Q.onReply = function (reply) {
     tell(say("room_no_unit", { unit: unit }));
   }
   if (reply.busy) setTimeout(Q.send, 4000);
+  P.send();
 };
 Q.onChange = function () { if (at("judge").open) { drawJudge(); Q.show(); } else draw(); };
 function fetchAny() {
@@ -148,7 +153,7 @@ function openFirst() {
   if (!document.querySelector("main > details[open]")) at(`part-${status}`).open = true;
 }
 
-for (const name of ["look", "treat", "traps", "follow"]) at(`part-${name}`).addEventListener("toggle", drawThumb);
+for (const name of ["look", "treat", "traps", "follow", "end"]) at(`part-${name}`).addEventListener("toggle", drawThumb);
 document.addEventListener("click", function (event) {
   if (event.target.closest("#save")) openJudge();
   if (event.target.closest("#judge-close")) at("judge").close();

@@ -3,6 +3,7 @@ import { at, el } from "../web/elements.js";
 import { speakDay } from "../web/local.js";
 import { Q } from "./queue.js";
 import { draw } from "./room.js";
+import { drawJob, recordTreated, tickOf, treatedName } from "./room_job.js";
 import { placeNames, placeSaid, statesOf } from "./room_look.js";
 import { R, button, give, sheet, tell, words } from "./room_state.js";
 import { parts, say } from "./said.js";
@@ -21,14 +22,13 @@ export function drawTreat() {
     ...plan.notes.map((note) => el("p", { class: "soft", text: note })),
     el("p", { class: "tell-soft", text: plan.cautions[0] }),
     el("ol", { class: "steps" }, plan.steps.map((step) => el("li", {}, el("b", { text: step.place ? `${step.name}, ${placeSaid(step.place)}` : step.name }), el("p", { class: "soft", text: step.why }), el("p", { text: step.do }),
-      step.product ? el("p", {}, el("span", { class: "soft", text: `${say("product_is")} ` }), step.product) : null, step.caution ? el("p", {}, el("span", { class: "soft", text: `${say("care_is")} ` }), step.caution) : null))),
+      step.product ? el("p", {}, el("span", { class: "soft", text: `${say("product_is")} ` }), step.product) : null, step.caution ? el("p", {}, el("span", { class: "soft", text: `${say("care_is")} ` }), step.caution) : null, tickOf(step)))),
     el("p", { text: plan.product }),
     list(say("bring"), [...plan.materials.map(([name, count, more]) => `${name}${count === null ? "" : `: ${count}`} (${more})`), ...plan.tools]),
     list(say("resident_prepares"), plan.prepare), list(say("resident_must_not"), plan.must_not), list(say("cautions"), plan.cautions.slice(1)));
   parts.push(el("h2", { text: say("done") }), el("label", { class: "set" }, el("span", { text: say("treated_by") }), method),
-    button(say("record_treated"), () => {
-      const text = W.treatments.find(([value]) => value === method.value)[1].toLowerCase();
-      if (give({ answer: "treated", method: method.value }, say("said_treated", { unit: R.unit, method: text }), "treated")) { at("part-treat").open = false; draw(); Q.send(); }
+    ...drawJob(), button(treatedName(), () => {
+      if (recordTreated()) { at("part-treat").open = false; draw(); Q.send(); }
     }, { class: "wide strong", id: "treated" }));
   at("treat").replaceChildren(...parts.filter(Boolean));
 }
@@ -58,11 +58,20 @@ function state(code, title, place) {
 }
 export function drawTraps() {
   const stand = standing(), beds = kinds().filter((one) => one.startsWith("bed"));
-  const parts = [el("p", { id: "traps-stand", text: R.room ? R.room.traps.words : say("follow_later") })];
+  const parts = [el("p", { id: "traps-stand", text: R.room ? R.room.traps.words : say("follow_later") }), ...drawCaught()];
   const read = [...readTraps(stand), ...(beds.length > 1 ? beds : [""]).map((place) => state("encasement", say("covers_found"), place)), el("p", { class: "soft", text: say("period_counts") }), readButton()];
   if (stand) parts.push(...read, button(say("take_up"), () => done({ answer: "traps-taken-up", places: [] }, say("said_up", { unit: R.unit })), { class: "quiet wide", id: "traps-up" }));
   else parts.push(...setTraps(), ...read);
   at("traps").replaceChildren(...parts);
+}
+/* What each trap caught at the last readings, darker the more, and what it points to. */
+function drawCaught() {
+  const told = R.room && R.room.traps;
+  if (!told || !told.periods.length) return [];
+  const most = Math.max(1, ...told.caught.flatMap(([, counts]) => counts));
+  const cell = (count) => el("td", { class: count ? "some" : "", style: `--share: ${Math.round(100 * count / most)}%`, text: String(count) });
+  return [el("table", { class: "caught", id: "caught" }, el("thead", {}, el("tr", {}, el("th", { scope: "col", text: say("trap") }), told.periods.map((day) => el("th", { scope: "col", text: day })))),
+    el("tbody", {}, told.caught.map(([place, counts]) => el("tr", {}, el("th", { scope: "row", text: placeSaid(place) }), counts.map(cell))))), el("p", { id: "points", text: told.points })];
 }
 function readTraps(stand) {
   const method = keepChoice("trap-method", words().traps), places = stand ? stand.places : [];

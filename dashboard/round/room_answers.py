@@ -1,7 +1,8 @@
 """What a technician did behind a door, from the words a phone sent to the fields of one record.
 
-Answers: ``room`` (a look with its findings item by item), ``treated``, ``traps-set`` and ``traps-taken-up``
-(where each trap stands), and ``traps`` (they were read: the days come from the log).
+Answers: ``room`` (a look with its findings item by item), ``treated`` (with what was done), ``traps-set`` and
+``traps-taken-up`` (where each trap stands), ``traps`` (they were read: the days come from the log), and
+``told`` (the resident was given the notice of the result).
 """
 
 from __future__ import annotations
@@ -16,14 +17,15 @@ from spread.decisions.room.findings import propose_for, strange_items
 from spread.errors import RecordError, told
 from spread.plan.model import Plan
 from spread.records.items import finding_problems, items_text
-from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Finding
+from spread.records.jobs import job_problems, job_text
+from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Done, Finding, Job, Product
 from spread.records.log import Log
 from spread.records.looked import looked_as
 from spread.records.parse import as_problems
 from spread.trade.methods.monitors import INTERCEPTORS
 from spread.trade.registry import BY_EYE
 
-ANSWERS = ("room", "treated", "traps", "traps-set", "traps-taken-up")
+ANSWERS = ("room", "treated", "traps", "traps-set", "traps-taken-up", "told")
 LOOKED = BY_EYE
 """Looks that the room page offers; a dog and a resident's word say nothing item by item."""
 PROPOSED, SIGNS_ONLY, UNSURE, NOTHING = "proposed", "signs", "unsure", "nothing"
@@ -57,7 +59,9 @@ def room_fields(
     """
     kind = answer.get("answer")
     if kind == "treated":
-        return base | _treated(answer)
+        return base | _treated(answer, codes)
+    if kind == "told":
+        return base | {"kind": "note", "method": "result-notice"}
     stand = traps_of(log.of(base["unit"]), day)
     if kind in (SET, UP):
         return base | _placed(answer, str(kind), stand)
@@ -137,12 +141,36 @@ def _looked(
     raise RecordError(told("Choose the level that is proposed, or another one."))
 
 
-def _treated(answer: Sent) -> dict[str, str]:
-    """Read ``method``, one of the treatments."""
-    method = _text(answer, "method")
+def _treated(answer: Sent, codes: Collection[str]) -> dict[str, str]:
+    """Read ``method``, one of the treatments, and ``job``: a mapping of the fields of a job, or nothing."""
+    method, sent = _text(answer, "method"), answer.get("job")
     if method not in TREATMENTS:
         raise RecordError(told("Choose how it was treated."))
-    return {"kind": "treatment", "method": method}
+    known = {"kind": "treatment", "method": method}
+    if not isinstance(sent, Mapping):
+        return known
+    job = Job(
+        done=_steps(sent, "done"),
+        left=_steps(sent, "left"),
+        products=tuple(
+            Product(_text(one, "name"), _text(one, "registration")) for one in _listed(sent, "products")
+        ),
+        **{name: _text(sent, name) for name in ("prepared", "pets", "window", "opened")},
+    )
+    row = told("new row")
+    items = [Finding(one.item) for one in (*job.done, *job.left)]
+    if problems := [*as_problems(job_problems(job), row), *strange_items(items, codes, file=row)]:
+        raise RecordError(problems)
+    return known | {"job": job_text(job)}
+
+
+def _steps(sent: Sent, name: str) -> tuple[Done, ...]:
+    return tuple(Done(_text(one, "item"), _text(one, "place")) for one in _listed(sent, name))
+
+
+def _listed(sent: Sent, name: str) -> list[Sent]:
+    rows = sent.get(name)
+    return [row for row in rows[:MOST_ITEMS] if isinstance(row, Mapping)] if isinstance(rows, list) else []
 
 
 def _placed(answer: Sent, method: str, stand: Traps) -> dict[str, str]:

@@ -1,9 +1,10 @@
 /* The room sheet item by item: where people sleep, where to look, and what was seen at each item and place. */
 import { at, el } from "../web/elements.js";
 import { inFeet } from "../web/local.js";
+import { P } from "./photographs.js";
 import { Q } from "./queue.js";
 import { drawThumb } from "./room.js";
-import { R, button, sheet, words } from "./room_state.js";
+import { R, button, sheet, tell, words } from "./room_state.js";
 import { say, word } from "./said.js";
 
 const FOOT = 0.3048;
@@ -124,7 +125,17 @@ function findingForm(row, place) {
       input(say("counted"), { inputmode: "numeric", value: one.count === undefined ? "" : one.count, "data-count": row.code }, (text) => put({ count: number(text) === undefined ? undefined : Math.round(number(text)) })),
       el("label", { class: "set" }, el("span", { text: say("stage") }), stage),
       input(say(inFeet() ? "feet_from_bed" : "metres_from_bed"), { inputmode: "decimal", value: far, "data-far": row.code }, (text) => put({ metres: number(text) === undefined ? undefined : Math.round(number(text) * (inFeet() ? FOOT : 1) * 100) / 100 })),
-      input(say("photo"), { value: one.photo || "", placeholder: "photos/IMG_1.jpg", "data-photo": row.code }, (text) => put({ photo: text }))) : null);
+      camera(row, one, put, name)) : null);
+}
+
+/* The camera of the phone, or a file: the name is known at once, the picture goes when there is a connection. */
+function camera(row, one, put, name) {
+  if (one.photo) return el("p", { class: "set", "data-photo": row.code }, el("span", { text: say("photograph_kept") }), button(say("photograph_drop"), () => { P.forget(one.photo).catch(() => {}); put({ photo: "" }); fillItem(row); }, { class: "quiet", "aria-label": say("photograph_drop_of", { item: name }) }));
+  const node = el("input", { type: "file", accept: "image/*", capture: "environment", "data-camera": row.code });
+  node.addEventListener("change", () => {
+    if (node.files.length) P.take(node.files[0]).then((kept) => { put({ photo: kept }); fillItem(row); }, () => tell(say("photograph_not_kept")));
+  });
+  return el("label", { class: "act camera" }, say("photograph"), node);
 }
 
 /* A trap does not tear and a cover is not displaced. */

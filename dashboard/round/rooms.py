@@ -12,6 +12,7 @@ from dashboard.words import (
     chance_name,
     floor_name,
 )
+from spread.decisions.case.catches import catches_of
 from spread.decisions.case.followup import NEVER
 from spread.decisions.case.materials import Home
 from spread.decisions.case.traps import traps_of
@@ -20,7 +21,7 @@ from spread.decisions.room.findings import propose_for
 from spread.decisions.room.sheet import SleepingPlace, read_places, room_sheet
 from spread.errors import SpreadError, told
 from spread.facts import as_json
-from spread.records.kinds import LEVELS, MONITORS, STAGES, STATES
+from spread.records.kinds import LEVELS, MONITORS, OPENED, PETS, PREPARED, STAGES, STATES
 from spread.records.looked import looked_as
 from spread.report.room_text import room_data
 from spread.session import Session
@@ -29,10 +30,15 @@ from spread.trade.room import RoomItems, load_room
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import reason_text, sure_words
 from spread.words.followup import followup_data
+from spread.words.job import opened_choice, pets_choice, prepared_choice
+from spread.words.records import describe
 from spread.words.refusals import refusal
 from spread.words.terms import level_choice, level_name, method_name, sign_choice
 from spread.words.treatment import plan_data
-from spread.words.voice import upper
+from spread.words.voice import NAMES, NOTICE_LANGUAGES, upper
+
+SHOWN_PERIODS = 4
+"""Readings of the traps that a phone shows beside each other."""
 
 
 class Rooms:
@@ -93,6 +99,7 @@ class Rooms:
             "never": voice.term("line", NEVER),
             "plan": self._plan(unit, sheet.places, voice),
             "traps": self._traps(unit, voice),
+            "today": self._today(unit, voice),
             "words": words(voice),
         }
         if isinstance(ask.get("items"), list) and ask["items"]:
@@ -123,7 +130,7 @@ class Rooms:
                 )
             }
         told, span = plan_data(made, voice), made.minutes
-        shown = ("name", "place", "why", "do", "product", "caution", "source")
+        shown = ("item", "name", "place", "why", "do", "product", "caution", "source")
         lines = {part: [line["text"] for line in told[part]] for part in ("prepare", "must_not", "cautions")}
         return {
             "level": upper(level_name(made.level, voice)),
@@ -141,9 +148,22 @@ class Rooms:
         }
 
     def _traps(self, unit: str, voice: Voice) -> dict[str, Any]:
-        """Return which traps stand, since when, and in words."""
-        stand = traps_of(self._session.view.log.of(unit), self._session.today)
-        return {**as_json(stand), "words": say(stand, voice)}  # type: ignore[dict-item]
+        """Return which traps stand, since when, what each caught when, and in words."""
+        rows, day = self._session.view.log.of(unit), self._session.today
+        stand, caught = traps_of(rows, day), catches_of(rows, day)
+        periods = sorted({when for one in caught.traps for when, _ in one.caught})[-SHOWN_PERIODS:]
+        return {
+            **as_json(stand),  # type: ignore[dict-item]
+            "words": say(stand, voice),
+            "points": say(caught, voice) if caught.places and periods else "",
+            "periods": [voice.short_day(when) for when in periods],
+            "caught": [[one.place, [dict(one.caught)[when] for when in periods]] for one in caught.traps],
+        }
+
+    def _today(self, unit: str, voice: Voice) -> list[str]:
+        """Return what is on record of today's visit, a line a row."""
+        rows = self._session.view.log.of(unit)
+        return [describe(row, voice) for row in rows if row.when == self._session.today]
 
     def _places(self, said: object, voice: Voice) -> tuple[Any, str]:
         if not isinstance(said, str) or not said.strip():
@@ -185,4 +205,10 @@ def words(voice: Voice = ENGLISH) -> dict[str, Any]:
         "looks": [[method, method_name(method, voice)] for method in LOOKED],
         "treatments": [[way, term("treatment", row.short)] for way, row in TREATMENTS.items()],
         "traps": [[method, method_name(method, voice)] for method in MONITORS],
+        "notices": [[language, NAMES[language]] for language in NOTICE_LANGUAGES],
+        "job": {
+            "prepared": [[word, prepared_choice(word, voice)] for word in PREPARED],
+            "pets": [[word, pets_choice(word, voice)] for word in PETS],
+            "opened": [[word, opened_choice(word, voice)] for word in OPENED],
+        },
     }

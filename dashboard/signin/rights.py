@@ -39,6 +39,8 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("GET", "/round/", UNITS),
     ("POST", "/round/answers", UNITS),  # it is how a phone asks, too; what is recorded asks for more
     ("POST", "/round/now", UNITS),  # taking a door asks for more
+    ("GET", "/photographs/", UNITS),
+    ("POST", "/photographs/", UNITS),  # keeping one asks for more
     ("GET", "/room/", UNITS),
     ("GET", "/week", UNITS),
     ("GET", "/week/export/", EXPORT),

@@ -26,6 +26,8 @@ _FIELD_HELP = {
     "supersedes": "id of the row that this one corrects",
     "items": "what was seen item by item, as 'headboard: live+stains, 12, nymphs, 0.4 m; sofa: nothing'; "
     "of a treatment how things were left, as 'encasement: intact, at bed 1'",
+    "job": "what was done at a treatment, as 'done: mattress at bed 1; product: Dust, reg 1234-56'; "
+    "never how much",
 }
 
 

@@ -1,10 +1,10 @@
-"""The commands on one case after a find: revisits, treat."""
+"""The commands on one case after a find: revisits, treat, visit."""
 
 from __future__ import annotations
 
 import argparse
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,7 +23,9 @@ from spread.commands.common import (
 )
 
 if TYPE_CHECKING:
+    from spread.building import Building
     from spread.decisions.case.followup import FollowUp
+    from spread.report.document import Document
     from spread.report.folder import Format
     from spread.session import Session
 
@@ -51,6 +53,17 @@ def add(command: Adder) -> None:
     treat.add_argument("--html", metavar="FILE", help="write it as a page to print")
     treat.add_argument("--pdf", metavar="FILE", help="write it as a PDF")
     add_voice(treat)
+    visit = command(
+        "visit", _visit, "print the record of a visit: what was done and found, products, next visit"
+    )
+    visit.add_argument("unit", help="unit code")
+    visit.add_argument(
+        "--on", type=day, help="the day, as 2026-11-25; that of the unit's last row if left out"
+    )
+    visit.add_argument("--html", metavar="FILE", help="write it as a page to print")
+    visit.add_argument("--pdf", metavar="FILE", help="write it as a PDF")
+    add_voice(visit)
+    visit.add_argument("--json", action="store_true", help="print JSON")
     treat.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -98,16 +111,11 @@ def _write_calendar(args: argparse.Namespace, session: Session, found: Mapping[s
 def _treat(args: argparse.Namespace) -> None:
     from spread.decisions.case.materials import Home, read_beds  # noqa: PLC0415
     from spread.decisions.case.treatment import plan_of  # noqa: PLC0415
-    from spread.errors import SpreadError  # noqa: PLC0415
-    from spread.records.sense import guess  # noqa: PLC0415
     from spread.report.treat_text import treat_data, treat_document, treat_text  # noqa: PLC0415
     from spread.trade.room import load_room  # noqa: PLC0415
 
     building = open_building(args)
-    units = building.plan.units
-    if args.unit not in units:
-        fix = guess(args.unit, units, "use a unit code of the plan")
-        raise SpreadError.at(building.name, "", f"there is no unit {args.unit[:40]!r}", fix)
+    _check_unit(building, args.unit)
     home = Home(
         beds=read_beds(args.beds) if args.beds is not None else (),
         places=sum(bed.unit == args.unit for bed in building.plan.beds),
@@ -118,11 +126,54 @@ def _treat(args: argparse.Namespace) -> None:
     )
     rows, on = building.log.of(args.unit), args.on or dt.date.today()
     plan = plan_of(rows, args.unit, on, load_room(building.folder), home, level=args.level or "")
+    _write_papers(args, lambda: treat_document(building.name, plan, page_voice(args)))
+    told = (building.name, plan)
+    answer(args, lambda: treat_data(*told), lambda: treat_text(*told, voice_of(args)))
+
+
+def _visit(args: argparse.Namespace) -> None:
+    from spread.decisions.case.job import job_record  # noqa: PLC0415
+    from spread.errors import SpreadError  # noqa: PLC0415
+    from spread.records.photographs import Photograph, cleaned  # noqa: PLC0415
+    from spread.report.job_text import job_data, job_document, job_text  # noqa: PLC0415
+
+    building = open_building(args)
+    _check_unit(building, args.unit)
+    rows = building.log.of(args.unit)
+    on = args.on or max((row.when for row in rows), default=dt.date.today())
+    record = job_record(rows, args.unit, on, building.settings.clearance)
+    if record is None:
+        days = ", ".join(sorted({row.when.isoformat() for row in rows})[-3:])
+        fix = f"its last days are {days}" if days else "the unit has no row yet"
+        what = f"no row of {on.isoformat()} is on record for unit {args.unit}"
+        raise SpreadError.at(building.name, "", what, fix)
+
+    def picture(name: str) -> Photograph | None:
+        data = building.store.photograph(name)
+        return None if data is None else cleaned(data)
+
+    _write_papers(args, lambda: job_document(building.name, record, page_voice(args), picture))
+    answer(
+        args,
+        lambda: job_data(building.name, record, voice_of(args)),
+        lambda: job_text(building.name, record, voice_of(args)),
+    )
+
+
+def _check_unit(building: Building, unit: str) -> None:
+    from spread.errors import SpreadError  # noqa: PLC0415
+    from spread.records.sense import guess  # noqa: PLC0415
+
+    if unit not in building.plan.units:
+        fix = guess(unit, building.plan.units, "use a unit code of the plan")
+        raise SpreadError.at(building.name, "", f"there is no unit {unit[:40]!r}", fix)
+
+
+def _write_papers(args: argparse.Namespace, made: Callable[[], Document]) -> None:
+    """Write the document where the options ask for it; it is made only then."""
     wanted: tuple[tuple[str | None, Format], ...] = ((args.html, "html"), (args.pdf, "pdf"))
     pages = [(Path(path), kind) for path, kind in wanted if path]
     if pages:
         from spread.report.folder import write_pages  # noqa: PLC0415
 
-        write_pages(treat_document(building.name, plan, page_voice(args)), pages)
-    told = (building.name, plan)
-    answer(args, lambda: treat_data(*told), lambda: treat_text(*told, voice_of(args)))
+        write_pages(made(), pages)

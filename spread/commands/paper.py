@@ -20,6 +20,7 @@ from spread.commands.common import (
     rules_of,
     whole,
 )
+from spread.words.voice import NOTICE_LANGUAGES
 
 if TYPE_CHECKING:
     from spread.report.document import Document
@@ -50,7 +51,7 @@ def add(command: Adder) -> None:
     )
     notices.add_argument("--window", type=_window, help="hours of the visit, as 09:00-12:00")
     notices.add_argument("--neighbours", action="store_true", help="write one for each neighbour too")
-    notices.add_argument("--language", default="en", choices=("en", "es"))
+    notices.add_argument("--language", default="en", choices=NOTICE_LANGUAGES)
     notices.add_argument("--rules", help="a rule set by its id, or a TOML file of your own")
     notices.add_argument("--on", type=day, help="the day they are made, as 2026-11-25; today if left out")
     page_options(notices)

@@ -14,11 +14,12 @@ from sqlalchemy import Engine, insert, select
 from spread.errors import Problem, SettingsError
 from spread.files import write_whole
 from spread.office.connecting import shown, writing
-from spread.office.rows import insert_rows
-from spread.office.tables import building, building_file
+from spread.office.rows import insert_rows, keep_photographs
+from spread.office.tables import building, building_file, photograph
 from spread.people.folder import AUDIT_FILE, PEOPLE_FILE, SIGN_INS_FILE
 from spread.records.folder import as_file
 from spread.records.log import Log
+from spread.records.photographs import PHOTOS, is_name
 
 LOG_FILE = "records.csv"
 LARGEST = 20_000_000
@@ -63,6 +64,8 @@ def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None =
         if files:
             connection.execute(insert(building_file), files)
         insert_rows(connection, key, log.rows if log is not None else ())
+        pictures = {f"{PHOTOS}/{path.name}": path.read_bytes() for path in (folder / PHOTOS).glob("*.jpg")}
+        keep_photographs(connection, key, {name: data for name, data in pictures.items() if is_name(name)})
 
 
 def lay_out(engine: Engine, key: str) -> Path:
@@ -91,5 +94,12 @@ def give_out(engine: Engine, key: str, folder: Path, log: Log | None = None) -> 
         wanted = select(building_file.c.name, building_file.c.data).where(building_file.c.building == key)
         for name, data in connection.execute(wanted):
             write_whole(folder / Path(str(name)).name, bytes(data))
-    if log is not None and len(log):
+        if log is None:
+            return  # the log and its photographs stay in the office
+        for name, data in connection.execute(
+            select(photograph.c.name, photograph.c.data).where(photograph.c.building == key)
+        ):
+            (folder / PHOTOS).mkdir(exist_ok=True)
+            write_whole(folder / PHOTOS / Path(str(name)).name, bytes(data))
+    if len(log):
         write_whole(folder / LOG_FILE, as_file(log.rows))

@@ -14,10 +14,11 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from spread.errors import Problem, RecordError
 from spread.office.connecting import shown, writing
-from spread.office.tables import building, log_row
+from spread.office.tables import building, log_row, photograph
 from spread.records.cells import to_fields
 from spread.records.folder import Trouble
 from spread.records.items import finding_problems
+from spread.records.jobs import job_problems
 from spread.records.journal import text_of, text_of_fields
 from spread.records.kinds import ALL_FIELDS, Record
 from spread.records.log import Log, chain_problems
@@ -81,7 +82,7 @@ class OfficeStore:
 
     def append(self, record: Record, *, today: dt.date | None = None) -> bool:
         """Add a row; it is on the disk when this returns. Return whether it was new."""
-        if wrong := finding_problems(record.items):
+        if wrong := [*finding_problems(record.items), *job_problems(record.job)]:
             raise RecordError(as_problems(wrong, self.file, "new row"))
         fields = to_fields(record)
         record = record_from_fields(fields, self._units, file=self.file, where="new row", today=today)
@@ -117,6 +118,22 @@ class OfficeStore:
     def accept(self, *, why: str = "") -> int:
         """Return 0: there is nothing to take as it is."""
         return 0
+
+    def photograph(self, name: str) -> bytes | None:
+        """Return a photograph by the name that a row has for it; None where none is kept."""
+        wanted = select(photograph.c.data).where(
+            photograph.c.building == self._key, photograph.c.name == name
+        )
+        with self._told(), self._engine.connect() as connection:
+            data = connection.scalar(wanted)
+        return None if data is None else bytes(data)
+
+    def keep_photograph(self, name: str, data: bytes) -> bool:
+        """Keep a photograph once; return whether it was new. What is kept under a name stays."""
+        with self._told(), writing(self._engine) as connection:
+            line = select(building.c.key).where(building.c.key == self._key)
+            connection.execute(line.with_for_update() if self._engine.dialect.name != "sqlite" else line)
+            return keep_photographs(connection, self._key, {name: data}) > 0
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -187,6 +204,18 @@ def insert_rows(
     if lines:
         connection.execute(insert(log_row), lines)
     return place, head
+
+
+def keep_photographs(connection: Connection, key: str, named: Mapping[str, bytes]) -> int:
+    """Add photographs of a building that are not kept yet; return how many were new."""
+    wanted = select(photograph.c.name).where(photograph.c.building == key)
+    kept = {str(name) for name in connection.scalars(wanted)}
+    lines = [
+        {"building": key, "name": name, "data": data} for name, data in named.items() if name not in kept
+    ]
+    if lines:
+        connection.execute(insert(photograph), lines)
+    return len(lines)
 
 
 def _fields(row: Mapping[Any, Any]) -> dict[str, str]:

@@ -77,6 +77,7 @@ log_row = Table(
     Column("note", Text, nullable=False),
     Column("supersedes", String(64), nullable=False),
     Column("items", Text, nullable=False),
+    Column("job", Text, nullable=False, server_default=""),
     Column("written", DateTime(timezone=True), nullable=False),
     Column("hash", String(32), nullable=False),
     PrimaryKeyConstraint("building", "place"),

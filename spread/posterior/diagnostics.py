@@ -13,6 +13,13 @@ import numpy as np
 
 from spread.posterior.dynamics import Floats
 
+RHAT_LIMIT = 1.01
+LEAST_DRAWS = 400
+"""Largest R-hat and fewest effective draws that count as agreement.
+
+Both from Vehtari et al. 2021, Bayesian Analysis 16(2).
+"""
+
 
 @dataclass(frozen=True)
 class Diagnostics:
@@ -42,7 +49,7 @@ class Diagnostics:
     @property
     def good(self) -> bool:
         """Whether the chains agree (R-hat below 1.01) and hold at least 400 effective draws."""
-        return self.worst_rhat < 1.01 and self.ess_count >= 400
+        return self.worst_rhat < RHAT_LIMIT and self.ess_count >= LEAST_DRAWS
 
     @property
     def words(self) -> str:

@@ -22,8 +22,6 @@ from spread.posterior.rates import Blame
 from spread.posterior.seeing import NOTHING, Traits, resisting
 from spread.records.kinds import Record
 
-RHAT_LIMIT = 1.01  #: Largest R-hat that counts as agreement (Vehtari et al. 2021, Bayesian Analysis 16(2)).
-
 
 @dataclass(frozen=True)
 class FitSettings:
@@ -34,7 +32,7 @@ class FitSettings:
     #: warmup, sweeps: Sweeps thrown away, and sweeps kept, a chain
     warmup: int = 150
     sweeps: int = 500
-    #: If R-hat is above :data:`RHAT_LIMIT`, the kept sweeps are doubled until this many
+    #: While the chains are not good (:attr:`Diagnostics.good`), the kept sweeps are doubled until this many
     most_sweeps: int = 4000
     seed: int = 1  #: The same seed and input give the same answer
     workers: int = 2  #: Threads; the compiled sweep releases the interpreter lock
@@ -124,7 +122,7 @@ def fit_evidence(
             done = target
             kept = [chain.kept() for chain in chains]
             diagnostics = _diagnose(kept, settings, warmup, 2 + len(dynamics.rates))
-            if diagnostics.worst_rhat < RHAT_LIMIT or done >= settings.most_sweeps:
+            if diagnostics.good or done >= settings.most_sweeps:
                 break
             target = min(2 * done, settings.most_sweeps)
     seconds = time.perf_counter() - began

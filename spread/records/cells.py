@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from spread.records.items import items_text
+from spread.records.jobs import job_text
 from spread.records.kinds import EVIDENCE, EXTRA_FIELDS, FIELDS, Record
 
 FREE_TEXT = ("unit", "by", "note")
@@ -56,6 +57,7 @@ def to_fields(record: Record) -> dict[str, str]:
         "note": record.note,
         "supersedes": record.supersedes,
         **({"items": items_text(record.items)} if record.items else {}),
+        **({"job": job_text(record.job)} if record.job else {}),
     }
 
 

@@ -24,10 +24,12 @@ from spread.records.cells import columns_for, header, to_fields, to_line
 from spread.records.disk import append_bytes, read_bytes, replace_bytes, turn
 from spread.records.identity import identity_of
 from spread.records.items import finding_problems
+from spread.records.jobs import job_problems
 from spread.records.journal import Journal, journal_of, text_of
 from spread.records.kinds import Record
 from spread.records.log import Log, chain_problems
 from spread.records.parse import as_problems, record_from_fields
+from spread.records.photographs import is_name
 from spread.records.sense import shown
 from spread.records.table import SIZE_LIMIT, Form, TableRead, listed, read_rows, widened
 
@@ -141,7 +143,7 @@ class FolderStore:
 
         Returned: whether the row was new.
         """
-        if wrong := finding_problems(record.items):
+        if wrong := [*finding_problems(record.items), *job_problems(record.job)]:
             raise RecordError(as_problems(wrong, self.file, "new row"))
         # Through the same door as a row of the file: what is written can be read, and means the same.
         fields = to_fields(record)
@@ -169,6 +171,21 @@ class FolderStore:
             if fresh:
                 self._write(fresh)
                 self._log = longer
+
+    def photograph(self, name: str) -> bytes | None:
+        """Return a photograph by the name that a row has for it; None where none is kept."""
+        path = self.path.parent / name
+        return path.read_bytes() if is_name(name) and path.is_file() else None
+
+    def keep_photograph(self, name: str, data: bytes) -> bool:
+        """Keep a photograph once; return whether it was new. What is kept under a name stays."""
+        path = self.path.parent / name
+        with self._lock:
+            if path.is_file():
+                return False
+            path.parent.mkdir(exist_ok=True)
+            write_whole(path, data, error=RecordError)
+            return True
 
     def put_back(self) -> int:
         """Write the file anew with every known row in it; return how many rows came back.

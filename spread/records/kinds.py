@@ -13,7 +13,7 @@ FIELDS = (
     "supersedes",
 )  # fmt: skip
 """Columns that every ``records.csv`` has, in order."""
-EXTRA_FIELDS = ("items",)
+EXTRA_FIELDS = ("items", "job")
 """Columns that a ``records.csv`` has once a row needs them; a log without them is whole."""
 ALL_FIELDS = (*FIELDS, *EXTRA_FIELDS)  #: Everything that a row can say, by field
 
@@ -41,6 +41,10 @@ TRAP_STEPS = ("traps-set", "traps-taken-up")
 _PREFIXES = dict(zip(("ack", "contact", "agent", "written", "notice", "result", "order"), SAID, strict=True))
 """What old logs begin a note with in place of its method, as in ``notice: letter handed over``."""
 _PREFIX = re.compile(r"\s*([A-Za-z]+)\s*:")
+
+PREPARED = ("yes", "partly", "no")  #: Whether a home was prepared for its treatment
+PETS = ("none", "away", "present")  #: Whether animals were met
+OPENED = ("resident", "staff", "key")  #: Who let in: a resident, staff of the building, or the firm's own key
 
 METHODS_OF = {
     "report": (),
@@ -70,6 +74,35 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class Done:
+    """One step of the plan: an item of the room sheet, and at which sleeping place."""
+
+    item: str  #: Code of a row of the room sheet
+    place: str = ""  #: In words such as ``bed 1``; empty for the home
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """What was used, by the words of its label; never how much."""
+
+    name: str
+    registration: str = ""  #: The number under which it is registered, as the label has it
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What was done at one treatment."""
+
+    done: tuple[Done, ...] = ()  #: Steps that were ticked
+    left: tuple[Done, ...] = ()  #: Steps of the plan that were not
+    prepared: str = ""  #: One of :data:`PREPARED`, or empty where nobody said
+    pets: str = ""  #: One of :data:`PETS`, or empty
+    window: str = ""  #: The hours that were promised, as ``09:00-12:00``
+    opened: str = ""  #: One of :data:`OPENED`, or empty
+    products: tuple[Product, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Record:
     """One row of the log."""
 
@@ -91,6 +124,7 @@ class Record:
     #: What was seen item by item; empty where nobody wrote it down so finely. Of a treatment how things were
     #: left: states without signs, counts or stages.
     items: tuple[Finding, ...] = ()
+    job: Job | None = None  #: What was done at a treatment; None where nobody wrote it down
 
     @property
     def is_look(self) -> bool:

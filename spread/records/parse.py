@@ -9,7 +9,8 @@ from collections.abc import Collection, Mapping
 from spread.errors import Problem, RecordError, Told, told
 from spread.plain import unseen
 from spread.records.items import bugs_counted, read_items, signs_of
-from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, TRAP_STEPS, Finding, Record
+from spread.records.jobs import read_job
+from spread.records.kinds import ALL_FIELDS, EVIDENCE, FIELDS, STATES, TRAP_STEPS, Finding, Job, Record
 from spread.records.sense import SAYS_FOUND, Sense, Wrong, guess, read_day, read_sense, shown
 
 NOTE_LIMIT = 2000  #: Longest note, in characters
@@ -63,6 +64,8 @@ class RowReader:
         if cell.strip():
             items, faults = _items(words, cell)
             wrong += faults
+        job, faults = _job(words[3], row.get("job", ""))
+        wrong += faults
         told = tuple(words[3:10])
         sense = self._senses.get(told)
         if sense is None:
@@ -78,7 +81,7 @@ class RowReader:
         kind, method, found, level = told[:4]
         return Record(
             id_, day, unit, kind, method, found, level, sense.count, sense.evidence, sense.days, by, note,
-            supersedes, items,
+            supersedes, items, job,
         )  # fmt: skip
 
     def _strange_unit(self, unit: str) -> Wrong:
@@ -167,6 +170,15 @@ def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong
 
         words[6] = LEVEL_NAMES[level_of_count(bugs)]
     return items, []
+
+
+def _job(kind: str, cell: str) -> tuple[Job | None, list[Wrong]]:
+    if not cell.strip():
+        return None, []
+    if kind != "treatment":
+        return None, [("job", f"a row of kind {kind or 'unknown'} is no treatment", "leave the job empty")]
+    read = read_job(cell)
+    return (None, read) if isinstance(read, list) else (read, [])
 
 
 def _is_left(one: Finding) -> bool:

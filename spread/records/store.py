@@ -54,6 +54,12 @@ class Store(Protocol):
     def accept(self, *, why: str = "") -> int:
         """Take what is kept as it is; return how many known rows are let go or changed."""
 
+    def photograph(self, name: str) -> bytes | None:
+        """Return a photograph by the name that a row has for it; None where none is kept."""
+
+    def keep_photograph(self, name: str, data: bytes) -> bool:
+        """Keep a photograph once; return whether it was new. What is kept under a name stays."""
+
 
 def read_log(
     path: str | Path, units: Collection[str], *, shown_as: str | None = None, today: dt.date | None = None

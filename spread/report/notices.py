@@ -204,7 +204,7 @@ class _Maker:
             made_on=self.visit.on,
             language=self.wording.language,
             building=self.building.name,
-            footer=self.wording.words["footer"],
+            footer=" ".join(filter(None, (self.wording.words["footer"], self.wording.words["unread"]))),
             large=True,
         )
         return Notice(unit, name, document)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from spread.errors import Problem, SettingsError
 from spread.toml_file import near, read_toml
-from spread.words.voice import LANGUAGES, Language
+from spread.words.voice import NOTICE_LANGUAGES, Language
 
 FIRM_FILE = "firm.toml"
 OWN_WORDS_FILE = "notices.toml"
@@ -74,7 +74,7 @@ def _take(
     table: Mapping[str, object], known: Sequence[str], file: str, problems: list[Problem], place: str = ""
 ) -> dict[str, str]:
     """Return the good entries with single spaces; what is wrong with the others goes to ``problems``."""
-    near_to = (*KEYS, *LANGUAGES) if known is KEYS else known
+    near_to = (*KEYS, *NOTICE_LANGUAGES) if known is KEYS else known
     found = {}
     for key, value in table.items():
         problem = entry_problem(file, f"{place}field {key!r}", key, value, known, near_to)
@@ -102,7 +102,7 @@ def read_firm(path: Path) -> Firm:
 def read_own_words(folder: Path, language: Language) -> OwnWords:
     """Read a building's own words in a language.
 
-    Entries at the top are for every language; those under ``[en]`` or ``[es]`` go before them.
+    Entries at the top are for every language; those under a language such as ``[es]`` go before them.
 
     ``folder``: the building's folder; without a ``notices.toml`` in it all entries are empty. ``language``:
     the language of the notice. Raises SettingsError with every problem of the file.
@@ -114,7 +114,7 @@ def read_own_words(folder: Path, language: Language) -> OwnWords:
     found: dict[str, str] = {}
     own: dict[str, str] = {}
     for key, value in read_toml(path).items():
-        if key not in LANGUAGES:
+        if key not in NOTICE_LANGUAGES:
             found |= _take({key: value}, KEYS, path.name, problems)
         elif isinstance(value, dict):
             inner = _take(value, KEYS, path.name, problems, f"[{key}], ")

@@ -58,9 +58,12 @@ WORDS = (
     "footer",
     "saw_nothing",
     "saw_unsure",
+    "unread",
 )
 ADDED = ("result-open", "saw_nothing", "saw_unsure")
 """What a building's own file may leave out: it is newer than some of them."""
+READ = {"unread": ""}
+"""What a notice says of a translation that no native speaker has read; nothing where one has."""
 KINDS = ("text", "heading", "caution", "bullets", "ticks", "facts", "blanks", "part")
 METHODS = tuple(key for key in LOOKING if key not in HEARSAY)
 _BRACES = re.compile(r"\{(\w*)\}")
@@ -118,7 +121,7 @@ def check_wording(
         if key not in ("language", "words", "methods", "parts", *NOTICES):
             check.fail(f"[{key}]", "it is not known", near(key, NOTICES))
     added = {key: ours.words[key] for key in ADDED if ours and key in ours.words}
-    words = check.texts("words", WORDS, filled=("from", "to", "number"), usual=added)
+    words = check.texts("words", WORDS, filled=("from", "to", "number"), usual=READ | added)
     methods = check.texts("methods", METHODS, usual={key: LOOKING[key].plain for key in METHODS})
     notices = {
         name: ours.notices[name] if ours and name in ADDED and name not in table else check.notice(name)

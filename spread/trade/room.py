@@ -40,6 +40,8 @@ _DOSE = re.compile(
 )
 TEXTS = ("name", "look", "evidence", "treat", "product", "caution")
 """Fields of a row that are read by people."""
+BED_IN_ORDER = ("bedding", "bed-skirt", "mattress", "box-spring", "bed-frame", "headboard")
+"""A bed as it is taken apart: nobody gets at a box spring before the mattress is off."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -286,12 +286,16 @@ def _look(voice: Voice) -> Table:
         "stage_unsaid": text("not said"),
         "feet_from_bed": text("Feet from the bed"),
         "metres_from_bed": text("Metres from the bed"),
-        "photo": text("Photo file"),
+        "photograph": text("Take a photograph"),
+        "photograph_kept": text("Photograph kept"),
+        "photograph_drop": text("Drop it"),
+        "photograph_drop_of": text("Drop the photograph of {item}"),
+        "photograph_not_kept": text("This browser could not keep the photograph: nothing was taken."),
     }
 
 
 def _after(voice: Voice) -> Table:
-    text = voice.text
+    text, many = voice.text, _Forms(voice).many
     return {
         "plan_later": text("The plan comes with the connection."),
         "plan_level": text("{level} level"),
@@ -304,6 +308,33 @@ def _after(voice: Voice) -> Table:
         "done": text("Done?"),
         "treated_by": text("Treated by"),
         "record_treated": text("Treatment done: record it"),
+        "record_steps": text("Record the treatment: {done} of {all} steps done"),
+        "step_done": text("Done"),
+        "step_is_done": text("Done: {step}"),
+        "job_opened": text("Let in by"),
+        "job_prepared": text("The home was"),
+        "job_pets": text("Pets"),
+        "job_window": text("Hours promised"),
+        "job_product": text("Product used, as its label has it"),
+        "job_number": text("Registration number"),
+        "job_no_amount": text("Never write how much: the label says it."),
+        "part_end": text("End of the visit"),
+        "end_nothing": text("Nothing of today is on record for this unit yet."),
+        "end_waits": many(
+            "{number} answer still waits on this phone.", "{number} answers still wait on this phone."
+        ),
+        "photographs_wait": many(
+            "{number} photograph still waits on this phone.", "{number} photographs still wait on this phone."
+        ),
+        "end_look_open": text("What you looked at is not saved yet."),
+        "end_treat_open": text(
+            "The treatment is not recorded yet ({done} of {all} steps done); ending the visit records it."
+        ),
+        "end_notice": text("Notice for the resident"),
+        "end_record": text("Record of the visit"),
+        "end_told": text("The notice of the result is left with the resident"),
+        "end_visit": text("End the visit"),
+        "said_told": text("{unit}: the resident has the result"),
         "said_treated": text("{unit}: treated, {method}"),
         "which_traps": text("Which traps"),
         "days_stood": text("Days they stood"),
@@ -319,6 +350,7 @@ def _after(voice: Voice) -> Table:
             "No row says that traps stand here, so reading none shows nothing: record first that they are "
             "set."
         ),
+        "trap": text("Trap"),
         "read_traps": text("Read the traps"),
         "trap_days": text("They stand {days} days since they were set or read."),
         "in_this_trap": text("Bugs in the trap at {place}"),

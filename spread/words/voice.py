@@ -16,9 +16,12 @@ from babel.units import format_unit
 
 from spread.words.catalogue import catalogue
 
-Language = Literal["en", "es"]
+Language = Literal["en", "es", "fr", "vi"]
 Measure = Literal["metres", "feet"]
-LANGUAGES: tuple[Language, ...] = ("en", "es")
+LANGUAGES: tuple[Language, ...] = ("en", "es")  #: Of all that people of the trade read
+NOTICE_LANGUAGES: tuple[Language, ...] = ("en", "es", "fr", "vi")  #: Of notices to residents
+NAMES: dict[Language, str] = {"en": "English", "es": "Español", "fr": "Français", "vi": "Tiếng Việt"}
+"""Languages as those who speak them write them."""
 MEASURES: tuple[Measure, ...] = ("metres", "feet")
 METRES_A_FOOT = 0.3048
 FEET_REGIONS = ("US", "LR", "MM")
@@ -28,7 +31,12 @@ _LISTS = {"en": "en_GB"}
 _DAY = "EEE d MMM y"
 _SHORT = "d MMM"
 _MONTH = "MMM y"
-_LONG = {"en": "EEEE d MMMM y", "es": "EEEE d 'de' MMMM 'de' y"}
+_LONG = {
+    "en": "EEEE d MMMM y",
+    "es": "EEEE d 'de' MMMM 'de' y",
+    "fr": "EEEE d MMMM y",
+    "vi": "EEEE, d MMMM, y",
+}
 _FIGURES = 10
 """Whole numbers up to this one may be said as words."""
 
@@ -37,7 +45,8 @@ _FIGURES = 10
 class Voice:
     """How facts are said to one person; it is chosen by the person, not by the building.
 
-    ``language``: one of :data:`LANGUAGES`. ``measure``: ``metres`` or ``feet``.
+    ``language``: one of :data:`LANGUAGES`, or for a notice of :data:`NOTICE_LANGUAGES`. ``measure``:
+    ``metres`` or ``feet``.
     """
 
     language: Language = "en"

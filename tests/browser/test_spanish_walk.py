@@ -35,7 +35,7 @@ PHONE = {"width": 390, "height": 844, "phone": True}
 SPANISH = {"name": "spread-language", "value": "es", "domain": "127.0.0.1", "path": "/"}
 PICTURES = os.environ.get("SPREAD_PICTURES")
 OPEN, SHUT = "⟦", "⟧"
-NOT_OURS = {"English", "Español", "nowhere", "photos", "IMG", "jpg"}
+NOT_OURS = {"Français", "Tiếng", "Việt", "English", "Español", "nowhere", "photos", "IMG", "jpg"}
 """The switch names every language in itself; a code that is no unit's, and a file's name."""
 SHOWN = """() => {
   const spoken = ["aria-label", "title", "placeholder", "alt"], parts = [];

@@ -1,8 +1,8 @@
 """The plan of one treatment visit: what to do at which item, with what, and what to have with you.
 
 From the sleeping place outwards: cloth is bagged first, so that nothing carries bugs over what was done;
-then ring by ring, within a ring the items with live bugs first; covers and interceptors go on last. A plan
-says what is usual and never how much of a product: the label does.
+then the bed as it is taken apart, and ring by ring, within a ring the items with live bugs first; covers and
+interceptors go on last. A plan says what is usual and never how much of a product: the label does.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from spread.records.sense import guess
 from spread.trade import treating
 from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.development import VisitDays, visit_days
-from spread.trade.room import RoomItem, RoomItems
+from spread.trade.room import BED_IN_ORDER, RoomItem, RoomItems
 from spread.trade.sources import Line, Sourced
 
 CLOTH = ("bedding", "bed-skirt")  #: Items that go into bags before anything else
@@ -202,7 +202,7 @@ def _steps(level: str, items: Sequence[Finding], sheet: RoomItems, sleeping: str
     seen: dict[str, list[Finding]] = {}
     for one in items:
         seen.setdefault(one.item, []).append(one)
-    steps: list[tuple[tuple[int, int, int, float], Step]] = []
+    steps: list[tuple[tuple[int, int, int, int, float], Step]] = []
     for item in sheet.items:
         ring, there = sheet.ring(item, sleeping), seen.get(item.code, [])
         signs = [one for one in there if one.evidence]
@@ -215,11 +215,12 @@ def _steps(level: str, items: Sequence[Finding], sheet: RoomItems, sleeping: str
     return tuple(step for _, step in sorted(steps, key=lambda pair: pair[0]))
 
 
-def _rank(item: RoomItem, ring: int, one: Finding | None, weight: float) -> tuple[int, int, int, float]:
-    """Return the place of a step: cloth, then outwards, live bugs first, covers and traps last."""
+def _rank(item: RoomItem, ring: int, one: Finding | None, weight: float) -> tuple[int, int, int, int, float]:
+    """Return the place of a step: cloth, the bed, then outwards, live bugs first; covers and traps last."""
     stage = 0 if item.code in CLOTH else 2 if item.group == "check" else 1
     strength = 2 if one is None else 0 if one.evidence & set(_STRONG) else 1
-    return stage, ring, strength, -weight
+    bed = BED_IN_ORDER.index(item.code) if item.code in BED_IN_ORDER else len(BED_IN_ORDER)
+    return stage, ring, bed, strength, -weight
 
 
 def _all_the_same(item: RoomItem, level: str, seen: Sequence[Finding]) -> UsualPlace | GoesOnLast:

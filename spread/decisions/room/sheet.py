@@ -19,7 +19,7 @@ from spread.records.kinds import Finding
 from spread.records.log import Log
 from spread.records.looked import sleeping_places
 from spread.records.sense import guess
-from spread.trade.room import SLEEPING, RoomItem, RoomItems
+from spread.trade.room import BED_IN_ORDER, SLEEPING, RoomItem, RoomItems
 
 MOST_PLACES = 12  #: Sleeping places of one unit; a longer list is something else
 LONGEST_NAME = 40
@@ -214,10 +214,6 @@ def room_sheet(
         tools=tuple(dict.fromkeys(tool for row in rows for tool in row.item.tools)),
         sheet=sheet,
     )
-
-
-BED_IN_ORDER = ("bedding", "bed-skirt", "mattress", "box-spring", "bed-frame", "headboard")
-"""A bed as it is taken apart: nobody gets at a box spring before the mattress is off."""
 
 
 def _hands(row: SheetRow, places: Sequence[SleepingPlace]) -> tuple[int, int, int, float]:

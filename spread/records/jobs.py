@@ -1,0 +1,150 @@
+"""What was done at a treatment, as one cell: steps, products, how the home was found, who opened.
+
+``done: mattress at bed 1 + box-spring at bed 1; left: sofa; prepared: partly; pets: away;
+window: 09:00-12:00; opened: resident; product: Dust, reg 1234-56``
+
+Semicolons part the parts, a plus the steps, and a comma a product from its registration number. A product
+may come several times. Nothing here says how much of it: the label does. Nobody is named.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from spread.errors import told
+from spread.plain import unseen
+from spread.records.items import ITEM_CODE, ITEM_LIMIT, PLACE_LIMIT
+from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Product
+from spread.records.sense import Wrong, guess, shown
+
+PARTS = ("done", "left", "prepared", "pets", "window", "opened", "product")
+JOB_LIMIT = 8000  #: Longest cell, in characters
+PRODUCT_LIMIT = 60  #: Longest name of a product, in characters
+MOST_PRODUCTS = 8
+
+_CHOICES = {"prepared": PREPARED, "pets": PETS, "opened": OPENED}
+_WINDOW = re.compile(r"([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d")
+_NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9./-]{0,29}")
+_NAME = re.compile(r"[^;,:+]+")
+# An amount is what a label decides: a record of work names the product and leaves it there.
+_AMOUNT = re.compile(
+    r"\d\s*(?:%|ml\b|cl\b|dl\b|l\b|lit|g\b|gr\b|gram|kg\b|mg\b|oz\b|ounce|fl\b|gal|qt\b|pt\b|lbs?\b|ppm\b|pound)",
+    re.IGNORECASE,
+)
+
+
+def job_text(job: Job | None) -> str:
+    """Return a job as the text of its cell; :func:`read_job` gives the same job back."""
+    if job is None:
+        return ""
+    parts = [(name, _steps_text(getattr(job, name))) for name in ("done", "left")]
+    parts += [(name, getattr(job, name)) for name in ("prepared", "pets", "window", "opened")]
+    parts += [("product", _product_text(one)) for one in job.products]
+    return "; ".join(f"{name}: {text}" for name, text in parts if text)
+
+
+def read_job(text: str) -> Job | list[Wrong] | None:
+    """Return the job of a cell, None for an empty one, or all that is wrong with it."""
+    if not text.strip():
+        return None
+    if len(text) > JOB_LIMIT:
+        return [_wrong(f"the text has {len(text)} characters, more than {JOB_LIMIT}", "shorten it")]
+    reader = _Reader()
+    for piece in text.strip().rstrip(";").split(";"):
+        reader.part(piece)
+    return reader.wrong or reader.job()
+
+
+def job_problems(job: Job | None) -> list[Wrong]:
+    """Return what is wrong with a job made in code: what its cell would not give back."""
+    read = read_job(job_text(job))
+    if isinstance(read, list):
+        return read
+    same = read == (job or None)
+    return [] if same else [_wrong("a word of it holds a mark that parts words", "take it out")]
+
+
+def _steps_text(steps: Sequence[Done]) -> str:
+    return " + ".join(f"{one.item} at {one.place}" if one.place else one.item for one in steps)
+
+
+def _product_text(one: Product) -> str:
+    return f"{one.name}, reg {one.registration}" if one.registration else one.name
+
+
+class _Reader:
+    """Reads the parts of a cell; each but the product may come once."""
+
+    def __init__(self) -> None:
+        self.wrong: list[Wrong] = []
+        self._steps: dict[str, tuple[Done, ...]] = {}
+        self._said: dict[str, str] = {}
+        self._products: list[Product] = []
+
+    def part(self, piece: str) -> None:
+        name, colon, told = (half.strip() for half in piece.partition(":"))
+        if name not in PARTS or not colon:
+            self.wrong.append(_wrong(f"{shown(piece.strip()[:40])} is no part of a job", guess(name, PARTS)))
+        elif name in self._said or name in self._steps:
+            self.wrong.append(_wrong(f"{name} is said twice", "say it once"))
+        elif name in ("done", "left"):
+            self._steps[name] = self._read_steps(told)
+        elif name == "product":
+            self._read_product(told)
+        else:
+            self._said[name] = self._choice(name, told)
+
+    def job(self) -> Job:
+        """Return what was read."""
+        return Job(**self._steps, **self._said, products=tuple(self._products))  # type: ignore[arg-type]
+
+    def _read_steps(self, said: str) -> tuple[Done, ...]:
+        steps = []
+        for piece in said.split("+"):
+            item, at, place = (half.strip() for half in piece.partition(" at "))
+            if not ITEM_CODE.fullmatch(item) or bool(at) != bool(place) or len(place) > PLACE_LIMIT:
+                what = f"{shown(piece.strip()[:40])} is no step"
+                self.wrong.append(_wrong(what, "write an item of the room sheet, as in mattress at bed 1"))
+            else:
+                steps.append(Done(item, place))
+        if len(steps) > ITEM_LIMIT:
+            what = f"{len(steps)} steps are listed, more than {ITEM_LIMIT}"
+            self.wrong.append(_wrong(what, "leave some out"))
+        if len(set(steps)) < len(steps):
+            self.wrong.append(_wrong("a step is listed twice", "list each once"))
+        return tuple(steps)
+
+    def _read_product(self, said: str) -> None:
+        name, _, number = (half.strip() for half in said.partition(","))
+        number = number.removeprefix("reg ").strip()
+        if _AMOUNT.search(said):
+            what = told("{said} says how much", said=shown(said[:40]))
+            self.wrong.append(_wrong(what, told("name the product alone; how much is for the label to say")))
+        elif not _NAME.fullmatch(name) or len(name) > PRODUCT_LIMIT or unseen(name):
+            self.wrong.append(
+                _wrong(
+                    told("{said} is no name of a product", said=shown(name[:40])),
+                    told("write the name on the label"),
+                )
+            )
+        elif number and not _NUMBER.fullmatch(number):
+            what = told("{said} is no registration number", said=shown(number[:40]))
+            self.wrong.append(_wrong(what, told("write it as the label has it, as in 1234-56")))
+        elif len(self._products) >= MOST_PRODUCTS:
+            self.wrong.append(_wrong(f"more than {MOST_PRODUCTS} products are named", "leave some out"))
+        else:
+            self._products.append(Product(name, number))
+
+    def _choice(self, name: str, said: str) -> str:
+        if name == "window":
+            if not _WINDOW.fullmatch(said) or said[:5] >= said[6:]:
+                what = told("{said} is no window of hours", said=shown(said[:40]))
+                self.wrong.append(_wrong(what, told("write it as 09:00-12:00")))
+        elif said not in _CHOICES[name]:
+            self.wrong.append(_wrong(f"{name} is {shown(said[:40])}", guess(said, _CHOICES[name])))
+        return said
+
+
+def _wrong(what: str, fix: str) -> Wrong:
+    return ("job", what, fix)
