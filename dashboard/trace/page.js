@@ -237,7 +237,7 @@ const dot = (kind, [x, y], r) => svgEl("circle", { class: kind, cx: x, cy: y, r 
 function paint() {
   const one = floor();
   if (!one.picture) { at("drawing").replaceChildren(el("p", { class: "soft", text: "Choose a drawing of the lowest floor first." })); return; }
-  const r = one.wide / 220;
+  const r = 5 * Math.max(one.wide / (at("drawing").clientWidth || 900), one.high / (0.82 * innerHeight)); /* 5 pixels of the screen */
   const square = regions ? (inFeet() ? (regions.metre * FOOT) ** 2 : regions.metre ** 2) : 1;
   const unitWords = inFeet() ? "ft²" : "m²";
   const drawn = (regions ? regions.regions : []).map((region) => svgEl("path", { class: `region ${region.kind}`, d: pathOf(region.geometry), "fill-rule": "evenodd" }));
