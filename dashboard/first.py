@@ -1,4 +1,4 @@
-"""Before there is a building: the set-up page alone, and the switch to the building made there."""
+"""Before there is a building: set-up and tracer alone, and the switch to the building made there."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.security import guard
 from dashboard.setup.page import LARGEST, Opener, add_setup_pages
+from dashboard.trace.page import LARGEST as LARGEST_TRACED
+from dashboard.trace.page import add_trace_pages
 from dashboard.web.bar import ONLY
 from dashboard.web.files import add_files
 
@@ -41,7 +43,7 @@ def create_first_app(folder: Path, opened: Opener) -> Flask:
     opened; a second one is made and named.
     """
     server = Flask("dashboard.first", static_folder=None)
-    server.config[ONLY] = ("/setup",)
+    server.config[ONLY] = ("/setup", "/trace")
     turn = threading.Lock()
     done: list[Path] = []
 
@@ -61,5 +63,6 @@ def create_first_app(folder: Path, opened: Opener) -> Flask:
 
     add_files(server)
     add_setup_pages(server, folder.resolve(), open_once)
-    guard(server, {"/setup": LARGEST})
+    add_trace_pages(server, folder.resolve(), open_once)
+    guard(server, {"/setup": LARGEST, "/trace": LARGEST_TRACED})
     return server

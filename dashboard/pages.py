@@ -68,6 +68,7 @@ MODULES = (
     "dashboard.programmes.page",
     "dashboard.take_in.page",
     "dashboard.setup.page",
+    "dashboard.trace.page",
 )
 """Where pages may be, in the order of the bar. One that is not there is left out."""
 

@@ -114,8 +114,8 @@ def create_building(
     parent: Path,
     slug: str,
     plan: Plan,
-    units: str,
-    layout: str,
+    units: str = "",
+    layout: str = "",
     *,
     rules: str = DEFAULT_RULES,
     hour: float | None = None,
@@ -129,10 +129,10 @@ def create_building(
     is there is touched.
 
     ``parent``: the folder of buildings; nothing is written anywhere else. ``slug``: name of the new folder:
-    small letters, digits and hyphens. ``plan``, ``units``, ``layout``: the plan as it was corrected, the unit
-    list that it was drawn from, and its layout. ``rules``: Id of a rule set. ``hour``: what a technician's
-    hour costs; the package's own figure if None. ``records``: First rows of the log, by field. ``moves``:
-    rows that were read already. ``more``: other files of the folder, by name.
+    small letters, digits and hyphens. ``plan``, ``units``, ``layout``: the plan as it was corrected, and the
+    unit list and layout that it was drawn from; empty if it was traced. ``rules``: Id of a rule set.
+    ``hour``: what a technician's hour costs; the package's own figure if None. ``records``: First rows of the
+    log, by field. ``moves``: rows that were read already. ``more``: other files of the folder, by name.
     """
     problems = list(check_plan(plan)[0])
     if not _SLUG.fullmatch(slug) or slug in _DEVICES:
@@ -162,7 +162,7 @@ def create_building(
     if problems:
         raise SpreadError(problems)
     settings = _settings_text(plan, layout) + f"\n[rules]\nset = {json.dumps(rules)}\n"
-    files = {**(more or {}), SETTINGS_FILE: settings, UNITS_FILE: units}
+    files = {**(more or {}), SETTINGS_FILE: settings, **({UNITS_FILE: units} if units else {})}
     if hour is not None:
         files[PRICES_FILE] = f"hour = {hour:g}  # a technician's hour\n"
     if rows:
@@ -191,7 +191,5 @@ def _write_new(folder: Path, plan: Plan, files: Mapping[str, str]) -> Path:
 def _settings_text(plan: Plan, layout: str) -> str:
     """Return a first ``building.toml``. A JSON string is a TOML string too, so JSON does the quoting."""
     floors = json.dumps(list(plan.floors), ensure_ascii=False)
-    return (
-        f"name = {json.dumps(plan.name, ensure_ascii=False)}\n"
-        f"floors = {floors}  # lowest first\n\n[plan]\nlayout = {json.dumps(layout)}\n"
-    )
+    text = f"name = {json.dumps(plan.name, ensure_ascii=False)}\nfloors = {floors}  # lowest first\n"
+    return text + (f"\n[plan]\nlayout = {json.dumps(layout)}\n" if layout else "")

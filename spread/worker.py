@@ -15,9 +15,12 @@ SECONDS = 20
 MEGABYTES = 700
 """Most memory that reading may take, where the system can hold a process to it."""
 _BAD = 3
+_SMALLER = "keep only the sheet that is needed, or save it as CSV"
 
 
-def in_worker(reader: str, data: bytes, *words: str, seconds: float = SECONDS) -> object:
+def in_worker(
+    reader: str, data: bytes, *words: str, seconds: float = SECONDS, smaller: str = _SMALLER
+) -> object:
     """Read a file in a process of its own.
 
     Parameters
@@ -31,6 +34,8 @@ def in_worker(reader: str, data: bytes, *words: str, seconds: float = SECONDS) -
         More for the reader; the first is how messages name the file.
     seconds
         Longest time.
+    smaller
+        What to do about a file that takes too much.
 
     Raises
     ------
@@ -46,12 +51,12 @@ def in_worker(reader: str, data: bytes, *words: str, seconds: float = SECONDS) -
         )
     except subprocess.TimeoutExpired:
         what = f"it takes more than {seconds:.0f} seconds to read"
-        raise SpreadError(Problem(file, "", what, "keep only the sheet that is needed")) from None
+        raise SpreadError(Problem(file, "", what, smaller)) from None
     if done.returncode == _BAD:
         raise SpreadError([Problem(*parts) for parts in json.loads(done.stdout)])
     if done.returncode:
         what = "it takes too much memory to read, or is spoilt"
-        raise SpreadError(Problem(file, "", what, "keep only the sheet that is needed, or save it as CSV"))
+        raise SpreadError(Problem(file, "", what, smaller))
     return json.loads(done.stdout)
 
 

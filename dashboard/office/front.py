@@ -23,6 +23,8 @@ from dashboard.signin.gate import shut
 from dashboard.signin.rights import FRONT, OPENING
 from dashboard.signin.team import add_team
 from dashboard.signin.who import Gated, may, note, person
+from dashboard.trace.page import LARGEST as LARGEST_TRACED
+from dashboard.trace.page import add_trace_pages
 from dashboard.web.bar import ONLY, bar_html
 from dashboard.web.files import add_files, filled
 from dashboard.web.voice import desk_voice
@@ -109,7 +111,7 @@ class Office:
 
     def _front(self) -> Flask:
         front = Flask("dashboard.office", static_folder=None)
-        front.config[ONLY] = ("/setup",)
+        front.config[ONLY] = ("/setup", "/trace")
         add_files(front)
 
         @front.get("/health")
@@ -155,7 +157,8 @@ class Office:
             note("building taken in", folder.name)
 
         add_setup_pages(front, Path(temporary.name), taken)
-        guard(front, {"/setup": LARGEST}, reach=self.reach)
+        add_trace_pages(front, Path(temporary.name), taken)
+        guard(front, {"/setup": LARGEST, "/trace": LARGEST_TRACED}, reach=self.reach)
         shut(front, Gated(self.people, office=True), self.reach, OFFICE, FRONT)
         add_sign_in(front, self.people)
         add_team(front, self.people, lambda: keys(self.engine))

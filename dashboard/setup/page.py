@@ -127,12 +127,12 @@ def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -
         except SpreadError as error:
             return _refused(error)
         reply = {"ok": True, "folder": folder.name, "command": f"spread serve {folder}"}
-        return jsonify(reply | _opened(folder, opened)), 201
+        return jsonify(reply | open_made(folder, opened)), 201
 
     server.register_blueprint(pages)
 
 
-def _opened(folder: Path, opened: Opener | None) -> dict[str, str]:
+def open_made(folder: Path, opened: Opener | None) -> dict[str, str]:
     """Open a building that was just made; return where it stands, or why it could not be opened."""
     if opened is None:
         return {}

@@ -58,6 +58,8 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("GET", "/setup", SET_UP),
     ("GET", "/setup/", SET_UP),
     ("POST", "/setup/", SET_UP),
+    ("GET", "/trace", SET_UP),
+    ("POST", "/trace/", SET_UP),
     ("GET", "/people", PEOPLE),
     ("POST", "/people/", PEOPLE),
     ("GET", "/audit", AUDIT),
@@ -71,6 +73,8 @@ FRONT: tuple[tuple[str, str, str], ...] = (
     ("GET", "/setup", BUILDINGS),
     ("GET", "/setup/", BUILDINGS),
     ("POST", "/setup/", BUILDINGS),
+    ("GET", "/trace", BUILDINGS),
+    ("POST", "/trace/", BUILDINGS),
     *(
         line
         for line in ADDRESSES

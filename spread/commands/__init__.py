@@ -6,6 +6,7 @@ functions.
 
 MODULES = (
     "building",
+    "trace",
     "doors",
     "model",
     "duties",

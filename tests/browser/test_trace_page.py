@@ -1,0 +1,144 @@
+"""The tracer in Chromium: from a photograph on a server without a building to its first list of doors."""
+
+from __future__ import annotations
+
+import logging
+import threading
+
+import pytest
+from drawn import Sheet, as_jpeg
+from playwright.sync_api import expect
+from small import made_plan
+
+from dashboard import create_app
+from dashboard.first import Switch, create_first_app
+from spread.building import load_building
+from spread.session import Session
+
+pytestmark = pytest.mark.browser
+SLOW = 300_000
+"""Milliseconds that tracing and the first fit may take where many tests run at once."""
+
+
+@pytest.fixture
+def empty(tmp_path):
+    from werkzeug.serving import make_server
+
+    logging.getLogger("werkzeug").setLevel(logging.ERROR)
+    switch = Switch()
+    switch.show(create_first_app(tmp_path, lambda made: switch.show(create_app(Session.open(made)).server)))
+    server = make_server("127.0.0.1", 0, switch, threaded=True)
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.server_port}"
+    server.shutdown()
+    thread.join(5)
+    server.server_close()
+
+
+@pytest.fixture
+def page_of(empty, new_page):
+    """Pages are closed before the server stops."""
+    return new_page
+
+
+class Hand:
+    """Clicks on the picture in its own pixels, and counts the clicks."""
+
+    def __init__(self, page):
+        self.page, self.clicks = page, 0
+
+    def press(self, selector):
+        self.page.locator(selector).click()
+        self.clicks += 1
+
+    def at(self, x, y):
+        spot = self.page.evaluate(
+            """([x, y]) => {
+              const svg = document.querySelector("#drawing svg");
+              svg.scrollIntoView({ block: "center" });
+              const at = new DOMPoint(x, y).matrixTransform(svg.getScreenCTM());
+              return [at.x, at.y];
+            }""",
+            [x, y],
+        )
+        self.page.mouse.click(*spot)
+        self.clicks += 1
+
+    def size(self):
+        box = self.page.locator("#drawing svg").get_attribute("viewBox").split()
+        return float(box[2]), float(box[3])
+
+
+def trace_photograph(page, sheet):
+    """Do what a manager does, from the file to the regions; return how many clicks it took."""
+    picture, corners = sheet.photograph()
+    hand = Hand(page)
+    file = {"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": as_jpeg(picture)}
+    page.locator("#file").set_input_files(file)
+    expect(page.locator("#drawing image")).to_have_count(1, timeout=SLOW)
+    first = page.locator("#drawing image").get_attribute("href")
+    k = hand.size()[0] / picture.width
+    hand.press("#tool-corners")
+    for x, y in corners:
+        hand.at(x * k, y * k)
+    expect(page.locator("#drawing image")).not_to_have_attribute("href", first, timeout=SLOW)
+    seeds = sheet.seeds(straightened=hand.size())
+    for x, y in seeds["outline"]:
+        hand.at(x, y)
+    hand.press("#tool-length")
+    hand.at(*seeds["length"]["from"])
+    hand.at(*seeds["length"]["to"])
+    page.locator("#length").fill(str(seeds["length"]["metres"]))
+    for kind in ("hallway", "common", "stair", "unit"):
+        hand.press(f"#tool-{kind}")
+        for click in (one for one in seeds["clicks"] if one["kind"] == kind):
+            if kind == "unit" and page.locator("#code").input_value() != click["code"]:
+                page.locator("#code").fill(click["code"])
+            hand.at(*click["at"])
+    count = len(sheet.units)
+    expect(page.locator("#tool-unit")).to_have_text(f"Units ({count})")
+    expect(page.locator("#said")).to_contain_text(f"{count} units traced", timeout=SLOW)
+    expect(page.locator("#drawing .region.unit")).to_have_count(count)
+    return hand.clicks
+
+
+@pytest.mark.parametrize("width", [1440, 1024])
+def test_a_photograph_becomes_a_building_with_its_first_doors(page_of, empty, tmp_path, axe, width):
+    plan = made_plan(1, 12 if width == 1440 else 3)
+    page = page_of(width=width, height=900)
+    page.goto(f"{empty}/trace")
+    clicks = trace_photograph(page, Sheet(plan, "1", scale=34))
+    assert clicks < 4 + 10 + 2 + 30 + 10, "a click a home, and a few more"
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert axe(page) == []
+    page.reload()
+    expect(page.locator("#said")).to_contain_text("units traced", timeout=SLOW)
+    expect(page.locator("#tool-unit")).to_have_text(f"Units ({len(plan.units)})")
+    page.locator("#name").fill("Birch House")
+    assert list(tmp_path.iterdir()) == [], "nothing is written before the press"
+    page.locator("#create").click()
+    page.wait_for_url(f"{empty}/", timeout=SLOW)
+    page.wait_for_selector("#plan .unit", timeout=SLOW)
+    assert set(load_building(tmp_path / "birch-house").plan.units) == set(plan.units)
+    page.goto(f"{empty}/round")
+    page.wait_for_selector("#unit", timeout=SLOW)
+    assert page.locator("#unit").inner_text().split()[-1] in plan.units
+
+
+def test_keys_alone_can_click_and_take_back(page_of, empty):
+    page = page_of(width=1024, height=768)
+    page.goto(f"{empty}/trace")
+    sheet = Sheet(made_plan(1, 2), "1")
+    file = {"name": "plan.jpg", "mimeType": "image/jpeg", "buffer": as_jpeg(sheet.picture())}
+    page.locator("#file").set_input_files(file)
+    expect(page.locator("#drawing image")).to_have_count(1, timeout=SLOW)
+    page.locator("#drawing").focus()
+    for key in ("ArrowLeft", "ArrowUp", "Enter"):
+        page.keyboard.press(key)
+    expect(page.locator("#tool-outline")).to_have_text("Outline (1)")
+    page.locator("#undo").press("Enter")
+    expect(page.locator("#tool-outline")).to_have_text("Outline")
+    page.locator("#file").set_input_files({"name": "no.png", "mimeType": "image/png", "buffer": b"hello"})
+    expect(page.locator("#problems")).to_contain_text("no picture, PDF or DXF", timeout=SLOW)
+    expect(page.locator("#drawing image")).to_have_count(1)
