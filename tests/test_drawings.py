@@ -242,6 +242,8 @@ ASKED = {
         ({"clicks": [{"kind": "unit", "code": "a\u200bb", "at": [50, 50]}]}, "it is no name"),
         ({"clicks": [{"kind": "unit", "code": "1", "at": ["x", 50]}]}, "no place on the picture"),
         ({"corners": [[0, 0], [10, 10], [10, 0], [0, 10]]}, "four corners of a sheet"),
+        ({"layers": ["\u0101" * 9000]}, "too long a list"),
+        ({"layers": "A-WALL"}, "no list of names"),
         ({"dark": 7}, "no number from 0.05 to 0.98"),
         ({"copies": [{"floor": "2", "codes": {"101": "201"}}]}, "no code for the unit over '102'"),
         ({"copies": [{"floor": "2", "codes": {"101": "101", "102": "202"}}]}, "it is there 2 times"),

@@ -45,7 +45,7 @@ def test_its_home_is_the_set_up_page_which_says_what_to_do(client):
     text = client.get("/setup").text
     assert "No building is open yet" in text
     assert "Create the building and open it" in text
-    assert re.findall(r'<li><a href="([^"]+)"', text) == ["/setup"], "the bar leads nowhere else"
+    assert re.findall(r'<li><a href="([^"]+)"', text) == ["/setup", "/trace"], "the bar leads nowhere else"
     assert client.get("/health").text == "OK"
     assert client.get("/round").status_code == 404
     for path in ("/files/web/spread.css", "/files/setup/page.js", "/setup/sample.csv"):

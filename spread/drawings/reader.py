@@ -13,6 +13,8 @@ FOOT = 0.3048
 FARTHEST = 100_000
 """Pixels from the corner of a picture; a place farther off is none."""
 LONGEST_NAME = 40
+LONGEST_LIST = 8_000
+"""Letters of all names of a list."""
 At = tuple[float, float]
 
 
@@ -41,8 +43,11 @@ class Reader:
     def names(self, field: str) -> tuple[str, ...]:
         """Return a list of texts; none if it is left out."""
         given = self.sent.get(field) or []
-        if not isinstance(given, list) or not all(isinstance(one, str) for one in given):
+        if not isinstance(given, list) or len(given) > 500 or not all(isinstance(one, str) for one in given):
             self.fault(field, "it is no list of names", 'write it as ["A-WALL"]')
+            return ()
+        if sum(map(len, given)) > LONGEST_LIST:  # they are handed to another process in its command
+            self.fault(field, "it is too long a list", "name only the layers of walls")
             return ()
         return tuple(given)
 
