@@ -223,7 +223,7 @@ def test_rates_are_told_in_sentences_and_as_json(run, folder):
     assert "Brought into the building: about" in out
     told = json.loads(run("rates", folder, "--on", DAY, "--json")[1])["learned"]
     names = [rate["name"] for rate in told["rates"]]
-    assert names == ["brought in", "building-wide", "wall", "floor", "riser", "hallway"]
+    assert names == ["brought in", "building-wide", "wall", "floor", "riser", "hallway", "moved in"]
     assert set(told["new_per_year"]) == set(names)
 
 
