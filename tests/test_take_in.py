@@ -15,6 +15,7 @@ from flask import Flask
 from dashboard.take_in.page import add_import
 from dashboard.web.asked import WORDS_FILE
 from spread.building import load_building
+from spread.records.kinds import Record
 from spread.tables.answers import read_answers
 
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
@@ -79,6 +80,16 @@ def test_columns_are_asked_first_and_nothing_is_read_before(client):
     refused = post(client, "take", batch=reply["batch"])
     assert not refused["ok"]
     assert "questions are open" in refused["problems"][0]
+
+
+def test_a_row_that_repeats_one_of_the_log_is_named_before_it_is_taken_in(client, session):
+    said = {"zero_activity": "inspection, brief-visual, no"}
+    assert answered(client, **said)[2]["repeats"] == []
+    there = Record("there", dt.date(2026, 3, 15), UNITS[1], "inspection", "brief-visual", "no")
+    session.building.store.append(there)
+    told = answered(client, **said)[2]["repeats"]
+    assert len(told) == 1
+    assert told[0].startswith(f"{UNITS[1]}: Rows that say the same but for id and note")
 
 
 def test_what_is_shown_is_taken_in_kept_for_the_next_file_and_taken_back(client, session):

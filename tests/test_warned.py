@@ -107,18 +107,6 @@ def test_an_import_names_rows_that_repeat_another(tmp_path, capsys):
     assert "Note" not in capsys.readouterr().out, "nothing new, nothing to say"
 
 
-def test_the_page_that_takes_notes_in_names_rows_that_repeat_one_of_the_log():
-    from dashboard.take_in.page import shown
-    from spread.tables.notes import Notes, ReadRow
-
-    log = Log((clear("204", 3),))
-    rows = (ReadRow(2, "204 checked", clear("204", 3, id="copy", note="204 checked")),)
-    told = shown(Notes((), rows, "b", None), log)["repeats"]
-    assert len(told) == 1
-    assert told[0].startswith("204: Rows that say the same but for id and note")
-    assert shown(Notes((), rows, "b", None), Log(()))["repeats"] == []
-
-
 def test_an_answer_of_today_is_never_taken_for_a_repeat_of_another_day():
     log = Log((clear("204", 3), clear("204", 2, id="u")))
     assert log.worked_out("204", ON + dt.timedelta(1), len) == 2
