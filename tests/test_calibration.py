@@ -22,11 +22,12 @@ from spread.records.kinds import Record
 @pytest.mark.slow
 @pytest.mark.parametrize("setting", ["product", "busy"])
 def test_units_are_infested_as_often_as_their_chances_say(setting):
-    """40 buildings, about 720 units. Over 300 the bar on the calibration error is 0.02.
+    """90 buildings, about 1,600 units. Over 300 the bar on the calibration error is 0.02.
 
-    Here luck alone gives about 0.02 (product) to 0.04 (busy) for the chances now, so the gate is wider.
+    Here luck alone gives more for the chances now, so the gate is wider. Of 40 buildings 31 to 40 lie inside
+    where 36 are expected: too few to tell a fault from luck.
     """
-    found = calibration.figures(calibration.judge_many(40, setting, sweeps=300, longest=300))
+    found = calibration.figures(calibration.judge_many(90, setting, sweeps=300, longest=300))
     assert found.error < 0.06
     assert found.past_error < 0.03
     assert found.brier < 0.75 * found.brier_of_base_rate
@@ -67,7 +68,7 @@ def twenty_doors(seed):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [2, 3])  # buildings in which the answers matter, as is checked
 def test_twenty_door_results_in_a_row_agree_with_a_full_refit(seed):
     """Within sampling error, |z| < 4 for every unit; worn-out draws are fitted again as in a session."""
     lived, prior, doors = twenty_doors(seed)
