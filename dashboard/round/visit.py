@@ -11,12 +11,12 @@ from dashboard.web.files import sent
 from dashboard.web.voice import asked_voice
 from spread.decisions.case.job import job_record
 from spread.errors import SpreadError
-from spread.records.photographs import Photograph, cleaned
 from spread.report.document import Document
 from spread.report.html import write_html
 from spread.report.job_text import job_document
 from spread.report.notices import Visit, notices_for
 from spread.report.pdf import write_pdf
+from spread.report.photographs import kept_in
 from spread.session import Session
 from spread.trade.rules import load_rules
 from spread.words.refusals import refusal
@@ -30,11 +30,8 @@ def visit_paper(session: Session, unit: str) -> Response:
     if record is None:
         abort(404, asked_voice().text("No row of that day is on record for this unit."))
 
-    def picture(name: str) -> Photograph | None:
-        data = building.store.photograph(name)
-        return None if data is None else cleaned(data)
-
-    return _paper(job_document(building.name, record, asked_voice(), picture), f"visit-{day.isoformat()}")
+    made = job_document(building.name, record, asked_voice(), kept_in(building.store))
+    return _paper(made, f"visit-{day.isoformat()}")
 
 
 def notice_paper(session: Session, unit: str) -> Response:

@@ -136,8 +136,8 @@ def _treat(args: argparse.Namespace) -> None:
 def _visit(args: argparse.Namespace) -> None:
     from spread.decisions.case.job import job_record  # noqa: PLC0415
     from spread.errors import SpreadError  # noqa: PLC0415
-    from spread.records.photographs import Photograph, cleaned  # noqa: PLC0415
     from spread.report.job_text import job_data, job_document, job_text  # noqa: PLC0415
+    from spread.report.photographs import kept_in  # noqa: PLC0415
 
     building = open_building(args)
     _check_unit(building, args.unit)
@@ -150,11 +150,8 @@ def _visit(args: argparse.Namespace) -> None:
         what = f"no row of {on.isoformat()} is on record for unit {args.unit}"
         raise SpreadError.at(building.name, "", what, fix)
 
-    def picture(name: str) -> Photograph | None:
-        data = building.store.photograph(name)
-        return None if data is None else cleaned(data)
-
-    _write_papers(args, lambda: job_document(building.name, record, page_voice(args), picture))
+    photographs = kept_in(building.store)
+    _write_papers(args, lambda: job_document(building.name, record, page_voice(args), photographs))
     answer(
         args,
         lambda: job_data(building.name, record, voice_of(args)),

@@ -3,9 +3,21 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from collections.abc import Callable
 
-from spread.records.photographs import Photograph
+from spread.records.photographs import Photograph, cleaned
+from spread.records.store import Store
 from spread.report.document import Picture
+
+
+def kept_in(store: Store) -> Callable[[str], Photograph | None]:
+    """Return what gives the photographs of a building by their names, or None where one is not kept."""
+
+    def of(name: str) -> Photograph | None:
+        data = store.photograph(name)
+        return None if data is None else cleaned(data)
+
+    return of
 
 
 def picture_of(kept: Photograph, words: str) -> Picture:
