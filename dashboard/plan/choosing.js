@@ -86,4 +86,9 @@ document.addEventListener("keydown", function (event) {
 document.addEventListener("visibilitychange", function () {
   if (document.visibilityState === "visible" && at("plan")) tell("wake", Date.now());
 });
-document.addEventListener("spread-news", (event) => { event.preventDefault(); tell("wake", Date.now()); });
+/* News may come before Dash has laid the page out: it knows no "wake" yet, and what it lays out may be older. */
+function wake() {
+  if (at("plan")) tell("wake", Date.now());
+  else setTimeout(wake, 100);
+}
+document.addEventListener("spread-news", (event) => { event.preventDefault(); wake(); });
