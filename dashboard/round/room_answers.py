@@ -155,7 +155,10 @@ def _treated(answer: Sent, codes: Collection[str]) -> dict[str, str]:
         products=tuple(
             Product(_text(one, "name"), _text(one, "registration")) for one in _listed(sent, "products")
         ),
-        **{name: _text(sent, name) for name in ("prepared", "pets", "window", "opened")},
+        prepared=_text(sent, "prepared"),
+        pets=_text(sent, "pets"),
+        window=_text(sent, "window"),
+        opened=_text(sent, "opened"),
     )
     row = told("new row")
     items = [Finding(one.item) for one in (*job.done, *job.left)]

@@ -21,7 +21,7 @@ from dashboard.web.files import script_tags
 from dashboard.web.voice import asked_voice, desk_voice
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
-from spread.decisions.week import Owed, Week
+from spread.decisions.week.ahead import Owed, Week
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.access import clock_of, minute_of
 from spread.report.document import Document, Paper

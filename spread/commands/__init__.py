@@ -20,5 +20,6 @@ MODULES = (
     "case",
     "credit",
     "paper",
+    "week",
 )
 """Modules of this package, in the order of the help."""

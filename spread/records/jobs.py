@@ -5,10 +5,14 @@ window: 09:00-12:00; opened: resident; product: Dust, reg 1234-56``
 
 Semicolons part the parts, a plus the steps, and a comma a product from its registration number. A product
 may come several times. Nothing here says how much of it: the label does. Nobody is named.
+
+Of a notice of entry the cell says which visit it announces, and nothing else: ``window: 09:00-12:00;
+day: 2026-12-02``.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Sequence
 
@@ -18,7 +22,7 @@ from spread.records.items import ITEM_CODE, ITEM_LIMIT, PLACE_LIMIT
 from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Product
 from spread.records.sense import Wrong, guess, shown
 
-PARTS = ("done", "left", "prepared", "pets", "window", "opened", "product")
+PARTS = ("done", "left", "prepared", "pets", "window", "opened", "product", "day")
 JOB_LIMIT = 8000  #: Longest cell, in characters
 PRODUCT_LIMIT = 60  #: Longest name of a product, in characters
 MOST_PRODUCTS = 8
@@ -41,6 +45,7 @@ def job_text(job: Job | None) -> str:
     parts = [(name, _steps_text(getattr(job, name))) for name in ("done", "left")]
     parts += [(name, getattr(job, name)) for name in ("prepared", "pets", "window", "opened")]
     parts += [("product", _product_text(one)) for one in job.products]
+    parts += [("day", job.day.isoformat())] if job.day else []
     return "; ".join(f"{name}: {text}" for name, text in parts if text)
 
 
@@ -81,6 +86,7 @@ class _Reader:
         self._steps: dict[str, tuple[Done, ...]] = {}
         self._said: dict[str, str] = {}
         self._products: list[Product] = []
+        self._day: dt.date | None = None
 
     def part(self, piece: str) -> None:
         name, colon, told = (half.strip() for half in piece.partition(":"))
@@ -92,12 +98,14 @@ class _Reader:
             self._steps[name] = self._read_steps(told)
         elif name == "product":
             self._read_product(told)
+        elif name == "day":
+            self._read_day(told)
         else:
             self._said[name] = self._choice(name, told)
 
     def job(self) -> Job:
         """Return what was read."""
-        return Job(**self._steps, **self._said, products=tuple(self._products))  # type: ignore[arg-type]
+        return Job(**self._steps, **self._said, products=tuple(self._products), day=self._day)  # type: ignore[arg-type]
 
     def _read_steps(self, said: str) -> tuple[Done, ...]:
         steps = []
@@ -135,6 +143,13 @@ class _Reader:
             self.wrong.append(_wrong(f"more than {MOST_PRODUCTS} products are named", "leave some out"))
         else:
             self._products.append(Product(name, number))
+
+    def _read_day(self, said: str) -> None:
+        try:
+            self._day = dt.date.fromisoformat(said)
+        except ValueError:
+            what = told("{said} is no day", said=shown(said[:40]))
+            self.wrong.append(_wrong(what, told("write it as 2026-12-02")))
 
     def _choice(self, name: str, said: str) -> str:
         if name == "window":

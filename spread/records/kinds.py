@@ -94,7 +94,7 @@ class Product:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """What was done at one treatment."""
+    """What was done at one treatment; of a notice of entry, which visit it announces."""
 
     done: tuple[Done, ...] = ()  #: Steps that were ticked
     left: tuple[Done, ...] = ()  #: Steps of the plan that were not
@@ -103,6 +103,7 @@ class Job:
     window: str = ""  #: The hours that were promised, as ``09:00-12:00``
     opened: str = ""  #: One of :data:`OPENED`, or empty
     products: tuple[Product, ...] = ()
+    day: dt.date | None = None  #: Of a notice of entry alone: the day that it names
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import Duty
-from spread.decisions.week import Owed
+from spread.decisions.week.ahead import Owed
 from spread.words import duties
 from spread.words.followup import title, visit_kind
 from spread.words.voice import Voice, upper

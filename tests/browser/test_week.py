@@ -9,7 +9,7 @@ import pytest
 from buildings import CODES, ON, clear, find, make_building, open_building, treatment
 
 from spread.decisions.duties.owed import duties
-from spread.decisions.week import week_ahead
+from spread.decisions.week.ahead import week_ahead
 from spread.report.exchange.bundle import EXPORTS
 from spread.report.week import NOT_ADVICE, week_document, week_view
 from spread.trade.rules import load_rules
