@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from spread.decisions.round.parts import ForDuty
 from spread.decisions.week.doors import Door
 from spread.decisions.week.entry import Entry
 from spread.decisions.week.plan import NoMove, PlannedDay, Waits, WeekPlan
@@ -81,7 +82,10 @@ def lead_words(week: WeekPlan, voice: Voice) -> str:
 
 def door_why(door: Door, listed: str, voice: Voice) -> str:
     """Return why somebody comes; ``listed`` where nothing but the list asks for it."""
-    told = must_words(door.why, voice) or listed
+    duty = door.why.duty if isinstance(door.why, ForDuty) else None
+    told = (
+        voice.text("duty: {duty}", duty=say(duty, voice)) if duty else must_words(door.why, voice) or listed
+    )
     return voice.text("{why}; animals were met there", why=told) if door.animals else told
 
 
