@@ -59,6 +59,8 @@ ADDRESSES = {
     "GET /week/document": "MT",
     "GET /week/sheets": "MT",
     "GET /week/export/<name>": "M",
+    "GET /month/show": "MTO",
+    "GET /month/<any(document, pdf):kind>": "MTO",
     "POST /programmes/start": "M",
     "POST /programmes/stop": "M",
     "POST /programmes/drivers": "M",
@@ -133,6 +135,7 @@ def path_of(rule):
         ("<path:unit>", "101"), ("<path:path>", "nowhere"), ("<name>", "nothing"), ("<int:size>", "192"),
         ("<folder>/nothing", "web/spread.css"), ("<string:package_name>", "dash"),
         ("<path:fingerprinted_path>", "x.js"), ("<path:path_to_file>", "x/y.js"), ("<path:filename>", "x"),
+        ("<any(document, pdf):kind>", "document"),
     ):  # fmt: skip
         rule = rule.replace(part, example)
     return rule

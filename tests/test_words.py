@@ -24,7 +24,7 @@ ROOT = Path(__file__).parent.parent
 FEET = Voice("en", "feet")
 PART_OF_ANOTHER = {
     "Attempt", "Band", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp",
-    "Grades", "JobRecord", "Learned", "Counted", "ListDay", "Proof", "MonitorOverTreatment", "Origin", "Past",
+    "Ahead", "Done", "Grades", "JobRecord", "Month", "Learned", "Counted", "ListDay", "Proof", "MonitorOverTreatment", "Origin", "Past",
     "PastWeek", "Range", "ReportWhileEmpty", "Repeated", "Step", "Sum", "Trait", "TreatedUnfound", "Tries",
     "TreatmentPlan",
 }  # fmt: skip

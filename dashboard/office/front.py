@@ -183,6 +183,7 @@ _LINKS = (
     (UNITS, "", "Plan and doors"),
     (RECORD, "round", "Round"),
     (UNITS, "week", "Week"),
+    (FIGURES, "month", "Month"),
     (FIGURES, "past", "Past"),
     (FIGURES, "programmes", "Programmes"),
 )

@@ -19,6 +19,7 @@ MODULES = (
     "proposal",
     "case",
     "credit",
+    "month",
     "paper",
 )
 """Modules of this package, in the order of the help."""
