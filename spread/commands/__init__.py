@@ -11,6 +11,7 @@ MODULES = (
     "model",
     "duties",
     "guard",
+    "buildings",
     "office",
     "people",
     "exchange",
