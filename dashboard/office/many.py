@@ -27,6 +27,7 @@ from spread.report.buildings import (
     found_words,
     heads,
     line_of,
+    not_counted,
     stay_words,
     week_words,
 )
