@@ -120,7 +120,7 @@ def test_true_north_is_turned_up(degrees):
     assert "side where north is" not in {one.key for one in asked}
     lower, upper = (outlined.plan.units[code].parts["1"].centroid for code in ("101", "103"))
     up = (upper.x - lower.x, upper.y - lower.y)
-    # 103 lies along the file's y from 101; north is ``degrees`` clockwise of y, so y is as much anticlockwise.
+    # 103 lies along the file's y from 101; north is clockwise of y, so y is as much anticlockwise.
     assert math.degrees(math.atan2(up[0], up[1])) == pytest.approx(-degrees, abs=0.5)
 
 
@@ -207,8 +207,8 @@ def test_rooms_of_two_homes_that_overlap_are_told_with_their_units():
     _, outlined = answered(found(model.bytes()))
     errors, _ = check_plan(outlined.plan)
     assert [str(one) for one in errors] == [
-        "model.ifc, unit '103' on floor '1': it overlaps unit '104' by 6.00 m2; move the wall between them so "
-        "that they only touch."
+        "model.ifc, unit '103' on floor '1': it overlaps unit '104' by 6.00 m2; move the wall between them "
+        "so that they only touch."
     ]
 
 
@@ -222,7 +222,10 @@ def test_a_model_without_rooms_says_to_trace_it():
     [
         (lambda data: data[: len(data) // 2], "it is cut short"),
         (lambda data: data.replace(b"IFC4", b"IFC2X_FINAL"), "no whole IFC model of a known schema"),
-        (lambda data: b"ISO-10303-21;\nHEADER;" + b"\xff" * 5000 + b"END-ISO-10303-21;", "no whole IFC model"),
+        (
+            lambda data: b"ISO-10303-21;\nHEADER;" + b"\xff" * 5000 + b"END-ISO-10303-21;",
+            "no whole IFC model",
+        ),
     ],
     ids=["cut short", "a schema nobody reads", "noise"],
 )

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import json
 import math
+import warnings
 import zipfile
 from collections.abc import Iterator, Sequence
 from pathlib import PurePosixPath
@@ -47,6 +48,7 @@ def read_geopackage(data: bytes, file: str) -> dict[str, Any]:
     from pyogrio import list_layers  # noqa: PLC0415 - an extra
 
     try:
+        warnings.simplefilter("ignore")  # in the worker alone: of the name that it gives the file
         names = [str(name) for name, kind in list_layers(data) if kind]
     except Exception:  # whatever GDAL says of a spoilt file
         raise SpreadError.at(file, "", "it is no whole GeoPackage", "export it again") from None

@@ -1,7 +1,7 @@
 """Cut a building model to what the tests need: ``python shorten.py IN.ifc OUT.ifc IfcSpace IfcDoor ...``.
 
-Kept: the storeys, the elements of the kinds that are named, with their geometry, and the openings in walls. Not
-kept: properties, materials, furniture, surfaces. Nothing that is kept is changed, but for numbers of entities.
+Kept: the storeys, the elements of the kinds that are named, with their geometry, and the openings in walls.
+Not kept: properties, materials, furniture, surfaces. What is kept is as it was, but for entities' numbers.
 """
 
 import sys
