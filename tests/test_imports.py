@@ -16,8 +16,8 @@ ROOT = Path(__file__).parent.parent
 ORDER = (
     "plain", "errors", "weeks", "facts", "files", "worker", "compiled", "toml_file", "toml_table", "trade",
     "plan", "drawings", "contacts", "records", "settings", "people", "tables", "outlines", "office",
-    "building", "start", "posterior", "worlds", "decisions", "programmes", "words", "session", "report", "library",
-    "commands", "cli", "__main__",
+    "building", "start", "posterior", "worlds", "decisions", "programmes", "words", "session", "report",
+    "library", "commands", "cli", "__main__",
 )  # fmt: skip
 OWN = ("spread", "dashboard")
 SCREEN = ("dashboard", "dash", "plotly", "flask", "flask_compress", "waitress")

@@ -81,6 +81,7 @@ async function open(one, source, opening) {
   if (reply.metre) {
     one.ends = [[40, reply.high - 20], [Math.round(reply.wide - 40), reply.high - 20]];
     one.length = { from: one.ends[0], to: one.ends[1], metres: (one.ends[1][0] - 40) / reply.metre };
+    one.match = reply.match;
   }
   state.tool = "outline";
   corners = [];

@@ -27,7 +27,7 @@ SMALLER = "save the floor plan alone, smaller or as a picture"
 class Opened:
     """The picture that is clicked on, as PNG or JPEG, and what the file had: pages, layers, texts.
 
-    ``metre``: pixels of a metre where the file knows it, else 0.
+    ``metre``: pixels of a metre, and ``match``: two places that are on every floor, where the file knows them.
     """
 
     image: bytes
@@ -37,6 +37,7 @@ class Opened:
     layers: Mapping[str, int]
     texts: tuple[tuple[str, float, float], ...]
     metre: float = 0.0
+    match: tuple[tuple[float, float], ...] = ()
 
 
 def read_drawing(path: Path) -> bytes:
@@ -62,8 +63,9 @@ def open_drawing(data: bytes, file: str, opening: Opening = Opening()) -> Opened
     reader = "spread.drawings.opening:picture_of"
     got: Any = in_worker(reader, data, file, json.dumps(asked), seconds=SECONDS, smaller=SMALLER)
     texts = tuple((str(t), float(x), float(y)) for t, x, y in got["texts"])
+    match = tuple((float(x), float(y)) for x, y in got["match"])
     image = base64.b64decode(got["image"])
-    return Opened(image, got["wide"], got["high"], got["pages"], got["layers"], texts, got["metre"])
+    return Opened(image, got["wide"], got["high"], got["pages"], got["layers"], texts, got["metre"], match)
 
 
 def picture_of(data: bytes, file: str, asked: str) -> dict[str, Any]:
@@ -74,11 +76,13 @@ def picture_of(data: bytes, file: str, asked: str) -> dict[str, Any]:
 
     opening = opening_of(json.loads(asked), file)
     pages, layers, texts, metre = 1, {}, [], 0.0
+    match: tuple[tuple[float, float], ...] = ()
     if data[:1024].lstrip()[:5] == b"%PDF-":
         picture, pages = read_page(data, file, opening.page)
     elif is_ifc(data):
         cut = draw_ifc(data, file, opening.page)
         picture, pages, texts, metre = cut.picture, cut.storeys, list(cut.texts), cut.metre
+        match = cut.match
     elif is_dxf(data):
         drawn = draw_dxf(data, file, opening.layers)
         picture, layers, texts = drawn.picture, drawn.layers, list(drawn.texts)
@@ -86,6 +90,7 @@ def picture_of(data: bytes, file: str, asked: str) -> dict[str, Any]:
         picture = read_picture(data, file)
     if opening.corners:
         picture, metre = straightened(picture, opening.corners, opening.proportion), 0.0
+        match = ()
     kept = [_saved(picture, "PNG"), _saved(picture, "JPEG", quality=90)]
     return {
         "image": base64.b64encode(min(kept, key=len)).decode(),
@@ -95,6 +100,7 @@ def picture_of(data: bytes, file: str, asked: str) -> dict[str, Any]:
         "layers": layers,
         "texts": texts,
         "metre": metre,
+        "match": match,
     }
 
 

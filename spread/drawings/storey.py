@@ -21,12 +21,16 @@ _MARGIN = 40  # pixels of white around the drawing
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A storey as a picture: how many storeys there are, names of rooms and where, and pixels of a metre."""
+    """A storey as a picture: how many storeys there are, names of rooms and where, and pixels of a metre.
+
+    ``match``: where the corners of the whole model are, which lays the storeys over one another.
+    """
 
     picture: Image.Image
     storeys: int
     texts: tuple[tuple[str, float, float], ...]
     metre: float
+    match: tuple[tuple[float, float], ...]
 
 
 def draw_ifc(data: bytes, file: str, page: int) -> Cut:
@@ -37,7 +41,11 @@ def draw_ifc(data: bytes, file: str, page: int) -> Cut:
         what = f"there is no storey {page}; it has {len(storeys.names)}"
         raise SpreadError.at(file, "", what, f"name one from 1 to {max(len(storeys.names), 1)}")
     high = storeys.heights[page - 1] + CUT
-    walls = [area for _, triangles, _ in solids(model, WALLS, cut=True) if (area := _cut(triangles, high))]
+    walls, corners = [], []
+    for _, triangles, _ in solids(model, WALLS, cut=True):
+        corners += [triangles.min(axis=(0, 1)), triangles.max(axis=(0, 1))]
+        if (area := _cut(triangles, high)) is not None:
+            walls.append(area)
     if not walls:
         where = f"storey {storeys.names[page - 1]!r}"
         what = f"it has no walls {CUT:g} m above its floor"
@@ -65,7 +73,9 @@ def draw_ifc(data: bytes, file: str, page: int) -> Cut:
             if not inside.is_empty:
                 x, y = placed(shapely.get_coordinates(inside))[0].tolist()
                 texts.append((str(room.Name or "")[:80], x, y))
-    return Cut(picture, len(storeys.names), tuple(texts), metre)
+    ends = placed(np.array([np.min(corners, axis=0)[:2], np.max(corners, axis=0)[:2]])).round(1)
+    match = ((float(ends[0, 0]), float(ends[0, 1])), (float(ends[1, 0]), float(ends[1, 1])))
+    return Cut(picture, len(storeys.names), tuple(texts), metre, match)
 
 
 def _cut(triangles: Floats, high: float) -> BaseGeometry | None:
