@@ -4,7 +4,7 @@ import { speakDay } from "../web/local.js";
 import { Q } from "./queue.js";
 import { draw } from "./room.js";
 import { drawJob, recordTreated, tickOf, treatedName } from "./room_job.js";
-import { placeNames, placeSaid, statesOf } from "./room_look.js";
+import { kindOf, placeNames, placeSaid, statesOf } from "./room_look.js";
 import { R, button, give, sheet, tell, words } from "./room_state.js";
 import { parts, say } from "./said.js";
 
@@ -56,10 +56,14 @@ function state(code, title, place) {
     for (const other of node.parentNode.children) other.setAttribute("aria-pressed", String(other.dataset.trapState === traps.states[id]));
   }, { "aria-pressed": String(traps.states[id] === value), "data-trap-state": value, "data-code": code, "data-at": place }))));
 }
+const covered = (place) => sheet().checks.some((row) => row.code === "encasement" && row.at.includes(kindOf(place)));
+/* A bed without legs has its traps beside it; under a wheelchair there are none. */
+const trapped = () => kinds().filter((place) => kindOf(place) !== "wheelchair");
+const legless = (place) => kindOf(place) === "floor-bed";
 export function drawTraps() {
-  const stand = standing(), beds = kinds().filter((one) => one.startsWith("bed"));
+  const stand = standing(), beds = kinds().filter(covered);
   const parts = [el("p", { id: "traps-stand", text: R.room ? R.room.traps.words : say("follow_later") }), ...drawCaught()];
-  const read = [...readTraps(stand), ...(beds.length > 1 ? beds : [""]).map((place) => state("encasement", say("covers_found"), place)), el("p", { class: "soft", text: say("period_counts") }), readButton()];
+  const read = [...readTraps(stand), ...(beds.length > 1 || beds.some((one) => kindOf(one) !== "bed") ? beds : [""]).map((place) => state("encasement", say("covers_found"), place)), el("p", { class: "soft", text: say("period_counts") }), readButton()];
   if (stand) parts.push(...read, button(say("take_up"), () => done({ answer: "traps-taken-up", places: [] }, say("said_up", { unit: R.unit })), { class: "quiet wide", id: "traps-up" }));
   else parts.push(...setTraps(), ...read);
   at("traps").replaceChildren(...parts);
@@ -88,14 +92,14 @@ const readName = () => caughtInAll() ? say("record_caught", { caught: caughtInAl
 const nameRead = () => { at("traps-save").textContent = readName(); };
 function setTraps() {
   return [el("h2", { text: say("set_traps") }), el("p", { class: "soft", text: say("set_hint") }),
-    ...kinds().map((place) => field(say("legs_of", { place: placeSaid(place) }), `legs-${place}`, traps.legs[place] || "", (text) => { traps.legs[place] = text; at("traps-set").textContent = setName(); })),
+    ...trapped().map((place) => field(say(legless(place) ? "traps_round" : "legs_of", { place: placeSaid(place) }), `legs-${place}`, traps.legs[place] || "", (text) => { traps.legs[place] = text; at("traps-set").textContent = setName(); })),
     button(setName(), () => {
-      const places = kinds().flatMap((place) => Array.from({ length: whole(traps.legs[place]) || 0 }, (_, i) => `${place} leg ${i + 1}`));
+      const places = trapped().flatMap((place) => Array.from({ length: whole(traps.legs[place]) || 0 }, (_, i) => `${place} ${legless(place) ? "trap" : "leg"} ${i + 1}`));
       if (!places.length || places.length > 60) { tell(say("say_legs")); return; }
       done({ answer: "traps-set", places: places }, say("said_set", { unit: R.unit, number: places.length }));
     }, { class: "wide strong", id: "traps-set" })];
 }
-const setName = () => say("record_set", { number: kinds().reduce((sum, place) => sum + (whole(traps.legs[place]) || 0), 0) });
+const setName = () => say("record_set", { number: trapped().reduce((sum, place) => sum + (whole(traps.legs[place]) || 0), 0) });
 function saveTraps() {
   const caught = caughtInAll(), held = Object.entries(traps.held).filter(([, text]) => whole(text));
   if (caught === null) { tell(say("write_caught")); return; }

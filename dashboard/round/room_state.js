@@ -28,9 +28,10 @@ Q.want = function () {
 };
 
 export function load() {
-  R.any = keep.get(key("any-room"), null);
-  const kept = keep.get(key(`room.${unit}`), null);
-  R.room = kept || null;
+  /* What was kept by an older version of these pages is asked for anew. */
+  const whole = (kept) => (kept && kept.sheet.rows.every((row) => row.at) ? kept : null);
+  R.any = whole(keep.get(key("any-room"), null));
+  R.room = whole(keep.get(key(`room.${unit}`), null));
   R.draft = findings(unit, Q.building ? Q.building.key : "");
   R.job = job(unit, Q.building ? Q.building.key : "");
   R.draft.onFull = () => tell(say("no_room_entered"));

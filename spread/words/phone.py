@@ -6,6 +6,7 @@ with two forms is a list: for one, and for more.
 
 from __future__ import annotations
 
+from spread.trade.room import SLEEPING
 from spread.words.catalogue import catalogue
 from spread.words.voice import Voice
 
@@ -254,11 +255,11 @@ def _look(voice: Voice) -> Table:
     text = voice.text
     return {
         "sleep_on": text("People sleep on"),
-        "place_bed": text("bed"),
-        "place_sofa": text("sofa"),
+        **{f"place_{kind}": voice.term("place", kind.replace("-", " ")) for kind in SLEEPING},
         "take_away": text("Take away {place}"),
         "more_bed": text("+ bed"),
         "more_sofa": text("+ sofa"),
+        "more_else": text("+ something else"),
         "likeliest_first": text(
             "In the order of work, with how many of 100 bugs are met there. Press Nothing where you looked "
             "and saw nothing, or the name to read on and write down what was seen."
@@ -341,6 +342,7 @@ def _after(voice: Voice) -> Table:
         "days_stood": text("Days they stood"),
         "set_traps": text("Set traps"),
         "legs_of": text("Legs of the {place} with a trap"),
+        "traps_round": text("Traps on the floor round the {place}"),
         "set_hint": text("Count the legs that have a trap now. Days run from here; nothing counts before."),
         "record_set": text("Record: {number} traps set"),
         "say_legs": text("Write how many legs have a trap, as a whole number."),
