@@ -4,6 +4,8 @@ import { speakDay } from "../web/local.js";
 import { Q } from "./queue.js";
 import { draw } from "./room.js";
 import { drawJob, recordTreated, tickOf, treatedName } from "./room_job.js";
+import { judged } from "./heat.js";
+import { heatGoesWith } from "./room_heat.js";
 import { kindOf, placeNames, placeSaid, statesOf } from "./room_look.js";
 import { R, button, give, sheet, tell, words } from "./room_state.js";
 import { parts, say } from "./said.js";
@@ -13,6 +15,7 @@ const list = (title, lines, open) => lines.length ? el("details", { open: open }
 export function drawTreat() {
   const plan = R.room && R.room.plan, W = words();
   const method = keepChoice("treat-method", W.treatments);
+  method.addEventListener("change", () => { at("heat-goes").textContent = heatGoes(method.value); });
   const parts = [];
   if (!R.room) parts.push(el("p", { class: "soft", text: say("plan_later") }));
   else if (plan.none) parts.push(el("p", { text: plan.none }));
@@ -27,11 +30,12 @@ export function drawTreat() {
     list(say("bring"), [...plan.materials.map(([name, count, more]) => `${name}${count === null ? "" : `: ${count}`} (${more})`), ...plan.tools]),
     list(say("resident_prepares"), plan.prepare), list(say("resident_must_not"), plan.must_not), list(say("cautions"), plan.cautions.slice(1)));
   parts.push(el("h2", { text: say("done") }), el("label", { class: "set" }, el("span", { text: say("treated_by") }), method),
-    ...drawJob(), button(treatedName(), () => {
+    ...drawJob(), el("p", { class: "soft", id: "heat-goes", text: heatGoes(method.value) }), button(treatedName(), () => {
       if (recordTreated()) { at("part-treat").open = false; draw(); Q.send(); }
     }, { class: "wide strong", id: "treated" }));
   at("treat").replaceChildren(...parts.filter(Boolean));
 }
+const heatGoes = (method) => (!heatGoesWith(method) ? "" : say(judged(R.heat.told().probes.map((one) => [one.place, one.readings]), words().heat.rules, R.heat.rooms).given ? "heat_goes" : "heat_goes_short"));
 const chosen = {};
 function keepChoice(id, options) {
   const node = el("select", { id: id }, options.map(([value, text]) => el("option", { value: value, text: text, selected: chosen[id] === value })));

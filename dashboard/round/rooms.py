@@ -26,9 +26,11 @@ from spread.records.kinds import LEVELS, MONITORS, OPENED, PETS, PREPARED, STAGE
 from spread.records.looked import looked_as
 from spread.report.room_text import room_data
 from spread.session import Session
+from spread.trade.probes import live_rules
 from spread.trade.registry import TREATMENTS
 from spread.trade.room import SEATS, RoomItems, load_room
 from spread.words import ENGLISH, Voice, say
+from spread.words.credit import doubt_templates, never_clears, published_heat
 from spread.words.doors import reason_text, sure_words
 from spread.words.followup import followup_data
 from spread.words.job import opened_choice, pets_choice, prepared_choice
@@ -207,6 +209,13 @@ def words(voice: Voice = ENGLISH) -> dict[str, Any]:
         "looks": [[method, method_name(method, voice)] for method in LOOKED],
         "treatments": [[way, term("treatment", row.short)] for way, row in TREATMENTS.items()],
         "traps": [[method, method_name(method, voice)] for method in MONITORS],
+        "heat": {
+            "rules": live_rules(),
+            "methods": [way for way, row in TREATMENTS.items() if row.heats_rooms],
+            "doubts": doubt_templates(voice),
+            "published": published_heat(voice),
+            "never": never_clears(voice),
+        },
         "notices": [[language, NAMES[language]] for language in NOTICE_LANGUAGES],
         "job": {
             "prepared": [[word, prepared_choice(word, voice)] for word in PREPARED],

@@ -50,7 +50,7 @@ def visit(page, address, part):
 
 def fold(page, part):
     """Open one part of the page and no other."""
-    for name in ("look", "treat", "traps", "follow", "end"):
+    for name in ("look", "treat", "heat", "traps", "follow", "end"):
         is_open = page.locator(f"#part-{name}").get_attribute("open") is not None
         if is_open != (name == part):
             page.locator(f"#part-{name} > summary").tap()
