@@ -153,7 +153,7 @@ class Office:
 
         def taken(folder: Path) -> None:
             building = load_building(folder)
-            take_in(self.engine, folder, folder.name, building.name, building.log)
+            take_in(self.engine, folder, folder.name, building.name, building.store.log)
             note("building taken in", folder.name)
 
         add_setup_pages(front, Path(temporary.name), taken)
