@@ -15,7 +15,7 @@ from spread.plan.access import unknown_units
 from spread.plan.amending import amend
 from spread.plan.changes import CHANGES_FILE, Change, read_changes
 from spread.plan.checks import check_plan
-from spread.plan.geojson import read_plan
+from spread.plan.geojson import plan_of, read_plan
 from spread.plan.model import Plan
 from spread.plan.unit_list import draw_plan, read_unit_list
 from spread.records.disk import read_bytes
@@ -40,6 +40,7 @@ class Building:
     parts, as they are today. ``store``: where its log is kept as it was recorded, and what is the matter
     there. ``warnings``: what the plan leaves out, and what is lost by it. ``changes``: of the drawing, as
     they are kept; ``homes``: what codes became by them; ``codes``: what the store takes, shared with it.
+    ``redrawn``: a drawing that is not kept yet, and the name of its file.
     """
 
     name: str
@@ -52,6 +53,7 @@ class Building:
     changes: tuple[Change, ...] = ()
     homes: Homes = field(default_factory=lambda: Homes((), ()), compare=False)
     codes: set[str] = field(default_factory=set, compare=False)
+    redrawn: tuple[bytes, str] | None = None
 
     @property
     def log(self) -> Log:
@@ -106,7 +108,20 @@ def with_changes(building: Building, changes: Sequence[Change]) -> Building:
 
     Raises SpreadError as :func:`load_building` does.
     """
-    return _with(building.folder, tuple(changes), building.codes, lambda _homes: building.store)
+    return _with(
+        building.folder, tuple(changes), building.codes, lambda _homes: building.store, building.redrawn
+    )
+
+
+def with_drawing(building: Building, data: bytes, file: str = PLAN_FILE) -> Building:
+    """Return a building as it would be with another drawing and the changes that it has; nothing is kept.
+
+    ``data``: the new drawing, as :func:`spread.plan.geojson.parse_plan` takes it; ``file``: as sentences name
+    it. Raises SpreadError as :func:`load_building` does.
+    """
+    return _with(
+        building.folder, building.changes, building.codes, lambda _homes: building.store, (data, file)
+    )
 
 
 def _more(codes: set[str], homes: Homes) -> set[str]:
@@ -115,10 +130,20 @@ def _more(codes: set[str], homes: Homes) -> set[str]:
 
 
 def _with(
-    folder: Path, changes: tuple[Change, ...], codes: set[str], store_of: Callable[[Homes], Store]
+    folder: Path,
+    changes: tuple[Change, ...],
+    codes: set[str],
+    store_of: Callable[[Homes], Store],
+    redrawn: tuple[bytes, str] | None = None,
 ) -> Building:
     settings = read_settings(folder / SETTINGS_FILE)
-    amended = amend(load_plan(folder, settings), changes)
+    height = settings.storey_height
+    drawing = (
+        load_plan(folder, settings)
+        if redrawn is None
+        else plan_of(redrawn[0], settings.floors, name=settings.name, storey_height=height, file=redrawn[1])
+    )
+    amended = amend(drawing, changes)
     errors, warnings = check_plan(amended.plan)
     if errors:
         raise PlanError(errors)
@@ -128,7 +153,9 @@ def _with(
     contacts = _contacts(plan, settings, folder)
     found = (*amended.unfit, *warnings)
     store = store_of(homes)
-    return Building(settings.name, folder, plan, contacts, store, settings, found, changes, homes, codes)
+    return Building(
+        settings.name, folder, plan, contacts, store, settings, found, changes, homes, codes, redrawn
+    )
 
 
 def load_plan(folder: Path, settings: BuildingSettings) -> Plan:

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from spread.building import Building, with_changes
+from spread.building import PLAN_FILE, Building, with_changes, with_drawing
 from spread.errors import PlanError
-from spread.files import write_whole
+from spread.files import write_together
 from spread.plan.amending import apply
 from spread.plan.changes import CHANGES_FILE, UNITS_CHANGE, Change, changes_text
 from spread.records.following import Homes
@@ -49,11 +49,16 @@ class Difference:
 
 
 def difference(before: Building, after: Building) -> Difference:
-    """Return what distinguishes a building from itself with other changes."""
+    """Return what distinguishes a building from itself with other changes.
+
+    Contacts are compared home by home: of a home that was parted with its first part, of homes that were
+    joined with the whole.
+    """
     origins = origins_of(before, after)
-    same = {one[0]: unit for unit, one in origins.items() if len(one) == 1}
-    same = {old: unit for old, unit in same.items() if sum(old in one for one in origins.values()) == 1}
-    old = _contacts(before.contacts, same)
+    heirs = {
+        old: next((unit for unit, one in origins.items() if old in one), old) for old in before.plan.units
+    }
+    old = _contacts(before.contacts, heirs)
     new = _contacts(after.contacts, {})
     known = {(row.id, row.unit) for row in before.log.current}
     follow = Counter(row.unit for row in after.log.current if (row.id, row.unit) not in known)
@@ -92,11 +97,13 @@ def origins_of(before: Building, after: Building) -> dict[str, tuple[str, ...]]:
     }
 
 
-def _contacts(graph: nx.MultiGraph, same: Mapping[str, str]) -> dict[Contact, float]:
+def _contacts(graph: nx.MultiGraph, heirs: Mapping[str, str]) -> dict[Contact, float]:
     found: dict[Contact, float] = {}
     for one, other, route, exposure in graph.edges(keys=True, data="exposure"):
-        a, b = same.get(one, one), same.get(other, other)
-        found[min(a, b), max(a, b), str(route)] = float(exposure)
+        a, b = heirs.get(one, one), heirs.get(other, other)
+        if a != b:  # what was between two homes that are joined is inside the whole
+            key = (min(a, b), max(a, b), str(route))
+            found[key] = found.get(key, 0.0) + float(exposure)
     return found
 
 
@@ -189,8 +196,19 @@ def _strange(before: Building, homes: Homes) -> dict[str, int]:
     return found
 
 
+def redrawn(building: Building, data: bytes, file: str) -> Building:
+    """Return a building with another drawing under the changes that it has; nothing is kept.
+
+    Changes that no longer fit are named in its warnings and stay in the list. Raises PlanError when the
+    drawing cannot be read, or the log has rows of homes that neither it nor the changes know.
+    """
+    return _checked(building, with_drawing(building, data, file))
+
+
 def keep(before: Building, after: Building) -> None:
-    """Keep the changes of a building, whole or not at all.
+    """Keep the changes of a building and its new drawing, if it has one, whole or not at all.
+
+    The drawing that was there stays beside it under a name that says when.
 
     ``before``: the building that they were made on: if somebody has kept others meanwhile, nothing is
     written. Raises PlanError then, and SpreadError where it cannot be written.
@@ -199,7 +217,14 @@ def keep(before: Building, after: Building) -> None:
         what = "somebody has changed the plan meanwhile, and nothing was written"
         raise PlanError.at(CHANGES_FILE, "", what, "open the building again and look at it once more")
     _checked(before, after)  # rows may have come in since it was shown
-    text = changes_text(after.changes)
+    files = {CHANGES_FILE: changes_text(after.changes)}
+    if after.redrawn is not None:
+        old = after.folder / PLAN_FILE
+        if old.exists():
+            aside = f"plan.before-{dt.datetime.now(dt.UTC):%Y%m%dT%H%M%SZ}.geojson"
+            files = {aside: old.read_text(encoding="utf-8-sig"), **files}
+        files[PLAN_FILE] = after.redrawn[0].decode("utf-8-sig")
     after.codes.update(after.homes.codes)
-    after.store.keep_beside(CHANGES_FILE, text)
-    write_whole(after.folder / CHANGES_FILE, text)  # in an office the folder is a copy
+    for name, text in files.items():
+        after.store.keep_beside(name, text)
+    write_together({after.folder / name: text for name, text in files.items()})  # in an office it is a copy

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from spread.changing import origins_of
@@ -44,7 +45,8 @@ def moves_between(before: Session, after: Session) -> tuple[Move, ...]:
     moves = [
         Move(unit, tuple((code, old[code]) for code in origins[unit]), chance) for unit, chance in new.items()
     ]
-    changed = [move for move in moves if tuple(code for code, _ in move.origins) != (move.unit,)]
+    shared = Counter(code for one in origins.values() for code in one)
+    changed = [m for m in moves if len(m.origins) != 1 or shared[m.origins[0][0]] > 1]
     others = [m for m in moves if m not in changed and abs(m.by) >= max(LEAST, SURE * noise[m.unit])]
     others.sort(key=lambda move: -abs(move.by))
     return (*changed, *others)[:MOST]

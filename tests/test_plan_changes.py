@@ -26,8 +26,9 @@ from spread.records.items import read_items
 from spread.records.kinds import FIELDS, Record
 from spread.records.log import Log
 from spread.records.looked import seen_as
+from spread.session import Session
 from spread.trade.clearance import ClearanceRule
-from tests.small import made_plan
+from tests.small import QUICK, made_plan
 
 DAY = dt.date(2026, 11, 1)
 ON = dt.date(2026, 11, 25)
@@ -433,6 +434,72 @@ def test_the_command_shows_keeps_lists_and_undoes(folder, capsys):
     assert Path(folder / CHANGES_FILE).read_text(encoding="utf-8") == ""
 
 
+def test_a_new_drawing_is_laid_under_the_changes_and_the_old_one_stays(folder, tmp_path, capsys):
+    house = str(folder)
+    assert main(["plan", house, "rename", "204", "204A", "--from", "2026-11-01"]) == 0
+    old = (folder / PLAN_FILE).read_text(encoding="utf-8")
+    write_plan(made_plan(2, 3, front=8.0), tmp_path / "new.geojson")
+    capsys.readouterr()
+    assert main(["plan", house, "redraw", str(tmp_path / "new.geojson"), "--try"]) == 0
+    assert (folder / PLAN_FILE).read_text(encoding="utf-8") == old
+    assert main(["plan", house, "redraw", str(tmp_path / "new.geojson")]) == 0
+    assert "Contacts that weigh more or less" in capsys.readouterr().out
+    assert "204A" in load_building(folder).plan.units
+    assert [p.read_text(encoding="utf-8") for p in folder.glob("plan.before-*.geojson")] == [old]
+    write_plan(made_plan(1, 3), tmp_path / "small.geojson")
+    assert main(["plan", house, "redraw", str(tmp_path / "small.geojson")]) == 0
+    assert "no longer fits the drawing" in capsys.readouterr().out
+
+
+def test_a_new_drawing_without_a_home_that_has_records_is_refused(folder, tmp_path, capsys):
+    log_rows(folder, ("204", "2026-10-01", "inspection", "thorough-visual", "yes"))
+    write_plan(made_plan(1, 3), tmp_path / "small.geojson")
+    assert main(["plan", str(folder), "redraw", str(tmp_path / "small.geojson")]) == 2
+    assert "the log has 1 rows of 204, which nothing would be known of" in capsys.readouterr().err
+
+
+def test_an_office_keeps_changes_with_the_building(folder, tmp_path, capsys):
+    pytest.importorskip("sqlalchemy")
+    log_rows(folder, ("204", "2026-10-01", "inspection", "thorough-visual", "yes"))
+    office = str(tmp_path / "office.db")
+    for asked in (["office", "init", office], ["office", "add", office, str(folder), "--key", "house"]):
+        assert main(asked) == 0
+    assert main(["plan", f"{office}#house", "rename", "204", "204A", "--from", "2026-11-01"]) == 0
+    building = load_building(f"{office}#house")
+    assert [(r.unit, r.id) for r in building.log.rows] == [("204A", "r1")]
+    assert [r.unit for r in building.store.log.rows] == ["204"], "the log is never rewritten"
+    assert main(["office", "take-out", office, "house", str(tmp_path / "out")]) == 0
+    out = load_building(tmp_path / "out")
+    assert [(r.unit, r.id) for r in out.log.rows] == [("204A", "r1")]
+    assert main(["plan", f"{office}#house", "undo"]) == 0
+    assert "204" in load_building(f"{office}#house").plan.units
+    capsys.readouterr()
+
+
+def test_a_session_takes_rows_by_old_and_new_numbers_and_corrects_old_ones(folder):
+    log_rows(folder, ("204", "2026-10-01", "inspection", "thorough-visual", "yes"),
+             ("201", "2026-10-01", "inspection", "thorough-visual", "yes"))  # fmt: skip
+    before = load_building(folder)
+    x = before.plan.units["201"].parts["2"].centroid.x
+    line = [[x + 1, -1], [x + 1, 20]]
+    parted_too = change("split", unit="201", into=["201A", "201B"], floor="2", line=line)
+    keep(before, with_more(before, [change("rename", unit="204", to="204A"), parted_too]))
+    session = Session.of(load_building(folder), on=ON, settings=QUICK)
+    assert session.chances()["204A"] > 0.5
+    assert min(session.chances()["201A"], session.chances()["201B"]) > 0.5, "each part is held for the find"
+    assert [r.was for r in session.why("201B").history] == ["201"]
+    told_of = session.record({"unit": "204", "kind": "inspection", "method": "brief-visual", "found": "no"})
+    assert told_of.new
+    assert {r.unit for r in session.view.log.rows} == {"204A", "201A", "201B"}
+    old = next(r for r in session.view.log.rows if r.was)
+    session.record({"unit": "201A", "kind": "note", "note": "a slip", "supersedes": old.id})
+    session.wait()
+    assert [r.kind for r in session.view.log.of("201B")] == ["note"]
+    assert session.building.store.log.rows[-1].unit == "201", (
+        "it stands under the code of the row that it corrects"
+    )
+
+
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
@@ -444,7 +511,7 @@ def test_the_command_shows_keeps_lists_and_undoes(folder, capsys):
             "the line does not part it",
         ),
         (["undo", "3"], "there is no change 3"),
-        (["apply", "nowhere.jsonl"], "there is no such file"),
+        (["apply", "nowhere.jsonl"], "it cannot be read"),
     ],
 )
 def test_what_does_not_fit_is_one_sentence_and_writes_nothing(folder, capsys, asked, said):

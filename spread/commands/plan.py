@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from spread.commands.asking import bytes_of
 from spread.commands.common import Adder, answer, day, open_building, print_json
 
 if TYPE_CHECKING:
@@ -81,6 +82,13 @@ def add(command: Adder) -> None:
     )
     many = step("apply", _apply, "changes of a file, in lines as plan_changes.jsonl has them", dated=False)
     many.add_argument("file", help="the file")
+    again = step(
+        "redraw",
+        None,
+        "another drawing under the changes; those that no longer fit it are named",
+        dated=False,
+    )
+    again.add_argument("file", help="the drawing, as GeoJSON")
     undo = step("undo", None, "take a change back; the plan is again what it was", dated=False)
     undo.add_argument("number", nargs="?", type=int, help="its number in the list; the last if left out")
 
@@ -94,7 +102,8 @@ def _place(text: str) -> list[float]:
 
 
 def _choose(args: argparse.Namespace) -> None:
-    from spread.changing import difference, keep, with_more, without  # noqa: PLC0415
+    from spread.changing import difference, keep, redrawn, with_more, without  # noqa: PLC0415
+    from spread.plan.changes import CHANGES_FILE  # noqa: PLC0415
     from spread.words.changes import change_words, difference_lines  # noqa: PLC0415
 
     before = open_building(args)
@@ -108,10 +117,12 @@ def _choose(args: argparse.Namespace) -> None:
     if args.step == "undo":
         place = len(before.changes) if args.number is None else args.number
         after = without(before, place - 1)
+    elif args.step == "redraw":
+        after = redrawn(before, bytes_of(args.file), Path(args.file).name)
     else:
         after = with_more(before, args.made(args, before))
     told = difference(before, after)
-    lines = difference_lines(told)
+    lines = [*difference_lines(told), *(f"Note: {p}" for p in after.warnings if p.file == CHANGES_FILE)]
     moved = _chances(before, after) if args.chances else []
     if not args.trying:
         keep(before, after)
@@ -193,11 +204,5 @@ def _new(args: argparse.Namespace, _before: Building) -> list[Change]:
 
 def _apply(args: argparse.Namespace, _before: Building) -> list[Change]:
     from spread.plan.changes import read_changes  # noqa: PLC0415
-    from spread.records.disk import read_bytes  # noqa: PLC0415
 
-    path = Path(args.file)
-    if not path.is_file():
-        from spread.errors import PlanError  # noqa: PLC0415
-
-        raise PlanError.at(path.name, "", "there is no such file", "check its name and folder")
-    return [*read_changes(read_bytes(path, path.name), file=path.name)]
+    return [*read_changes(bytes_of(args.file), file=Path(args.file).name)]
