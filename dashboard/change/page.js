@@ -33,6 +33,7 @@ async function look(problemsToo = true) {
 async function change(step, said) {
   if (now.busy) return;
   now.busy = true;
+  const was = now.chosen;
   at("said").textContent = "Being drawn …";
   now.open.push({ step, on: at("day")?.value || document.body.dataset.today, ...said });
   say([]);
@@ -40,11 +41,12 @@ async function change(step, said) {
   now.busy = false;
   at("said").textContent = "";
   if (!taken) { now.open.pop(); return; }
+  at("open-said").textContent = `Changed: ${now.plan.open.at(-1)}. Not kept yet.`;
   now.undone = [];
   store();
+  if (now.chosen !== was) return; /* somebody went on to another thing meanwhile */
   choose(null);
   at("open-title").focus({ preventScroll: true });
-  at("open-said").textContent = `Changed: ${now.plan.open.at(-1)}. Not kept yet.`;
 }
 
 async function step(from, to, words) {
@@ -85,8 +87,8 @@ const since = () => field("From this day on", el("input", { id: "day", type: "da
 const nextId = (kind) => {
   const taken = new Set([...now.plan.shafts.map((one) => one.id), ...now.plan.units.flatMap((unit) => unit.things.map((one) => one.id))]);
   let number = 1;
-  while (taken.has(`${kind} ${number} added`)) number += 1;
-  return `${kind} ${number} added`;
+  while (taken.has(`${kind} ${number}`)) number += 1;
+  return `${kind} ${number}`;
 };
 
 function unitTool({ id }) {

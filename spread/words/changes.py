@@ -26,8 +26,8 @@ def change_words(change: Change) -> str:
         "wall": lambda: f"the wall of {said('a')} and {said('b')} moved by {change.said['metres']:g} m",
         "move-door": lambda: f"door {said('door')} moved by {change.said['metres']:g} m",
         "name-riser": lambda: f"riser {said('riser')} is called {said('name')}",
-        "add": lambda: f"{said('kind')} {said('id')} added" + (f" in {said('unit')}" if said("unit") else ""),
-        "remove": lambda: f"{said('kind')} {said('id')} taken out",
+        "add": lambda: f"{_thing(change)} added" + (f" in {said('unit')}" if said("unit") else ""),
+        "remove": lambda: f"{_thing(change)} taken out",
         "room": lambda: f"{said('id')} on floor {said('floor')} is the room {said('name')}",
         "lift": lambda: f"{said('id')} is a lift",
         "link": lambda: f"{said('a')} {said('words')} {said('b')}",
@@ -35,6 +35,11 @@ def change_words(change: Change) -> str:
     }
     text = words[change.step]()
     return f"{text} from {day} on" if change.step in UNITS_CHANGE else f"{text} (corrected {day})"
+
+
+def _thing(change: Change) -> str:
+    kind, name = change.text("kind"), change.text("id")
+    return name if name.startswith(kind) else f"{kind} {name}"
 
 
 def difference_lines(told: Difference) -> list[str]:
