@@ -9,6 +9,7 @@ from typing import Any
 from flask import Flask
 
 from dashboard.app import create_app
+from dashboard.change.work import REOPEN
 from dashboard.office.many import AT, Many, missing
 from dashboard.security import guard
 from dashboard.setup.page import LARGEST, add_setup_pages
@@ -61,8 +62,12 @@ class Folders(Many):
         return repr([path.stat().st_mtime_ns for path in paths if path.exists()])
 
     def _server_of(self, key: str) -> Flask:
-        server = create_app(self._open_session(self.folder / key), root=f"{AT}/{key}").server
+        return self._shown(key, self._open_session(self.folder / key))
+
+    def _shown(self, key: str, session: Session) -> Flask:
+        server = create_app(session, root=f"{AT}/{key}").server
         server.config[ABOVE] = True
+        server.config[REOPEN] = lambda opened: self.openings.put(key, self._shown(key, opened))
         return server
 
     def _front(self) -> Flask:

@@ -12,6 +12,7 @@ from flask_login import current_user
 from sqlalchemy import Engine
 
 from dashboard.app import OFFICE, create_app
+from dashboard.change.work import REOPEN
 from dashboard.office.many import AT, Many, missing
 from dashboard.reach import LOCAL, Reach
 from dashboard.security import guard
@@ -76,8 +77,13 @@ class Office(Many):
             missing()
 
     def _server_of(self, key: str) -> Flask:
+        return self._shown(key, self._open_session(key))
+
+    def _shown(self, key: str, session: Session) -> Flask:
         asks = Gated(self.people, key, office=True)
-        return create_app(self._open_session(key), self.reach, asks, f"{AT}/{key}").server
+        server = create_app(session, self.reach, asks, f"{AT}/{key}").server
+        server.config[REOPEN] = lambda opened: self.openings.put(key, self._shown(key, opened))
+        return server
 
     def _front(self) -> Flask:
         front = Flask("dashboard.office", static_folder=None)
@@ -89,7 +95,7 @@ class Office(Many):
 
         def taken(folder: Path) -> None:
             building = load_building(folder)
-            take_in(self.engine, folder, folder.name, building.name, building.log)
+            take_in(self.engine, folder, folder.name, building.name, building.store.log)
             note("building taken in", folder.name)
 
         add_setup_pages(front, Path(temporary.name), taken)
