@@ -7,7 +7,8 @@ import * as questions from "../web/questions.js";
 import "../web/sign_again.js";
 import "../web/switch.js";
 
-const now = { list: "", edits: [], floor: "", drawn: null, fileName: "", roll: null, pending: null, asked: null };
+const LARGEST_SENT = 5500000;
+const now = { list: "", plan: null, notes: [], edits: [], floor: "", drawn: null, fileName: "", roll: null, pending: null, asked: null };
 
 function say(problems) {
   at("problems").replaceChildren(...problems.map((words) => el("p", { class: "form-error", text: words })));
@@ -16,7 +17,7 @@ function say(problems) {
 
 const ask = (path, sent) => asking(path, sent, "The file is too large for this page. Keep only the columns of the units.", "What you typed is still here");
 
-const described = () => ({ list: now.list, file_name: now.fileName, layout: at("layout").value, name: at("name").value, edits: now.edits });
+const described = () => ({ list: now.list, file_name: now.fileName, layout: at("layout").value, name: at("name").value, edits: now.edits, ...(now.plan || {}) });
 
 async function draw(more) {
   const reply = await ask("/setup/draw", Object.assign(described(), more));
@@ -31,7 +32,7 @@ async function draw(more) {
   if (reply.sheets) questions.sheets(at("sheet"), reply, (sheet) => draw(Object.assign(source, { sheet, answers: {} })));
   else if (source.file || source.list || source.form) at("sheet").hidden = true;
   if (now.pending) {
-    now.asked = questions.ask(at("questions"), reply.questions, reply.columns);
+    now.asked = questions.ask(at("questions"), reply.questions, reply.columns, reply.outlines);
     at("asked-title").textContent = now.asked.title;
     at("asked-title").focus();
     at("asked-title").scrollIntoView({ block: "start" });
@@ -41,6 +42,10 @@ async function draw(more) {
   if (reply.moves) moved(reply);
   if (source.file) at("file-said").textContent = `Read: ${now.fileName}`;
   at("moves").hidden = !now.roll;
+  if (reply.plan) {
+    now.plan = { plan: reply.plan, plan_floors: reply.floors, answers: source.answers };
+    now.notes = reply.notes;
+  }
   now.list = reply.list;
   at("list").value = reply.list;
   now.drawn = reply;
@@ -51,7 +56,7 @@ async function draw(more) {
 
 function show() {
   const drawn = now.drawn;
-  at("drawn").textContent = `${drawn.units} units on ${drawn.floors.length} floor${drawn.floors.length === 1 ? "" : "s"}. ${drawn.why} Choose a wall, a door or a riser in the plan to correct it.`;
+  at("drawn").textContent = `${drawn.units} units on ${drawn.floors.length} floor${drawn.floors.length === 1 ? "" : "s"}. ${[drawn.why, ...now.notes].join(" ")} Choose a wall, a door or a riser in the plan to correct it.`;
   at("floors").replaceChildren(...drawn.floors.map((floor) => el("button", {
     type: "button", class: "quiet", "aria-pressed": String(floor === now.floor), text: `Floor ${floor}`,
     click: () => { now.floor = floor; choose(null); show(); },
@@ -120,18 +125,18 @@ function choose(grip) {
 }
 
 async function take(file) {
-  if (file.size > 2800000) return say(["The file is larger than 2.8 MB. Keep only the columns of the units."]);
+  if (file.size > LARGEST_SENT) return say([`${file.name}: it is larger than the 5.5 MB that this page sends. Use the command spread draw, or keep only what is needed.`]);
   const text = await questions.carried(file);
   at("file").value = "";
   if (!file.size) {
     at("file-said").textContent = "";
     return say([`${file.name}: it is empty; choose a list with a line for each unit.`]);
   }
-  const before = now.edits;
-  now.edits = [];
+  const before = { edits: now.edits, plan: now.plan, notes: now.notes };
+  Object.assign(now, { edits: [], plan: null, notes: [] });
   now.fileName = file.name;
   const drawn = await draw({ file: text });
-  if (!drawn) now.edits = before;
+  if (!drawn) Object.assign(now, before);
   at("file-said").textContent = !drawn ? `Not read: ${file.name}` : now.pending ? `Asked about: ${file.name}` : `Read: ${file.name}`;
 }
 
@@ -188,13 +193,12 @@ drop.addEventListener("drop", (event) => {
   if (event.dataTransfer.files[0]) take(event.dataTransfer.files[0]);
 });
 at("from-form").addEventListener("click", () => {
-  now.edits = [];
-  now.fileName = "";
+  Object.assign(now, { edits: [], plan: null, notes: [], fileName: "" });
   draw({ form: { floors: at("form-floors").value, on_floor: at("form-on-floor").value, first: at("form-first").value } });
 });
 at("draw").addEventListener("click", () => {
   const changed = at("list").value !== now.list;
-  if (changed) now.edits = [];
+  if (changed) Object.assign(now, { edits: [], plan: null, notes: [] });
   now.list = at("list").value;
   draw(changed ? { list: now.list } : {});
 });

@@ -70,6 +70,11 @@ async function open(one, source, opening) {
   say([]);
   const fresh = newFloor(one.floor);
   Object.assign(one, fresh, { copied: one.copied, dark: one.dark, thin: one.thin, source, opening, picture: reply.picture, wide: reply.wide, high: reply.high, pages: reply.pages, layers: reply.layers, texts: reply.texts });
+  if (reply.metre) {
+    one.ends = [[40, reply.high - 20], [Math.round(reply.wide - 40), reply.high - 20]];
+    one.length = { from: one.ends[0], to: one.ends[1], metres: (one.ends[1][0] - 40) / reply.metre };
+    one.match = reply.match;
+  }
   state.tool = "outline";
   corners = [];
   regions = null;

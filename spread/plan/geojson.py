@@ -262,10 +262,14 @@ def write_plan(plan: Plan, path: Path) -> None:
     when that order goes by floor, as every reader of this package makes it. ``path``: where; an older file of
     that name is replaced in one step. Raises PlanError when the folder is missing or may not be written to.
     """
+    write_whole(path, plan_text(plan), error=PlanError)
+
+
+def plan_text(plan: Plan) -> str:
+    """Return a plan as :func:`write_plan` writes it."""
     head = {"type": "FeatureCollection", "name": plan.name, "coordinates_in": "metres"}
     lines = ",\n".join(json.dumps(feature, ensure_ascii=False) for feature in _write_features(plan))
-    text = json.dumps(head, ensure_ascii=False, indent=1)[:-2] + f',\n "features": [\n{lines}\n]}}\n'
-    write_whole(path, text, error=PlanError)
+    return json.dumps(head, ensure_ascii=False, indent=1)[:-2] + f',\n "features": [\n{lines}\n]}}\n'
 
 
 def _write_features(plan: Plan) -> Iterator[dict[str, Any]]:

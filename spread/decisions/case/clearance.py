@@ -22,6 +22,7 @@ from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.clearance import ClearanceRule
 from spread.trade.development import visit_days
 from spread.trade.registry import BY_EYE
+from spread.trade.room import COVERED
 
 DAY_EARLY = 1  #: A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)
 TRAP, COVER = CHECKS  #: Codes of the room sheet whose state is read
@@ -118,7 +119,7 @@ def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Cou
     heavy = any(map(_is_heavy, episode))
     needed = max(rule.periods, rule.heavy_periods) if heavy or displaced else rule.periods
     reasons = ("heavy",) * heavy + ("displaced",) * displaced
-    beds = any(kind == "bed" for kind, _ in places)
+    beds = any(kind in COVERED for kind, _ in places)
     lacks, met = _lacks(rows, standing, rule, periods, looks, needed, beds=beds)
     return Count(
         sign=Sign(sign, since),
