@@ -171,17 +171,15 @@ def _rows(path: Path) -> list[dict[str, str]]:
 
 
 @pytest.fixture
-def serve_session() -> Iterator[Callable[..., str]]:
-    """Serve a session from a thread; return the address."""
+def serve_app() -> Iterator[Callable[[Any], str]]:
+    """Serve a WSGI application from a thread; return the address."""
     from werkzeug.serving import make_server
-
-    from dashboard import create_app
 
     logging.getLogger("werkzeug").setLevel(logging.ERROR)
     running = []
 
-    def start(session: Any) -> str:
-        server = make_server("127.0.0.1", 0, create_app(session).server, threaded=True)
+    def start(app: Any) -> str:
+        server = make_server("127.0.0.1", 0, app, threaded=True)
         thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
         thread.start()
         running.append((server, thread))
@@ -192,6 +190,32 @@ def serve_session() -> Iterator[Callable[..., str]]:
         server.shutdown()
         thread.join(5)
         server.server_close()
+
+
+@pytest.fixture
+def serve_session(serve_app: Callable[[Any], str]) -> Callable[[Any], str]:
+    """Serve a session; return the address."""
+    from dashboard import create_app
+
+    return lambda session: serve_app(create_app(session).server)
+
+
+@pytest.fixture
+def empty(tmp_path: Path, serve_app: Callable[[Any], str]) -> str:
+    """Serve a folder without a building, as ``spread serve`` starts; a building made there has a short fit."""
+    from buildings import SHORT
+
+    from dashboard import create_app
+    from dashboard.first import Switch, create_first_app
+    from spread.session import Session
+
+    switch = Switch()
+    switch.show(
+        create_first_app(
+            tmp_path, lambda made: switch.show(create_app(Session.open(made, settings=SHORT)).server)
+        )
+    )
+    return serve_app(switch)
 
 
 @pytest.fixture

@@ -6,51 +6,18 @@
 from __future__ import annotations
 
 import json
-import logging
 import os
-import threading
 from pathlib import Path
 
 import pytest
-from buildings import SHORT
 from playwright.sync_api import expect
 
-from dashboard import create_app
-from dashboard.first import Switch, create_first_app
 from spread.building import load_building
-from spread.session import Session
 from spread.tables.answers import Answers
 
 pytestmark = pytest.mark.browser
 TABLES = Path(__file__).parent.parent / "data" / "tables"
 PICTURES = os.environ.get("SPREAD_PICTURES")
-
-
-@pytest.fixture
-def empty(tmp_path):
-    """A server without a building; its address."""
-    from werkzeug.serving import make_server
-
-    logging.getLogger("werkzeug").setLevel(logging.ERROR)
-    switch = Switch()
-
-    def opened(made):
-        switch.show(create_app(Session.open(made, settings=SHORT)).server)
-
-    switch.show(create_first_app(tmp_path, opened))
-    server = make_server("127.0.0.1", 0, switch, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join(5)
-    server.server_close()
-
-
-@pytest.fixture
-def page_of(empty, new_page):
-    """Pages are closed before the server stops."""
-    return new_page
 
 
 class Person:
@@ -142,8 +109,10 @@ def a_log_from_the_notes(page, empty, person, axe, rows):
 
 
 @pytest.mark.parametrize("width", [1440, 1024])
-def test_a_rent_roll_and_a_year_of_notes_become_the_first_list_of_doors(page_of, empty, tmp_path, width, axe):
-    page = page_of(width=width, height=900, bypass_csp=True)
+def test_a_rent_roll_and_a_year_of_notes_become_the_first_list_of_doors(
+    new_page, empty, tmp_path, width, axe
+):
+    page = new_page(width=width, height=900, bypass_csp=True)
     person = Person(page, width)
     a_plan_from_the_roll(page, empty, person, axe)
     made = load_building(tmp_path / "sample-court")

@@ -101,7 +101,9 @@ def test_news_before_the_page_is_laid_out_waits_for_it(new_page, building):
     page.wait_for_function("() => window.dash_clientside && window.dash_clientside.set_props")
     assert page.locator("#plan").count() == 0
     news = 'new CustomEvent("spread-news", { cancelable: true })'
-    assert page.evaluate(f"document.dispatchEvent({news})") is False, "the plan's page asks its data anew itself"
+    assert page.evaluate(f"document.dispatchEvent({news})") is False, (
+        "the plan's page asks its data anew itself"
+    )
     page.wait_for_timeout(300)
     while not held:
         page.wait_for_timeout(50)
