@@ -202,7 +202,7 @@ def serve_session(serve_app: Callable[[Any], str]) -> Callable[[Any], str]:
 
 @pytest.fixture
 def empty(tmp_path: Path, serve_app: Callable[[Any], str]) -> str:
-    """Serve a folder without a building, as ``spread serve`` starts; a building made there has a short fit."""
+    """Serve a folder without a building, as ``spread serve`` starts: what is made there has a short fit."""
     from buildings import SHORT
 
     from dashboard import create_app
