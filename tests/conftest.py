@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import functools
+import json
 import logging
 import os
 import shutil
@@ -14,6 +15,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -78,6 +80,40 @@ def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[Any, str, str
         return code, said.out, said.err
 
     return run
+
+
+WORKERS = (
+    "spread.tables.grid",
+    "spread.plan.spreadsheet",
+    "spread.drawings.opening",
+    "spread.drawings.tracer",
+)
+"""Modules that read in a process of its own."""
+
+
+@pytest.fixture
+def read_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Read what is sent in this process, for tests of what is read: each worker costs half a second.
+
+    Tests of the worker itself, its time and its memory, bear the mark ``own_process``. What only the worker
+    survives goes there, and so says there what it is.
+    """
+    if request.node.get_closest_marker("own_process"):
+        return
+    from spread.errors import SpreadError
+    from spread.worker import in_worker
+
+    def here(reader: str, data: bytes, *words: str, **limits: Any) -> object:
+        module, _, function = reader.partition(":")
+        try:
+            return json.loads(json.dumps(getattr(import_module(module), function)(data, *words)))
+        except SpreadError:
+            raise
+        except Exception:
+            return in_worker(reader, data, *words, **limits)
+
+    for name in WORKERS:
+        monkeypatch.setattr(f"{name}.in_worker", here)
 
 
 @pytest.fixture(scope="session")
