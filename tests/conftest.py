@@ -290,11 +290,12 @@ ON = dt.date(2026, 11, 25)
 
 @functools.cache
 def _fitted() -> tuple[Any, Any]:
-    """Fit the demo's log once for all tests; each test then works on its own copy of the folder."""
+    """Fit the demo's log once for all tests; each works on its own copy of the folder and fits briefly."""
+    from small import BRIEF
+
     from spread.session import Session
 
-    session = Session.open(DEMO, on=ON)
-    return session.view.posterior, session.fit_settings
+    return Session.open(DEMO, on=ON).view.posterior, BRIEF
 
 
 @pytest.fixture
