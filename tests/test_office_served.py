@@ -8,6 +8,7 @@ import threading
 from pathlib import Path
 
 import pytest
+from small import BRIEF
 from staff import a_person, hash_cheaply
 from werkzeug.test import Client
 
@@ -43,7 +44,7 @@ def served(tmp_path_factory, cheap):
     building = load_building(DEMO)
     for key in ("elm", "oak", "ash"):
         take_in(engine, DEMO, key, f"{building.name} {key}", building.log)
-    first = Session.open(f"{url}#elm", on=dt.date(2026, 11, 20))
+    first = Session.open(f"{url}#elm", on=dt.date(2026, 11, 20), settings=BRIEF)
 
     def opened(key):
         own = load_building(f"{url}#{key}")
