@@ -81,6 +81,8 @@ class BuildingSettings:
         Who goes, with hours a day and days, by work codes (``[[technicians]]``).
     beds
         Sleeping places given by hand (``[[beds]]``); a unit's own replace those that its drawing shows.
+    budget
+        Money set aside a month, in the currency of its prices (``[month] budget``); 0 where nobody said.
     """
 
     name: str
@@ -104,6 +106,7 @@ class BuildingSettings:
     clearance: ClearanceRule = field(default_factory=ClearanceRule)
     beds: tuple[BedPlace, ...] = ()
     technicians: tuple[Technician, ...] = ()
+    budget: float = 0.0
 
 
 def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
@@ -156,6 +159,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         clearance=_clearance(cleared),
         beds=tuple(bed for row in beds if (bed := _bed(row)) is not None),
         technicians=_crew(crew),
+        budget=top.table("month").number("budget", 0.0, 0.0, 1e9),
     )
     top.settle()
     return settings

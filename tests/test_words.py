@@ -26,7 +26,7 @@ PART_OF_ANOTHER = {
     "Attempt", "Band", "Bearing", "ClearAndFind", "Door", "DoorRow", "Duty", "Owed", "FindThenClear",
     "FollowUp", "Grades", "JobRecord", "Learned", "Counted", "ListDay", "Proof", "MonitorOverTreatment",
     "Origin", "Past", "PastWeek", "Range", "ReportWhileEmpty", "Repeated", "Step", "Sum", "Trait",
-    "TreatedUnfound", "Tries", "TreatmentPlan",
+    "TreatedUnfound", "Tries", "TreatmentPlan", "Ahead", "Done", "Month",
 }  # fmt: skip
 """Facts that are no sentence: tables and wholes, whose parts are said, and parts said by their whole."""
 
