@@ -4,11 +4,12 @@ Days by hand; 15 May 2024 is a Wednesday.
 """
 
 import datetime as dt
+import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from buildings import CODES, ON, clear, day, find, maple_row, report, row, treatment, view_of
+from buildings import CODES, ON, clear, day, find, make_building, maple_row, report, row, treatment, view_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -308,3 +309,35 @@ def test_no_day_has_a_door_whose_notice_has_not_run(rows, asked, moved):
     assert {unit for unit, why in asked_now.left_out if isinstance(why, Barred)} == set(
         barred
     ) - view.tried_today
+
+
+# -- the command
+
+
+@pytest.mark.notices
+def test_the_command_plans_writes_the_notices_of_a_day_and_records_them(tmp_path, run):
+    folder = make_building(tmp_path / "maple", [find("105", 60), treatment("105", 40)])
+    on = ["--on", str(ON)]
+    code, out, _ = run("week", folder, *on, "--technicians", "2", "--hours", "2", "--json")
+    data = json.loads(out)
+    assert code == 0
+    days = {one["day"]: [d["unit"] for t in one["technicians"] for d in t["doors"]] for one in data["days"]}
+    friday = str(in_days(2))
+    assert days[str(ON)] == []
+    assert "105" in days[friday]
+    code, out, _ = run("week", folder, *on, "--notices", friday, "--html", tmp_path / "n.html", "--given")
+    assert code == 0
+    assert f"Recorded as given: {len(CODES)}." in out
+    text = (tmp_path / "n.html").read_text(encoding="utf-8")
+    assert all(unit in text for unit in CODES)
+    code, out, _ = run("week", folder, *on, "--notices", friday)
+    assert out.startswith("No door of")
+    code, out, _ = run("week", folder, *on)
+    assert code == 0
+    assert "notices to give" not in out
+    code, _, err = run("week", folder, *on, "--given")
+    assert code == 2
+    assert "the day of the visits is missing" in err
+    code, _, err = run("week", folder, *on, "--hours", "0")
+    assert code == 2
+    assert "expected more than 0" in err
