@@ -169,6 +169,14 @@ def test_what_is_owed_goes_before_what_only_promises_finds():
     assert any(one.what == "time" for one in week.waits)
 
 
+def test_a_long_treatment_is_not_crowded_out_by_many_short_doors():
+    """An hour for a treatment is the time of five looks; it was found first and is owed before rings are."""
+    rows = [find("101", 13), *(find(unit, 60) for unit in CODES[6:]), *(treatment(u, 40) for u in CODES[6:])]
+    _, week, _ = planned(rows, crew=(Technician("T1", 70.0),))
+    assert week.day_of("101") == in_days(2), "its first lawful day"
+    assert any(one.what == "time" for one in week.waits) or len(week.waits) == 0
+
+
 def test_the_houses_marks_and_working_days_are_kept():
     access = (
         AccessRule("101", days=("mon",)),

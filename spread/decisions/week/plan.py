@@ -123,7 +123,7 @@ def plan_week(
         free = [i for i in range(len(doors)) if i not in gone and open_on[i][d]]
         free = [i for i in free if moved.get(doors[i].unit, d) == d]
         crew = [one for one in settings.crew if one.works_on(day)]
-        first = [doors[i] for i in free if chosen[i] <= d]
+        first = [doors[i] for i in free if 0 <= chosen[i] <= d]
         walked = _walk(view, plan, distances, first, first, day, crew, settings)
         if len(free) > len(first) and _idle(walked, crew) > FILL:
             stay = [door for door in first if door.unit in walked.units]
