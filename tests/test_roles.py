@@ -59,6 +59,8 @@ ADDRESSES = {
     "GET /week/document": "MT",
     "GET /week/sheets": "MT",
     "GET /week/export/<name>": "M",
+    "GET /month/show": "MTO",
+    "GET /month/<any(document, pdf):kind>": "MTO",
     "POST /programmes/start": "M",
     "POST /programmes/stop": "M",
     "POST /programmes/drivers": "M",
@@ -75,6 +77,11 @@ ADDRESSES = {
     "GET /setup/sample.csv": "M",
     "POST /setup/draw": "M",
     "POST /setup/create": "M",
+    "GET /change": "M",
+    "GET /change/now": "M",
+    "POST /change/see": "M",
+    "POST /change/try": "M",
+    "POST /change/keep": "M",
     "GET /trace": "M",
     "POST /trace/open": "M",
     "POST /trace/see": "M",
@@ -133,6 +140,7 @@ def path_of(rule):
         ("<path:unit>", "101"), ("<path:path>", "nowhere"), ("<name>", "nothing"), ("<int:size>", "192"),
         ("<folder>/nothing", "web/spread.css"), ("<string:package_name>", "dash"),
         ("<path:fingerprinted_path>", "x.js"), ("<path:path_to_file>", "x/y.js"), ("<path:filename>", "x"),
+        ("<any(document, pdf):kind>", "document"),
     ):  # fmt: skip
         rule = rule.replace(part, example)
     return rule

@@ -90,6 +90,8 @@ def picture(sent: Mapping[str, Any]) -> dict[str, Any]:
         "high": opened.high,
         "pages": opened.pages,
         "layers": [{"name": name, "lines": lines} for name, lines in opened.layers.items()],
+        "metre": opened.metre,
+        "match": opened.match,
         "texts": [{"text": text, "at": [x, y]} for text, x, y in opened.texts[:MOST_TEXTS]],
     }
 
