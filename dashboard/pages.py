@@ -67,6 +67,7 @@ MODULES = (
     "dashboard.grades.page",
     "dashboard.programmes.page",
     "dashboard.take_in.page",
+    "dashboard.change.page",
     "dashboard.setup.page",
     "dashboard.trace.page",
 )

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 import waitress
 from flask import Flask
 
-from dashboard.app import create_app
-from dashboard.first import Switch, create_first_app
+from dashboard.first import Switch, create_first_app, show_session
 from dashboard.reach import check_port, is_open_to_others, reach_of
 from dashboard.security import LARGEST_UPLOAD
 from dashboard.setup.page import PLACE
@@ -53,16 +52,15 @@ def serve(
     """
     check_address(host, port, public, session.building.folder)
     reach = reach_of(host, public)
-    app = create_app(session, reach)
-    if new_buildings is not None:
-        app.server.config[PLACE] = new_buildings
+    switch = Switch()
+    show_session(switch, session, reach, **({PLACE: new_buildings} if new_buildings is not None else {}))
     shown = reach.origin or _url("127.0.0.1" if reach.any_address else host, port)
     line = f"{session.plan.name} is open at {shown}/  (Ctrl+C closes it)"
     if reach.any_address and not public:
         line += f"\nOthers reach it at the addresses of this machine, port {port}."
     if is_open_to_others(host, public) and not reach.secure:
         line += f"\n{IN_THE_CLEAR}"
-    run(app.server, host, port, line, behind=bool(public))
+    run(switch, host, port, line, behind=bool(public))
 
 
 def serve_office(
@@ -110,7 +108,7 @@ def serve_first(
             "spread serve", "--folder", f"there is no folder {str(folder)!r}", "make it first"
         )
     switch = Switch()
-    switch.show(create_first_app(folder, lambda made: switch.show(create_app(open_building(made)).server)))
+    switch.show(create_first_app(folder, lambda made: show_session(switch, open_building(made))))
     line = f"No building is open yet. Set one up at {_url(host, port)}/setup  (Ctrl+C closes it)"
     run(switch, host, port, f"{line}\nIts folder is made in {folder.resolve()}")
 

@@ -27,6 +27,7 @@ from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.looks import last_looks
 from spread.records import Log, new_id, record_from_fields
+from spread.records.following import Home
 from spread.records.kinds import FIELDS, Record
 from spread.records.repeats import repeats
 from spread.records.sense import guess
@@ -98,7 +99,19 @@ class Session:
         ``progress``: called with the share of the fit that is done, 0 to 1. Raises SpreadError with every
         problem of the first file that has any.
         """
-        building = load_building(folder)
+        return cls.of(load_building(folder), on=on, seed=seed, settings=settings, progress=progress)
+
+    @classmethod
+    def of(
+        cls,
+        building: Building,
+        *,
+        on: dt.date | None = None,
+        seed: int | None = None,
+        settings: FitSettings | None = None,
+        progress: Progress | None = None,
+    ) -> Session:
+        """Fit the log of a building that was read; see :meth:`open`."""
         base = settings or FitSettings()
         base = replace(
             base, weeks=building.settings.history_weeks, seed=building.settings.seed if seed is None else seed
@@ -224,7 +237,8 @@ class Session:
 
     def grades(self) -> Grades:
         """Return how good the building's lists were so far."""
-        promises, log, on = self.building.store.promises, self._view.log, self.on
+        # By the codes of the day: a list and what was found are both told by them.
+        promises, log, on = self.building.store.promises, self.building.store.log, self.on
         key = (len(promises.all()), promises.broken, promises.can_keep, self._can_keep, log, on)
         kept = self._grades
         if kept is None or kept[0] != key:
@@ -251,8 +265,13 @@ class Session:
         row["id"] = row["id"] or new_id()
         row["when"] = row["when"] or self.today.isoformat()
         latest = max(self.on, dt.date.today())
-        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where=told("new row"), today=latest)
-        corrected = self.building.log.by_id.get(record.supersedes)
+        building = self.building
+        corrected = building.store.log.by_id.get(row["supersedes"].strip())
+        if corrected is not None and row["unit"] in {
+            h.unit for h in building.homes.of(corrected.unit, corrected.when)
+        }:
+            row["unit"] = corrected.unit  # a row of a home that has changed is corrected under its own code
+        record = record_from_fields(row, building.codes, file=LOG_FILE, where=told("new row"), today=latest)
         if corrected is not None and corrected.unit != record.unit:
             units = {"row": corrected.id, "was": corrected.unit, "unit": record.unit}
             what = told("it corrects row {row}, which is of {was}, but is of {unit}", **units)
@@ -261,11 +280,23 @@ class Session:
                 "{where}, {field}", where=told("new row"), field=told("field {name}", name="supersedes")
             )
             raise RecordError.at(LOG_FILE, where, what, fix)
+        homes = building.homes.of(record.unit, record.when)
+        if not homes:
+            what = told(
+                "unit {unit} is gone from the plan, so that the row would speak of no home", unit=record.unit
+            )
+            raise RecordError.at(LOG_FILE, told("new row"), what, told("name a unit of today"))
         with self._lock:
             before = self.chances()
             if not self.building.store.append(record):
                 self._take_in()
                 return Answer(record, False, KeptBefore())
+            if homes != (Home(record.unit),):
+                self._take_in()  # told by a code that means another home today: all of it is weighed anew
+                done = what_it_did(
+                    replace(record, unit=homes[0].unit), before, self.chances(), refitting=self.busy
+                )
+                return Answer(record, True, done)
             if (self.live or keep_day) and record.when > self.today:
                 # A phone whose clock runs ahead moves nobody's day: the row counts from its own day on.
                 self._log = self.building.log

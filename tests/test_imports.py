@@ -15,9 +15,11 @@ import pytest
 ROOT = Path(__file__).parent.parent
 ORDER = (
     "plain", "errors", "weeks", "facts", "files", "worker", "compiled", "toml_file", "toml_table", "trade",
-    "plan", "drawings", "contacts", "records", "settings", "people", "tables", "outlines", "office",
-    "building", "start", "posterior", "worlds", "decisions", "programmes", "words", "session", "report",
-    "library", "commands", "cli", "__main__",
+    "plan", "drawings", "contacts", "records", "settings", "settled", "people", "tables",
+    "outlines", "office",
+    "building", "changing", "start",
+    "posterior", "worlds", "decisions", "programmes", "words", "session", "trying", "report", "library",
+    "commands", "cli", "__main__",
 )  # fmt: skip
 OWN = ("spread", "dashboard")
 SCREEN = ("dashboard", "dash", "plotly", "flask", "flask_compress", "waitress")

@@ -14,6 +14,7 @@ from sqlalchemy import Engine, func, select
 from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.app import OFFICE, create_app
+from dashboard.change.work import REOPEN
 from dashboard.office.opening import Openings
 from dashboard.reach import LOCAL, Reach
 from dashboard.security import guard
@@ -89,8 +90,13 @@ class Office:
         )  # the database lets nobody work for one that is not
 
     def _server_of(self, key: str) -> Flask:
+        return self._shown(key, self._open_session(key))
+
+    def _shown(self, key: str, session: Session) -> Flask:
         asks = Gated(self.people, key, office=True)
-        return create_app(self._open_session(key), self.reach, asks, f"{AT}/{key}").server
+        server = create_app(session, self.reach, asks, f"{AT}/{key}").server
+        server.config[REOPEN] = lambda opened: self.openings.put(key, self._shown(key, opened))
+        return server
 
     def _not_yet(self, key: str) -> AnyResponse:
         opening, visit = self.openings.get(key), "text/html" in request.headers.get("Accept", "")
@@ -153,7 +159,7 @@ class Office:
 
         def taken(folder: Path) -> None:
             building = load_building(folder)
-            take_in(self.engine, folder, folder.name, building.name, building.log)
+            take_in(self.engine, folder, folder.name, building.name, building.store.log)
             note("building taken in", folder.name)
 
         add_setup_pages(front, Path(temporary.name), taken)

@@ -55,6 +55,11 @@ class Openings:
         known = self._known.get(key)
         return self._begin(key, known) if known is None or known.problem else known
 
+    def put(self, key: str, server: Flask) -> None:
+        """Show another server of a building from now on: the same building, with a plan that was changed."""
+        with self._lock:
+            self._known[key] = Opening(server=server, mark=self._mark(key))
+
     def _begin(self, key: str, known: Opening | None) -> Opening:
         mark = self._mark(key)
         with self._lock:

@@ -4,6 +4,7 @@ import { here } from "../web/root.js";
 import { Q } from "./queue.js";
 import { draw } from "./room.js";
 import { P } from "./photographs.js";
+import { drawHeat, heatGoesWith } from "./room_heat.js";
 import { R, button, give, tell, today, words } from "./room_state.js";
 import { many, say } from "./said.js";
 
@@ -52,8 +53,11 @@ export function recordTreated() {
   const method = at("treat-method"), text = words().treatments.find(([value]) => value === method.value)[1].toLowerCase();
   const body = { answer: "treated", method: method.value };
   if (R.job.begun()) body.job = R.job.told(steps());
+  const heat = heatGoesWith(method.value);
+  if (heat) body.job = Object.assign(body.job || {}, { heat: R.heat.told() });
   if (!give(body, say("said_treated", { unit: R.unit, method: text }), "treated")) return false;
   R.job.drop();
+  if (heat) { R.heat.forget(); drawHeat(); }
   return true;
 }
 
@@ -64,6 +68,7 @@ export function drawEnd() {
   const open = [];
   if (R.draft && R.draft.changed && R.draft.items().length) open.push(say("end_look_open"));
   if (R.job.begun()) open.push(say("end_treat_open", { done: count(), all: steps().length }));
+  if (R.heat && R.heat.begun) open.push(say("end_heat_open"));
   const lines = (R.room && R.room.today) || [], day = today();
   const told = el("input", { type: "checkbox", id: "end-told", checked: left });
   told.addEventListener("change", () => { left = told.checked; });

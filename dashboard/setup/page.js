@@ -1,12 +1,12 @@
 /* The set-up page. It keeps what was typed and the corrections; the server draws and checks them. */
 import { at, el } from "../web/elements.js";
-import { here } from "../web/root.js";
-import { inFeet, number } from "../web/local.js";
+import { ask as asking } from "../web/ask.js";
+import { inFeet } from "../web/local.js";
+import { metresOf, paint } from "../web/drawn.js";
 import * as questions from "../web/questions.js";
 import "../web/sign_again.js";
 import "../web/switch.js";
 
-const FOOT = 0.3048;
 const LARGEST_SENT = 5500000;
 const now = { list: "", plan: null, notes: [], edits: [], floor: "", drawn: null, fileName: "", roll: null, pending: null, asked: null };
 
@@ -15,19 +15,7 @@ function say(problems) {
   if (problems.length) at("problems").scrollIntoView({ block: "nearest" });
 }
 
-async function ask(address, sent) {
-  try {
-    const reply = await fetch(here(address), {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(sent),
-    });
-    if (reply.status === 413) return { ok: false, problems: ["The file is too large for this page. Keep only the columns of the units."] };
-    return await reply.json();
-  } catch {
-    return { ok: false, problems: ["The server did not answer. What you typed is still here; try again."] };
-  }
-}
+const ask = (path, sent) => asking(path, sent, "The file is too large for this page. Keep only the columns of the units.", "What you typed is still here");
 
 const described = () => ({ list: now.list, file_name: now.fileName, layout: at("layout").value, name: at("name").value, edits: now.edits, ...(now.plan || {}) });
 
@@ -73,15 +61,7 @@ function show() {
     type: "button", class: "quiet", "aria-pressed": String(floor === now.floor), text: `Floor ${floor}`,
     click: () => { now.floor = floor; choose(null); show(); },
   })));
-  /* Parsed apart, so that nothing in it could run, though our own server made and escaped it. */
-  const parsed = new DOMParser().parseFromString(drawn.drawings[now.floor] || "", "text/html");
-  at("drawing").replaceChildren(...parsed.body.childNodes);
-  if (inFeet()) {
-    for (const text of at("drawing").querySelectorAll("text")) {
-      const scale = /^(\d+) m$/.exec(text.textContent.trim());
-      if (scale) text.textContent = `${number(Number(scale[1]) / FOOT, 1)} ft`;
-    }
-  }
+  paint(at("drawing"), drawn.drawings[now.floor]);
   at("undo").hidden = !now.edits.length;
   const checks = drawn.checks.map((check) => el("li", {},
     el("span", { class: `check-number ${check.stops ? "stops" : "warns"}`, text: String(check.number) }),
@@ -115,7 +95,7 @@ function choose(grip) {
   const data = grip.dataset;
   const feet = inFeet();
   const metres = el("input", { id: "metres", inputmode: "decimal", value: feet ? "1.5" : "0.5" });
-  const far = (sign) => sign * Number(metres.value.replace(",", ".")) * (feet ? FOOT : 1);
+  const far = (sign) => sign * metresOf(metres.value);
   const field = el("label", { class: "field" }, feet ? "Feet" : "Metres", metres);
   const move = function (edit) {
     const asked = Math.abs(edit.metres);

@@ -49,7 +49,7 @@ def add_import(server: Flask, session: Session) -> None:
     def read() -> tuple[Response, int]:
         try:
             notes, _, grid = read_sent(session, sent_json())
-            again = repeated_by(session.building.log, notes.records)
+            again = repeated_by(session.building.store.log, notes.records)
         except SpreadError as error:
             return _refused(error)
         told = asked(notes.questions, notes.table, grid) | rows_shown(notes)
@@ -65,7 +65,7 @@ def add_import(server: Flask, session: Session) -> None:
     @pages.post("/import/back")
     def back() -> tuple[Response, int]:
         try:
-            rows = taken_back(session.building.log, str(sent_json().get("batch") or ""), session.today)
+            rows = taken_back(session.building.store.log, str(sent_json().get("batch") or ""), session.today)
             if not rows:
                 raise SpreadError.at("The import", "", "no row of it counts any more", "load the page again")
             session.building.store.extend(rows)
@@ -88,7 +88,8 @@ def read_sent(session: Session, sent: Mapping[str, Any]) -> tuple[Notes, Answers
     firm = kept_in(building.folder.resolve().parent)
     answers = answers_sent(sent, building.store.beside(WORDS_FILE), firm)
     read = READERS.get(str(sent.get("table")), read_notes)
-    return read(grid, answers, building.plan.units, building.log, session.today), answers, grid
+    log = building.log if read is read_moves else building.store.log  # a list of units has the codes of today
+    return read(grid, answers, building.codes, log, session.today), answers, grid
 
 
 def taken(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:

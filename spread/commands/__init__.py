@@ -6,6 +6,7 @@ functions.
 
 MODULES = (
     "building",
+    "plan",
     "trace",
     "doors",
     "model",

@@ -166,7 +166,7 @@ def _record(args: argparse.Namespace) -> None:
     fields["when"] = fields["when"] or dt.date.today().isoformat()
     # A log may run ahead of this machine's clock, as the demo buildings' do; one row may not.
     latest = max([dt.date.today(), *(row.when for row in building.log.current[-1:])])
-    record = record_from_fields(fields, building.plan.units, file=LOG_FILE, where="new row", today=latest)
+    record = record_from_fields(fields, building.codes, file=LOG_FILE, where="new row", today=latest)
     if record.items:
         _check_items(record.items, building.folder)
     new = building.store.append(record)

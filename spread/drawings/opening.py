@@ -27,7 +27,7 @@ SMALLER = "save the floor plan alone, smaller or as a picture"
 class Opened:
     """The picture that is clicked on, as PNG or JPEG, and what the file had: pages, layers, texts.
 
-    ``metre``: pixels of a metre, and ``match``: two places that are on every floor, if the file knows them.
+    ``metre``: pixels of a metre, and ``match``: two places that are on every floor, where known.
     """
 
     image: bytes

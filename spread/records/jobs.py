@@ -1,31 +1,38 @@
 """What was done at a treatment, as one cell: steps, products, how the home was found, who opened.
 
 ``done: mattress at bed 1 + box-spring at bed 1; left: sofa; prepared: partly; pets: away;
-window: 09:00-12:00; opened: resident; product: Dust, reg 1234-56``
+window: 09:00-12:00; opened: resident; product: Dust, reg 1234-56; rooms: 1; heat: Mattress, 0 21.5, 2 22``
 
 Semicolons part the parts, a plus the steps, and a comma a product from its registration number. A product
-may come several times. Nothing here says how much of it: the label does. Nobody is named.
+may come several times, and so may a probe of a heat treatment: where it lay, and pairs of minute and
+degrees C. Nothing here says how much of it: the label does. Nobody is named.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import Any
 
 from spread.errors import told
 from spread.plain import unseen
 from spread.records.items import ITEM_CODE, ITEM_LIMIT, PLACE_LIMIT
-from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Product
+from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Probe, Product
 from spread.records.sense import Wrong, guess, shown
+from spread.trade.probes import COLDEST, HOTTEST
 
-PARTS = ("done", "left", "prepared", "pets", "window", "opened", "product")
-JOB_LIMIT = 8000  #: Longest cell, in characters
+PARTS = ("done", "left", "prepared", "pets", "window", "opened", "product", "rooms", "heat")
+JOB_LIMIT = 80_000  #: Longest cell, in characters
 PRODUCT_LIMIT = 60  #: Longest name of a product, in characters
 MOST_PRODUCTS = 8
+MOST_ROOMS = 30
+MOST_PROBES, MOST_READINGS = 60, 3000  #: Of one treatment
 
 _CHOICES = {"prepared": PREPARED, "pets": PETS, "opened": OPENED}
 _WINDOW = re.compile(r"([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d")
 _NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9./-]{0,29}")
+_PAIR = re.compile(r"\d{1,5}(?:\.\d{1,6})? -?\d{1,3}(?:\.\d{1,6})?", re.ASCII)
 _NAME = re.compile(r"[^;,:+]+")
 # An amount is what a label decides: a record of work names the product and leaves it there.
 _AMOUNT = re.compile(
@@ -41,6 +48,8 @@ def job_text(job: Job | None) -> str:
     parts = [(name, _steps_text(getattr(job, name))) for name in ("done", "left")]
     parts += [(name, getattr(job, name)) for name in ("prepared", "pets", "window", "opened")]
     parts += [("product", _product_text(one)) for one in job.products]
+    parts += [("rooms", str(job.rooms))] if job.rooms is not None else []
+    parts += [("heat", _probe_text(one)) for one in job.heat]
     return "; ".join(f"{name}: {text}" for name, text in parts if text)
 
 
@@ -73,6 +82,15 @@ def _product_text(one: Product) -> str:
     return f"{one.name}, reg {one.registration}" if one.registration else one.name
 
 
+def _probe_text(one: Probe) -> str:
+    pairs = (f"{_figure(minute)} {_figure(celsius)}" for minute, celsius in one.readings)
+    return ", ".join((one.place, *pairs))
+
+
+def _figure(value: float) -> str:
+    return f"{value:.6f}".rstrip("0").rstrip(".")
+
+
 class _Reader:
     """Reads the parts of a cell; each but the product may come once."""
 
@@ -81,6 +99,8 @@ class _Reader:
         self._steps: dict[str, tuple[Done, ...]] = {}
         self._said: dict[str, str] = {}
         self._products: list[Product] = []
+        self._rooms: int | None = None
+        self._heat: list[Probe] = []
 
     def part(self, piece: str) -> None:
         name, colon, told = (half.strip() for half in piece.partition(":"))
@@ -92,12 +112,17 @@ class _Reader:
             self._steps[name] = self._read_steps(told)
         elif name == "product":
             self._read_product(told)
+        elif name == "heat":
+            self._read_probe(told)
+        elif name == "rooms":
+            self._read_rooms(told)
         else:
             self._said[name] = self._choice(name, told)
 
     def job(self) -> Job:
         """Return what was read."""
-        return Job(**self._steps, **self._said, products=tuple(self._products))  # type: ignore[arg-type]
+        said: dict[str, Any] = {**self._steps, **self._said}
+        return Job(**said, products=tuple(self._products), rooms=self._rooms, heat=tuple(self._heat))
 
     def _read_steps(self, said: str) -> tuple[Done, ...]:
         steps = []
@@ -136,6 +161,36 @@ class _Reader:
         else:
             self._products.append(Product(name, number))
 
+    def _read_rooms(self, said: str) -> None:
+        if (
+            self._rooms is not None
+            or not said.isascii()
+            or not said.isdigit()
+            or not 1 <= int(said) <= MOST_ROOMS
+        ):
+            what = f"rooms is {shown(said[:40])}"
+            self.wrong.append(_wrong(what, f"write once how many rooms were heated, 1 to {MOST_ROOMS}"))
+        else:
+            self._rooms = int(said)
+
+    def _read_probe(self, said: str) -> None:
+        place, *pairs = (half.strip() for half in said.split(","))
+        readings = [reading for reading in map(_reading, pairs) if reading is not None]
+        known = {one.place for one in self._heat}
+        read = sum(len(one.readings) for one in self._heat) + len(pairs)
+        if not _NAME.fullmatch(place) or len(place) > PLACE_LIMIT or unseen(place) or place in known:
+            what = told("{said} is no place of a probe", said=shown(place[:40]))
+            self.wrong.append(_wrong(what, told("say of each probe once where it lay, as in Mattress")))
+        elif len(readings) < len(pairs) or not pairs or _backwards(readings):
+            what = told("the readings of the probe at {place} cannot be read", place=shown(place))
+            fix = told("write pairs of minute and degrees C in order of time, as in 0 21.5, 2 22")
+            self.wrong.append(_wrong(what, fix))
+        elif read > MOST_READINGS or len(known) >= MOST_PROBES:
+            what = told("the probes have {number} readings in all", number=read)
+            self.wrong.append(_wrong(what, told("keep {most} at most; thin them out", most=MOST_READINGS)))
+        else:
+            self._heat.append(Probe(place, tuple(readings)))
+
     def _choice(self, name: str, said: str) -> str:
         if name == "window":
             if not _WINDOW.fullmatch(said) or said[:5] >= said[6:]:
@@ -144,6 +199,18 @@ class _Reader:
         elif said not in _CHOICES[name]:
             self.wrong.append(_wrong(f"{name} is {shown(said[:40])}", guess(said, _CHOICES[name])))
         return said
+
+
+def _reading(pair: str) -> tuple[float, float] | None:
+    """Return minute and degrees C of a pair such as ``2 21.5``; None where it is none."""
+    if not _PAIR.fullmatch(pair):
+        return None
+    minute, celsius = map(float, pair.split())
+    return (minute, celsius) if COLDEST <= celsius <= HOTTEST else None
+
+
+def _backwards(readings: Sequence[tuple[float, float]]) -> bool:
+    return any(later <= earlier for (earlier, _), (later, _) in pairwise(readings))
 
 
 def _wrong(what: str, fix: str) -> Wrong:

@@ -29,7 +29,7 @@ def building_text(building: Building) -> str:
         f"read from {plan.source}.",
         f"Contacts: {contacts or 'none'}.",
         f"Neighbours beside, above and below a unit: {spread_of_rings}.",
-        f"Log: {_count(len(building.log.rows), 'row')}"
+        f"Log: {_count(len(building.store.log.rows), 'row')}"
         + (
             f", {ENGLISH.day(building.log.current[0].when)} to {ENGLISH.day(building.log.current[-1].when)}."
             if building.log.current

@@ -16,6 +16,7 @@ from spread.trade import treating
 from spread.words import say
 from spread.words.job import (
     circumstances,
+    heat_words,
     looked_words,
     next_words,
     product_name,
@@ -110,6 +111,7 @@ def _parts(record: JobRecord, voice: Voice) -> Iterator[tuple[str, list[str]]]:
     parts = (
         (voice.text("Found"), [looked_words(row, voice) for row in record.looks]),
         (voice.text("Treated"), [treated_words(row, voice) for row in record.treated]),
+        (voice.text("Heat"), [line for job in jobs for line in heat_words(job, voice)]),
         (voice.text("Left undone"), [step_name(one, voice) for job in jobs for one in job.left]),
         (voice.text("Products"), [product_name(one, voice) for job in jobs for one in job.products]),
         (voice.text("Traps"), [describe(row, voice) for row in record.traps]),

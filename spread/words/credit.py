@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from spread.trade.credit import Credit, Doubt, coolest, fahrenheit
+from spread.trade.credit import Credit, Doubt, coolest, counting, fahrenheit
 from spread.trade.holds import COLD, HEAT, HEAT_WORKING_MINUTES, LAUNDRY, STEAM, STEAM_HOTTEST, Row
 from spread.trade.probes import IN_A_ROW, LONGEST_GAP
 from spread.words.saying import say
@@ -125,6 +125,22 @@ _DOUBTS: Mapping[str, Callable[[Voice, dict[str, str]], str]] = {
         **given,
     ),
 }
+
+
+def doubt_templates(voice: Voice) -> dict[str, str]:
+    """Return what is said of each kind of doubt, with the names of its values in braces."""
+    return {kind: said(voice, {}) for kind, said in _DOUBTS.items()}
+
+
+def published_heat(voice: Voice) -> str:
+    """Return which holds of heat count for every stage, and how long is aimed for."""
+    rows = counting(HEAT, "all")
+    told = "; ".join(f"{hold_name(row, voice)} ({row.source})" for row in rows)
+    return voice.text(
+        "What counts at every probe: {rows}. Aim for {minutes} minutes at {degrees}, so that no slow probe "
+        "decides.",
+        rows=told, minutes=_figure(HEAT_WORKING_MINUTES, voice), degrees=_degrees(coolest("all"), voice),
+    )  # fmt: skip
 
 
 def _hold(fact: Credit, voice: Voice) -> str:

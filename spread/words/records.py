@@ -28,6 +28,8 @@ def describe(record: Record, voice: Voice) -> str:
     else:
         told = ": ".join(filter(None, (heading(record, voice), outcome_words(record, voice))))
         told = "; ".join(filter(None, (told, items_words(record, voice))))
+    if record.was:
+        told = voice.text("{row} (of {unit}, as the home was then)", row=told, unit=record.was)
     if record.supersedes:
         return voice.text("{row} (corrects an earlier row)", row=told)
     return told
