@@ -9,7 +9,7 @@ from spread.drawings.ifc import SMALLER, is_ifc, told_if_spoilt
 from spread.errors import SpreadError
 from spread.outlines.archives import is_zip
 from spread.outlines.found import Found, found_of
-from spread.outlines.layers import is_geopackage
+from spread.outlines.layers import SHAPEFILE, is_geopackage
 from spread.worker import in_worker
 
 SECONDS = 90.0
@@ -61,7 +61,7 @@ def outlines_of(data: bytes, file: str) -> dict[str, Any]:
         return read_shapefiles(data, file)
     if _is_json(data):
         return read_geojson(data, file)
-    if data[:4] == b"\x00\x00\x27\x0a":
+    if data[:4] == SHAPEFILE:
         fix = "pack it with its .shx, .dbf and .prj into one ZIP"
         raise SpreadError.at(file, "", "a shapefile alone does not say what its areas are", fix)
     what = "it is no IFC, GeoPackage, GeoJSON or archive of layers that can be read"
