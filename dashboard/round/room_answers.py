@@ -160,6 +160,7 @@ def _treated(answer: Sent, codes: Collection[str]) -> dict[str, str]:
             Product(_text(one, "name"), _text(one, "registration")) for one in _listed(sent, "products")
         ),
         **words,
+        celsius=None if sent.get("celsius") is None else _figure(sent["celsius"]),
         **heat_of(sent.get("heat")),
     )
     row = told("new row")

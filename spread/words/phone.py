@@ -383,6 +383,8 @@ def _after(voice: Voice) -> Table:
         "job_opened": text("Let in by"),
         "job_prepared": text("The home was"),
         "job_pets": text("Pets"),
+        "job_warmth_C": text("Warmth of the rooms, degrees C (measured, not heated for the job)"),
+        "job_warmth_F": text("Warmth of the rooms, degrees F (measured, not heated for the job)"),
         "job_window": text("Hours promised"),
         "job_product": text("Product used, as its label has it"),
         "job_number": text("Registration number"),
