@@ -7,6 +7,7 @@ import { Q } from "./queue.js";
 import { draw } from "./room.js";
 import { P } from "./photographs.js";
 import { drawHeat, heatGoesWith } from "./room_heat.js";
+import { drawSignature } from "./room_sign.js";
 import { R, button, give, tell, today, words } from "./room_state.js";
 import { many, say } from "./said.js";
 
@@ -47,7 +48,7 @@ function warmth() {
 /* What is asked beside the steps; each may stay empty. */
 export function drawJob() {
   if (!words().job) return [];
-  return [choice("opened", "job_opened"), choice("prepared", "job_prepared"), choice("pets", "job_pets"),
+  return [choice("opened", "job_opened"), drawSignature(), written("job_code", "job-code", R.job.get("code"), (text) => R.job.put("code", text.toUpperCase()), { autocapitalize: "characters", maxlength: 12 }), choice("prepared", "job_prepared"), choice("pets", "job_pets"),
     written("job_window", "job-window", R.job.get("window"), (text) => R.job.put("window", text), { placeholder: "09:00-12:00", inputmode: "text" }),
     warmth(),
     el("div", { id: "job-products" }, Array.from({ length: R.job.lines() }, (_, i) => productLine(i))),

@@ -1,8 +1,8 @@
 """What was done at a treatment, as one cell: steps, products, how the home was found, who opened.
 
 ``done: mattress at bed 1 + box-spring at bed 1; left: sofa; prepared: partly; pets: away;
-window: 09:00-12:00; opened: resident; product: Dust, reg 1234-56; room: 19.5 C; rooms: 1;
-heat: Mattress, 0 21.5, 2 22``
+window: 09:00-12:00; opened: resident; signature: photos/k3f9a2b7c1.jpg; product: Dust, reg 1234-56;
+room: 19.5 C; rooms: 1; heat: Mattress, 0 21.5, 2 22``
 
 Semicolons part the parts, a plus the steps, and a comma a product from its registration number. A product
 may come several times, and so may a probe of a heat treatment: where it lay, and pairs of minute and
@@ -21,10 +21,13 @@ from spread.errors import told
 from spread.plain import unseen
 from spread.records.items import ITEM_CODE, ITEM_LIMIT, PLACE_LIMIT
 from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Probe, Product
+from spread.records.photographs import is_name
 from spread.records.sense import Wrong, guess, shown
 from spread.trade.probes import COLDEST, HOTTEST
 
-PARTS = ("done", "left", "prepared", "pets", "window", "opened", "product", "room", "rooms", "heat")
+SAID = ("prepared", "pets", "window", "opened", "signature", "code")
+"""Parts that are one word each, and may come once."""
+PARTS = ("done", "left", *SAID, "product", "room", "rooms", "heat")
 JOB_LIMIT = 80_000  #: Longest cell, in characters
 PRODUCT_LIMIT = 60  #: Longest name of a product, in characters
 MOST_PRODUCTS = 8
@@ -36,6 +39,7 @@ _WINDOW = re.compile(r"([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d")
 _NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9./-]{0,29}")
 COLD_ROOM, HOT_ROOM = -20, 50  #: Degrees C of a room that nobody heats for a treatment
 _WARMTH = re.compile(r"-?\d{1,2}(?:\.\d{1,6})? C", re.ASCII)
+_CODE = re.compile(r"(?=[A-Z0-9-]*[0-9])[A-Z0-9][A-Z0-9-]{2,11}", re.ASCII)  # with a digit: no name has one
 _PAIR = re.compile(r"\d{1,5}(?:\.\d{1,6})? -?\d{1,3}(?:\.\d{1,6})?", re.ASCII)
 _NAME = re.compile(r"[^;,:+]+")
 # An amount is what a label decides: a record of work names the product and leaves it there.
@@ -50,7 +54,7 @@ def job_text(job: Job | None) -> str:
     if job is None:
         return ""
     parts = [(name, _steps_text(getattr(job, name))) for name in ("done", "left")]
-    parts += [(name, getattr(job, name)) for name in ("prepared", "pets", "window", "opened")]
+    parts += [(name, getattr(job, name)) for name in SAID]
     parts += [("product", _product_text(one)) for one in job.products]
     parts += [("room", f"{_figure(job.celsius)} C")] if job.celsius is not None else []
     parts += [("rooms", str(job.rooms))] if job.rooms is not None else []
@@ -214,6 +218,14 @@ class _Reader:
             if not _WINDOW.fullmatch(said) or said[:5] >= said[6:]:
                 what = told("{said} is no window of hours", said=shown(said[:40]))
                 self.wrong.append(_wrong(what, told("write it as 09:00-12:00")))
+        elif name == "signature":
+            if not is_name(said):
+                what = told("{said} is no signature that was kept", said=shown(said[:40]))
+                self.wrong.append(_wrong(what, told("name its photograph, as in photos/k3f9a2b7c1.jpg")))
+        elif name == "code":
+            if not _CODE.fullmatch(said):
+                what = told("{said} is no code", said=shown(said[:40]))
+                self.wrong.append(_wrong(what, told("write 3 to 12 digits or capital letters, never a name")))
         elif said not in _CHOICES[name]:
             self.wrong.append(_wrong(f"{name} is {shown(said[:40])}", guess(said, _CHOICES[name])))
         return said

@@ -61,6 +61,10 @@ def circumstances(job: Job, voice: Voice) -> Iterator[tuple[str, str]]:
         yield voice.text("Hours promised"), job.window
     if job.opened:
         yield voice.text("Let in by"), opened_choice(job.opened, voice)
+    if job.code:
+        yield voice.text("Code of who let in"), job.code
+    if job.signature:
+        yield voice.text("Signature of who let in"), voice.text("drawn on the phone")
     if job.prepared:
         yield voice.text("Preparation"), prepared_choice(job.prepared, voice)
     if job.celsius is not None:
