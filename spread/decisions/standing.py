@@ -123,13 +123,15 @@ def old_signs(rows: Sequence[Record]) -> frozenset[str]:
 def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
     """Count clear looks a fortnight apart after the latest of ``marks``; a later find is among the marks.
 
-    A monitor period counts when it began after the mark: before it, it watched other bugs.
+    A monitor period counts when it began after the mark: before it, it watched other bugs. What was looked at
+    when the home was of another extent counts for nothing here.
     """
     if not marks:
         return 0
     since, count, last = max(marks), 0, None
     for row in rows[_after(rows, since) :]:
         clear = row.is_look and row.found == "no" and seen_as(row) and row.method not in UNCONFIRMED
+        clear = clear and not row.was  # of a home of another extent
         if clear and row.began >= since and (last is None or (row.when - last).days >= DAYS_BETWEEN):
             count, last = count + 1, row.when
     return count

@@ -143,6 +143,10 @@ class Record:
     #: left: states without signs, counts or stages.
     items: tuple[Finding, ...] = ()
     job: Job | None = None  #: What was done at a treatment; None where nobody wrote it down
+    #: The code under which it was recorded, where that home was of another extent than :attr:`unit` is today:
+    #: it clears nothing. No column of a log: it follows from the plan (:mod:`spread.records.following`).
+    was: str = ""
+    rests: bool = False  #: Of a clean look of a part of the unit: whether it says nothing of the whole
 
     @property
     def is_look(self) -> bool:

@@ -107,8 +107,10 @@ def unseen(
 def seen_as(record: Record) -> str:
     """Return the method that a look amounts to; empty where it is clean and left the sleeping places out.
 
-    Only a clean look by eye that names items can amount to less than it says.
+    Only a clean look by eye that names items can amount to less than it says, and one of a part of the home.
     """
+    if record.rests:
+        return ""
     if record.found != "no" or not record.items or record.method not in BY_EYE:
         return record.method
     if unseen(record, sleeping_places([record])):

@@ -27,11 +27,15 @@ class RowReader:
     ----------
     units : Unit codes of the plan
     today : Rows dated more than a day after it are refused; None leaves that check out
+    kept
+        Whether the rows were kept before: a code that is strange then belongs to a home that changed, and is
+        never taken for another's.
     """
 
-    def __init__(self, units: Collection[str], today: dt.date | None = None) -> None:
+    def __init__(self, units: Collection[str], today: dt.date | None = None, *, kept: bool = False) -> None:
         self._units = frozenset(units)
         self._today = today
+        self._kept = kept
         self._days: dict[str, dt.date | Wrong] = {}
         self._senses: dict[tuple[str, ...], Sense | list[Wrong]] = {}
         self._guesses: dict[str, str] = {}
@@ -87,6 +91,11 @@ class RowReader:
     def _strange_unit(self, unit: str) -> Wrong:
         if not unit:
             return ("unit", "no unit is given", "give a unit code of the plan")
+        if self._kept:
+            fix = (
+                "if it was renamed, parted, joined or is gone, say so with spread plan; else correct the code"
+            )
+            return ("unit", f"unit {shown(unit)} is not in the plan", fix)
         if unit not in self._guesses:
             self._guesses[unit] = (
                 guess(unit, self._units, "use a unit code of the plan")

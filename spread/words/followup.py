@@ -118,6 +118,8 @@ _LACKS = {
 @say.register
 def _(fact: NotCounted, voice: Voice) -> str:
     day = voice.day(fact.day)
+    if fact.why == "extent":
+        return voice.text("{day} is not counted: the home was parted or joined with another since.", day=day)
     if fact.why == "eggs":
         return voice.text(
             "The look of {day} is not counted: eggs may hatch up to {days} days after the treatment.",

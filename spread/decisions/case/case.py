@@ -195,7 +195,9 @@ def _unanswered(rows: Sequence[Record], standing: Standing) -> Record | None:
     last = max(signs, key=lambda r: r.when, default=None)
     if last is None:
         return None
-    clean = (r for r in rows if r.is_look and r.found == "no" and r.method in BY_EYE and seen_as(r))
+    clean = (
+        r for r in rows if r.is_look and r.found == "no" and r.method in BY_EYE and seen_as(r) and not r.was
+    )
     return None if any(r.when > last.when for r in clean) else last
 
 

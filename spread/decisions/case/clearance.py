@@ -65,10 +65,11 @@ class NotCounted(Fact):
     """A clean period or look that is not counted."""
 
     day: dt.date  #: When the period ended, or the look was made
-    #: ``method``, ``no-days``, ``short``, ``not-set``, ``over-period``, ``over-sign`` or ``displaced`` of a
-    #: period; ``eggs`` of a look that came too soon after the treatment, ``cool`` of one in rooms in which
-    #: nobody knows when the last eggs hatch, ``no-items`` and ``unseen`` of one
-    #: that does not say that the sleeping places, and where bugs were, were seen
+    #: ``extent`` where the home was another then, parted or joined since; ``method``, ``no-days``, ``short``,
+    #: ``not-set``, ``over-period``, ``over-sign`` or ``displaced`` of a period; ``eggs`` of a look that came
+    #: too soon after the treatment, ``cool`` of one in rooms in which nobody knows when the last eggs hatch,
+    #: ``no-items`` and ``unseen`` of one that does not say that the sleeping places, and where bugs were, were
+    #: seen
     why: str
     method: str = ""  #: Of a period: its monitor
     #: days, needed: The days of a period and those asked for; of a look the days in which eggs may hatch
@@ -160,7 +161,9 @@ def _periods(
         if row.when <= since or row.kind != "monitor" or row.found != "no":
             continue
         note = partial(NotCounted, row.when, method=row.method)
-        if row.method not in rule.monitors:
+        if row.was:
+            notes.append(note(why="extent"))
+        elif row.method not in rule.monitors:
             notes.append(note(why="method"))
         elif row.days is None:
             notes.append(note(why="no-days"))
@@ -200,7 +203,9 @@ def _looks(
     for row in after:
         if row.kind != "inspection" or row.method not in BY_EYE or row.found != "no":
             continue
-        if treated is not None and (row.when - treated.when).days < earliest:
+        if row.was:
+            notes.append(NotCounted(row.when, "extent"))
+        elif treated is not None and (row.when - treated.when).days < earliest:
             notes.append(NotCounted(row.when, "eggs", needed=earliest))
         elif treated is not None and not window.hatched:
             notes.append(NotCounted(row.when, "cool", celsius=celsius))
@@ -305,7 +310,7 @@ def _cover_lack(rows: Sequence[Record], treated: Record | None) -> tuple[Lack | 
         if treated is None or row.when < treated.when:
             continue
         for one in row.items:
-            if one.item == COVER and one.state:
+            if one.item == COVER and one.state and not (row.was and one.state == "intact"):
                 known = latest.get(one.place)
                 worse = known is not None and known[0] == row.when and known[1] != "intact"
                 if not worse or row.kind == "treatment":
