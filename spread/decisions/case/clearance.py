@@ -68,8 +68,8 @@ class NotCounted(Fact):
     #: ``extent`` where the home was another then, parted or joined since; ``method``, ``no-days``, ``short``,
     #: ``not-set``, ``over-period``, ``over-sign`` or ``displaced`` of a period; ``eggs`` of a look that came
     #: too soon after the treatment, ``cool`` of one in rooms in which nobody knows when the last eggs hatch,
-    #: ``no-items`` and ``unseen`` of one that does not say that the sleeping places, and where bugs were, were
-    #: seen
+    #: ``no-items`` and ``unseen`` of one that does not say that the sleeping places, and where bugs were,
+    #: were seen
     why: str
     method: str = ""  #: Of a period: its monitor
     #: days, needed: The days of a period and those asked for; of a look the days in which eggs may hatch
