@@ -178,7 +178,7 @@ def test_the_next_visit_is_a_fortnight_after_the_last():
 
 
 def test_a_sign_after_the_treatment_asks_for_a_look_soon():
-    visit = told([find("101", 40), treatment("101", 38), report("101", 3)]).visit
+    visit = told([find("101", 7), treatment("101", 5), report("101", 3)]).visit
     assert (visit.kind, visit.earliest, visit.latest) == ("confirm", day(3), day(-11))
 
 

@@ -7,10 +7,14 @@ room: 19.5 C; rooms: 1; heat: Mattress, 0 21.5, 2 22``
 Semicolons part the parts, a plus the steps, and a comma a product from its registration number. A product
 may come several times, and so may a probe of a heat treatment: where it lay, and pairs of minute and
 degrees C. Nothing here says how much of it: the label does. Nobody is named.
+
+Of a notice of entry the cell says which visit it announces, and nothing else: ``window: 09:00-12:00;
+day: 2026-12-02``.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from collections.abc import Sequence
@@ -27,7 +31,7 @@ from spread.trade.probes import COLDEST, HOTTEST
 
 SAID = ("prepared", "pets", "window", "opened", "signature", "code")
 """Parts that are one word each, and may come once."""
-PARTS = ("done", "left", *SAID, "product", "room", "rooms", "heat")
+PARTS = ("done", "left", *SAID, "product", "room", "rooms", "heat", "day")
 JOB_LIMIT = 80_000  #: Longest cell, in characters
 PRODUCT_LIMIT = 60  #: Longest name of a product, in characters
 MOST_PRODUCTS = 8
@@ -59,6 +63,7 @@ def job_text(job: Job | None) -> str:
     parts += [("room", f"{_figure(job.celsius)} C")] if job.celsius is not None else []
     parts += [("rooms", str(job.rooms))] if job.rooms is not None else []
     parts += [("heat", _probe_text(one)) for one in job.heat]
+    parts += [("day", job.day.isoformat())] if job.day else []
     return "; ".join(f"{name}: {text}" for name, text in parts if text)
 
 
@@ -111,6 +116,7 @@ class _Reader:
         self._celsius: float | None = None
         self._rooms: int | None = None
         self._heat: list[Probe] = []
+        self._day: dt.date | None = None
 
     def part(self, piece: str) -> None:
         name, colon, told = (half.strip() for half in piece.partition(":"))
@@ -128,6 +134,8 @@ class _Reader:
             self._read_warmth(told)
         elif name == "rooms":
             self._read_rooms(told)
+        elif name == "day":
+            self._read_day(told)
         else:
             self._said[name] = self._choice(name, told)
 
@@ -136,7 +144,12 @@ class _Reader:
         said: dict[str, Any] = {**self._steps, **self._said}
         products = tuple(self._products)
         return Job(
-            **said, products=products, celsius=self._celsius, rooms=self._rooms, heat=tuple(self._heat)
+            **said,
+            products=products,
+            celsius=self._celsius,
+            rooms=self._rooms,
+            heat=tuple(self._heat),
+            day=self._day,
         )
 
     def _read_steps(self, said: str) -> tuple[Done, ...]:
@@ -212,6 +225,13 @@ class _Reader:
             self.wrong.append(_wrong(what, told("keep {most} at most; thin them out", most=MOST_READINGS)))
         else:
             self._heat.append(Probe(place, tuple(readings)))
+
+    def _read_day(self, said: str) -> None:
+        try:
+            self._day = dt.date.fromisoformat(said)
+        except ValueError:
+            what = told("{said} is no day", said=shown(said[:40]))
+            self.wrong.append(_wrong(what, told("write it as 2026-12-02")))
 
     def _choice(self, name: str, said: str) -> str:
         if name == "window":

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from spread.decisions.case.clearance import Lack, NotCounted, Sign
@@ -173,7 +174,9 @@ def _(fact: NotCounted, voice: Voice) -> str:
 
 @say.register
 def _(fact: Visit, voice: Voice) -> str:
-    """Say why a visit is then."""
+    """Say why a visit is then; what was owed before it, whose days hold, comes first."""
+    if fact.before is not None:
+        return f"{say(fact.before, voice)} {say(replace(fact, before=None), voice)}"
     after = voice.day(fact.after)
     if fact.why == "not-treated":
         return voice.text("The find of {day} has not been treated.", day=after)
