@@ -63,6 +63,7 @@ MODULES = (
     "dashboard.round.page",
     "dashboard.round.photographs",
     "dashboard.week.page",
+    "dashboard.month.page",
     "dashboard.past.page",
     "dashboard.grades.page",
     "dashboard.programmes.page",

@@ -19,7 +19,7 @@ from spread.people.folder import read_roll
 from spread.session import Session
 
 if TYPE_CHECKING:
-    from dashboard.office.front import Office
+    from dashboard.office.many import Many
 
 PROXY = "127.0.0.1"
 THREADS = 8
@@ -93,6 +93,23 @@ def serve_office(
     run(office, host, port, line, behind=bool(public))
 
 
+def serve_folders(
+    folder: Path, open_building: Callable[[Path], Session], host: str = "127.0.0.1", port: int = 8050
+) -> None:
+    """Serve every building of a folder until interrupted, to this machine alone: nobody signs in.
+
+    ``folder``: holds the buildings' folders. ``open_building``: opens one of them, when somebody first asks
+    for it. ``host``, ``port``: as for :func:`serve`. Raises SettingsError, one sentence on the folder, the
+    address or the port.
+    """
+    from dashboard.office.folders import Folders  # noqa: PLC0415
+
+    check_address(host, port)
+    many = Folders(folder, open_building)
+    line = f"The buildings in {folder.name} are open at {_url(host, port)}/  (Ctrl+C closes them)"
+    run(many, host, port, line)
+
+
 def serve_first(
     folder: Path, open_building: Callable[[Path], Session], host: str = "127.0.0.1", port: int = 8050
 ) -> None:
@@ -113,7 +130,7 @@ def serve_first(
     run(switch, host, port, f"{line}\nIts folder is made in {folder.resolve()}")
 
 
-def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, behind: bool = False) -> None:
+def run(server: Flask | Switch | Many, host: str, port: int, line: str, *, behind: bool = False) -> None:
     """Listen, say ``line``, and answer until interrupted; ``behind`` a TLS proxy of this machine."""
     listening = listener(server, host, port, behind=behind)
     logging.getLogger("waitress").setLevel(logging.ERROR)
@@ -127,7 +144,7 @@ def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, beh
 
 
 def listener(
-    server: Flask | Switch | Office, host: str, port: int, *, behind: bool = False
+    server: Flask | Switch | Many, host: str, port: int, *, behind: bool = False
 ) -> waitress.server.BaseWSGIServer:
     """Return the server that listens, ready to run.
 

@@ -17,6 +17,8 @@ from spread.decisions.doors.why import Why, explain
 from spread.decisions.grades.grades import Grades, grades_of, off_promise
 from spread.decisions.grades.promising import promise_of
 from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
+from spread.decisions.month.month import Month, month_of
+from spread.decisions.month.summary import summary_of
 from spread.decisions.past import Past, past_of
 from spread.decisions.trust import Warned, warnings_of
 from spread.decisions.view import View
@@ -31,6 +33,13 @@ from spread.records.following import Home
 from spread.records.kinds import FIELDS, Record
 from spread.records.repeats import repeats
 from spread.records.sense import guess
+from spread.records.summaries import (
+    Summary,
+    file_of,
+    summary_of_text,
+    text_of_summary,
+    with_earlier,
+)
 from spread.trade.rules import load_rules
 from spread.weeks import week_of
 
@@ -125,7 +134,9 @@ class Session:
             settings=_for_log(base, building.log, day),
             progress=progress,
         )
-        return cls(building, posterior, base, live=on is None)
+        session = cls(building, posterior, base, live=on is None)
+        session.keep_summary()
+        return session
 
     @property
     def plan(self) -> Plan:
@@ -251,6 +262,32 @@ class Session:
     def past(self) -> Past | None:
         """Return the building's past through the weeks; None if the fit kept none."""
         return past_of(self._view)
+
+    def month(self, since: dt.date, until: dt.date) -> Month:
+        """Return the building between two days, by what is known now.
+
+        Raises SettingsError where they are no period of the past.
+        """
+        kept = self.summary()
+        return month_of(self._view, self.building.store.promises, kept.said if kept else (), since, until)
+
+    def summary(self) -> Summary | None:
+        """Return what the last fit said of the building, as it is kept; None where nothing is."""
+        try:
+            return summary_of_text(self.building.store.beside(file_of(LOG_FILE)))
+        except SpreadError:
+            return None
+
+    def keep_summary(self) -> bool:
+        """Keep the short of what is known now, for whoever asks without a fit; return whether it could be."""
+        kept = self.summary()
+        new = with_earlier(summary_of(self._view, self._rules, self.doors()), kept)
+        try:
+            if new != kept:
+                self.building.store.keep_beside(file_of(LOG_FILE), text_of_summary(new))
+        except (SpreadError, OSError):
+            return False
+        return True
 
     def record(self, fields: Mapping[str, str], *, keep_day: bool = False) -> Answer:
         """Check, keep and apply one row of the log.
@@ -378,7 +415,8 @@ class Session:
                 if version == self._version:
                     self._show(fitted)
                     self._refit = None
-                    return
+                    break
+        self.keep_summary()
 
     def _show(self, posterior: Posterior) -> None:
         self._view = self._make_view(posterior)

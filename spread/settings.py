@@ -77,6 +77,8 @@ class BuildingSettings:
         What has to hold before a unit is called cleared, and the warmth of the rooms (``[clearance]``).
     beds
         Sleeping places given by hand (``[[beds]]``); a unit's own replace those that its drawing shows.
+    budget
+        Money set aside a month, in the currency of its prices (``[month] budget``); 0 where nobody said.
     """
 
     name: str
@@ -99,6 +101,7 @@ class BuildingSettings:
     rules: str = DEFAULT_RULES
     clearance: ClearanceRule = field(default_factory=ClearanceRule)
     beds: tuple[BedPlace, ...] = ()
+    budget: float = 0.0
 
 
 def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
@@ -150,6 +153,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         rules=rules.text("set", DEFAULT_RULES),
         clearance=_clearance(cleared),
         beds=tuple(bed for row in beds if (bed := _bed(row)) is not None),
+        budget=top.table("month").number("budget", 0.0, 0.0, 1e9),
     )
     top.settle()
     return settings

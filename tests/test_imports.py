@@ -16,7 +16,7 @@ ROOT = Path(__file__).parent.parent
 ORDER = (
     "plain", "errors", "weeks", "facts", "files", "worker", "compiled", "toml_file", "toml_table", "trade",
     "plan", "drawings", "contacts", "records", "settings", "settled", "people", "tables",
-    "outlines", "office",
+    "outlines", "portfolio", "office",
     "building", "changing", "start",
     "posterior", "worlds", "decisions", "programmes", "words", "session", "trying", "report", "library",
     "commands", "cli", "__main__",

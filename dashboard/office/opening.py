@@ -50,6 +50,10 @@ class Openings:
             return self._begin(key, known)
         return known
 
+    def known(self, key: str) -> Opening | None:
+        """Return how far a building is; None where nobody has begun to open it."""
+        return self._known.get(key)
+
     def again(self, key: str) -> Opening:
         """Begin to open a building that could not be opened."""
         known = self._known.get(key)

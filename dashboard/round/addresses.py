@@ -195,7 +195,7 @@ def phone_pages(session: Session) -> Blueprint:
         if _is_unit(asked.get("room"), session):
             reply["room"] = rooms.room(asked, voice=voice)
         elif want is not None and "room" not in asked:
-            now = together.now(asked, voice)
+            now = together.part(asked, voice, doors.part) if "split" in asked else together.now(asked, voice)
             reply |= {
                 "now": now,
                 "round": doors.next(want, voice, holds=now["holds"], taken=now["taken"]),

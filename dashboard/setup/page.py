@@ -17,11 +17,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, Response, current_app, jsonify, render_template
+from flask import Blueprint, Flask, Response, current_app, jsonify
 
 from dashboard.pages import Page
 from dashboard.setup.drawing import floor_drawing, numbered_checks
-from dashboard.web.address import here
 from dashboard.web.asked import (
     WORDS_FILE,
     answers_sent,
@@ -33,7 +32,7 @@ from dashboard.web.asked import (
     table_sent,
 )
 from dashboard.web.bar import bar_html
-from dashboard.web.files import script_tags
+from dashboard.web.files import filled, script_tags
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
 from spread.errors import SpreadError
@@ -100,17 +99,16 @@ def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -
     ``server``: its setting :data:`PLACE` names another folder for new buildings. ``beside``: the folder of
     new buildings. ``opened``: opens a building that was just made, on a server that has none yet.
     """
-    pages = Blueprint("setup", __name__, template_folder=".")
+    pages = Blueprint("setup", __name__)
 
     def place() -> Path:
         return Path(current_app.config.get(PLACE) or beside).resolve()
 
     @pages.get("/setup")
     def setup_page() -> str:
-        return render_template(
-            "setup.html",
+        return filled(
+            "setup/setup.html",
             bar=bar_html("/setup"),
-            root=here(""),
             scripts=script_tags("setup/page.js"),
             measure=desk_voice().measure,
             layouts=[(name, LAYOUT_WORDS[name]) for name in LAYOUTS],

@@ -45,6 +45,8 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("GET", "/week", UNITS),
     ("GET", "/week/export/", EXPORT),
     ("GET", "/week/", UNITS),
+    ("GET", "/month", FIGURES),
+    ("GET", "/month/", FIGURES),
     ("GET", "/past", FIGURES),
     ("GET", "/past/", FIGURES),
     ("GET", "/grades", FIGURES),

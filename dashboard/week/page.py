@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, Flask, Response, abort, render_template, request
+from flask import Blueprint, Flask, Response, abort, request
 
 from dashboard.pages import Page
 from dashboard.signin.who import note
 from dashboard.web.address import here
 from dashboard.web.bar import bar_html
-from dashboard.web.files import script_tags
+from dashboard.web.files import filled, script_tags
 from dashboard.web.voice import asked_voice, desk_voice
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
@@ -53,7 +53,7 @@ FORM = ("minutes", "technicians", "begins")
 
 def add_week(server: Flask, session: Session) -> None:
     """Put the page, its document and the downloads on a server."""
-    pages = Blueprint("week", __name__, template_folder=".")
+    pages = Blueprint("week", __name__)
     distances = distances_of(session.plan)
 
     def asked_now() -> Shown:
@@ -61,7 +61,7 @@ def add_week(server: Flask, session: Session) -> None:
 
     @pages.get("/week")
     def week_page() -> str:
-        return render_template("week.html", **context(session, asked_now(), desk_voice()))
+        return filled("week/week.html", **context(session, asked_now(), desk_voice()))
 
     @pages.get("/week/document")
     def week_as_document() -> Response:
@@ -152,7 +152,6 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
 
     return {
         "bar": bar_html("/week"),
-        "root": here(""),
         "version": session.version,
         "scripts": script_tags("week/page.js"),
         "measure": voice.measure,

@@ -12,6 +12,7 @@ MODULES = (
     "model",
     "duties",
     "guard",
+    "buildings",
     "office",
     "people",
     "exchange",
@@ -20,6 +21,7 @@ MODULES = (
     "proposal",
     "case",
     "credit",
+    "month",
     "paper",
 )
 """Modules of this package, in the order of the help."""

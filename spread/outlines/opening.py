@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from spread.drawings.extra import need_extra
-from spread.drawings.ifc import SMALLER, is_ifc
+from spread.drawings.ifc import SMALLER, is_ifc, told_if_spoilt
 from spread.errors import SpreadError
 from spread.outlines.archives import is_zip
 from spread.outlines.found import Found, found_of
@@ -49,7 +49,8 @@ def outlines_of(data: bytes, file: str) -> dict[str, Any]:
     if not data:
         raise SpreadError.at(file, "", "it is empty", "choose an IFC, a GeoPackage, or an archive of layers")
     if is_ifc(data):
-        return read_ifc(data, file)
+        with told_if_spoilt(file):
+            return read_ifc(data, file)
     if is_geopackage(data):
         return read_geopackage(data, file)
     if is_zip(data):

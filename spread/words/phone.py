@@ -101,6 +101,10 @@ def _together(voice: Voice) -> Table:
     return {
         "take": text("Take this door"),
         "give_back": text("Give it back"),
+        "how_many_go": text("How many go on this round"),
+        "take_part": text("Take my part of {team}"),
+        "part_is": many("Your part is {number} door: {units}.", "Your part is {number} doors: {units}."),
+        "part_none": text("No door is left for another part: others have taken them all."),
         "take_planned": many("Take the {number} planned door", "Take the {number} planned doors"),
         "give_all": many("Give {number} door back", "Give {number} doors back"),
         "taken_here": text("taken by you"),
