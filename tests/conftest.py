@@ -14,7 +14,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -64,6 +64,21 @@ def pytest_configure(config: pytest.Config) -> None:
     running = [subprocess.Popen([sys.executable, "-c", code], env=environment) for code in COMPILED]
     codes = [one.wait() for one in running]
     assert not any(codes), "the compiled parts do not run"
+
+
+@pytest.fixture(autouse=True)
+def announced(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take rounds of other tests where they like, as under a rule set that asks for no notice of entry.
+
+    Tests of notices are marked ``notices``, and have the rule set as it is.
+    """
+    if "notices" in request.keywords:
+        return
+    from spread.decisions.week.entry import entries_of
+
+    monkeypatch.setattr(
+        "spread.session.entries_of", lambda view, rules: entries_of(view, replace(rules, notices=()))
+    )
 
 
 @pytest.fixture

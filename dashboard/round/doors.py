@@ -18,7 +18,7 @@ from spread.contacts.distances import Distances, distances_of
 from spread.decisions.doors.effort import Effort, effort_of
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.round.asked import plan_asked_round
-from spread.decisions.round.parts import KINDS, NINE, Position, Round, RoundSettings
+from spread.decisions.round.parts import KINDS, NINE, Barred, Position, Round, RoundSettings
 from spread.errors import SettingsError
 from spread.plan.access import Access, access_on
 from spread.records.kinds import LOOKS
@@ -184,7 +184,7 @@ class DoorList:
         planned, words = self._planned(wanted, voice)
         order = list(planned.units) if planned else []
         done = wanted.skipped | wanted.taken | view.tried_today
-        shut = self._shut()
+        shut = self._shut(wanted)
         tail = [
             row
             for row in rows.values()
@@ -246,6 +246,7 @@ class DoorList:
                 order=settings.order,
                 pace=settings.pace,
                 access=settings.access,
+                barred=session.barred(),
                 kinds=wanted.kinds,
                 done=wanted.skipped | wanted.taken | self._left_alone(wanted),
                 positions=positions,
@@ -259,14 +260,18 @@ class DoorList:
         """Return the doors that a round does not plan because others are taken and not done yet."""
         return frozenset(self._session.plan.units) - wanted.holds if wanted.holds else frozenset()
 
-    def _shut(self) -> dict[str, Access]:
-        """Return the units that nobody may enter today."""
+    def _shut(self, wanted: Wanted) -> dict[str, Access | Barred]:
+        """Return the units that nobody may enter today: of those that wait for notice, the ones asked for."""
         session = self._session
+        status = session.view.followups
+        barred: dict[str, Access | Barred] = {
+            unit: one for unit, one in session.barred().items() if status[unit].status in wanted.kinds
+        }
         try:
             marks = access_on(session.building.settings.access, self.distances.units, session.view.on)
         except SettingsError:
-            return {}
-        return {unit: mark for unit, mark in marks.items() if not mark.windows}
+            return barred
+        return barred | {unit: mark for unit, mark in marks.items() if not mark.windows}
 
     def _walks(self, units: list[str], at: str) -> dict[str, Any]:
         place = {unit: k for k, unit in enumerate(self.distances.units)}
