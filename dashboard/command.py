@@ -57,6 +57,7 @@ def run(args: argparse.Namespace) -> None:
     from spread.portfolio.folders import is_many  # noqa: PLC0415
 
     def open_building(folder: Path) -> Session:
+        print(f"Opening {folder.name}: its plan is read and its log is fitted.", flush=True)
         return open_session(argparse.Namespace(**{**vars(args), "building": str(folder)}))
 
     if args.office:
