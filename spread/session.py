@@ -20,8 +20,10 @@ from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
 from spread.decisions.month.month import Month, month_of
 from spread.decisions.month.summary import summary_of
 from spread.decisions.past import Past, past_of
+from spread.decisions.round.parts import Barred
 from spread.decisions.trust import Warned, warnings_of
 from spread.decisions.view import View
+from spread.decisions.week.entry import Entry, entries_of
 from spread.errors import RecordError, SpreadError, told
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
@@ -86,6 +88,8 @@ class Session:
         self._view = self._make_view(posterior)
         self._doors: dict[tuple[str, str], tuple[DoorRow, ...]] = {}
         self._looks: dict[str, DoorDuty] | None = None
+        self._entries: dict[str, Entry] | None = None
+        self._moved: dict[str, dt.date] = {}
         self._rules = load_rules(building.settings.rules, building.folder)
         self._promised: set[str] = set()
         self._can_keep = True
@@ -208,6 +212,33 @@ class Session:
             if self._looks is None:
                 self._looks = open_looks(self._view, self._rules)
             return self._looks
+
+    def entries(self) -> dict[str, Entry]:
+        """Return when each unit may lawfully be entered, by the rule set and the notices on record."""
+        with self._lock:
+            if self._entries is None:
+                self._entries = entries_of(self._view, self._rules)
+            return self._entries
+
+    def barred(self) -> dict[str, Barred]:
+        """Return the units that may not be entered today: their notice has not run, or entry was refused."""
+        entries = self.entries()
+        return {
+            unit: Barred(one.state, one.first) for unit, one in entries.items() if not one.lawful_on(self.on)
+        }
+
+    @property
+    def moved(self) -> dict[str, dt.date]:
+        """The days of the week on which somebody put units, as long as this session is open."""
+        return dict(self._moved)
+
+    def move(self, unit: str, day: dt.date | None) -> None:
+        """Put a unit on a day of the week, or leave it to the plan again (None)."""
+        with self._lock:
+            self._moved.pop(unit, None)
+            if day is not None:
+                self._moved[unit] = day
+            self._version += 1
 
     def why(self, unit: str) -> Why:
         """Explain one unit.
@@ -418,7 +449,7 @@ class Session:
     def _show(self, posterior: Posterior) -> None:
         self._view = self._make_view(posterior)
         self._doors = {}
-        self._looks = None
+        self._looks = self._entries = None
         self._version += 1
 
     def _make_view(self, posterior: Posterior) -> View:

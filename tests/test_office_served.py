@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+import threading
 from pathlib import Path
 
 import pytest
+from small import BRIEF
 from staff import a_person, hash_cheaply
 from werkzeug.test import Client
 
@@ -42,7 +44,7 @@ def served(tmp_path_factory, cheap):
     building = load_building(DEMO)
     for key in ("elm", "oak", "ash"):
         take_in(engine, DEMO, key, f"{building.name} {key}", building.log)
-    first = Session.open(f"{url}#elm", on=dt.date(2026, 11, 20))
+    first = Session.open(f"{url}#elm", on=dt.date(2026, 11, 20), settings=BRIEF)
 
     def opened(key):
         own = load_building(f"{url}#{key}")
@@ -368,3 +370,32 @@ def test_people_of_a_folder_do_not_come_along_into_an_office(tmp_path, cheap):
     names = {path.name for path in lay_out(engine, "elm").iterdir()}
     assert not names & {"people.json", "sign-ins.json", "audit.jsonl"}
     assert "building.toml" in names
+
+
+def test_a_plan_that_was_changed_is_shown_anew_and_taken_back(served, clients):
+    address = f"{served.engine.url.database}#oak"
+    before = load_building(address)
+    unit, shown = next(iter(before.plan.units)), served.openings.wait("oak").server
+
+    def anew(than):
+        end = threading.Event()
+        for _ in range(2400):
+            if served.openings.get("oak").server is not than:
+                return served.openings.get("oak").server
+            end.wait(0.05)
+        raise AssertionError("the building was not shown anew")
+
+    change = {"step": "rename", "on": "2026-11-20", "unit": unit, "to": "renamed"}
+    sent = {"changes": [change], "kept": 0}
+    assert clients["O1"].post("/at/oak/change/keep", json=sent).status_code == 403
+    told = clients["M1"].post("/at/oak/change/keep", json=sent).get_json()
+    assert (told["ok"], told["reopens"]) == (True, True), told
+    second = anew(shown)
+    seen = clients["M1"].post("/at/oak/change/see", json={"changes": []}).get_json()
+    assert {"renamed"} <= {one["id"] for one in seen["units"]}
+    after = load_building(address)
+    assert {r.id for r in after.log.of("renamed")} == {r.id for r in before.log.of(unit)}
+    assert after.store.log.rows == before.store.log.rows, "the log is never rewritten"
+    assert clients["M1"].post("/at/oak/change/keep", json={"back": 0}).get_json()["ok"]
+    anew(second)
+    assert load_building(address).plan.units.keys() == before.plan.units.keys()

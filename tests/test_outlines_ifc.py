@@ -1,6 +1,8 @@
 """Building models: rooms to units, doors by where they stand, pipes, storeys; and models that are spoilt."""
 
+import io
 import math
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -12,7 +14,7 @@ from spread.drawings.ifc import is_ifc
 from spread.errors import SpreadError
 from spread.outlines.found import found_of
 from spread.outlines.ifc import read_ifc
-from spread.outlines.opening import open_outlines
+from spread.outlines.opening import is_outlines, open_outlines, outlines_of
 from spread.outlines.reading import read_outlines
 from spread.outlines.units import FLOOR_FIRST, ONE_UNIT
 from spread.plan.checks import check_plan
@@ -221,13 +223,15 @@ def test_a_model_without_rooms_says_to_trace_it():
     ("change", "words"),
     [
         (lambda data: data[: len(data) // 2], "it is cut short"),
+        (lambda data: data.replace(b"IFCUNITASSIGNMENT(", b"IFCNOTHINGATALL("), "spoilt: 239 of its 240"),
+        (lambda data: data.replace(b".LENGTHUNIT.", b".MASSUNIT."), "does not say its unit of length"),
         (lambda data: data.replace(b"IFC4", b"IFC2X_FINAL"), "no whole IFC model of a known schema"),
         (
             lambda data: b"ISO-10303-21;\nHEADER;" + b"\xff" * 5000 + b"END-ISO-10303-21;",
             "no whole IFC model",
         ),
     ],
-    ids=["cut short", "a schema nobody reads", "noise"],
+    ids=["cut short", "a part of it", "no unit of length", "a schema nobody reads", "noise"],
 )
 def test_a_spoilt_model_is_refused_in_one_sentence(change, words):
     data = change(Model(1, 1).bytes())
@@ -235,6 +239,22 @@ def test_a_spoilt_model_is_refused_in_one_sentence(change, words):
     with pytest.raises(SpreadError, match=words) as told:
         answered(open_outlines(data, "model.ifc"))
     assert str(told.value).count("\n") == 0
+
+
+def test_a_model_in_a_zip_is_read_and_two_are_refused():
+    data = Model(1, 1).bytes()
+
+    def packed(**files):
+        stream = io.BytesIO()
+        with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+            for name, content in files.items():
+                archive.writestr(f"{name}.ifc", content)
+        return stream.getvalue()
+
+    assert is_outlines(packed(house=data), "house.ifczip")
+    assert len(found_of(outlines_of(packed(house=data), "house.ifczip")).rooms) == 6
+    with pytest.raises(SpreadError, match="it holds 2 models; pack the architect's model alone"):
+        outlines_of(packed(house=data, pipes=data), "house.zip")
 
 
 def test_a_model_of_very_many_entities_is_refused_before_it_is_read(monkeypatch):
@@ -251,3 +271,19 @@ def test_without_the_library_one_sentence_says_what_to_install(monkeypatch):
         SpreadError, match=r"not installed here; install them with: pip install 'spread\[ifc\]'"
     ):
         open_outlines(Model(1, 1).bytes(), "model.ifc")
+
+
+@pytest.mark.parametrize(("wall", "linked"), [(None, 1), ((0.9, 1.1), 0), ((0.9, 1.1, 3.0), 1)])
+def test_rooms_drawn_to_the_middle_of_their_wall_are_joined_by_no_wall_but_by_an_opening(wall, linked):
+    model = Model(1, 1)
+    storey = model.storeys[0]
+    rooms = [
+        model.space(storey, name, "Room", box, 0.0)
+        for name, box in (("X", (30, 0, 31, 4)), ("Y", (31, 0, 32, 4)))
+    ]
+    model.within(storey, rooms)
+    if wall:  # the whole edge, or all of it but a metre
+        model.solid("IfcWall", (30 + wall[0], 0, 30 + wall[1], wall[2] if len(wall) > 2 else 4), 0.0, 3.0)
+    held = found(model.bytes())
+    names = [room.name for room in held.rooms]
+    assert sum({names[a], names[b]} == {"X", "Y"} for a, b in held.links) == linked

@@ -8,7 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from small import small_session
+from small import BRIEF, small_session
 from staff import a_person, add_person, hash_cheaply
 
 from dashboard import create_app
@@ -380,7 +380,7 @@ def test_half_a_line_at_the_end_of_the_audit_hides_nothing_else(tmp_path, cheap)
 def fitted(tmp_path_factory):
     folder = tmp_path_factory.mktemp("roles-real") / DEMO.name
     shutil.copytree(DEMO, folder)
-    return Session.open(folder)
+    return Session.open(folder, settings=BRIEF)
 
 
 @pytest.fixture

@@ -11,15 +11,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Blueprint, Flask, Response, jsonify, render_template
+from flask import Blueprint, Flask, Response, jsonify
 
 from dashboard.pages import Page
 from dashboard.signin.who import note
-from dashboard.web.address import here
 from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, kept_in, rows_shown, table_sent
 from dashboard.web.bar import bar_html
-from dashboard.web.files import script_tags
+from dashboard.web.files import filled, script_tags
 from dashboard.web.sent import sent_json
+from dashboard.web.voice import desk_voice
 from spread.decisions.doors.contradictions import repeated_by
 from spread.errors import SpreadError
 from spread.session import Session
@@ -37,12 +37,15 @@ READERS = {"notes": read_notes, "roll": read_moves}
 
 def add_import(server: Flask, session: Session) -> None:
     """Put the page and its three addresses on the server."""
-    pages = Blueprint("take_in", __name__, template_folder=".")
+    pages = Blueprint("take_in", __name__)
 
     @pages.get("/import")
     def import_page() -> str:
-        return render_template(
-            "take_in.html", bar=bar_html("/import"), root=here(""), scripts=script_tags("take_in/page.js")
+        return filled(
+            "take_in/take_in.html",
+            bar=bar_html("/import"),
+            measure=desk_voice().measure,
+            scripts=script_tags("take_in/page.js"),
         )
 
     @pages.post("/import/read")

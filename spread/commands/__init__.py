@@ -23,5 +23,6 @@ MODULES = (
     "credit",
     "month",
     "paper",
+    "week",
 )
 """Modules of this package, in the order of the help."""

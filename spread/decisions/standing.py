@@ -93,6 +93,25 @@ def is_find(record: Record) -> bool:
     return not record.evidence or bool(record.evidence - {"alert", "bites", "dead"})
 
 
+def untreated_since(records: Sequence[Record], find: Record) -> Record:
+    """Return the first find of those that were not treated up to ``find``: what is owed counts from it.
+
+    Finds that two clear looks set aside, and those before a treatment, are over.
+
+    Parameters
+    ----------
+    records
+        The unit's current records, in any order.
+    find
+        A find among them, with no treatment after it.
+    """
+    while True:
+        before = standing_of(records, find.when - dt.timedelta(days=1))
+        if before.status != "treat" or before.last_find is None:
+            return find
+        find = before.last_find
+
+
 def old_signs(rows: Sequence[Record]) -> frozenset[str]:
     """Return the ids of looks that came upon nothing but signs that may be old, which confirm no infestation.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ MOST_ENTITIES = 1_000_000
 WALLS = ("IfcWall", "IfcCurtainWall", "IfcColumn")
 SMALLER = "save the floor plan alone, without furniture, pipes and land"
 _SECOND_FLOOR = 1.5  # metres of a room above the next storey's floor that make it a room of that storey too
+_ENTITY = re.compile(rb"^\s*#\d+\s*=", re.MULTILINE)
 _OTHER = "save it as IFC 2x3 or IFC 4 (.ifc)"
 
 Floats = NDArray[np.float64]
@@ -28,8 +30,9 @@ Solid = tuple[Any, Floats, Floats]
 def open_model(data: bytes, file: str) -> Any:  # noqa: ANN401 - of the extra
     """Return an opened model; SpreadError for what is none, or too large."""
     import ifcopenshell  # noqa: PLC0415 - an extra
+    from ifcopenshell.util.unit import get_project_unit  # noqa: PLC0415
 
-    entities = data.count(b"=IFC") + data.count(b"= IFC")
+    entities = len(_ENTITY.findall(data))
     if entities > MOST_ENTITIES:
         what = f"it has {entities:,} entities, more than the {MOST_ENTITIES:,} that are read"
         raise SpreadError.at(file, "", what, SMALLER)
@@ -37,9 +40,15 @@ def open_model(data: bytes, file: str) -> Any:  # noqa: ANN401 - of the extra
         raise SpreadError.at(file, "", "it is cut short", "save it again and send it whole")
     try:
         model = ifcopenshell.file.from_string(data.decode("latin-1"))
-        model.by_type("IfcBuildingStorey")
+        read = len(model.entity_names())
+        length = get_project_unit(model, "LENGTHUNIT")
     except Exception:  # whatever the library's own parser throws
         raise SpreadError.at(file, "", "it is no whole IFC model of a known schema", _OTHER) from None
+    if read < entities:  # it stops where it does not understand, and says nothing
+        what = f"a part of it is spoilt: {read:,} of its {entities:,} entities can be read"
+        raise SpreadError.at(file, "", what, "export it again, whole")
+    if length is None:
+        raise SpreadError.at(file, "", "it does not say its unit of length", "export it again with its units")
     return model
 
 
@@ -63,6 +72,16 @@ def solids(model: Any, kinds: Sequence[str], *, cut: bool) -> Iterator[Solid]:  
             sides = triangles[:, 1:] - triangles[:, :1]
             yield model.by_id(made.id), triangles, np.cross(sides[:, 0], sides[:, 1])
         going = iterator.next()
+
+
+@contextmanager
+def told_if_spoilt(file: str) -> Iterator[None]:
+    """Say it in a sentence when the library meets a reference that leads nowhere."""
+    try:
+        yield
+    except RuntimeError:
+        what = "a part of it leads nowhere or is spoilt"
+        raise SpreadError.at(file, "", what, "export it again, whole") from None
 
 
 def by_type(model: Any, kind: str) -> list[Any]:  # noqa: ANN401

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from spread.drawings.extra import need_extra
-from spread.drawings.ifc import is_ifc
+from spread.drawings.ifc import is_ifc, told_if_spoilt
 from spread.drawings.tracing import Opening, opening_of
 from spread.errors import SpreadError
 from spread.worker import in_worker
@@ -80,7 +80,8 @@ def picture_of(data: bytes, file: str, asked: str) -> dict[str, Any]:
     if data[:1024].lstrip()[:5] == b"%PDF-":
         picture, pages = read_page(data, file, opening.page)
     elif is_ifc(data):
-        cut = draw_ifc(data, file, opening.page)
+        with told_if_spoilt(file):
+            cut = draw_ifc(data, file, opening.page)
         picture, pages, texts, metre = cut.picture, cut.storeys, list(cut.texts), cut.metre
         match = cut.match
     elif is_dxf(data):

@@ -68,7 +68,7 @@ class RowReader:
         if cell.strip():
             items, faults = _items(words, cell)
             wrong += faults
-        job, faults = _job(words[3], row.get("job", ""))
+        job, faults = _job(words[3], words[4], row.get("job", ""))
         wrong += faults
         told = tuple(words[3:10])
         sense = self._senses.get(told)
@@ -181,13 +181,20 @@ def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong
     return items, []
 
 
-def _job(kind: str, cell: str) -> tuple[Job | None, list[Wrong]]:
+def _job(kind: str, method: str, cell: str) -> tuple[Job | None, list[Wrong]]:
     if not cell.strip():
         return None, []
-    if kind != "treatment":
+    notice = kind == "note" and method == "entry-notice"
+    if kind != "treatment" and not notice:
         return None, [("job", f"a row of kind {kind or 'unknown'} is no treatment", "leave the job empty")]
     read = read_job(cell)
-    return (None, read) if isinstance(read, list) else (read, [])
+    if isinstance(read, list):
+        return None, read
+    more = read is not None and (read != Job(window=read.window, day=read.day) if notice else bool(read.day))
+    if more:
+        what = "it says more than a notice names" if notice else "a day is for a notice of entry"
+        return None, [("job", what, "write a day and a window of a notice of entry alone")]
+    return read, []
 
 
 def _is_left(one: Finding) -> bool:

@@ -36,6 +36,12 @@ def building_text(building: Building) -> str:
             else "; the log is empty, so every unit starts from the building's prior."
         ),
     ]
+    if building.changes:
+        lost = len(building.homes.lost(building.store.log))
+        gone = f"; {_count(lost, 'row')} of the log of homes that are gone" if lost else ""
+        lines.append(
+            f"Changes since it was drawn: {len(building.changes)} (spread plan BUILDING list){gone}."
+        )
     if alone:
         lines.append(f"Without any contact: {', '.join(alone[:10])}{' ...' if len(alone) > 10 else ''}.")
     lines += [f"Note: {warning}" for warning in building.warnings]
@@ -62,6 +68,7 @@ def building_data(building: Building) -> dict[str, Any]:
             for route in ROUTES
         },
         "rows": len(log.rows),
+        "changes": len(building.changes),
         "warnings": [str(warning) for warning in building.warnings],
         "doubts": [doubt_data(doubt) for doubt in doubts_of(log, tuple(plan.units))],
     }

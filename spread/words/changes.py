@@ -38,7 +38,7 @@ def change_words(change: Change) -> str:
 
 
 def _thing(change: Change) -> str:
-    kind, name = change.text("kind"), change.text("id")
+    kind, name = str(change.said["kind"]), str(change.said["id"])
     return name if name.startswith(kind) else f"{kind} {name}"
 
 
