@@ -105,8 +105,8 @@ class BuildingSettings:
     rules: str = DEFAULT_RULES
     clearance: ClearanceRule = field(default_factory=ClearanceRule)
     beds: tuple[BedPlace, ...] = ()
-    technicians: tuple[Technician, ...] = ()
     budget: float = 0.0
+    technicians: tuple[Technician, ...] = ()
 
 
 def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
@@ -158,8 +158,8 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         rules=rules.text("set", DEFAULT_RULES),
         clearance=_clearance(cleared),
         beds=tuple(bed for row in beds if (bed := _bed(row)) is not None),
-        technicians=_crew(crew),
         budget=top.table("month").number("budget", 0.0, 0.0, 1e9),
+        technicians=_crew(crew),
     )
     top.settle()
     return settings

@@ -337,6 +337,7 @@ def locked(files):
         (lambda: zipped(imdf(encoding="utf-16")), "level.geojson|unit.geojson"),
         (lambda: zipped({**imdf(), "venue/unit.geojson": b"[" * 100_000}), "unit.geojson: it is no GeoJSON"),
         (lambda: zipped(imdf(drop=("level.geojson",))), "it has no units or no levels"),
+        (lambda: zipped({"a.shp": b"<OGRVRTDataSource></OGRVRTDataSource>"}), "a.shp: it is no shapefile"),
         (lambda: zipped({"readme.txt": b"hello"}), "holds no IMDF manifest and no shapefile"),
         (lambda: b"", "it is empty"),
         (lambda: b"hello", "it is no IFC, GeoPackage, GeoJSON or archive"),
@@ -345,7 +346,17 @@ def locked(files):
         (lambda: b"{" * 200_000, "not JSON in UTF-8"),
     ],
     ids=[
-        *("up and out", "a drive", "many files", "locked", "cut short", "utf-16", "nested", "no levels"),
+        *(
+            "up and out",
+            "a drive",
+            "many files",
+            "locked",
+            "cut short",
+            "utf-16",
+            "nested",
+            "no levels",
+            "another in disguise",
+        ),
         *("no plan", "empty", "text", "shp alone", "no features", "braces"),
     ],
 )
@@ -416,3 +427,28 @@ def test_a_coordinate_that_is_no_number_is_refused(tmp_path, value):
 )
 def test_lists_of_units_are_told_from_files_of_outlines(data, file, ours):
     assert is_outlines(data, file) is ours
+
+
+def test_a_unit_of_an_archive_that_is_no_area_is_told_by_its_name():
+    files = imdf()
+    units = json.loads(files["venue/unit.geojson"])
+    units["features"][1]["geometry"] = {"type": "Point", "coordinates": [13.4, 52.5]}
+    data = zipped({**files, "venue/unit.geojson": json.dumps(units).encode()})
+    with pytest.raises(SpreadError, match=r"feature 2 \('102'\): it has no outline that is an area"):
+        answered(held(data, "venue.zip"), "venue.zip")
+
+
+@pytest.mark.parametrize(
+    "odd", [{"type": "Feature", "geometry": None}, {"type": "Feature", "properties": [1]}]
+)
+def test_a_drawing_of_ours_with_a_feature_that_says_nothing_is_told_its_row(odd):
+    drawing = json.loads(plan_text(made_plan(1, 2)))
+    drawing["features"].append(odd)
+    with pytest.raises(SpreadError, match=f"row {len(drawing['features'])}: it has no geometry"):
+        held(json.dumps(drawing).encode(), "plan.geojson")
+
+
+def test_a_number_without_end_in_a_table_is_an_empty_cell(tmp_path):
+    frame = on_earth(flats(), "EPSG:25833").assign(rent=[math.inf, *[math.nan] * 7])
+    _, outlined = answered(held(geopackage(tmp_path, units=frame), "plan.gpkg"), "plan.gpkg")
+    assert set(outlined.plan.units) == set(SIX)

@@ -143,3 +143,14 @@ def test_homes_that_overlap_stop_the_command_and_nothing_is_written(tmp_path, ca
     assert "it overlaps unit" in told
     assert "Traceback" not in told
     assert not (tmp_path / "x").exists()
+
+
+def test_a_storey_without_rooms_is_opened_by_the_tracer_with_its_scale_and_places_to_match(client):
+    data = (DUPLEX.parent / "tall.ifc").read_bytes()
+    sent_ = {"file": base64.b64encode(data).decode(), "file_name": "tall.ifc"}
+    lower, upper = (client.post("/trace/open", json=sent_ | {"page": page}).json for page in (1, 4))
+    assert (lower["ok"], lower["pages"]) == (True, 5)
+    assert lower["metre"] == pytest.approx(upper["metre"]), "both storeys have the same outer walls"
+    assert lower["match"] == upper["match"]
+    assert {one["text"] for one in lower["texts"]} == {"10", "11", "12"}
+    assert "no storey 6" in client.post("/trace/open", json=sent_ | {"page": 6}).json["problems"][0]

@@ -19,7 +19,7 @@ from spread.decisions.room.findings import propose_for, strange_items
 from spread.errors import RecordError, told
 from spread.plan.model import Plan
 from spread.records.items import finding_problems, items_text
-from spread.records.jobs import MOST_READINGS, job_problems, job_text
+from spread.records.jobs import MOST_READINGS, SAID, job_problems, job_text
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Done, Finding, Job, Probe, Product
 from spread.records.log import Log
 from spread.records.looked import looked_as
@@ -152,7 +152,7 @@ def _treated(answer: Sent, codes: Collection[str]) -> dict[str, str]:
     known = {"kind": "treatment", "method": method}
     if not isinstance(sent, Mapping):
         return known
-    words: dict[str, Any] = {name: _text(sent, name) for name in ("prepared", "pets", "window", "opened")}
+    words: dict[str, Any] = {name: _text(sent, name) for name in SAID}
     job = Job(
         done=_steps(sent, "done"),
         left=_steps(sent, "left"),
@@ -160,6 +160,7 @@ def _treated(answer: Sent, codes: Collection[str]) -> dict[str, str]:
             Product(_text(one, "name"), _text(one, "registration")) for one in _listed(sent, "products")
         ),
         **words,
+        celsius=None if sent.get("celsius") is None else _figure(sent["celsius"]),
         **heat_of(sent.get("heat")),
     )
     row = told("new row")

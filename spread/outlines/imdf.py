@@ -41,10 +41,11 @@ def read_imdf(data: bytes, file: str) -> dict[str, Any] | None:
         where = f"unit.geojson, feature {n}" + (f" ({name!r})" if name else "")
         if level is None:
             raise SpreadError.at(file, where, "it names no level that there is", "export the archive again")
-        outline = None if shape is None else shapely.transform(shape, plane.to_metres)
+        drawn = shape is not None and shape.geom_type in ("Polygon", "MultiPolygon")
+        outline = shapely.transform(shape, plane.to_metres) if drawn else None
         outlines.append(outline)
         word = str(properties.get("category") or "")
-        fault = "" if outline is not None else "it has no outline"
+        fault = "" if outline is not None else "it has no outline that is an area"
         rooms.append(written_room([level], outline, where, name=name, word=word, group=name, fault=fault))
     not_too_many(outlines, file)
     return {

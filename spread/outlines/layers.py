@@ -28,6 +28,8 @@ from spread.plan.geometries import GeometryError, read_geometry
 from spread.plan.projection import LocalPlane
 
 MOST_COLUMNS = 200
+SHAPEFILE = b"\x00\x00\x27\x0a"
+"""How every .shp begins."""
 _PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 _CLOSED = 0.02
 """Share of a line's length that its two ends may be apart and still close (a pen's slip; no source)."""
@@ -63,6 +65,10 @@ def read_shapefiles(data: bytes, file: str) -> dict[str, Any]:
         what = "it holds no IMDF manifest and no shapefile (.shp)"
         raise SpreadError.at(file, "", what, "pack the .shp, .shx, .dbf and .prj files of the floor plan")
 
+    for path in layers:
+        if found[path][:4] != SHAPEFILE:  # what it is else could name other files to read
+            raise SpreadError.at(file, path, "it is no shapefile", "export it again")
+
     def packed() -> Iterator[tuple[str, Read]]:
         for path in layers[:50]:
             stem, stream = path[:-4].lower(), io.BytesIO()
@@ -86,7 +92,8 @@ def read_geojson(data: bytes, file: str) -> dict[str, Any]:
     if not isinstance(features, list) or not features:
         raise SpreadError.at(file, "", "it is no GeoJSON with features", "export it again as GeoJSON")
     kept = [one for one in features[: MOST_ROOMS + 1] if isinstance(one, dict)]
-    if all(isinstance(of := one.get("properties"), dict) and of.get("kind") in KINDS for one in kept):
+    said = [one.get("properties") if isinstance(one, dict) else None for one in features]
+    if all(isinstance(of, dict) and of.get("kind") in KINDS for of in said):
         return {"own": held}  # our own drawing
     properties = [one["properties"] if isinstance(one.get("properties"), dict) else {} for one in kept]
     columns = list(dict.fromkeys(key for of in properties for key in of))[:MOST_COLUMNS]
@@ -157,7 +164,7 @@ def _layer(
 def _text(cell: object) -> str:
     """Return a cell as text; a whole number that a table keeps as 101.0 is 101."""
     if isinstance(cell, float):
-        return "" if math.isnan(cell) else f"{cell:.0f}" if cell == int(cell) else f"{cell:g}"
+        return "" if not math.isfinite(cell) else f"{cell:.0f}" if cell == int(cell) else f"{cell:g}"
     return plain(cell if isinstance(cell, str | int) else "")
 
 

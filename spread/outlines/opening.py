@@ -7,9 +7,9 @@ from typing import Any
 from spread.drawings.extra import need_extra
 from spread.drawings.ifc import SMALLER, is_ifc, told_if_spoilt
 from spread.errors import SpreadError
-from spread.outlines.archives import is_zip
+from spread.outlines.archives import is_zip, members_of
 from spread.outlines.found import Found, found_of
-from spread.outlines.layers import is_geopackage
+from spread.outlines.layers import SHAPEFILE, is_geopackage
 from spread.worker import in_worker
 
 SECONDS = 90.0
@@ -20,7 +20,9 @@ ENDINGS = (".ifc", ".zip", ".imdf", ".gpkg", ".geojson", ".json")
 def is_outlines(data: bytes, file: str) -> bool:
     """Return whether a file is to be read here: by how it begins, an archive by its name too."""
     if is_zip(data):
-        return file.lower().endswith((".zip", ".imdf")) or b"unit.geojson" in data or b".shp" in data
+        return (
+            file.lower().endswith((".zip", ".imdf", ".ifczip")) or b"unit.geojson" in data or b".shp" in data
+        )
     named = file.lower().endswith((".ifc", ".ifczip", ".gpkg", ".shp", ".geojson", ".imdf"))
     return named or is_ifc(data) or is_geopackage(data) or _is_json(data)
 
@@ -54,6 +56,13 @@ def outlines_of(data: bytes, file: str) -> dict[str, Any]:
     if is_geopackage(data):
         return read_geopackage(data, file)
     if is_zip(data):
+        packed = [content for content in members_of(data, file, (".ifc",)).values() if is_ifc(content)]
+        if packed:
+            if len(packed) > 1:
+                what = f"it holds {len(packed)} models"
+                raise SpreadError.at(file, "", what, "pack the architect's model alone")
+            need_extra(file, "ifc")
+            return outlines_of(packed[0], file)
         found = read_imdf(data, file)
         if found is not None:
             return found
@@ -61,7 +70,7 @@ def outlines_of(data: bytes, file: str) -> dict[str, Any]:
         return read_shapefiles(data, file)
     if _is_json(data):
         return read_geojson(data, file)
-    if data[:4] == b"\x00\x00\x27\x0a":
+    if data[:4] == SHAPEFILE:
         fix = "pack it with its .shx, .dbf and .prj into one ZIP"
         raise SpreadError.at(file, "", "a shapefile alone does not say what its areas are", fix)
     what = "it is no IFC, GeoPackage, GeoJSON or archive of layers that can be read"

@@ -1,7 +1,8 @@
 """What was done at a treatment, as one cell: steps, products, how the home was found, who opened.
 
 ``done: mattress at bed 1 + box-spring at bed 1; left: sofa; prepared: partly; pets: away;
-window: 09:00-12:00; opened: resident; product: Dust, reg 1234-56; rooms: 1; heat: Mattress, 0 21.5, 2 22``
+window: 09:00-12:00; opened: resident; signature: photos/k3f9a2b7c1.jpg; product: Dust, reg 1234-56;
+room: 19.5 C; rooms: 1; heat: Mattress, 0 21.5, 2 22``
 
 Semicolons part the parts, a plus the steps, and a comma a product from its registration number. A product
 may come several times, and so may a probe of a heat treatment: where it lay, and pairs of minute and
@@ -14,6 +15,7 @@ day: 2026-12-02``.
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from collections.abc import Sequence
 from itertools import pairwise
@@ -23,10 +25,13 @@ from spread.errors import told
 from spread.plain import unseen
 from spread.records.items import ITEM_CODE, ITEM_LIMIT, PLACE_LIMIT
 from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Probe, Product
+from spread.records.photographs import is_name
 from spread.records.sense import Wrong, guess, shown
 from spread.trade.probes import COLDEST, HOTTEST
 
-PARTS = ("done", "left", "prepared", "pets", "window", "opened", "product", "rooms", "heat", "day")
+SAID = ("prepared", "pets", "window", "opened", "signature", "code")
+"""Parts that are one word each, and may come once."""
+PARTS = ("done", "left", *SAID, "product", "room", "rooms", "heat", "day")
 JOB_LIMIT = 80_000  #: Longest cell, in characters
 PRODUCT_LIMIT = 60  #: Longest name of a product, in characters
 MOST_PRODUCTS = 8
@@ -36,6 +41,9 @@ MOST_PROBES, MOST_READINGS = 60, 3000  #: Of one treatment
 _CHOICES = {"prepared": PREPARED, "pets": PETS, "opened": OPENED}
 _WINDOW = re.compile(r"([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d")
 _NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9./-]{0,29}")
+COLD_ROOM, HOT_ROOM = -20, 50  #: Degrees C of a room that nobody heats for a treatment
+_WARMTH = re.compile(r"-?\d{1,2}(?:\.\d{1,6})? C", re.ASCII)
+_CODE = re.compile(r"(?=[A-Z0-9-]*[0-9])[A-Z0-9][A-Z0-9-]{2,11}", re.ASCII)  # with a digit: no name has one
 _PAIR = re.compile(r"\d{1,5}(?:\.\d{1,6})? -?\d{1,3}(?:\.\d{1,6})?", re.ASCII)
 _NAME = re.compile(r"[^;,:+]+")
 # An amount is what a label decides: a record of work names the product and leaves it there.
@@ -50,11 +58,12 @@ def job_text(job: Job | None) -> str:
     if job is None:
         return ""
     parts = [(name, _steps_text(getattr(job, name))) for name in ("done", "left")]
-    parts += [(name, getattr(job, name)) for name in ("prepared", "pets", "window", "opened")]
+    parts += [(name, getattr(job, name)) for name in SAID]
     parts += [("product", _product_text(one)) for one in job.products]
-    parts += [("day", job.day.isoformat())] if job.day else []
+    parts += [("room", f"{_figure(job.celsius)} C")] if job.celsius is not None else []
     parts += [("rooms", str(job.rooms))] if job.rooms is not None else []
     parts += [("heat", _probe_text(one)) for one in job.heat]
+    parts += [("day", job.day.isoformat())] if job.day else []
     return "; ".join(f"{name}: {text}" for name, text in parts if text)
 
 
@@ -104,9 +113,10 @@ class _Reader:
         self._steps: dict[str, tuple[Done, ...]] = {}
         self._said: dict[str, str] = {}
         self._products: list[Product] = []
-        self._day: dt.date | None = None
+        self._celsius: float | None = None
         self._rooms: int | None = None
         self._heat: list[Probe] = []
+        self._day: dt.date | None = None
 
     def part(self, piece: str) -> None:
         name, colon, told = (half.strip() for half in piece.partition(":"))
@@ -118,20 +128,29 @@ class _Reader:
             self._steps[name] = self._read_steps(told)
         elif name == "product":
             self._read_product(told)
-        elif name == "day":
-            self._read_day(told)
         elif name == "heat":
             self._read_probe(told)
+        elif name == "room":
+            self._read_warmth(told)
         elif name == "rooms":
             self._read_rooms(told)
+        elif name == "day":
+            self._read_day(told)
         else:
             self._said[name] = self._choice(name, told)
 
     def job(self) -> Job:
         """Return what was read."""
         said: dict[str, Any] = {**self._steps, **self._said}
-        said |= {"rooms": self._rooms, "day": self._day}
-        return Job(**said, products=tuple(self._products), heat=tuple(self._heat))
+        products = tuple(self._products)
+        return Job(
+            **said,
+            products=products,
+            celsius=self._celsius,
+            rooms=self._rooms,
+            heat=tuple(self._heat),
+            day=self._day,
+        )
 
     def _read_steps(self, said: str) -> tuple[Done, ...]:
         steps = []
@@ -170,24 +189,24 @@ class _Reader:
         else:
             self._products.append(Product(name, number))
 
-    def _read_day(self, said: str) -> None:
-        try:
-            self._day = dt.date.fromisoformat(said)
-        except ValueError:
-            what = told("{said} is no day", said=shown(said[:40]))
-            self.wrong.append(_wrong(what, told("write it as 2026-12-02")))
+    def _read_warmth(self, said: str) -> None:
+        value = float(said[:-1]) if _WARMTH.fullmatch(said) else math.nan
+        if self._celsius is not None or not COLD_ROOM <= value <= HOT_ROOM:
+            what = told("{said} is no warmth of a room", said=shown(said[:40]))
+            fix = told(
+                "write degrees C once, {least} to {most}, as in 19.5 C", least=COLD_ROOM, most=HOT_ROOM
+            )
+            self.wrong.append(_wrong(what, fix))
+        else:
+            self._celsius = value
 
     def _read_rooms(self, said: str) -> None:
-        if (
-            self._rooms is not None
-            or not said.isascii()
-            or not said.isdigit()
-            or not 1 <= int(said) <= MOST_ROOMS
-        ):
+        number = int(said) if re.fullmatch(r"[0-9]{1,2}", said) else 0
+        if self._rooms is not None or not 1 <= number <= MOST_ROOMS:
             what = f"rooms is {shown(said[:40])}"
             self.wrong.append(_wrong(what, f"write once how many rooms were heated, 1 to {MOST_ROOMS}"))
         else:
-            self._rooms = int(said)
+            self._rooms = number
 
     def _read_probe(self, said: str) -> None:
         place, *pairs = (half.strip() for half in said.split(","))
@@ -207,11 +226,26 @@ class _Reader:
         else:
             self._heat.append(Probe(place, tuple(readings)))
 
+    def _read_day(self, said: str) -> None:
+        try:
+            self._day = dt.date.fromisoformat(said)
+        except ValueError:
+            what = told("{said} is no day", said=shown(said[:40]))
+            self.wrong.append(_wrong(what, told("write it as 2026-12-02")))
+
     def _choice(self, name: str, said: str) -> str:
         if name == "window":
             if not _WINDOW.fullmatch(said) or said[:5] >= said[6:]:
                 what = told("{said} is no window of hours", said=shown(said[:40]))
                 self.wrong.append(_wrong(what, told("write it as 09:00-12:00")))
+        elif name == "signature":
+            if not is_name(said):
+                what = told("{said} is no signature that was kept", said=shown(said[:40]))
+                self.wrong.append(_wrong(what, told("name its photograph, as in photos/k3f9a2b7c1.jpg")))
+        elif name == "code":
+            if not _CODE.fullmatch(said):
+                what = told("{said} is no code", said=shown(said[:40]))
+                self.wrong.append(_wrong(what, told("write 3 to 12 digits or capital letters, never a name")))
         elif said not in _CHOICES[name]:
             self.wrong.append(_wrong(f"{name} is {shown(said[:40])}", guess(said, _CHOICES[name])))
         return said

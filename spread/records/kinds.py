@@ -111,9 +111,14 @@ class Job:
     window: str = ""  #: The hours that were promised, as ``09:00-12:00``
     opened: str = ""  #: One of :data:`OPENED`, or empty
     products: tuple[Product, ...] = ()
-    day: dt.date | None = None  #: Of a notice of entry alone: the day that it names
+    #: signature, code: That somebody let in, with ``opened`` for who: a photograph of what was drawn, by its
+    #: name, or a code that was given; never a name of anybody
+    signature: str = ""
+    code: str = ""
+    celsius: float | None = None  #: Warmth of the rooms when nothing heats them for a treatment, if measured
     rooms: int | None = None  #: Rooms that were heated, of a heat treatment
     heat: tuple[Probe, ...] = ()  #: What the probes of a heat treatment read
+    day: dt.date | None = None  #: Of a notice of entry alone: the day that it names
 
 
 @dataclass(frozen=True, slots=True)

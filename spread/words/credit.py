@@ -139,14 +139,14 @@ def published_heat(voice: Voice) -> str:
     return voice.text(
         "What counts at every probe: {rows}. Aim for {minutes} minutes at {degrees}, so that no slow probe "
         "decides.",
-        rows=told, minutes=_figure(HEAT_WORKING_MINUTES, voice), degrees=_degrees(coolest("all"), voice),
+        rows=told, minutes=_figure(HEAT_WORKING_MINUTES, voice), degrees=degrees(coolest("all"), voice),
     )  # fmt: skip
 
 
 def _hold(fact: Credit, voice: Voice) -> str:
     """Return what was measured: degrees and time."""
     time = _hours(fact.minutes, voice) if fact.how == "cold" else _time(fact.minutes, voice)
-    return voice.text("{degrees} for {time}", degrees=_degrees(fact.celsius, voice), time=time)
+    return voice.text("{degrees} for {time}", degrees=degrees(fact.celsius, voice), time=time)
 
 
 def _met(fact: Credit, row: Row, voice: Voice) -> str:
@@ -174,7 +174,7 @@ def _heat(fact: Credit, voice: Voice) -> str:
     if fact.why == "few-readings":
         return voice.text(
             "Not credited: {degrees} was read for a moment; it takes {count} readings in a row.",
-            degrees=_degrees(fact.celsius, voice), count=voice.number(IN_A_ROW),
+            degrees=degrees(fact.celsius, voice), count=voice.number(IN_A_ROW),
         )  # fmt: skip
     if fact.why == "adults-only":
         return voice.text(
@@ -185,7 +185,7 @@ def _heat(fact: Credit, voice: Voice) -> str:
         )  # fmt: skip
     return voice.text(
         "Not credited: {hold} is too short; at {degrees} it takes {time} ({source}).",
-        hold=hold, degrees=_degrees(fact.celsius, voice), time=_time(row.minutes, voice), source=row.source,
+        hold=hold, degrees=degrees(fact.celsius, voice), time=_time(row.minutes, voice), source=row.source,
     )  # fmt: skip
 
 
@@ -201,7 +201,7 @@ def _cold(fact: Credit, voice: Voice) -> str:
     warmest = max(one.celsius for one in COLD if one.credited)
     return voice.text(
         "Not credited: {hold} is not cold enough; it takes {degrees} or colder ({source}).",
-        hold=hold, degrees=_degrees(warmest, voice), source=row.source,
+        hold=hold, degrees=degrees(warmest, voice), source=row.source,
     )  # fmt: skip
 
 
@@ -225,7 +225,7 @@ def _laundry(fact: Credit, voice: Voice) -> str:
 
 
 def _steam(fact: Credit, voice: Voice) -> str:
-    surface = _degrees(fact.celsius, voice)
+    surface = degrees(fact.celsius, voice)
     if not fact.given:
         return voice.text(
             "Not credited: the surface was at {degrees}; it takes {least} C; go slower or nearer ({source}).",
@@ -248,7 +248,7 @@ def _steam(fact: Credit, voice: Voice) -> str:
 _SAID = {"heat": _heat, "cold": _cold, **dict.fromkeys(LAUNDRY, _laundry), "steam": _steam}
 
 
-def _degrees(celsius: float, voice: Voice) -> str:
+def degrees(celsius: float, voice: Voice) -> str:
     """Return degrees C and, beside them, F."""
     told = _figure(round(celsius, 1), voice)
     return voice.text(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from spread.decisions.case.job import JobRecord
 from spread.records.kinds import Done, Job, Product, Record
 from spread.trade.probes import probes_credit
-from spread.words.credit import never_clears
+from spread.words.credit import degrees, never_clears
 from spread.words.followup import visit_kind
 from spread.words.records import describe
 from spread.words.room import item_name
@@ -61,8 +61,14 @@ def circumstances(job: Job, voice: Voice) -> Iterator[tuple[str, str]]:
         yield voice.text("Hours promised"), job.window
     if job.opened:
         yield voice.text("Let in by"), opened_choice(job.opened, voice)
+    if job.code:
+        yield voice.text("Code of who let in"), job.code
+    if job.signature:
+        yield voice.text("Signature of who let in"), voice.text("drawn on the phone")
     if job.prepared:
         yield voice.text("Preparation"), prepared_choice(job.prepared, voice)
+    if job.celsius is not None:
+        yield voice.text("Rooms"), degrees(job.celsius, voice)
     if job.pets:
         yield voice.text("Pets"), pets_choice(job.pets, voice)
 

@@ -96,7 +96,7 @@ def test_news_before_the_page_is_laid_out_waits_for_it(new_page, building):
     """Dash knows nothing called "wake" before its layout came: the news is told afterwards, without error."""
     page = new_page()
     held = []
-    page.route("**/_dash-layout", held.append)
+    page.route("**/_dash-layout", lambda route: held.append(route))  # noqa: PLW0108 - playwright wants a function of Python
     page.goto(building.url)
     page.wait_for_function("() => window.dash_clientside && window.dash_clientside.set_props")
     assert page.locator("#plan").count() == 0

@@ -67,14 +67,16 @@ class NotCounted(Fact):
     day: dt.date  #: When the period ended, or the look was made
     #: ``extent`` where the home was another then, parted or joined since; ``method``, ``no-days``, ``short``,
     #: ``not-set``, ``over-period``, ``over-sign`` or ``displaced`` of a period; ``eggs`` of a look that came
-    #: too soon after the treatment, ``no-items`` and ``unseen`` of one that does not say that the sleeping
-    #: places, and where bugs were, were seen
+    #: too soon after the treatment, ``cool`` of one in rooms in which nobody knows when the last eggs hatch,
+    #: ``no-items`` and ``unseen`` of one that does not say that the sleeping places, and where bugs were,
+    #: were seen
     why: str
     method: str = ""  #: Of a period: its monitor
     #: days, needed: The days of a period and those asked for; of a look the days in which eggs may hatch
     days: int = 0
     needed: int = 0
     rows: tuple[Unseen, ...] = ()  #: What a look left out
+    celsius: float = 0.0  #: Of ``cool``: warmth of the rooms
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +196,9 @@ def _looks(
 ) -> list[dt.date]:
     """Return the days of clean looks by eye at all sleeping places, late enough for eggs to have hatched."""
     treated = standing.last_treatment
-    earliest = visit_days(rule.room_celsius).earliest
+    celsius = warmth(treated, rule)
+    window = visit_days(celsius)
+    earliest = window.earliest
     days = []
     for row in after:
         if row.kind != "inspection" or row.method not in BY_EYE or row.found != "no":
@@ -203,6 +207,8 @@ def _looks(
             notes.append(NotCounted(row.when, "extent"))
         elif treated is not None and (row.when - treated.when).days < earliest:
             notes.append(NotCounted(row.when, "eggs", needed=earliest))
+        elif treated is not None and not window.hatched:
+            notes.append(NotCounted(row.when, "cool", celsius=celsius))
         elif not row.items:
             notes.append(NotCounted(row.when, "no-items"))
         elif left_out := unseen(row, places, sources):
@@ -210,6 +216,12 @@ def _looks(
         else:
             days.append(row.when)
     return sorted(set(days))
+
+
+def warmth(treated: Record | None, rule: ClearanceRule) -> float:
+    """Return the degrees C of the rooms: as measured at the last treatment, else as the rule has them."""
+    measured = treated.job.celsius if treated is not None and treated.job is not None else None
+    return rule.room_celsius if measured is None else measured
 
 
 def _episode(rows: Sequence[Record], standing: Standing) -> list[Record]:

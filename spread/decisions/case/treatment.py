@@ -134,6 +134,9 @@ def plan_of(
     if find is None and not level:
         fix = "look first: an alert or a report alone is not treated; or give --level for a precaution"
         raise SpreadError(Problem(f"unit {unit}", "", "no find is on record", fix))
+    treated = standing_of(rows, on).last_treatment
+    if treated is not None and treated.job is not None and treated.job.celsius is not None:
+        home = replace(home, room_celsius=treated.job.celsius)
     items = known_findings(rows, find.when if find else on)
     failing = failing_of(rows, on)
     if level or find is None:
@@ -219,7 +222,9 @@ def _steps(level: str, items: Sequence[Finding], sheet: RoomItems, home: Home) -
 
 
 def _not_there(item: RoomItem, home: Home) -> bool:
-    """Whether a row is of furniture that this home has not, as far as it was told."""
+    """Whether a row is of furniture that this home has not, as far as told, or is not ours to treat."""
+    if not item.ours and not item.furniture:
+        return True
     others = item.furniture or (item.group in ("bed", "check") and bool(set(home.kinds) - set(SEATS)))
     return others and not set(item.at) & set(home.kinds)
 

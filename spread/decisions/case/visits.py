@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from spread.decisions.case.clearance import DAY_EARLY, Count, Sign
+from spread.decisions.case.clearance import DAY_EARLY, Count, Sign, warmth
 from spread.decisions.standing import is_find, standing_of, untreated_since
 from spread.facts import Fact
 from spread.records.kinds import Record
@@ -44,6 +44,7 @@ class Visit(Fact):
     #: are cooler
     celsius: float = 0.0
     too_cool: float | None = None
+    hatched: bool = True  #: Whether its eggs are known to have hatched on the first day of the window
     day_number: int | None = None  #: Days since the treatment, where new adults may lay by now; else None
     until: dt.date | None = None  #: Last day of the watch
     #: The visit that was owed before a row that is no visit, where its days were earlier (they hold) or it
@@ -81,7 +82,8 @@ def visit_after(
     if seen is None and count.sign.kind != "treatment":
         return replace(_soon("confirm", count.since, on, "nobody-looked"), sign=count.sign)
     if seen is None:
-        return _after_treatment(count, on, rule)
+        treated = standing_of(records, on).last_treatment
+        return _after_treatment(count, on, warmth(treated, rule))
     step = rule.period_days
     window = (step - DAY_EARLY, step, step + step // 2)
     again = replace(_window("next-visit", seen, window, None, on, "period"), days=step)
@@ -116,15 +118,16 @@ def no_later(visit: Visit, owed: Visit, on: dt.date) -> Visit:
     )
 
 
-def _after_treatment(count: Count, on: dt.date, rule: ClearanceRule) -> Visit:
-    days = visit_days(rule.room_celsius)
+def _after_treatment(count: Count, on: dt.date, celsius: float) -> Visit:
+    days = visit_days(celsius)
     limit = count.since + dt.timedelta(days=days.limit)
     window = (days.earliest, days.target, days.latest)
     return replace(
         _window("after-treatment", count.since, window, limit, on, "after-treatment"),
         sign=count.sign,
-        celsius=rule.room_celsius,
-        too_cool=NO_HATCH_CELSIUS if rule.room_celsius < NO_HATCH_CELSIUS else None,
+        celsius=celsius,
+        too_cool=NO_HATCH_CELSIUS if celsius < NO_HATCH_CELSIUS else None,
+        hatched=days.hatched,
         day_number=(on - count.since).days if on > limit else None,
     )
 
