@@ -409,3 +409,15 @@ def test_a_floor_says_how_many_and_where(new_page, building):
         assert button.locator(".floor-class").text_content().startswith(f"{top} ")
         words = f"about {number} infested" if number else "under 1 infested"
         assert button.locator(".floor-due").text_content().startswith(words)
+
+
+def test_what_is_being_worked_out_stays_in_view(new_page, building):
+    page = opened(new_page, building)
+    page.evaluate("""() => {
+        document.getElementById("busy").textContent = "Refining the figures…";
+        document.querySelector("#page").style.paddingBottom = "2000px";
+        window.scrollTo(0, 900);
+    }""")
+    box = page.locator("#busy").bounding_box()
+    assert 0 <= box["y"] < 100
+    assert box["x"] + box["width"] <= 1440
