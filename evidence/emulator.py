@@ -1,8 +1,8 @@
 """A smooth stand-in for the simulated studies: what a vector would give, without running it.
 
-Every summary has its own regression over the vectors: a quadratic by ridge, and a Gaussian process on what is
-left, with a nugget for the luck of few runs. Shares are regressed as log odds, changes and deviations as logs.
-What the regression does not know is part of its likelihood. Whether it may be believed is measured
+Every summary has its own regression over the vectors: a quadratic by ridge, and a Gaussian process on what
+is left, with a nugget for the luck of few runs. Shares are regressed as log odds, changes and deviations as
+logs. What the regression does not know is part of its likelihood. Whether it may be believed is measured
 (:func:`held_out`), and its posterior is simulated again (``evidence.posterior``).
 """
 
@@ -24,7 +24,7 @@ KNOTS = 400  #: Vectors that a process is conditioned on: a step of the chain co
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
 RIDGE = 1.0
 LENGTHS = (1.0, 2.0, 4.0, 8.0)  #: How far likeness reaches, in deviations of the prior of what counts most
-LUCK = (0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.97)  #: Share of the rest that is luck
+LUCK = (0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.97, 1.0)  #: Share of the rest that is luck
 
 
 @dataclass(frozen=True)
@@ -40,10 +40,22 @@ def _odds(p: Floats) -> Floats:
     return np.asarray(np.log(p / (1.0 - p)))
 
 
-ODDS = Scale(_odds, lambda z: 1.0 / (1.0 + np.exp(-z)))
-CHANGE = Scale(lambda x: np.log(np.maximum(1.0 + x, 0.02)), lambda z: np.exp(z) - 1.0)
-LOG = Scale(lambda x: np.log(np.maximum(x, 0.003)), np.exp)
-PLAIN = Scale(lambda x: x, lambda z: z)
+def _chance(z: Floats) -> Floats:
+    return np.asarray(1.0 / (1.0 + np.exp(-z)))
+
+
+def _log_change(x: Floats) -> Floats:
+    return np.asarray(np.log(np.maximum(1.0 + x, 0.02)))
+
+
+def _log(x: Floats) -> Floats:
+    return np.asarray(np.log(np.maximum(x, 0.003)))
+
+
+ODDS = Scale(_odds, _chance)
+CHANGE = Scale(_log_change, np.expm1)
+LOG = Scale(_log, np.exp)
+PLAIN = Scale(np.positive, np.positive)
 
 
 def scale_of(key: str, kind: str, place: int) -> Scale:
@@ -100,7 +112,10 @@ def smooth(u: Floats, y: Floats, scale: Scale, rng: np.random.Generator) -> Smoo
     root = np.linalg.cholesky(phi.T @ phi + np.diag(penalty))
     beta = np.linalg.solve(root.T, np.linalg.solve(root, phi.T @ z))
     rest = z - phi @ beta
-    var = max(float(rest.var()), 1e-10)
+    used = float(
+        (solve_triangular(root, phi.T, lower=True) ** 2).sum()
+    )  # what the quadratic took of the luck
+    var = max(float((rest**2).sum() / (len(u) - used)), 1e-10)
     moved = np.array([(phi @ (beta * _holds(u.shape[1], k))).std() for k in range(u.shape[1])])
     importance = np.sqrt(moved / moved.max()) + 0.05
     tuned = rng.permutation(len(u))[:TUNED_WITH]

@@ -8,6 +8,7 @@ studies are simulated anew at draws of the chains and compared with what the emu
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import json
 import sys
 from collections.abc import Sequence
@@ -27,7 +28,8 @@ from evidence.parameters import NAMES, Floats
 from evidence.targets import Target, load
 
 WALKERS = 64
-STEPS = 4000
+ENSEMBLES = 3
+STEPS = 2000
 BELIEVABLE = 40.0  #: Vectors whose log likelihood is farther from the best teach nothing near the posterior
 
 
@@ -41,9 +43,7 @@ class Chain:
     effective: float  #: Steps of all walkers after the first fifth over the autocorrelation
 
 
-def chains(
-    loglik: Any, start: Floats, *, steps: int = STEPS, seed: int = 1, draws: int = 2000
-) -> Chain:
+def chains(loglik: Any, start: Floats, *, steps: int = STEPS, seed: int = 1, draws: int = 2000) -> Chain:
     """Run an ensemble on a standard normal prior and a log likelihood of rows.
 
     ``loglik``: takes shape (n, parameters) and gives shape (n,); ``start``: at least as many rows as walkers,
@@ -51,7 +51,7 @@ def chains(
     """
     dim = start.shape[1]
     rng = np.random.default_rng(seed)
-    begin = start[rng.permutation(len(start))[:WALKERS]] + 0.01 * rng.standard_normal((WALKERS, dim))
+    begin = start[rng.permutation(len(start))[:WALKERS]]
     moves = [(emcee.moves.DEMove(), 0.8), (emcee.moves.DESnookerMove(), 0.2)]
     run = emcee.EnsembleSampler(
         WALKERS,
@@ -87,8 +87,8 @@ def known(places: Sequence[Path], targets: Sequence[Target]) -> Known:
             found = read(place)
             headers.append(found.header)
             rows += found.rows
-    if len({(h["targets"], h["code"]) for h in headers}) > 1:
-        raise SystemExit("The files are of different targets or code; name files of one fit.")
+    if len({h["targets"] for h in headers}) > 1:
+        raise SystemExit("The files are of different targets; name files of one fit.")
     keys = fitted(targets)
     loglik = np.array([sum(row["loglik"][key] for key in keys) for row in rows])
     near = loglik > loglik.max() - BELIEVABLE
@@ -96,14 +96,34 @@ def known(places: Sequence[Path], targets: Sequence[Target]) -> Known:
     return Known(u[near], [row for row, kept in zip(rows, near, strict=True) if kept], loglik[near])
 
 
+def repeats(draws: Path) -> None:
+    """Refuse a file whose first vector the present code does not simulate to the same figures."""
+    found = read(draws)
+    row = found.rows[0]
+    luck = int(
+        np.random.default_rng([found.header["seed"], row["round"], 2, row["place"]]).integers(1, 2**31)
+    )
+    again = one(row["u"], luck)["summaries"]
+    differ = [key for key, pair in row["summaries"].items() if again[key] != pair]
+    if differ:
+        raise SystemExit(f"{draws} was simulated by other code: {', '.join(differ[:3])} differ; fit anew.")
+
+
 def fitted(targets: Sequence[Target], without: str = "") -> list[str]:
     """Return the keys of the figures that are fitted, one study left out."""
     return [t.key for t in targets if t.use == "fitted" and t.study != without]
 
 
-def posterior(found: Emulator, start: Floats, without: str = "", *, steps: int = STEPS, seed: int = 1) -> Chain:
+def ordered(u: Floats) -> Floats:
+    """Return the log prior of an order: 0 where a product added to steam and dust does no harm, else -inf."""
+    return np.where(u[:, NAMES.index("combined")] >= u[:, NAMES.index("non_chemical")], 0.0, -np.inf)
+
+
+def posterior(found: Emulator, start: Floats, without: str = "", steps: int = STEPS, seed: int = 1) -> Chain:
     """Return draws given all fitted figures, or all but one study's."""
-    return chains(partial(found.loglik, keys=fitted(found.targets, without)), start, steps=steps, seed=seed)
+    start = start[np.isfinite(ordered(start))]
+    keys = fitted(found.targets, without)
+    return chains(lambda u: ordered(u) + found.loglik(u, keys), start, steps=steps, seed=seed)
 
 
 @dataclass(frozen=True)
@@ -113,7 +133,9 @@ class Check:
     draws: int
     gap: float  #: Mean of simulated less emulated log likelihood
     spread: float  #: Deviation of that
-    off: dict[str, tuple[float, float]]  #: By fitted figure: mean and root mean square, in its standard errors
+    off: dict[
+        str, tuple[float, float]
+    ]  #: By fitted figure: mean and root mean square, in its standard errors
 
     def __str__(self) -> str:
         worst = sorted(self.off, key=lambda key: -abs(self.off[key][0]))[:5]
@@ -132,7 +154,9 @@ def check(found: Emulator, u: Floats, rows: Sequence[dict[str, Any]]) -> Check:
     for t in found.targets:
         if t.key in keys:
             mean = found.mean(t.key, u)
-            z = (np.array([row["summaries"][t.key][0] for row in rows]) - mean) / t.error(mean, found.sd(t, u))
+            z = (np.array([row["summaries"][t.key][0] for row in rows]) - mean) / t.error(
+                mean, found.sd(t, u)
+            )
             off[t.key] = (float(z.mean()), float(np.sqrt((z**2).mean())))
     return Check(len(u), float(gap.mean()), float(gap.std()), off)
 
@@ -161,25 +185,63 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--more", type=Path, required=True, help="file of vectors simulated here")
     parser.add_argument("--simulate", type=int, default=150, help="draws to simulate")
     parser.add_argument("--steps", type=int, default=STEPS)
+    parser.add_argument("--out", type=Path, help="file of draws for the package")
+    parser.add_argument("--keep", type=int, default=400, help="draws of that file")
     parser.add_argument("--cores", type=int, default=1)
     parser.add_argument("--seed", type=int, default=1)
     a = parser.parse_args(argv)
     targets = load()
+    repeats(a.draws)
     taught = known([a.draws, a.more], targets)
     found = emulator.fit(taught.u, taught.rows, targets)
-    chain = posterior(found, taught.u[np.argsort(taught.loglik)[-4 * WALKERS :]], steps=a.steps, seed=a.seed)
+    start = taught.u[np.argsort(taught.loglik)[-8 * WALKERS :]]
+    if a.more.with_suffix(".npz").exists():
+        start = np.load(a.more.with_suffix(".npz"))["u"]  # the chains of the call before
+    with ProcessPoolExecutor(max_workers=a.cores) as pool:
+        several = list(
+            pool.map(partial(posterior, found, start, "", a.steps), range(a.seed, a.seed + ENSEMBLES))
+        )
+    u = np.concatenate([each.u for each in several])
+    loglik = np.concatenate([each.loglik for each in several])
+    between = np.std([each.u.mean(axis=0) for each in several], axis=0, ddof=1) / u.std(axis=0)
     sys.stdout.write(
-        f"{len(taught.u)} vectors taught it; autocorrelation {chain.autocorrelation:.0f} steps, "
-        f"{chain.effective:.0f} effective draws; emulated log likelihood {chain.loglik.mean():.2f} "
-        f"+- {chain.loglik.std():.2f}\n"
+        f"{len(taught.u)} vectors taught it; {ENSEMBLES} ensembles: autocorrelation "
+        f"{max(each.autocorrelation for each in several):.0f} steps, "
+        f"{sum(each.effective for each in several):.0f} effective draws, their means differ by "
+        f"{between.max():.2f} deviations at most; emulated log likelihood {loglik.mean():.2f} "
+        f"+- {loglik.std():.2f}\n"
     )
-    np.savez(a.more.with_suffix(".npz"), u=chain.u, loglik=chain.loglik)
-    picked = np.linspace(0, len(chain.u) - 1, a.simulate).astype(int)
-    rows = simulated(chain.u[picked], a.seed, a.cores, a.more)
-    sys.stdout.write(f"{check(found, chain.u[picked], rows)}\n")
-    for name, values in zip(NAMES, chain.u.T, strict=True):
+    np.savez(a.more.with_suffix(".npz"), u=u, loglik=loglik)
+    u = u[np.random.default_rng(a.seed).permutation(len(u))]
+    if a.simulate:
+        rows = simulated(u[: a.simulate], a.seed, a.cores, a.more)
+        sys.stdout.write(f"{check(found, u[: a.simulate], rows)}\n")
+    for name, values in zip(NAMES, u.T, strict=True):
         sys.stdout.write(f"{name:14s} u {values.mean():6.2f} +- {values.std():.2f}\n")
+    if a.out is not None:
+        a.out.write_text(
+            json.dumps(package(u[: a.keep], taught, found, a), indent=1) + "\n", encoding="utf-8"
+        )
     return 0
+
+
+def package(u: Floats, taught: Known, found: Emulator, a: argparse.Namespace) -> dict[str, Any]:
+    """Return draws as they are kept with the package: values by name, and where they are from."""
+    header = read(a.draws).header
+    centre = values_of(u.mean(axis=0))
+    mix = [float(np.mean(found.mean(f"mix-{level}", u))) for level in range(1, 5)]
+    return {
+        "what": "joint draws of the trade's numbers given published figures: docs/evidence.md",
+        "made": dt.date.today().isoformat(),
+        "command": "python -m evidence.fit, then python -m evidence.posterior: docs/evidence.md",
+        "targets": header["targets"],
+        "code": header["code"],
+        "vectors": len(taught.u),
+        "names": list(NAMES),
+        "centre": {name: float(f"{value:.4g}") for name, value in centre.items()},
+        "mix": [round(x / sum(mix), 4) for x in mix],
+        "draws": [[float(f"{x:.4g}") for x in values_of(row).values()] for row in u],
+    }
 
 
 if __name__ == "__main__":

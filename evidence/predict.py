@@ -1,38 +1,41 @@
-"""What draws predict: ``python -m evidence.predict draws.jsonl --doc docs/evidence.md`` rewrites its table.
+"""What the posterior predicts: ``python -m evidence.predict draws.jsonl --more more.jsonl --doc docs/evidence.md``.
 
-Every target is predicted twice: by the draws as weighted, and with its own study's likelihood left out. The
-second is by reweighting; a study that decides much needs a fresh start (``evidence.fit --without``).
+Every fitted figure is predicted twice: by draws given all studies, at which the studies were simulated anew, and
+by draws given all but its own. The second are chains of their own, on the same emulator: it was taught by vectors
+that the search chose with all studies, which says where it is good and not what is likely there.
 """
 
 from __future__ import annotations
 
 import argparse
-import math
 import sys
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
-from evidence import sampler
-from evidence.fit import Draws, read
-from evidence.parameters import NAMES, SHIPPED, Floats, values_of
+from evidence import before, emulator
+from evidence.emulator import Emulator
+from evidence.fit import read
+from evidence.parameters import NAMES, PRIORS, Floats, values_of
+from evidence.posterior import known, posterior
 from evidence.targets import Target, load
 
-ENOUGH = 50.0  #: Effective draws below which the likelihood is taken to a power below 1
-BEGIN, END = "<!-- first run: begin -->", "<!-- first run: end -->"
+BEGIN, END = "<!-- fit: begin -->", "<!-- fit: end -->"
 SAMPLES = 4000
+STEPS_WITHOUT = 800  #: Steps of the chains without a study
 
 
 @dataclass(frozen=True)
 class Predicted:
-    """Middle and 5 to 95 % of a figure as it would be published, and at which power of the likelihood."""
+    """Middle and 5 to 95 % of a figure as it would be published."""
 
     target: Target
     low: float
     middle: float
     high: float
-    power: float
 
     @property
     def inside(self) -> bool:
@@ -40,108 +43,108 @@ class Predicted:
         return self.low - 1e-9 <= self.target.value <= self.high + 1e-9
 
 
-def predict(target: Target, rows: list[dict], w: Floats, power: float, rng: np.random.Generator) -> Predicted:
-    """Predict one figure: draws by their weights, and in each the luck of a study of the published size."""
-    pairs = np.array([row["summaries"][target.key] for row in rows])[rng.choice(len(rows), SAMPLES, p=w)]
-    mean, sd = pairs.T
+def predict(target: Target, mean: Floats, sd: Floats, rng: np.random.Generator) -> Predicted:
+    """Predict one figure from simulated or emulated ones: their spread, and a study's own luck in each."""
+    chosen = rng.integers(0, len(mean), SAMPLES)
+    mean, sd = mean[chosen], sd[chosen]
     if target.kind == "count":
-        chance = np.clip(mean, target.chance(0.0), target.chance(1.0))
         # A published share is rounded: the count that the likelihood takes is compared, not its percent.
-        figures = rng.binomial(target.n, chance) / target.n
+        figures = rng.binomial(target.n, target.chance(mean)) / target.n
         low, high = np.quantile(figures, [0.05, 0.95]) + np.array([-0.5, 0.5]) / target.n
-        return Predicted(target, float(low), float(np.median(figures)), float(high), power)
+        return Predicted(target, float(low), float(np.median(figures)), float(high))
     figures = mean + np.hypot(sd, target.se) * rng.standard_normal(SAMPLES)
     if target.kind == "log":
         figures = np.exp(figures)
     low, middle, high = np.quantile(figures, [0.05, 0.5, 0.95])
-    return Predicted(target, float(low), float(middle), float(high), power)
+    return Predicted(target, float(low), float(middle), float(high))
 
 
-def tables(draws: Draws, seed: int = 1) -> tuple[list[str], list[tuple[Predicted, Predicted]]]:
-    """Return lines of markdown, and every prediction with all studies and without its own."""
+def emulated(found: Emulator, target: Target, u: Floats, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Return means and deviations of a figure at draws, with what the emulator does not know drawn."""
+    part = found.parts[target.key, 0]
+    middle, var = part.at(u)
+    return part.scale.back(middle + np.sqrt(var) * rng.standard_normal(len(u))), found.sd(target, u)
+
+
+def tables(
+    draws: Path, more: Path, *, steps: int = STEPS_WITHOUT, cores: int = 1, seed: int = 1
+) -> tuple[list[str], list[tuple[Predicted, Predicted]]]:
+    """Return lines of markdown, and every prediction with all studies and without its own.
+
+    ``draws``: vectors of the fit; ``more``: those simulated at draws of the posterior, of which the last are
+    the posterior's; ``steps``: of the chains without a study; ``cores``: processes at once; ``seed``: luck.
+    """
     targets, rng = load(), np.random.default_rng(seed)
-    u, loglik, rounds, rows = draws.whole(targets)
-    if not rows:
-        raise SystemExit("No round is whole yet; let the fit run on.")
-    mixtures = rounds[:-1]
-    power, w = sampler.hottest(u, loglik, mixtures, ENOUGH)
-    sure = sampler.effective(sampler.weights(u, loglik, mixtures))
-    left_out = draws.header["without"]
-    fitted = [t for t in targets if t.use == "fitted" and t.study != left_out]
-    out, pairs = [], []
+    taught = known([draws, more], targets)
+    found = emulator.fit(taught.u, taught.rows, targets)
+    extra = read(more).rows
+    last = [row for row in extra if row["round"] == max(each["round"] for each in extra)]
+    chain = np.load(more.with_suffix(".npz"))["u"]
+    studies = sorted({t.study for t in targets if t.use == "fitted"})
+    with ProcessPoolExecutor(max_workers=cores) as pool:
+        done = pool.map(partial(posterior, found, chain, steps=steps, seed=seed), studies)
+        without = dict(zip(studies, done, strict=True))
+    pairs = []
     for t in targets:
         if t.use == "listed":
             continue
-        with_all = predict(t, rows, w, power, rng)
-        own = [x.key for x in fitted if x.study == t.study]
-        without = with_all
-        if own:
-            rest = loglik - np.array([sum(row["loglik"][key] for key in own) for row in rows])
-            cooler, w_rest = sampler.hottest(u, rest, mixtures, ENOUGH)
-            without = predict(t, rows, w_rest, cooler, rng)
-        pairs.append((with_all, without))
-    warm = (
-        " **This is not the posterior**: the nearer to 0, the more it is the priors." if power < 1.0 else ""
-    )
+        pair = np.array([row["summaries"][t.key] for row in last])
+        by_all = predict(t, pair[:, 0], pair[:, 1], rng)
+        by_others = by_all
+        if t.study in without:
+            by_others = predict(t, *emulated(found, t, without[t.study].u, rng), rng)
+        pairs.append((by_all, by_others))
+    least = min(each.effective for each in without.values())
     lines = [
-        f"{len(u)} vectors in {len(mixtures)} rounds; best log likelihood {loglik.max():.1f}; {sure:.1f} "
-        f"effective draws at the whole likelihood. Predictions take the likelihood to the power {power:.3f}, "
-        f"which leaves {sampler.effective(w):.0f}.{warm}"
-        + (f" Fitted without {left_out}." if left_out else ""),
+        f"{len(taught.u)} vectors teach the emulator; {len(last)} draws were simulated for the first prediction; "
+        f"chains without a study: {least:.0f} effective draws or more.",
         "",
-        *_figures(pairs, rows[int(loglik.argmax())]),
+        *_figures(pairs),
         "",
+        "| parameter | before | prior (5 to 95 %) | posterior (5 to 95 %) |",
+        "|---|---|---|---|",
     ]
-    lines += ["| parameter | shipped | prior (5 to 95 %) | draws (5 to 95 %) |", "|---|---|---|---|"]
-    chosen = rng.choice(len(u), SAMPLES, p=w)
-    drawn = [values_of(x) for x in u]
+    values = [values_of(x) for x in chain]
     ends = [values_of(np.full(len(NAMES), z)) for z in (-1.645, 0.0, 1.645)]
     for name in NAMES:
-        after = np.quantile([drawn[k][name] for k in chosen], [0.05, 0.5, 0.95])
-        before = [end[name] for end in ends]
-        shipped = 0.0 if SHIPPED[name] < 1e-6 else SHIPPED[name]
-        lines.append(f"| {name} | {shipped:.3g} | {_three(before)} | {_three(after.tolist())} |")
-    mix = np.array([[row["summaries"][f"mix-{k}"][0] for k in range(1, 5)] for row in rows])
-    standing = w @ mix
+        after = np.quantile([v[name] for v in values], [0.05, 0.5, 0.95]).tolist()
+        lines.append(
+            f"| {name} | {PRIORS[name].shipped if PRIORS[name].shipped > 1e-6 else 0:.3g} | "
+            f"{_three([end[name] for end in ends])} | {_three(after)} |"
+        )
+    mix = np.array([[row["summaries"][f"mix-{k}"][0] for k in range(1, 5)] for row in last]).mean(axis=0)
+    was = ", ".join(f"{x:g}" for x in before.LEVEL_MIX)
     lines += [
         "",
         "Standing mix of trace, low, moderate and heavy in chronic buildings: "
-        + ", ".join(f"{x:.2f}" for x in standing)
-        + ".",
+        + ", ".join(f"{x:.2f}" for x in mix)
+        + f" (judged before: {was}).",
     ]
-    out += lines
-    return out, pairs
+    return lines, pairs
 
 
-def _figures(pairs: list[tuple[Predicted, Predicted]], best: dict) -> list[str]:
+def _figures(pairs: list[tuple[Predicted, Predicted]]) -> list[str]:
     """Return the table of figures and what it comes to."""
     lines = [
-        "| figure | published | known, use | best vector | predicted (90 %) | without its study | in |",
-        "|---|---|---|---|---|---|---|",
+        "| figure | published | known, use | given all (90 %) | without its study | in |",
+        "|---|---|---|---|---|---|",
     ]
-    missed = []
     for with_all, without in pairs:
         t = with_all.target
         n = f" of {t.n}" if t.kind == "count" else ""
-        mean, sd = best["summaries"][t.key]
-        far = abs(t.off(mean, sd)) > 2.0
-        missed += [t.key] * far
         lines.append(
             f"| {t.key}: {t.what} | {t.value:.3g}{n} | {t.known}, {t.use} | "
-            f"{math.exp(mean) if t.kind == 'log' else mean:.3g}{' **missed**' if far else ''} | "
-            f"{_range(with_all)} | {_range(without)} | {'yes' if without.inside else '**no**'} |"
+            f"{_range(with_all)}{'' if with_all.inside else ' **missed**'} | {_range(without)} | "
+            f"{'yes' if without.inside else '**no**'} |"
         )
-    met = len(pairs) - len(missed)
-    lines += [
-        "",
-        f"At the best vector, chosen for it, {met} of {len(pairs)} figures lie within two standard errors "
-        f"(of the study and of the luck of buildings); missed: {', '.join(missed) or 'none'}.",
-    ]
-    if any(p.power < 1.0 for pair in pairs for p in pair):
-        return [*lines, "Being inside is not counted at a power below 1: wide intervals hold everything."]
     count = {use: [b.inside for _, b in pairs if b.target.use == use] for use in ("fitted", "held-out")}
     told = "; ".join(f"{use}: {sum(each)} of {len(each)}" for use, each in count.items())
-    return [*lines, f"Inside their interval when their study is left out: {told}."]
+    both = [b.inside for _, b in pairs]
+    return [
+        *lines,
+        "",
+        f"Inside their 90 % interval when their study is left out: {told}; together {np.mean(both):.0%}.",
+    ]
 
 
 def _range(p: Predicted) -> str:
@@ -157,19 +160,25 @@ def main(argv: list[str] | None = None) -> int:
     """Print the tables, or write them into a page between its two marks."""
     parser = argparse.ArgumentParser(prog="python -m evidence.predict", description=__doc__)
     parser.add_argument("draws", type=Path, help="file of python -m evidence.fit")
+    parser.add_argument("--more", type=Path, required=True, help="file of python -m evidence.posterior")
+    parser.add_argument(
+        "--steps", type=int, default=STEPS_WITHOUT, help="steps of the chains without a study"
+    )
+    parser.add_argument("--cores", type=int, default=1, help="processes at once")
     parser.add_argument("--doc", type=Path, help="page whose table is rewritten; printed without it")
     a = parser.parse_args(argv)
-    if not a.draws.is_file():
-        parser.error(f"{a.draws} is no file; expected one of python -m evidence.fit")
-    text = "\n".join(tables(read(a.draws))[0])
+    for place in (a.draws, a.more, a.more.with_suffix(".npz")):
+        if not place.is_file():
+            parser.error(f"{place} is no file; run python -m evidence.fit, then python -m evidence.posterior")
+    text = "\n".join(tables(a.draws, a.more, steps=a.steps, cores=a.cores)[0])
     if a.doc is None:
         sys.stdout.write(text + "\n")
         return 0
     page = a.doc.read_text(encoding="utf-8")
     if page.count(BEGIN) != 1 or page.count(END) != 1:
         parser.error(f"{a.doc} has no place for the table: expected the lines {BEGIN} and {END}")
-    before, rest = page.split(BEGIN)
-    a.doc.write_text(before + BEGIN + "\n\n" + text + "\n\n" + END + rest.split(END)[1], encoding="utf-8")
+    head, rest = page.split(BEGIN)
+    a.doc.write_text(head + BEGIN + "\n\n" + text + "\n\n" + END + rest.split(END)[1], encoding="utf-8")
     return 0
 
 
