@@ -112,9 +112,7 @@ def smooth(u: Floats, y: Floats, scale: Scale, rng: np.random.Generator) -> Smoo
     root = np.linalg.cholesky(phi.T @ phi + np.diag(penalty))
     beta = np.linalg.solve(root.T, np.linalg.solve(root, phi.T @ z))
     rest = z - phi @ beta
-    used = float(
-        (solve_triangular(root, phi.T, lower=True) ** 2).sum()
-    )  # what the quadratic took of the luck
+    used = float((solve_triangular(root, phi.T, lower=True) ** 2).sum())  # luck that the quadratic took
     var = max(float((rest**2).sum() / (len(u) - used)), 1e-10)
     moved = np.array([(phi @ (beta * _holds(u.shape[1], k))).std() for k in range(u.shape[1])])
     importance = np.sqrt(moved / moved.max()) + 0.05

@@ -11,7 +11,7 @@ import argparse
 import datetime as dt
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -24,7 +24,7 @@ import numpy as np
 from evidence import emulator, sampler
 from evidence.emulator import Emulator
 from evidence.fit import header_of, one, read
-from evidence.parameters import NAMES, Floats
+from evidence.parameters import NAMES, Floats, values_of
 from evidence.targets import Target, load
 
 WALKERS = 64
@@ -43,7 +43,14 @@ class Chain:
     effective: float  #: Steps of all walkers after the first fifth over the autocorrelation
 
 
-def chains(loglik: Any, start: Floats, *, steps: int = STEPS, seed: int = 1, draws: int = 2000) -> Chain:
+def chains(
+    loglik: Callable[[Floats], Floats],
+    start: Floats,
+    *,
+    steps: int = STEPS,
+    seed: int = 1,
+    draws: int = 2000,
+) -> Chain:
     """Run an ensemble on a standard normal prior and a log likelihood of rows.
 
     ``loglik``: takes shape (n, parameters) and gives shape (n,); ``start``: at least as many rows as walkers,
@@ -100,9 +107,8 @@ def repeats(draws: Path) -> None:
     """Refuse a file whose first vector the present code does not simulate to the same figures."""
     found = read(draws)
     row = found.rows[0]
-    luck = int(
-        np.random.default_rng([found.header["seed"], row["round"], 2, row["place"]]).integers(1, 2**31)
-    )
+    source = np.random.default_rng([found.header["seed"], row["round"], 2, row["place"]])
+    luck = int(source.integers(1, 2**31))
     again = one(row["u"], luck)["summaries"]
     differ = [key for key, pair in row["summaries"].items() if again[key] != pair]
     if differ:
@@ -133,9 +139,7 @@ class Check:
     draws: int
     gap: float  #: Mean of simulated less emulated log likelihood
     spread: float  #: Deviation of that
-    off: dict[
-        str, tuple[float, float]
-    ]  #: By fitted figure: mean and root mean square, in its standard errors
+    off: dict[str, tuple[float, float]]  #: By fitted figure: mean and root mean square, in its errors
 
     def __str__(self) -> str:
         worst = sorted(self.off, key=lambda key: -abs(self.off[key][0]))[:5]
@@ -154,9 +158,8 @@ def check(found: Emulator, u: Floats, rows: Sequence[dict[str, Any]]) -> Check:
     for t in found.targets:
         if t.key in keys:
             mean = found.mean(t.key, u)
-            z = (np.array([row["summaries"][t.key][0] for row in rows]) - mean) / t.error(
-                mean, found.sd(t, u)
-            )
+            got = np.array([row["summaries"][t.key][0] for row in rows])
+            z = (got - mean) / t.error(mean, found.sd(t, u))
             off[t.key] = (float(z.mean()), float(np.sqrt((z**2).mean())))
     return Check(len(u), float(gap.mean()), float(gap.std()), off)
 
@@ -219,13 +222,12 @@ def main(argv: list[str] | None = None) -> int:
     for name, values in zip(NAMES, u.T, strict=True):
         sys.stdout.write(f"{name:14s} u {values.mean():6.2f} +- {values.std():.2f}\n")
     if a.out is not None:
-        a.out.write_text(
-            json.dumps(package(u[: a.keep], taught, found, a), indent=1) + "\n", encoding="utf-8"
-        )
+        kept = json.dumps(package(u[: a.keep], u, taught, found, a))
+        a.out.write_text(kept.replace("], [", "],\n[") + "\n", encoding="utf-8")
     return 0
 
 
-def package(u: Floats, taught: Known, found: Emulator, a: argparse.Namespace) -> dict[str, Any]:
+def package(kept: Floats, u: Floats, taught: Known, found: Emulator, a: argparse.Namespace) -> dict[str, Any]:
     """Return draws as they are kept with the package: values by name, and where they are from."""
     header = read(a.draws).header
     centre = values_of(u.mean(axis=0))
@@ -240,7 +242,7 @@ def package(u: Floats, taught: Known, found: Emulator, a: argparse.Namespace) ->
         "names": list(NAMES),
         "centre": {name: float(f"{value:.4g}") for name, value in centre.items()},
         "mix": [round(x / sum(mix), 4) for x in mix],
-        "draws": [[float(f"{x:.4g}") for x in values_of(row).values()] for row in u],
+        "draws": [[float(f"{x:.4g}") for x in values_of(row).values()] for row in kept],
     }
 
 

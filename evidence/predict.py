@@ -1,8 +1,8 @@
-"""What the posterior predicts: ``python -m evidence.predict draws.jsonl --more more.jsonl --doc docs/evidence.md``.
+"""What the posterior predicts: ``python -m evidence.predict draws.jsonl --more more.jsonl``.
 
-Every fitted figure is predicted twice: by draws given all studies, at which the studies were simulated anew, and
-by draws given all but its own. The second are chains of their own, on the same emulator: it was taught by vectors
-that the search chose with all studies, which says where it is good and not what is likely there.
+Every fitted figure is predicted twice: by draws given all studies, at which the studies were simulated anew,
+and by draws given all but its own. The second are chains of their own, on the same emulator: it was taught by
+vectors that the search chose with all studies, which says where it is good and not what is likely there.
 """
 
 from __future__ import annotations
@@ -96,8 +96,8 @@ def tables(
         pairs.append((by_all, by_others))
     least = min(each.effective for each in without.values())
     lines = [
-        f"{len(taught.u)} vectors teach the emulator; {len(last)} draws were simulated for the first prediction; "
-        f"chains without a study: {least:.0f} effective draws or more.",
+        f"{len(taught.u)} vectors teach the emulator; {len(last)} draws were simulated for the first "
+        f"prediction; chains without a study: {least:.0f} effective draws or more.",
         "",
         *_figures(pairs),
         "",
@@ -161,9 +161,7 @@ def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m evidence.predict", description=__doc__)
     parser.add_argument("draws", type=Path, help="file of python -m evidence.fit")
     parser.add_argument("--more", type=Path, required=True, help="file of python -m evidence.posterior")
-    parser.add_argument(
-        "--steps", type=int, default=STEPS_WITHOUT, help="steps of the chains without a study"
-    )
+    parser.add_argument("--steps", type=int, default=STEPS_WITHOUT, help="steps of chains without a study")
     parser.add_argument("--cores", type=int, default=1, help="processes at once")
     parser.add_argument("--doc", type=Path, help="page whose table is rewritten; printed without it")
     a = parser.parse_args(argv)
