@@ -167,6 +167,20 @@ class Emulator:
         part = self.parts.get((t.key, 1))
         return np.zeros(len(u)) if part is None else np.asarray(part.scale.back(part.at(u)[0]))
 
+    def with_luck(self, u: Floats, keys: Sequence[str], rng: np.random.Generator) -> Floats:
+        """Return log likelihoods as a simulation of few runs would give them, were the emulator right."""
+        out = np.zeros(len(u))
+        for t in self.targets:
+            if t.key in keys:
+                pair = [np.zeros(len(u)), np.zeros(len(u))]
+                for place in (0, 1):
+                    if part := self.parts.get((t.key, place)):
+                        middle, var = part.at(u)
+                        luck = np.sqrt(var + part.noise) * rng.standard_normal(len(u))
+                        pair[place] = part.scale.back(middle + luck)
+                out += t.logliks(pair[0], pair[1])
+        return out
+
     def mean(self, key: str, u: Floats) -> Floats:
         """Return the middle of a summary at each row."""
         part = self.parts[key, 0]

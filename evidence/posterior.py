@@ -28,9 +28,11 @@ from evidence.parameters import NAMES, Floats, values_of
 from evidence.targets import Target, load
 
 WALKERS = 64
+AGREES, OFF = 1.0, 0.3
+"""How far the log likelihood, and a figure in its own standard errors, may be from what luck explains."""
 ENSEMBLES = 3
 STEPS = 2000
-BELIEVABLE = 40.0  #: Vectors whose log likelihood is farther from the best teach nothing near the posterior
+BELIEVABLE = 80.0  #: Vectors whose log likelihood is farther from the best teach nothing near the posterior
 
 
 @dataclass(frozen=True)
@@ -137,23 +139,31 @@ class Check:
     """Emulated beside simulated, at draws of the posterior that the emulator did not learn from."""
 
     draws: int
-    gap: float  #: Mean of simulated less emulated log likelihood
-    spread: float  #: Deviation of that
+    gap: float  #: Median of simulated less emulated log likelihood
+    luck: float  #: What it would be by the luck of few runs alone, were the emulator right
     off: dict[str, tuple[float, float]]  #: By fitted figure: mean and root mean square, in its errors
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the posterior is that of the simulated studies: no figure is off, nor are all together."""
+        return abs(self.gap - self.luck) < AGREES and max(abs(mean) for mean, _ in self.off.values()) < OFF
 
     def __str__(self) -> str:
         worst = sorted(self.off, key=lambda key: -abs(self.off[key][0]))[:5]
         return (
-            f"{self.draws} draws simulated: log likelihood {self.gap:+.2f} +- {self.spread:.2f} of emulated; "
-            "largest mean gaps, in standard errors of the figure: "
+            f"{self.draws} draws simulated: log likelihood {self.gap:+.2f} of emulated (by luck alone "
+            f"{self.luck:+.2f}); largest mean gaps, in standard errors of the figure: "
             + ", ".join(f"{key} {self.off[key][0]:+.2f}" for key in worst)
+            + (": they agree" if self.agrees else ": they do NOT agree")
         )
 
 
-def check(found: Emulator, u: Floats, rows: Sequence[dict[str, Any]]) -> Check:
+def check(found: Emulator, u: Floats, rows: Sequence[dict[str, Any]], seed: int = 1) -> Check:
     """Compare the emulator with studies simulated at ``u``."""
     keys = fitted(found.targets)
-    gap = np.array([sum(row["loglik"][key] for key in keys) for row in rows]) - found.loglik(u, keys)
+    emulated = found.loglik(u, keys)
+    gap = np.array([sum(row["loglik"][key] for key in keys) for row in rows]) - emulated
+    luck = found.with_luck(u, keys, np.random.default_rng(seed)) - emulated
     off = {}
     for t in found.targets:
         if t.key in keys:
@@ -161,7 +171,7 @@ def check(found: Emulator, u: Floats, rows: Sequence[dict[str, Any]]) -> Check:
             got = np.array([row["summaries"][t.key][0] for row in rows])
             z = (got - mean) / t.error(mean, found.sd(t, u))
             off[t.key] = (float(z.mean()), float(np.sqrt((z**2).mean())))
-    return Check(len(u), float(gap.mean()), float(gap.std()), off)
+    return Check(len(u), float(np.median(gap)), float(np.median(luck)), off)
 
 
 def simulated(u: Floats, seed: int, cores: int, place: Path) -> list[dict[str, Any]]:
@@ -192,39 +202,53 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--keep", type=int, default=400, help="draws of that file")
     parser.add_argument("--cores", type=int, default=1)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--waves", type=int, default=8, help="stop sooner when emulated and simulated agree")
     a = parser.parse_args(argv)
-    targets = load()
+    if a.simulate < 20 or a.waves < 1 or a.cores < 1:
+        parser.error("expected --simulate 20 or more, --waves 1 or more and --cores 1 or more")
     repeats(a.draws)
+    for wave in range(a.waves):
+        done = one_wave(a, a.seed + wave * ENSEMBLES)
+        if done.agrees:
+            break
+    else:
+        sys.stdout.write(
+            "Emulated and simulated do not agree yet: nothing is written; go on with more waves.\n"
+        )
+        return 1
+    return 0
+
+
+def one_wave(a: argparse.Namespace, seed: int) -> Check:
+    """Fit the emulator, run chains, simulate at their draws; write the draws where both agree."""
+    targets = load()
     taught = known([a.draws, a.more], targets)
     found = emulator.fit(taught.u, taught.rows, targets)
     start = taught.u[np.argsort(taught.loglik)[-8 * WALKERS :]]
-    if a.more.with_suffix(".npz").exists():
-        start = np.load(a.more.with_suffix(".npz"))["u"]  # the chains of the call before
     with ProcessPoolExecutor(max_workers=a.cores) as pool:
-        several = list(
-            pool.map(partial(posterior, found, start, "", a.steps), range(a.seed, a.seed + ENSEMBLES))
-        )
+        several = list(pool.map(partial(posterior, found, start, "", a.steps), range(seed, seed + ENSEMBLES)))
     u = np.concatenate([each.u for each in several])
     loglik = np.concatenate([each.loglik for each in several])
     between = np.std([each.u.mean(axis=0) for each in several], axis=0, ddof=1) / u.std(axis=0)
+    u = u[np.random.default_rng(seed).permutation(len(u))]
+    rows = simulated(u[: a.simulate], seed, a.cores, a.more)
+    checked = check(found, u[: a.simulate], rows)
+    np.savez(a.more.with_suffix(".npz"), u=u, agrees=checked.agrees)
+    a.more.with_suffix(".without.npz").unlink(missing_ok=True)  # it was of the posterior before
     sys.stdout.write(
         f"{len(taught.u)} vectors taught it; {ENSEMBLES} ensembles: autocorrelation "
         f"{max(each.autocorrelation for each in several):.0f} steps, "
         f"{sum(each.effective for each in several):.0f} effective draws, their means differ by "
         f"{between.max():.2f} deviations at most; emulated log likelihood {loglik.mean():.2f} "
-        f"+- {loglik.std():.2f}\n"
+        f"+- {loglik.std():.2f}\n{checked}\n"
     )
-    np.savez(a.more.with_suffix(".npz"), u=u, loglik=loglik)
-    u = u[np.random.default_rng(a.seed).permutation(len(u))]
-    if a.simulate:
-        rows = simulated(u[: a.simulate], a.seed, a.cores, a.more)
-        sys.stdout.write(f"{check(found, u[: a.simulate], rows)}\n")
     for name, values in zip(NAMES, u.T, strict=True):
         sys.stdout.write(f"{name:14s} u {values.mean():6.2f} +- {values.std():.2f}\n")
-    if a.out is not None:
-        kept = json.dumps(package(u[: a.keep], u, taught, found, a))
+    sys.stdout.flush()
+    if a.out is not None and checked.agrees:
+        kept = json.dumps({**package(u[: a.keep], u, taught, found, a), "check": str(checked)})
         a.out.write_text(kept.replace("], [", "],\n[") + "\n", encoding="utf-8")
-    return 0
+    return checked
 
 
 def package(kept: Floats, u: Floats, taught: Known, found: Emulator, a: argparse.Namespace) -> dict[str, Any]:

@@ -277,12 +277,16 @@ def test_the_emulated_posterior_is_that_of_the_likelihood_it_stands_for():
     for row in rows:
         row["loglik"] = {t.key: t.loglik(*row["summaries"][t.key]) for t in TOY}
     fine = check(found, at, rows)
+    assert fine.agrees, fine
     assert abs(fine.gap) < 0.2
-    assert max(abs(z) for z, _ in fine.off.values()) < 0.2
+    assert fine.luck < 0.0, "luck makes likely vectors less likely"
+    assert "they agree" in str(fine)
     wrong = toy(at + 1.0, 0.0, rng)
     for row in wrong:
         row["loglik"] = {t.key: t.loglik(*row["summaries"][t.key]) for t in TOY}
-    assert max(abs(z) for z, _ in check(found, at, wrong).off.values()) > 0.5
+    off = check(found, at, wrong)
+    assert max(abs(z) for z, _ in off.off.values()) > 0.5
+    assert "they do NOT agree" in str(off)
 
 
 def test_vectors_that_an_emulator_did_not_see_are_as_far_off_as_it_says():

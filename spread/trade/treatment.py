@@ -7,7 +7,6 @@ import math
 import numpy as np
 
 from spread.errors import SpreadError
-from spread.trade import seeing
 from spread.trade.arrays import FloatArray
 from spread.trade.biology import COUNT_CLASSES
 from spread.trade.registry import TREATMENTS
@@ -54,15 +53,6 @@ def effect_matrix(method: str) -> FloatArray:
         matrix[level, 0] += gone
         matrix[level, level] = 1.0 - matrix[level].sum()
     return matrix
-
-
-def over_units(effect: FloatArray) -> FloatArray:
-    """Return the mean effect of a visit over units that resist treatment and units that do not.
-
-    ``effect``: as of :func:`effect_matrix`; a programme does not know which units resist.
-    """
-    lost = seeing.RESISTS.central * (1.0 - seeing.RESIST_EFFECT)
-    return (1.0 - lost) * effect + lost * np.eye(len(effect))
 
 
 def _check(method: str) -> None:
