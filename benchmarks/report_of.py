@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -289,9 +290,14 @@ def chart(doors: dict[str, Doors]) -> str:
 
 
 def write_docs(lines: Sequence[dict], path: Path) -> None:
-    """Put the report between the marks of a document, and the chart beside it."""
+    """Put the report between the marks of a document, and beside it the chart and the run they are of."""
     before, rest = path.read_text(encoding="utf-8").split(START)
     after = rest.split(END)[1]
-    path.write_text(f"{before}{START}\n{text_of(lines)}\n{END}{after}", encoding="utf-8")
+    drawn, run = path.with_suffix(".svg"), path.with_suffix(".jsonl")
+    picture = (
+        f"![Finds in the first 15 doors by strategy]({drawn.name})\n\nDrawn from [the run]({run.name}).\n"
+    )
+    path.write_text(f"{before}{START}\n{picture}\n{text_of(lines)}\n{END}{after}", encoding="utf-8")
+    run.write_text("".join(f"{json.dumps(line)}\n" for line in lines), encoding="utf-8")
     doors = {past: Doors(part) for past in PASTS if (part := part_of(lines, "first doors", past))}
-    path.with_suffix(".svg").write_text(chart(doors), encoding="utf-8")
+    drawn.write_text(chart(doors), encoding="utf-8")

@@ -20,7 +20,9 @@ def add(command: Adder) -> None:
     words = "show a building in the browser; without one, set a new one up there"
     serve = command("serve", run, words)
     serve.add_argument(
-        "building", nargs="?", help="the building's folder; left out, the set-up page makes one"
+        "building",
+        nargs="?",
+        help="the building's folder, or one that holds several; left out, the set-up page makes one",
     )
     fit_options(serve, json_too=False)
     serve.add_argument(
@@ -43,9 +45,16 @@ def add(command: Adder) -> None:
 
 def run(args: argparse.Namespace) -> None:
     """Open the building and serve it until interrupted."""
-    from dashboard.server import check_address, serve, serve_first, serve_office  # noqa: PLC0415 - dash loads when used
+    from dashboard.server import (  # noqa: PLC0415 - dash loads when used
+        check_address,
+        serve,
+        serve_first,
+        serve_folders,
+        serve_office,
+    )
     from spread.commands.common import open_session  # noqa: PLC0415
     from spread.errors import SettingsError  # noqa: PLC0415
+    from spread.portfolio.folders import is_many  # noqa: PLC0415
 
     def open_building(folder: Path) -> Session:
         return open_session(argparse.Namespace(**{**vars(args), "building": str(folder)}))
@@ -66,6 +75,10 @@ def run(args: argparse.Namespace) -> None:
     if not args.building:
         check_address(args.host, args.port, args.public)
         serve_first(Path(args.folder or "."), open_building, args.host, args.port)
+        return
+    if is_many(Path(args.building)):
+        check_address(args.host, args.port, args.public)
+        serve_folders(Path(args.building), open_building, args.host, args.port)
         return
     check_address(args.host, args.port, args.public, Path(args.building))
     new_buildings = _folder(args.folder) if args.folder else None

@@ -10,12 +10,16 @@ from typing import Any
 from flask import Flask, redirect
 from werkzeug.wrappers import Response as AnyResponse
 
+from dashboard.app import create_app
+from dashboard.change.work import REOPEN
+from dashboard.reach import LOCAL, Reach
 from dashboard.security import guard
 from dashboard.setup.page import LARGEST, Opener, add_setup_pages
 from dashboard.trace.page import LARGEST as LARGEST_TRACED
 from dashboard.trace.page import add_trace_pages
 from dashboard.web.bar import ONLY
 from dashboard.web.files import add_files
+from spread.session import Session
 
 
 class Switch:
@@ -33,6 +37,20 @@ class Switch:
         if self._shown is None:
             raise RuntimeError("nothing is shown yet")
         return self._shown(environ, start_response)
+
+
+def show_session(switch: Switch, session: Session, reach: Reach = LOCAL, **settings: object) -> None:
+    """Show an open building, and in its place the same one anew when its plan has been changed.
+
+    ``settings``: of each server.
+    """
+
+    def again(opened: Session) -> None:
+        show_session(switch, opened, reach, **settings)
+
+    server = create_app(session, reach).server
+    server.config.update(settings, **{REOPEN: again})
+    switch.show(server)
 
 
 def create_first_app(folder: Path, opened: Opener) -> Flask:

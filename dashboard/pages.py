@@ -63,10 +63,12 @@ MODULES = (
     "dashboard.round.page",
     "dashboard.round.photographs",
     "dashboard.week.page",
+    "dashboard.month.page",
     "dashboard.past.page",
     "dashboard.grades.page",
     "dashboard.programmes.page",
     "dashboard.take_in.page",
+    "dashboard.change.page",
     "dashboard.setup.page",
     "dashboard.trace.page",
 )

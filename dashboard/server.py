@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 import waitress
 from flask import Flask
 
-from dashboard.app import create_app
-from dashboard.first import Switch, create_first_app
+from dashboard.first import Switch, create_first_app, show_session
 from dashboard.reach import check_port, is_open_to_others, reach_of
 from dashboard.security import LARGEST_UPLOAD
 from dashboard.setup.page import PLACE
@@ -20,7 +19,7 @@ from spread.people.folder import read_roll
 from spread.session import Session
 
 if TYPE_CHECKING:
-    from dashboard.office.front import Office
+    from dashboard.office.many import Many
 
 PROXY = "127.0.0.1"
 THREADS = 8
@@ -53,16 +52,15 @@ def serve(
     """
     check_address(host, port, public, session.building.folder)
     reach = reach_of(host, public)
-    app = create_app(session, reach)
-    if new_buildings is not None:
-        app.server.config[PLACE] = new_buildings
+    switch = Switch()
+    show_session(switch, session, reach, **({PLACE: new_buildings} if new_buildings is not None else {}))
     shown = reach.origin or _url("127.0.0.1" if reach.any_address else host, port)
     line = f"{session.plan.name} is open at {shown}/  (Ctrl+C closes it)"
     if reach.any_address and not public:
         line += f"\nOthers reach it at the addresses of this machine, port {port}."
     if is_open_to_others(host, public) and not reach.secure:
         line += f"\n{IN_THE_CLEAR}"
-    run(app.server, host, port, line, behind=bool(public))
+    run(switch, host, port, line, behind=bool(public))
 
 
 def serve_office(
@@ -95,6 +93,23 @@ def serve_office(
     run(office, host, port, line, behind=bool(public))
 
 
+def serve_folders(
+    folder: Path, open_building: Callable[[Path], Session], host: str = "127.0.0.1", port: int = 8050
+) -> None:
+    """Serve every building of a folder until interrupted, to this machine alone: nobody signs in.
+
+    ``folder``: holds the buildings' folders. ``open_building``: opens one of them, when somebody first asks
+    for it. ``host``, ``port``: as for :func:`serve`. Raises SettingsError, one sentence on the folder, the
+    address or the port.
+    """
+    from dashboard.office.folders import Folders  # noqa: PLC0415
+
+    check_address(host, port)
+    many = Folders(folder, open_building)
+    line = f"The buildings in {folder.name} are open at {_url(host, port)}/  (Ctrl+C closes them)"
+    run(many, host, port, line)
+
+
 def serve_first(
     folder: Path, open_building: Callable[[Path], Session], host: str = "127.0.0.1", port: int = 8050
 ) -> None:
@@ -110,12 +125,12 @@ def serve_first(
             "spread serve", "--folder", f"there is no folder {str(folder)!r}", "make it first"
         )
     switch = Switch()
-    switch.show(create_first_app(folder, lambda made: switch.show(create_app(open_building(made)).server)))
+    switch.show(create_first_app(folder, lambda made: show_session(switch, open_building(made))))
     line = f"No building is open yet. Set one up at {_url(host, port)}/setup  (Ctrl+C closes it)"
     run(switch, host, port, f"{line}\nIts folder is made in {folder.resolve()}")
 
 
-def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, behind: bool = False) -> None:
+def run(server: Flask | Switch | Many, host: str, port: int, line: str, *, behind: bool = False) -> None:
     """Listen, say ``line``, and answer until interrupted; ``behind`` a TLS proxy of this machine."""
     listening = listener(server, host, port, behind=behind)
     logging.getLogger("waitress").setLevel(logging.ERROR)
@@ -129,7 +144,7 @@ def run(server: Flask | Switch | Office, host: str, port: int, line: str, *, beh
 
 
 def listener(
-    server: Flask | Switch | Office, host: str, port: int, *, behind: bool = False
+    server: Flask | Switch | Many, host: str, port: int, *, behind: bool = False
 ) -> waitress.server.BaseWSGIServer:
     """Return the server that listens, ready to run.
 

@@ -1,8 +1,8 @@
-"""A building's folder, read whole: settings, plan, contacts and log."""
+"""A building's folder, read whole: settings, plan with its dated changes, contacts and log."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -12,13 +12,18 @@ from spread.contacts.bed import place_beds
 from spread.contacts.graph import build_contacts
 from spread.errors import PlanError, Problem, SettingsError, SpreadError
 from spread.plan.access import unknown_units
+from spread.plan.amending import amend
+from spread.plan.changes import CHANGES_FILE, Change, read_changes
 from spread.plan.checks import check_plan
-from spread.plan.geojson import read_plan
+from spread.plan.geojson import plan_of, read_plan
 from spread.plan.model import Plan
 from spread.plan.unit_list import draw_plan, read_unit_list
+from spread.records.disk import read_bytes
+from spread.records.following import Homes
 from spread.records.log import Log
 from spread.records.store import FolderStore, Store
 from spread.settings import BuildingSettings, read_settings
+from spread.settled import settled
 from spread.trade.rules import load_rules
 
 SETTINGS_FILE = "building.toml"
@@ -32,8 +37,10 @@ class Building:
     """A building as its folder describes it.
 
     ``name``: what it is called. ``folder``: where it was read from. ``plan``, ``contacts``, ``settings``: its
-    parts. ``store``: where its log is kept, and what is the matter there. ``warnings``: what the plan leaves
-    out, and what is lost by it.
+    parts, as they are today. ``store``: where its log is kept as it was recorded, and what is the matter
+    there. ``warnings``: what the plan leaves out, and what is lost by it. ``changes``: of the drawing, as
+    they are kept; ``homes``: what codes became by them; ``codes``: what the store takes, shared with it.
+    ``redrawn``: a drawing that is not kept yet, and the name of its file.
     """
 
     name: str
@@ -43,11 +50,15 @@ class Building:
     store: Store
     settings: BuildingSettings
     warnings: tuple[Problem, ...] = field(default=())
+    changes: tuple[Change, ...] = ()
+    homes: Homes = field(default_factory=lambda: Homes((), ()), compare=False)
+    codes: set[str] = field(default_factory=set, compare=False)
+    redrawn: tuple[bytes, str] | None = None
 
     @property
     def log(self) -> Log:
-        """Everything recorded, as last looked at."""
-        return self.store.log
+        """Everything recorded, as last looked at, each row at the unit of today that it is about."""
+        return self.homes.follow(self.store.log)
 
     def __repr__(self) -> str:
         return (
@@ -72,7 +83,7 @@ def load_building(folder: str | Path) -> Building:
     if office and not Path(folder).exists():
         return _from_office(office, key)
     folder = Path(folder)
-    return _read(folder, lambda plan: FolderStore(folder / LOG_FILE, plan.units))
+    return _read(folder, lambda codes: FolderStore(folder / LOG_FILE, codes))
 
 
 def _from_office(url: str, key: str) -> Building:
@@ -81,20 +92,70 @@ def _from_office(url: str, key: str) -> Building:
     from spread.office.rows import OfficeStore  # noqa: PLC0415
 
     engine = open_office(url)
-    return _read(lay_out(engine, key), lambda plan: OfficeStore(engine, key, plan.units))
+    return _read(lay_out(engine, key), lambda codes: OfficeStore(engine, key, codes))
 
 
-def _read(folder: Path, store_of: Callable[[Plan], Store]) -> Building:
+def _read(folder: Path, store_of: Callable[[set[str]], Store]) -> Building:
     """Read the files of a folder, and the log from where it is kept."""
     _check_folder(folder)
+    changes = read_changes(read_bytes(folder / CHANGES_FILE, CHANGES_FILE))
+    codes: set[str] = set()
+    return _with(folder, changes, codes, lambda homes: store_of(_more(codes, homes)))
+
+
+def with_changes(building: Building, changes: Sequence[Change]) -> Building:
+    """Return a building as it would be with other changes of its drawing; nothing is kept.
+
+    Raises SpreadError as :func:`load_building` does.
+    """
+    return _with(
+        building.folder, tuple(changes), building.codes, lambda _homes: building.store, building.redrawn
+    )
+
+
+def with_drawing(building: Building, data: bytes, file: str = PLAN_FILE) -> Building:
+    """Return a building as it would be with another drawing and the changes that it has; nothing is kept.
+
+    ``data``: the new drawing, as :func:`spread.plan.geojson.parse_plan` takes it; ``file``: as sentences name
+    it. Raises SpreadError as :func:`load_building` does.
+    """
+    return _with(
+        building.folder, building.changes, building.codes, lambda _homes: building.store, (data, file)
+    )
+
+
+def _more(codes: set[str], homes: Homes) -> set[str]:
+    codes |= homes.codes
+    return codes
+
+
+def _with(
+    folder: Path,
+    changes: tuple[Change, ...],
+    codes: set[str],
+    store_of: Callable[[Homes], Store],
+    redrawn: tuple[bytes, str] | None = None,
+) -> Building:
     settings = read_settings(folder / SETTINGS_FILE)
-    plan = load_plan(folder, settings)
-    errors, warnings = check_plan(plan)
+    height = settings.storey_height
+    drawing = (
+        load_plan(folder, settings)
+        if redrawn is None
+        else plan_of(redrawn[0], settings.floors, name=settings.name, storey_height=height, file=redrawn[1])
+    )
+    amended = amend(drawing, changes)
+    errors, warnings = check_plan(amended.plan)
     if errors:
         raise PlanError(errors)
-    plan = place_beds(plan, settings.beds)
+    homes = Homes(changes, amended.plan.units.keys())
+    settings = settled(settings, changes, homes, amended.plan)
+    plan = place_beds(amended.plan, settings.beds)
     contacts = _contacts(plan, settings, folder)
-    return Building(settings.name, folder, plan, contacts, store_of(plan), settings, tuple(warnings))
+    found = (*amended.unfit, *warnings)
+    store = store_of(homes)
+    return Building(
+        settings.name, folder, plan, contacts, store, settings, found, changes, homes, codes, redrawn
+    )
 
 
 def load_plan(folder: Path, settings: BuildingSettings) -> Plan:

@@ -14,7 +14,7 @@ from spread.commands import MODULES
 from spread.commands.common import CAUTION
 from spread.errors import Problem, SettingsError, SpreadError
 
-NAME_THEIR_OWN = ("draw", "trace", "serve", "credit", "office", "tidy")
+NAME_THEIR_OWN = ("draw", "trace", "serve", "credit", "office", "tidy", "buildings")
 """Commands that do not always begin with a building's folder."""
 STOPPED = 130
 """Exit code after Ctrl+C, as shells have it."""

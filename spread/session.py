@@ -17,9 +17,13 @@ from spread.decisions.doors.why import Why, explain
 from spread.decisions.grades.grades import Grades, grades_of, off_promise
 from spread.decisions.grades.promising import promise_of
 from spread.decisions.kept import Kept, KeptBefore, KeptForLater, what_it_did
+from spread.decisions.month.month import Month, month_of
+from spread.decisions.month.summary import summary_of
 from spread.decisions.past import Past, past_of
+from spread.decisions.round.parts import Barred
 from spread.decisions.trust import Warned, warnings_of
 from spread.decisions.view import View
+from spread.decisions.week.entry import Entry, entries_of
 from spread.errors import RecordError, SpreadError, told
 from spread.plan.model import Plan
 from spread.posterior.draws import Posterior
@@ -27,9 +31,17 @@ from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.looks import last_looks
 from spread.records import Log, new_id, record_from_fields
+from spread.records.following import Home
 from spread.records.kinds import FIELDS, Record
 from spread.records.repeats import repeats
 from spread.records.sense import guess
+from spread.records.summaries import (
+    Summary,
+    file_of,
+    summary_of_text,
+    text_of_summary,
+    with_earlier,
+)
 from spread.trade.rules import load_rules
 from spread.weeks import week_of
 
@@ -76,6 +88,8 @@ class Session:
         self._view = self._make_view(posterior)
         self._doors: dict[tuple[str, str], tuple[DoorRow, ...]] = {}
         self._looks: dict[str, DoorDuty] | None = None
+        self._entries: dict[str, Entry] | None = None
+        self._moved: dict[str, dt.date] = {}
         self._rules = load_rules(building.settings.rules, building.folder)
         self._promised: set[str] = set()
         self._can_keep = True
@@ -98,7 +112,19 @@ class Session:
         ``progress``: called with the share of the fit that is done, 0 to 1. Raises SpreadError with every
         problem of the first file that has any.
         """
-        building = load_building(folder)
+        return cls.of(load_building(folder), on=on, seed=seed, settings=settings, progress=progress)
+
+    @classmethod
+    def of(
+        cls,
+        building: Building,
+        *,
+        on: dt.date | None = None,
+        seed: int | None = None,
+        settings: FitSettings | None = None,
+        progress: Progress | None = None,
+    ) -> Session:
+        """Fit the log of a building that was read; see :meth:`open`."""
         base = settings or FitSettings()
         base = replace(
             base, weeks=building.settings.history_weeks, seed=building.settings.seed if seed is None else seed
@@ -112,7 +138,9 @@ class Session:
             settings=_for_log(base, building.log, day),
             progress=progress,
         )
-        return cls(building, posterior, base, live=on is None)
+        session = cls(building, posterior, base, live=on is None)
+        session.keep_summary()
+        return session
 
     @property
     def plan(self) -> Plan:
@@ -185,6 +213,33 @@ class Session:
                 self._looks = open_looks(self._view, self._rules)
             return self._looks
 
+    def entries(self) -> dict[str, Entry]:
+        """Return when each unit may lawfully be entered, by the rule set and the notices on record."""
+        with self._lock:
+            if self._entries is None:
+                self._entries = entries_of(self._view, self._rules)
+            return self._entries
+
+    def barred(self) -> dict[str, Barred]:
+        """Return the units that may not be entered today: their notice has not run, or entry was refused."""
+        entries = self.entries()
+        return {
+            unit: Barred(one.state, one.first) for unit, one in entries.items() if not one.lawful_on(self.on)
+        }
+
+    @property
+    def moved(self) -> dict[str, dt.date]:
+        """The days of the week on which somebody put units, as long as this session is open."""
+        return dict(self._moved)
+
+    def move(self, unit: str, day: dt.date | None) -> None:
+        """Put a unit on a day of the week, or leave it to the plan again (None)."""
+        with self._lock:
+            self._moved.pop(unit, None)
+            if day is not None:
+                self._moved[unit] = day
+            self._version += 1
+
     def why(self, unit: str) -> Why:
         """Explain one unit.
 
@@ -224,7 +279,8 @@ class Session:
 
     def grades(self) -> Grades:
         """Return how good the building's lists were so far."""
-        promises, log, on = self.building.store.promises, self._view.log, self.on
+        # By the codes of the day: a list and what was found are both told by them.
+        promises, log, on = self.building.store.promises, self.building.store.log, self.on
         key = (len(promises.all()), promises.broken, promises.can_keep, self._can_keep, log, on)
         kept = self._grades
         if kept is None or kept[0] != key:
@@ -234,6 +290,32 @@ class Session:
     def past(self) -> Past | None:
         """Return the building's past through the weeks; None if the fit kept none."""
         return past_of(self._view)
+
+    def month(self, since: dt.date, until: dt.date) -> Month:
+        """Return the building between two days, by what is known now.
+
+        Raises SettingsError where they are no period of the past.
+        """
+        kept = self.summary()
+        return month_of(self._view, self.building.store.promises, kept.said if kept else (), since, until)
+
+    def summary(self) -> Summary | None:
+        """Return what the last fit said of the building, as it is kept; None where nothing is."""
+        try:
+            return summary_of_text(self.building.store.beside(file_of(LOG_FILE)))
+        except SpreadError:
+            return None
+
+    def keep_summary(self) -> bool:
+        """Keep the short of what is known now, for whoever asks without a fit; return whether it could be."""
+        kept = self.summary()
+        new = with_earlier(summary_of(self._view, self._rules, self.doors()), kept)
+        try:
+            if new != kept:
+                self.building.store.keep_beside(file_of(LOG_FILE), text_of_summary(new))
+        except (SpreadError, OSError):
+            return False
+        return True
 
     def record(self, fields: Mapping[str, str], *, keep_day: bool = False) -> Answer:
         """Check, keep and apply one row of the log.
@@ -251,8 +333,13 @@ class Session:
         row["id"] = row["id"] or new_id()
         row["when"] = row["when"] or self.today.isoformat()
         latest = max(self.on, dt.date.today())
-        record = record_from_fields(row, self.plan.units, file=LOG_FILE, where=told("new row"), today=latest)
-        corrected = self.building.log.by_id.get(record.supersedes)
+        building = self.building
+        corrected = building.store.log.by_id.get(row["supersedes"].strip())
+        if corrected is not None and row["unit"] in {
+            h.unit for h in building.homes.of(corrected.unit, corrected.when)
+        }:
+            row["unit"] = corrected.unit  # a row of a home that has changed is corrected under its own code
+        record = record_from_fields(row, building.codes, file=LOG_FILE, where=told("new row"), today=latest)
         if corrected is not None and corrected.unit != record.unit:
             units = {"row": corrected.id, "was": corrected.unit, "unit": record.unit}
             what = told("it corrects row {row}, which is of {was}, but is of {unit}", **units)
@@ -261,11 +348,23 @@ class Session:
                 "{where}, {field}", where=told("new row"), field=told("field {name}", name="supersedes")
             )
             raise RecordError.at(LOG_FILE, where, what, fix)
+        homes = building.homes.of(record.unit, record.when)
+        if not homes:
+            what = told(
+                "unit {unit} is gone from the plan, so that the row would speak of no home", unit=record.unit
+            )
+            raise RecordError.at(LOG_FILE, told("new row"), what, told("name a unit of today"))
         with self._lock:
             before = self.chances()
             if not self.building.store.append(record):
                 self._take_in()
                 return Answer(record, False, KeptBefore())
+            if homes != (Home(record.unit),):
+                self._take_in()  # told by a code that means another home today: all of it is weighed anew
+                done = what_it_did(
+                    replace(record, unit=homes[0].unit), before, self.chances(), refitting=self.busy
+                )
+                return Answer(record, True, done)
             if (self.live or keep_day) and record.when > self.today:
                 # A phone whose clock runs ahead moves nobody's day: the row counts from its own day on.
                 self._log = self.building.log
@@ -344,12 +443,13 @@ class Session:
                 if version == self._version:
                     self._show(fitted)
                     self._refit = None
-                    return
+                    break
+        self.keep_summary()
 
     def _show(self, posterior: Posterior) -> None:
         self._view = self._make_view(posterior)
         self._doors = {}
-        self._looks = None
+        self._looks = self._entries = None
         self._version += 1
 
     def _make_view(self, posterior: Posterior) -> View:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from spread.records.kinds import LEVELS
 from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
 from spread.trade.clearance import BOUNDS, COUNTING_MONITORS, ClearanceRule
+from spread.trade.crew import HOURS, WORK_DAYS, Technician
 from spread.trade.pace import Pace
 from spread.trade.prices import WEEK_COSTS
 from spread.trade.registry import LOOKING
@@ -25,6 +26,7 @@ LARGEST_FILE = 1_000_000
 """Bytes of a ``building.toml``; a longer file is something else."""
 ORDERS = ("find", "benefit")
 """What doors are ranked by: finds a knock, or weeks averted a minute."""
+MOST_CODE = 12  #: Longest work code of a technician
 SIDES = "LRUD"
 """Letters of a ring rule: left, right, up and down."""
 
@@ -75,8 +77,12 @@ class BuildingSettings:
         Rule set of the duties: an id, or a TOML file in the building's folder (``[rules] set``).
     clearance
         What has to hold before a unit is called cleared, and the warmth of the rooms (``[clearance]``).
+    technicians
+        Who goes, with hours a day and days, by work codes (``[[technicians]]``).
     beds
         Sleeping places given by hand (``[[beds]]``); a unit's own replace those that its drawing shows.
+    budget
+        Money set aside a month, in the currency of its prices (``[month] budget``); 0 where nobody said.
     """
 
     name: str
@@ -99,6 +105,8 @@ class BuildingSettings:
     rules: str = DEFAULT_RULES
     clearance: ClearanceRule = field(default_factory=ClearanceRule)
     beds: tuple[BedPlace, ...] = ()
+    budget: float = 0.0
+    technicians: tuple[Technician, ...] = ()
 
 
 def read_settings(path: Path, *, shown_as: str | None = None) -> BuildingSettings:
@@ -126,7 +134,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
     plan, model, doors, rules = (top.table(key) for key in ("plan", "model", "doors", "rules"))
     rows = top.tables("links")
     minutes, marks, cleared = top.table("minutes"), top.tables("access"), top.table("clearance")
-    beds, weeks = top.tables("beds"), top.table("weeks")
+    beds, weeks, crew = top.tables("beds"), top.table("weeks"), top.tables("technicians")
     settings = BuildingSettings(
         name=name,
         floors=floors,
@@ -150,6 +158,8 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         rules=rules.text("set", DEFAULT_RULES),
         clearance=_clearance(cleared),
         beds=tuple(bed for row in beds if (bed := _bed(row)) is not None),
+        budget=top.table("month").number("budget", 0.0, 0.0, 1e9),
+        technicians=_crew(crew),
     )
     top.settle()
     return settings
@@ -240,6 +250,19 @@ def _access(row: TomlTable) -> AccessRule | None:
             "write the later time here",
         )
     return AccessRule(unit, opens, closes, days, shut, why) if unit else None
+
+
+def _crew(rows: Sequence[TomlTable]) -> tuple[Technician, ...]:
+    crew: dict[str, Technician] = {}
+    for row in rows:
+        code, hours = row.text("code", None), row.number("hours", HOURS, 0.25, 24.0)
+        days = _days(row, "days") or WORK_DAYS
+        if len(code) > MOST_CODE or unseen(code):
+            row.fail("code", "it is no work code", 'write a short one, as in code = "T1"; never a name')
+        if code in crew:
+            row.fail("code", f"{code[:20]!r} is there twice", "give each technician a code of their own")
+        crew[code] = Technician(code, 60.0 * hours, days)
+    return tuple(crew.values())
 
 
 def _minute(row: TomlTable, key: str, clock: str) -> int | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import functools
+import json
 import logging
 import os
 import shutil
@@ -13,7 +14,8 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +66,21 @@ def pytest_configure(config: pytest.Config) -> None:
     assert not any(codes), "the compiled parts do not run"
 
 
+@pytest.fixture(autouse=True)
+def announced(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take rounds of other tests where they like, as under a rule set that asks for no notice of entry.
+
+    Tests of notices are marked ``notices``, and have the rule set as it is.
+    """
+    if "notices" in request.keywords:
+        return
+    from spread.decisions.week.entry import entries_of
+
+    monkeypatch.setattr(
+        "spread.session.entries_of", lambda view, rules: entries_of(view, replace(rules, notices=()))
+    )
+
+
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[Any, str, str]]:
     """Run a command in this process; return its exit code, output and complaints."""
@@ -78,6 +95,40 @@ def run(capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[Any, str, str
         return code, said.out, said.err
 
     return run
+
+
+WORKERS = (
+    "spread.tables.grid",
+    "spread.plan.spreadsheet",
+    "spread.drawings.opening",
+    "spread.drawings.tracer",
+)
+"""Modules that read in a process of its own."""
+
+
+@pytest.fixture
+def read_here(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Read what is sent in this process, for tests of what is read: each worker costs half a second.
+
+    Tests of the worker itself, its time and its memory, bear the mark ``own_process``. What only the worker
+    survives goes there, and so says there what it is.
+    """
+    if request.node.get_closest_marker("own_process"):
+        return
+    from spread.errors import SpreadError
+    from spread.worker import in_worker
+
+    def here(reader: str, data: bytes, *words: str, **limits: Any) -> object:
+        module, _, function = reader.partition(":")
+        try:
+            return json.loads(json.dumps(getattr(import_module(module), function)(data, *words)))
+        except SpreadError:
+            raise
+        except Exception:
+            return in_worker(reader, data, *words, **limits)
+
+    for name in WORKERS:
+        monkeypatch.setattr(f"{name}.in_worker", here)
 
 
 @pytest.fixture(scope="session")
@@ -171,17 +222,15 @@ def _rows(path: Path) -> list[dict[str, str]]:
 
 
 @pytest.fixture
-def serve_session() -> Iterator[Callable[..., str]]:
-    """Serve a session from a thread; return the address."""
+def serve_app() -> Iterator[Callable[[Any], str]]:
+    """Serve a WSGI application from a thread; return the address."""
     from werkzeug.serving import make_server
-
-    from dashboard import create_app
 
     logging.getLogger("werkzeug").setLevel(logging.ERROR)
     running = []
 
-    def start(session: Any) -> str:
-        server = make_server("127.0.0.1", 0, create_app(session).server, threaded=True)
+    def start(app: Any) -> str:
+        server = make_server("127.0.0.1", 0, app, threaded=True)
         thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
         thread.start()
         running.append((server, thread))
@@ -192,6 +241,32 @@ def serve_session() -> Iterator[Callable[..., str]]:
         server.shutdown()
         thread.join(5)
         server.server_close()
+
+
+@pytest.fixture
+def serve_session(serve_app: Callable[[Any], str]) -> Callable[[Any], str]:
+    """Serve a session; return the address."""
+    from dashboard import create_app
+
+    return lambda session: serve_app(create_app(session).server)
+
+
+@pytest.fixture
+def empty(tmp_path: Path, serve_app: Callable[[Any], str]) -> str:
+    """Serve a folder without a building, as ``spread serve`` starts: what is made there has a short fit."""
+    from buildings import SHORT
+
+    from dashboard import create_app
+    from dashboard.first import Switch, create_first_app
+    from spread.session import Session
+
+    switch = Switch()
+    switch.show(
+        create_first_app(
+            tmp_path, lambda made: switch.show(create_app(Session.open(made, settings=SHORT)).server)
+        )
+    )
+    return serve_app(switch)
 
 
 @pytest.fixture
@@ -230,11 +305,12 @@ ON = dt.date(2026, 11, 25)
 
 @functools.cache
 def _fitted() -> tuple[Any, Any]:
-    """Fit the demo's log once for all tests; each test then works on its own copy of the folder."""
+    """Fit the demo's log once for all tests; each works on its own copy of the folder and fits briefly."""
+    from small import BRIEF
+
     from spread.session import Session
 
-    session = Session.open(DEMO, on=ON)
-    return session.view.posterior, session.fit_settings
+    return Session.open(DEMO, on=ON).view.posterior, BRIEF
 
 
 @pytest.fixture

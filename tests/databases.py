@@ -50,6 +50,16 @@ class Cluster:
     def start(self) -> None:
         options = f"-h 127.0.0.1 -p {self.port} -k {self.folder}"
         self._run("pg_ctl", "-D", "data", "-l", "log", "-w", "-o", options, "start")
+        until = time.monotonic() + 60
+        while not self._answers():  # after a kill it repairs itself first
+            assert time.monotonic() < until, "the server takes no connection"
+            time.sleep(0.1)
+
+    def _answers(self) -> bool:
+        with suppress(psycopg.OperationalError):
+            psycopg.connect(f"postgresql://spread@127.0.0.1:{self.port}/postgres").close()
+            return True
+        return False
 
     def stop(self, mode: str = "fast") -> None:
         self._run("pg_ctl", "-D", "data", "-m", mode, "-w", "stop")

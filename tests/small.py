@@ -29,6 +29,8 @@ QUICK = FitSettings(weeks=53, chains=2, warmup=10, sweeps=50, most_sweeps=50, wo
 """Too short for figures that anybody acts on, long enough to be a posterior."""
 QUICKER = replace(QUICK, warmup=3, sweeps=10, most_sweeps=10)
 """For a thousand units, where their number matters and not their chances."""
+BRIEF = FitSettings(chains=2, warmup=30, sweeps=100, most_sweeps=100)
+"""Of a demo, where a test is about what people do and not about chances: its refits run to the end."""
 Row = tuple[str, int, str, str, str]
 """Unit, days before the session's day, kind, method, found."""
 LIVED_IN: tuple[Row, ...] = (

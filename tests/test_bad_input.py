@@ -71,6 +71,8 @@ from buildings import ON, clear, make_building
 from spread import cli
 from spread.plan.spreadsheet import write_workbook
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 HEADER = "id,when,unit,kind,method,found,level,count,evidence,days,by,note,supersedes\n"
 LOOK = "a1,2024-05-01,101,inspection,brief-visual,no,,,,,,,\n"
 

@@ -327,6 +327,8 @@ def test_the_report_and_its_chart_hold_every_strategy_and_target(house, fits, tm
         assert f"{name}" in text
         assert f">{name}</text>" in picture
     assert text.count("| usual practice in the past: ") == 4
+    assert "(page.svg)" in text
+    assert against_the_ring.lines_of(path.with_suffix(".jsonl")) == lines, "the run is kept beside its chart"
     assert text.endswith("After\n")
 
 

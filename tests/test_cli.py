@@ -21,6 +21,8 @@ from spread.plan.unit_list import LAYOUTS
 from spread.records import read_log
 from spread.trade.biology import LEVEL_NAMES
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 DAY = ON.isoformat()
 ROWS = [
     clear("101", 60),

@@ -25,6 +25,8 @@ from spread.drawings.tracing import Opening, tracings_of
 from spread.errors import SpreadError
 from spread.plan import read_plan
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 PLAN = made_plan(1, 12)
 """A floor of 23 homes, one of them an L around the stair, and a laundry."""
 
@@ -85,6 +87,7 @@ def test_the_proportion_of_a_sheet_is_worked_out_from_its_perspective(photograph
 SMALL = made_plan(2, 2)
 
 
+@pytest.mark.own_process
 def test_a_page_of_a_pdf_is_traced(tmp_path):
     sheet = Sheet(SMALL, "1", scale=60)
     stream = io.BytesIO()
@@ -299,6 +302,7 @@ def test_a_file_that_is_no_drawing_is_refused_in_one_sentence(name, data, words)
     assert str(refused.value).count("\n") == 0
 
 
+@pytest.mark.own_process
 def test_a_picture_of_endless_pixels_is_refused_before_it_is_unpacked():
     stream = io.BytesIO()
     Image.new("1", (20_000, 9_000)).save(stream, "PNG")
@@ -315,6 +319,7 @@ def test_a_file_over_the_limit_is_not_read(tmp_path):
         read_drawing(path)
 
 
+@pytest.mark.own_process
 def test_reading_that_takes_too_long_is_ended(monkeypatch):
     monkeypatch.setattr(opening, "SECONDS", 0.01)
     with pytest.raises(SpreadError, match="seconds to read"):
@@ -327,6 +332,7 @@ def test_without_the_extra_it_is_said_in_one_sentence(monkeypatch):
         open_drawing(b"x", "plan.png")
 
 
+@pytest.mark.own_process
 def test_the_command_writes_nothing_when_anything_is_wrong(tmp_path, capsys):
     sheet = Sheet(SMALL, "1")
     (tmp_path / "1.png").write_bytes(as_png(sheet.picture()))

@@ -23,6 +23,8 @@ from dashboard.setup.page import PLACE
 from spread.building import load_building
 from spread.errors import Problem, SpreadError
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 FORM = {"form": {"floors": "2", "on_floor": "4", "first": "1"}, "name": "Birch House"}
 
 

@@ -15,8 +15,10 @@ import pytest
 ROOT = Path(__file__).parent.parent
 ORDER = (
     "plain", "errors", "weeks", "facts", "files", "worker", "compiled", "toml_file", "toml_table", "trade",
-    "plan", "drawings", "contacts", "records", "settings", "people", "tables", "office", "building", "start",
-    "posterior", "worlds", "decisions", "programmes", "words", "session", "report", "library",
+    "plan", "drawings", "contacts", "records", "settings", "settled", "people", "tables",
+    "outlines", "portfolio", "office",
+    "building", "changing", "start",
+    "posterior", "worlds", "decisions", "programmes", "words", "session", "trying", "report", "library",
     "commands", "cli", "__main__",
 )  # fmt: skip
 OWN = ("spread", "dashboard")

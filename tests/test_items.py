@@ -32,6 +32,8 @@ from spread.report.exchange.tables import records_csv, records_xlsx
 from spread.words import ENGLISH
 from spread.words.records import describe
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 UNITS = ("101", "102", "103")
 DAY = dt.date(2026, 11, 20)
 EXAMPLE = "headboard: live+stains, 12, nymphs, 0.4 m, photo IMG_1.jpg, intact, at bed 1; nightstand: stains"

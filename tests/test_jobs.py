@@ -2,6 +2,7 @@
 
 import json
 import struct
+from dataclasses import replace
 
 import pytest
 from buildings import CODES, ON, clear, find, make_building, report, row, treatment
@@ -16,10 +17,11 @@ from spread.decisions.case.job import job_record
 from spread.errors import RecordError
 from spread.records.cells import to_fields
 from spread.records.jobs import job_problems, job_text, read_job
-from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Product
+from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Probe, Product
 from spread.records.parse import record_from_fields
-from spread.records.photographs import LARGEST, cleaned, is_name
+from spread.records.photographs import LARGEST, Photograph, cleaned, is_name
 from spread.records.store import append_record
+from spread.report import document as doc
 from spread.report.document import texts_of
 from spread.report.job_text import job_document
 from spread.report.job_text import job_text as told_as_text
@@ -43,6 +45,13 @@ jobs = st.builds(
     pets=st.sampled_from(["", *PETS]),
     window=st.sampled_from(["", "09:00-12:00", "00:00-23:59"]),
     opened=st.sampled_from(["", *OPENED]),
+    signature=st.sampled_from(["", "photos/k3f9a2b7c1.jpg"]),
+    code=st.sampled_from(["", "4711", "AB-12"]),
+    celsius=st.sampled_from([None, 19.5, -3.25, 7.0]),
+    rooms=st.sampled_from([None, 1, 30]),
+    heat=st.lists(words, max_size=3, unique=True).map(
+        lambda places: tuple(Probe(place, ((0.0, 21.5), (2.25, 48.1))) for place in places)
+    ),
     products=st.lists(st.builds(Product, words, st.sampled_from(["", "1234-56", "A/9"])), max_size=4).map(
         tuple
     ),
@@ -50,6 +59,38 @@ jobs = st.builds(
 
 
 # -- the cell
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        "signature: Maria Lopez", "signature: ../secret.jpg", "signature: photos/a b.jpg", "code: MARIA",
+        "code: maria1", "code: 12", "code: 1234567890123", "room: warm", "room: 19.5", "room: 300 C",
+        "rooms: 0", "rooms: 31", "rooms: " + "9" * 5000, "heat: bed", "heat: bed, 4 50, 4 51",
+        "heat: bed, 4 999",
+    ],
+)  # fmt: skip
+def test_what_is_no_signature_code_or_measure_is_refused_and_a_name_never_kept(cell):
+    assert isinstance(read_job(cell), list)
+
+
+def test_the_printed_record_shows_who_let_in_by_a_role_and_what_was_drawn():
+    drawn = "photos/k3f9a2b7c1.jpg"
+    treated = replace(treatment("101", 0), job=Job(opened="resident", signature=drawn, celsius=16.0))
+    record = job_record([find("101", 3), treated], "101", ON)
+    picture = Photograph(b"\xff\xd8\xff", 600, 220)
+    page = job_document("Maple Row", record, photographs={drawn: picture}.get)
+    (shown,) = (block for block in page.blocks if isinstance(block, doc.Picture))
+    assert shown.caption.startswith("Signature of who let in: The resident")
+    said = " ".join(texts_of(page))
+    assert "16 C (61 F)" in said
+    lines = [block.labels for block in page.blocks if isinstance(block, doc.Fill)]
+    assert lines == [("Technician",)], "nobody signs twice"
+    lost = " ".join(texts_of(job_document("Maple Row", record)))
+    assert f"Not kept here: {drawn}." in lost
+    code = replace(treatment("101", 0), job=Job(opened="staff", code="4711"))
+    told = " ".join(texts_of(job_document("Maple Row", job_record([code], "101", ON))))
+    assert "Code of who let in 4711" in told
 
 
 def test_a_cell_says_what_was_done():

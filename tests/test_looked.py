@@ -130,6 +130,59 @@ def test_bugs_on_a_sofa_ask_for_the_sofa_and_no_cover_where_there_is_no_bed():
     assert (bed_alone.state, bed_alone.looks) == ("clearing", 0), "nobody looked where the bugs were"
 
 
+OTHERS = [kind for kind in SLEEPING_ROWS if kind not in ("bed", "sofa")]
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.data())
+def test_no_sequence_of_rows_clears_while_any_sleeping_place_of_any_kind_was_not_seen(data):
+    """Whatever furniture there is: one look says that it is there, and no clean look names it again."""
+    kinds = data.draw(st.lists(st.sampled_from([*SLEEPING_ROWS]), min_size=1, max_size=4, unique=True))
+    places = [(kind, f"{kind} {data.draw(st.integers(1, 2))}") for kind in kinds]
+    hidden = data.draw(st.sampled_from(places))
+    whole = [one for kind, place in places for one in seen(*SLEEPING_ROWS[kind], place=place)]
+    rest = [one for one in whole if one.place != hidden[1]]
+    more = data.draw(st.lists(st.sampled_from(CODES), unique=True, max_size=25))
+    left = data.draw(st.sampled_from(SLEEPING_ROWS[hidden[0]]))
+    unnamed = seen(*(code for code in more if code != left))
+    rows = [
+        find("101", 200, items=(*whole, *seen("lamp", evidence=LIVE))),
+        treatment("101", 190, items=(INTACT,)),
+    ]
+    rows += [
+        clear("101", ago, "thorough-visual", items=(*rest, *unnamed))
+        for ago in data.draw(st.lists(st.integers(0, 160), max_size=8))
+    ]
+    rows += [row("101", 14 * k, "monitor", "interceptors", "no", days=14) for k in range(12)]
+    one = state(rows, periods=2, looks=2, encasements=data.draw(st.booleans()))
+    assert one.state not in ("cleared", "watch over")
+    assert one.looks == 0
+
+
+@pytest.mark.parametrize("kind", OTHERS)
+def test_other_furniture_clears_when_it_and_whatever_else_is_slept_on_was_seen(kind):
+    alone = kind in ("floor-bed", "hospital-bed")
+    one = (*seen(kind, place=kind), Finding("encasement", state="intact", place=kind if alone else ""))
+    bed = seen(*BED, place="bed")
+    places = set(sleeping_places([clear("101", 3, items=one)]))
+    assert places == {(kind, kind)} | (set() if alone else {("bed", "")})
+    assert (state(whole_case(one, one)).state == "cleared") == alone, "beside a cot somebody sleeps elsewhere"
+    both = (*one, *bed)
+    assert state(whole_case(both, both)).state == "cleared"
+    assert state(whole_case(both, (*bed, INTACT))).state != "cleared"
+    gone = (*bed, INTACT, Finding(kind, state="missing", place=kind))
+    assert state(whole_case(both, gone)).state == "cleared", "it was thrown out, and a row says so"
+    unnamed = (*seen(kind), INTACT)
+    assert state(whole_case(unnamed, unnamed)).state == "clearing", "nothing says that no bed is there"
+
+
+@pytest.mark.parametrize(("kind", "asked"), [("floor-bed", True), ("hospital-bed", False)])
+def test_covers_are_asked_for_where_we_put_them_on(kind, asked):
+    one = seen(kind, place=kind)
+    lacks = [lack.code for lack in state(whole_case(one, one)).lacks]
+    assert ("encasements" in lacks) == asked
+
+
 def test_traps_under_legs_are_no_beds():
     traps = seen("interceptors", place="bed leg 1", state="displaced")
     assert sleeping_places([row("101", 3, "monitor", "interceptors", "no", days=14, items=traps)]) == (

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
+import threading
 from pathlib import Path
 
 import pytest
+from small import BRIEF
 from staff import a_person, hash_cheaply
 from werkzeug.test import Client
 
@@ -17,6 +19,7 @@ from spread.errors import SettingsError
 from spread.office.buildings import mark_of, take_in
 from spread.office.connecting import open_office
 from spread.office.rows import verify
+from spread.office.summaries import read_office
 from spread.records.kinds import Record
 from spread.session import Session
 from spread.trade.rules import rule_ids
@@ -41,7 +44,7 @@ def served(tmp_path_factory, cheap):
     building = load_building(DEMO)
     for key in ("elm", "oak", "ash"):
         take_in(engine, DEMO, key, f"{building.name} {key}", building.log)
-    first = Session.open(f"{url}#elm", on=dt.date(2026, 11, 20))
+    first = Session.open(f"{url}#elm", on=dt.date(2026, 11, 20), settings=BRIEF)
 
     def opened(key):
         own = load_building(f"{url}#{key}")
@@ -78,6 +81,19 @@ def test_everybody_sees_the_buildings_that_they_work_for_and_no_other(clients):
     shown = {code: [key for key in keys if f"/at/{key}/" in text] for code, text in home.items()}
     assert shown == {"A1": [], "M1": ["elm", "oak"], "T1": ["elm"], "O1": ["oak"]}
     assert "The office has 3 more" in home["A1"]
+
+
+def test_figures_and_the_search_for_units_go_by_role_and_by_who_works_where(clients, served):
+    kept = {one.key: one for one in read_office(served.engine, ("elm", "oak"))}
+    assert kept["elm"].summary is not None, "the fit of elm was kept in the office"
+    unit = next(iter(kept["elm"].summary.chances))
+    home = {code: client.get(f"/?unit={unit}", headers=VISIT).text for code, client in clients.items()}
+    assert f"{unit} in {kept['elm'].name}" in home["M1"]
+    assert f"{unit} in {kept['elm'].name}" in home["T1"]
+    assert "Find a unit" not in home["O1"], "an owner reads no units"
+    assert kept["elm"].name not in home["O1"], "nor of a building that is not theirs"
+    assert f"of {kept['elm'].summary.units} (" in home["M1"]
+    assert "One team" not in home["A1"], "an administrator reads no figures"
 
 
 @pytest.mark.parametrize(
@@ -354,3 +370,32 @@ def test_people_of_a_folder_do_not_come_along_into_an_office(tmp_path, cheap):
     names = {path.name for path in lay_out(engine, "elm").iterdir()}
     assert not names & {"people.json", "sign-ins.json", "audit.jsonl"}
     assert "building.toml" in names
+
+
+def test_a_plan_that_was_changed_is_shown_anew_and_taken_back(served, clients):
+    address = f"{served.engine.url.database}#oak"
+    before = load_building(address)
+    unit, shown = next(iter(before.plan.units)), served.openings.wait("oak").server
+
+    def anew(than):
+        end = threading.Event()
+        for _ in range(2400):
+            if served.openings.get("oak").server is not than:
+                return served.openings.get("oak").server
+            end.wait(0.05)
+        raise AssertionError("the building was not shown anew")
+
+    change = {"step": "rename", "on": "2026-11-20", "unit": unit, "to": "renamed"}
+    sent = {"changes": [change], "kept": 0}
+    assert clients["O1"].post("/at/oak/change/keep", json=sent).status_code == 403
+    told = clients["M1"].post("/at/oak/change/keep", json=sent).get_json()
+    assert (told["ok"], told["reopens"]) == (True, True), told
+    second = anew(shown)
+    seen = clients["M1"].post("/at/oak/change/see", json={"changes": []}).get_json()
+    assert {"renamed"} <= {one["id"] for one in seen["units"]}
+    after = load_building(address)
+    assert {r.id for r in after.log.of("renamed")} == {r.id for r in before.log.of(unit)}
+    assert after.store.log.rows == before.store.log.rows, "the log is never rewritten"
+    assert clients["M1"].post("/at/oak/change/keep", json={"back": 0}).get_json()["ok"]
+    anew(second)
+    assert load_building(address).plan.units.keys() == before.plan.units.keys()

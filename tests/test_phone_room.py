@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point
-from small import made_plan
+from small import BRIEF, made_plan
 
 from dashboard import create_app
 from dashboard.round.addresses import building_key
@@ -60,7 +60,7 @@ def session(fitted, tmp_path):
     _, open_one = fitted
     folder = tmp_path / DEMO.name
     shutil.copytree(DEMO, folder)
-    own = Session(load_building(folder), open_one.view.posterior, open_one.fit_settings)
+    own = Session(load_building(folder), open_one.view.posterior, BRIEF)
     yield own
     own.wait()
 

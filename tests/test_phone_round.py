@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small import made_plan
+from small import BRIEF, made_plan
 
 from dashboard import create_app
 from dashboard.round.addresses import building_key, style, worker
@@ -45,7 +45,7 @@ def session(fitted, tmp_path):
     folder = tmp_path / DEMO.name
     shutil.copytree(DEMO, folder)
     building = load_building(folder)
-    yield (own := Session(building, fitted.view.posterior, fitted.fit_settings))
+    yield (own := Session(building, fitted.view.posterior, BRIEF))
     own.wait()
 
 

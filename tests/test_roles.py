@@ -8,7 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from small import small_session
+from small import BRIEF, small_session
 from staff import a_person, add_person, hash_cheaply
 
 from dashboard import create_app
@@ -59,6 +59,8 @@ ADDRESSES = {
     "GET /week/document": "MT",
     "GET /week/sheets": "MT",
     "GET /week/export/<name>": "M",
+    "GET /month/show": "MTO",
+    "GET /month/<any(document, pdf):kind>": "MTO",
     "POST /programmes/start": "M",
     "POST /programmes/stop": "M",
     "POST /programmes/drivers": "M",
@@ -75,6 +77,11 @@ ADDRESSES = {
     "GET /setup/sample.csv": "M",
     "POST /setup/draw": "M",
     "POST /setup/create": "M",
+    "GET /change": "M",
+    "GET /change/now": "M",
+    "POST /change/see": "M",
+    "POST /change/try": "M",
+    "POST /change/keep": "M",
     "GET /trace": "M",
     "POST /trace/open": "M",
     "POST /trace/see": "M",
@@ -133,6 +140,7 @@ def path_of(rule):
         ("<path:unit>", "101"), ("<path:path>", "nowhere"), ("<name>", "nothing"), ("<int:size>", "192"),
         ("<folder>/nothing", "web/spread.css"), ("<string:package_name>", "dash"),
         ("<path:fingerprinted_path>", "x.js"), ("<path:path_to_file>", "x/y.js"), ("<path:filename>", "x"),
+        ("<any(document, pdf):kind>", "document"),
     ):  # fmt: skip
         rule = rule.replace(part, example)
     return rule
@@ -372,7 +380,7 @@ def test_half_a_line_at_the_end_of_the_audit_hides_nothing_else(tmp_path, cheap)
 def fitted(tmp_path_factory):
     folder = tmp_path_factory.mktemp("roles-real") / DEMO.name
     shutil.copytree(DEMO, folder)
-    return Session.open(folder)
+    return Session.open(folder, settings=BRIEF)
 
 
 @pytest.fixture

@@ -21,6 +21,8 @@ from spread.tables.grid import read_grid
 from spread.tables.moves import read_moves, suggested_occupancy
 from spread.tables.roll import read_roll, roll_of
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 TODAY = dt.date(2026, 11, 29)
 TABLES = Path(__file__).parent / "data" / "tables"
 ROLL = """Elm Court, rent roll as of 11/01/2026

@@ -15,6 +15,7 @@ import pytest
 
 import dashboard
 from dashboard.web.files import modules_of, text_of
+from spread.trade.room import SLEEPING
 from spread.words.phone import phone_words
 from spread.words.voice import LANGUAGES, MEASURES, Voice
 
@@ -104,7 +105,7 @@ def test_every_text_that_a_phone_script_or_page_asks_for_is_in_the_table_and_non
     forms = set(re.findall(r'\bmany\("(\w+)"', text)) | {"up", "down"}
     assert asked <= {key for key, one in table.items() if isinstance(one, str)}
     assert forms == {key for key, one in table.items() if isinstance(one, list)}
-    by_code = {"said_clear", "said_nobody", "said_refused", "place_bed", "place_sofa"}
+    by_code = {"said_clear", "said_nobody", "said_refused", *(f"place_{kind}" for kind in SLEEPING)}
     chosen = {key for key in table if f'"{key}"' in text}  # such as say(some ? "clear_this" : "nothing")
     assert set(table) - asked - forms - by_code - chosen == set()
 

@@ -14,7 +14,7 @@ import time
 from pathlib import Path
 
 import pytest
-from small import small_session
+from small import BRIEF, small_session
 from staff import add_person, hash_cheaply
 
 from dashboard import create_app
@@ -595,7 +595,7 @@ def test_exports_hold_nothing_of_the_people(folder, monkeypatch, capsys, tmp_pat
 def fitted(tmp_path_factory):
     folder = tmp_path_factory.mktemp("signin") / DEMO.name
     shutil.copytree(DEMO, folder)
-    return Session.open(folder, on=dt.date(2026, 11, 20))
+    return Session.open(folder, on=dt.date(2026, 11, 20), settings=BRIEF)
 
 
 @pytest.fixture

@@ -16,6 +16,8 @@ from spread.tables.grid import read_grid
 from spread.tables.meanings import plain
 from spread.tables.notes import read_notes
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 TODAY = dt.date(2026, 11, 29)
 
 

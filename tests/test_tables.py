@@ -26,6 +26,8 @@ from spread.tables.notes import read_notes, taken_back
 from spread.tables.roll import read_roll
 from spread.tables.wordings import NOTHING, read_meaning, suggested_meaning
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
 TODAY = dt.date(2026, 11, 20)
 UNITS = ("101", "102", "103", "104", "201", "202", "203", "204")

@@ -18,6 +18,8 @@ from spread.building import load_building
 from spread.records.kinds import Record
 from spread.tables.answers import read_answers
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
 UNITS = tuple(load_building(DEMO).plan.units)[:3]
 NOTES = (

@@ -15,9 +15,10 @@ from flask import g, request
 from dashboard import create_app
 from dashboard.plan.callbacks import keep_answer
 from dashboard.round.addresses import building_key
-from dashboard.round.claims import FILE, LASTS, MOST, Claims
+from dashboard.round.claims import FILE, FRESH, LASTS, MOST, Claims
 from spread.building import load_building
 from spread.decisions.round.twice import answered_twice
+from spread.errors import RecordError
 from spread.office.buildings import give_out, take_in
 from spread.office.connecting import open_office
 from spread.office.rows import OfficeStore
@@ -170,6 +171,39 @@ def test_claims_outlive_the_server_and_spoilt_ones_are_no_harm(opened):
     assert claims.of_others("b", "T2") == {}, "none lasts for ever, whatever it says"
 
 
+def test_two_servers_on_one_store_see_each_others_claims_while_they_run(opened, monkeypatch):
+    """Both were started before either claim, as two servers of one office are."""
+    clock = [100.0]
+    monkeypatch.setattr("dashboard.round.claims.time.monotonic", lambda: clock[0])
+    one, two = Claims(opened()), Claims(opened())
+    assert one.of_others("a", "T1") == two.of_others("b", "T2") == {}
+    assert one.hold("a", "T1", ["101", "102"]) == ("101", "102")
+    assert two.hold("b", "T2", ["102", "103"]) == ("103",), "whoever takes a door reads first"
+    clock[0] += FRESH
+    assert one.of_others("a", "T1") == {"103": "T2"}, "seen within two seconds"
+    assert (one.other_phones("a", "T1"), FRESH) == (1, 2.0)
+    one.hold("a", "T1", ["101"])
+    clock[0] += FRESH
+    assert two.of_others("b", "T2") == {"101": "T1"}, "and what is given back too"
+    assert two.hold("b", "T2", ["102", "103"]) == ("102", "103")
+    assert one.hold("a", "T1", ["101", "102"]) == ("101",)
+
+
+def test_claims_that_cannot_be_read_or_written_this_moment_are_not_lost(tmp_path, monkeypatch):
+    claims = claims_in(tmp_path)
+    claims.hold("a", "T1", ["101"])
+
+    def fails(*_):
+        raise RecordError.at("records.csv.claims", "", "it is busy", "try again")
+
+    monkeypatch.setattr(FolderStore, "beside", fails)
+    assert claims.hold("b", "T2", ["101", "102"]) == ("102",)
+    monkeypatch.undo()
+    monkeypatch.setattr(FolderStore, "keep_beside", fails)
+    assert claims.hold("c", "T3", ["101", "102", "103"]) == ("103",), "nothing could be written"
+    assert claims.of_others("a", "T1") == {"102": "T2", "103": "T3"}
+
+
 def test_keeping_a_claim_swallows_no_row_of_another_program(opened):
     store, other = opened(), opened()
     store.refresh()
@@ -230,6 +264,36 @@ def test_two_phones_are_not_sent_to_one_door(phones):
     first.now()
     second.holds = mine[:1]
     assert second.now()["holds"] == mine[:1], "what was given back is"
+
+
+def test_a_team_splits_the_round_and_every_door_is_in_one_part(phones):
+    first, second = phones
+
+    def part(phone, of=2):
+        want = {"phone": f"phone of {phone.who}", "holds": phone.holds, "split": of, "minutes": 480}
+        told = phone.send("/round/answers", answers=[], want=want)
+        phone.holds = told["now"]["holds"]
+        return told
+
+    alone = first.send("/round/answers", answers=[], want={"minutes": 480})["round"]
+    whole = [door["unit"] for door in alone["doors"][: alone["planned"]]]
+    mine = part(first)["now"]["part"]
+    told = part(second)
+    theirs = told["now"]["part"]
+    assert mine
+    assert theirs
+    assert not set(mine) & set(theirs), "no door is in two parts"
+    assert set(mine) | set(theirs) == set(whole), "and none is left out"
+    assert abs(len(mine) - len(theirs)) <= 2, "nobody has all of them"
+    assert set(told["now"]["taken"]) == set(mine)
+    own = told["round"]
+    assert {door["unit"] for door in own["doors"][: own["planned"]]} == set(theirs)
+    assert first.now()["holds"] == mine
+    third = Phone.__new__(Phone)
+    third.__dict__.update(first.__dict__, who="T3", holds=[])
+    assert part(third)["now"]["part"] == [], "nothing is left for another part"
+    for odd in (1, 13, "2", None, [], True, 2.0, -1):
+        assert "part" not in part(third, odd)["now"], "no crew of that size"
 
 
 def test_a_claim_stops_nobody_from_answering_and_is_no_row(phones, session):

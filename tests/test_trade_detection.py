@@ -1,5 +1,6 @@
 """Looks, false alarms and reports against what was measured in apartments."""
 
+import formulas
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,7 +8,6 @@ from hypothesis import strategies as st
 
 from spread.errors import SpreadError
 from spread.records import kinds
-from spread.trade import formulas
 from spread.trade.building_stock import PREVALENCE, level_mix
 from spread.trade.detection import (
     GRADE_GIVEN_LEVEL,

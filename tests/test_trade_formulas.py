@@ -3,20 +3,20 @@
 import math
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
-
-from spread.trade import biology
-from spread.trade.formulas import (
+from formulas import (
     combine_parallel,
     combine_series,
     likelihood_ratios,
     per_period,
     predictive_values,
-    residual_after_clean,
     two_sample_capture,
     wilson_interval,
 )
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from spread.trade import biology
+from spread.trade.formulas import residual_after_clean
 
 chance = st.floats(0.001, 0.999)
 

@@ -21,6 +21,8 @@ from spread.plan.spreadsheet import write_workbook
 from spread.plan.svg import plan_svg
 from spread.plan.unit_list import LAYOUTS, UnitList, choose_layout, draw_plan, read_unit_list
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 
 def listing(floors, per_floor, skip=(), code="{floor}{line:02d}"):
     rows = [

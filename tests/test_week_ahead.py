@@ -9,7 +9,7 @@ from spread.contacts.relations import RingPlace
 from spread.decisions.case.followup import followup_of
 from spread.decisions.case.visits import Visit
 from spread.decisions.duties.owed import Duty, Started
-from spread.decisions.week import week_ahead
+from spread.decisions.week.ahead import week_ahead
 from spread.trade.rule_set import Deadline, EntryNotice, Origin, Span
 from spread.words import ENGLISH
 from spread.words.week import line

@@ -24,9 +24,9 @@ ROOT = Path(__file__).parent.parent
 FEET = Voice("en", "feet")
 PART_OF_ANOTHER = {
     "Attempt", "Band", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp",
-    "Grades", "JobRecord", "Learned", "Counted", "ListDay", "Proof", "MonitorOverTreatment", "Origin", "Past",
-    "PastWeek", "Range", "ReportWhileEmpty", "Repeated", "Step", "Sum", "Trait", "TreatedUnfound", "Tries",
-    "TreatmentPlan",
+    "Ahead", "Done", "Grades", "JobRecord", "Month", "Learned", "Counted", "ListDay", "Proof",
+    "MonitorOverTreatment", "Origin", "Past", "PastWeek", "Range", "ReportWhileEmpty", "Repeated", "Step",
+    "Sum", "Trait", "TreatedUnfound", "Tries", "TreatmentPlan", "Door",
 }  # fmt: skip
 """Facts that are no sentence: tables and wholes, whose parts are said, and parts said by their whole."""
 

@@ -50,10 +50,19 @@ class Openings:
             return self._begin(key, known)
         return known
 
+    def known(self, key: str) -> Opening | None:
+        """Return how far a building is; None where nobody has begun to open it."""
+        return self._known.get(key)
+
     def again(self, key: str) -> Opening:
         """Begin to open a building that could not be opened."""
         known = self._known.get(key)
         return self._begin(key, known) if known is None or known.problem else known
+
+    def put(self, key: str, server: Flask) -> None:
+        """Show another server of a building from now on: the same building, with a plan that was changed."""
+        with self._lock:
+            self._known[key] = Opening(server=server, mark=self._mark(key))
 
     def _begin(self, key: str, known: Opening | None) -> Opening:
         mark = self._mark(key)

@@ -49,7 +49,7 @@ def _floor(plan: Plan, name: str) -> dict[str, Any]:
     halls = [space.outline for space in plan.hallways if space.floor == name]
     commons = [space for space in plan.commons if space.floor == name]
     shafts = [shaft for shaft in plan.shafts if name in shaft.floors]
-    stairs = [shaft for shaft in shafts if shaft.kind == "stair"]
+    stairs = [shaft for shaft in shafts if shaft.kind in ("stair", "lift")]
     everything: list[Shape] = [unit.parts[name] for unit in plan.on_floor(name)]
     everything += halls + [space.outline for space in commons] + [shaft.outline for shaft in shafts]
     return {

@@ -11,6 +11,7 @@ from dash import dcc, html
 from dashboard.plan import looks, view
 from dashboard.plan.facts import ONLY
 from dashboard.plan.geometry import plan_geometry
+from dashboard.signin.who import may_open
 from dashboard.web.address import here
 from dashboard.web.voice import desk_voice
 from dashboard.words import CLASS_WORDS
@@ -195,6 +196,7 @@ def _plan_part() -> html.Section:
                 [
                     html.H2("Floor plan", id="plan-title"),
                     html.P(id="floor-words", className="floor-words"),
+                    *([html.A("Change the plan", href=here("/change"))] if may_open("/change") else []),
                     html.Div(id="find-place", className="find-place"),
                 ],
                 className="plan-head",

@@ -195,7 +195,7 @@ def phone_pages(session: Session) -> Blueprint:
         if _is_unit(asked.get("room"), session):
             reply["room"] = rooms.room(asked, voice=voice)
         elif want is not None and "room" not in asked:
-            now = together.now(asked, voice)
+            now = together.part(asked, voice, doors.part) if "split" in asked else together.now(asked, voice)
             reply |= {
                 "now": now,
                 "round": doors.next(want, voice, holds=now["holds"], taken=now["taken"]),
@@ -249,8 +249,9 @@ def _keep(session: Session, rooms: Rooms, answer: object, voice: Voice) -> dict[
         log = session.view.log
         listed = isinstance(answer, Mapping) and ("items" in answer or "job" in answer)
         codes = rooms.sheet.by_code if listed else ()
-        fields = phone_fields(answer, session.plan, session.today, log, codes)
-        kept = recorded(session, fields)
+        code = str(answer.get("unit")) if isinstance(answer, Mapping) else ""
+        fields = phone_fields(_at_home(session, answer), session.plan, session.today, log, codes)
+        kept = recorded(session, fields | ({"unit": code} if code in session.building.codes else {}))
     except SpreadError as error:
         return reply | {"ok": False, "words": refusal(error, voice)}
     except Exception:
@@ -259,6 +260,15 @@ def _keep(session: Session, rooms: Rooms, answer: object, voice: Voice) -> dict[
         words = voice.text("The server failed at this answer. It is kept on the phone.")
         return reply | {"ok": False, "words": words}
     return reply | {"ok": True, "new": kept.new, "words": say(kept.told, voice)}
+
+
+def _at_home(session: Session, answer: object) -> object:
+    """Return an answer at the unit of today: a phone without a connection still has the codes of its list."""
+    code = answer.get("unit") if isinstance(answer, Mapping) else None
+    if not isinstance(answer, Mapping) or not isinstance(code, str) or code in session.plan.units:
+        return answer
+    homes = session.building.homes.of(code, session.today) if code in session.building.codes else ()
+    return {**answer, "unit": homes[0].unit} if homes else answer
 
 
 def _kept_before(session: Session, answer: object) -> bool:
@@ -270,5 +280,5 @@ def _kept_before(session: Session, answer: object) -> bool:
     kind = KIND_OF_ROOM_ANSWER.get(str(answer.get("answer"))) if isinstance(answer, Mapping) else None
     if kind is None or not isinstance(answer, Mapping):
         return False
-    row = session.view.log.by_id.get(str(answer.get("id")))
+    row = session.building.store.log.by_id.get(str(answer.get("id")))
     return row is not None and row.unit == answer.get("unit") and row.kind == kind

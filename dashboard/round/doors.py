@@ -18,7 +18,7 @@ from spread.contacts.distances import Distances, distances_of
 from spread.decisions.doors.effort import Effort, effort_of
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.round.asked import plan_asked_round
-from spread.decisions.round.parts import KINDS, NINE, Position, Round, RoundSettings
+from spread.decisions.round.parts import KINDS, NINE, Barred, Position, Round, RoundSettings
 from spread.errors import SettingsError
 from spread.plan.access import Access, access_on
 from spread.records.kinds import LOOKS
@@ -39,6 +39,8 @@ SHORTEST, USUAL, LONGEST = 15.0, 240.0, 720.0
 EFFORT = 20
 """Rounds of the route search after each answer; a third of the command line's, to answer sooner."""
 ORDERS = ("planned", "likeliest")
+SHARES = (1.05, 1.2, 1.5)
+"""Times the even share of the work that one of a crew may get, tried one after the other."""
 Metres = float | None
 
 
@@ -143,6 +145,31 @@ class DoorList:
                 self._last = (key, self._make(wanted, voice))
             return self._last[1]
 
+    def part(self, ask: object, taken: Collection[str], crew: int) -> tuple[str, ...]:
+        """Return the doors of one of ``crew`` people, in order, from those that nobody has taken.
+
+        The doors of all are chosen and split by :func:`spread.decisions.round.asked.plan_asked_round`, in as
+        little time each as does them all, so that nobody has them all where one could do them alone.
+        """
+        wanted = replace(wanted_of(ask, self._session), order="planned", taken=frozenset(taken))
+        start = self.distances.usual_start
+        here = Position(wanted.at or start, min(wanted.elapsed, wanted.minutes))
+        crew_at = (here, *(Position(start, here.minute) for _ in range(crew - 1)))
+        try:
+            whole = self._round(wanted, crew_at)
+            if crew > 1:
+                spent = sum(path.finish - path.begins for path in whole.paths)
+                for share in SHARES:
+                    minutes = min(wanted.minutes, here.minute + share * spent / crew)
+                    even = self._round(replace(wanted, minutes=minutes), crew_at)
+                    if set(even.units) >= set(whole.units):
+                        whole = even
+                        break
+        except SettingsError:  # such as an [[access]] of a unit that is gone: every phone says so by itself
+            return ()
+        mine = whole.paths[0] if whole.paths[0].stops else max(whole.paths, key=lambda path: len(path.stops))
+        return tuple(stop.unit for stop in mine.stops)
+
     def door(self, unit: str, method: str, voice: Voice = ENGLISH) -> dict[str, Any]:
         """Return one door that the technician chose by its code."""
         row = next(row for row in self._session.doors(method) if row.unit == unit)
@@ -157,7 +184,7 @@ class DoorList:
         planned, words = self._planned(wanted, voice)
         order = list(planned.units) if planned else []
         done = wanted.skipped | wanted.taken | view.tried_today
-        shut = self._shut()
+        shut = self._shut(wanted)
         tail = [
             row
             for row in rows.values()
@@ -196,45 +223,55 @@ class DoorList:
     def _planned(self, wanted: Wanted, voice: Voice) -> tuple[Round | None, str]:
         if wanted.order != "planned":
             return None, ""
-        session = self._session
-        settings = session.building.settings
-        start = wanted.at or self.distances.usual_start
+        at = wanted.at or self.distances.usual_start
         try:
-            planned = plan_asked_round(
-                session.view,
-                session.plan,
-                self.distances,
-                RoundSettings(
-                    minutes=wanted.minutes,
-                    begins=wanted.begins,
-                    method=wanted.method,
-                    order=settings.order,
-                    pace=settings.pace,
-                    access=settings.access,
-                    kinds=wanted.kinds,
-                    done=wanted.skipped | wanted.taken | self._left_alone(wanted),
-                    positions=(Position(start, min(wanted.elapsed, wanted.minutes)),),
-                    seed=session.view.posterior.seed,
-                    effort=EFFORT,
-                ),
-                session.open_looks(),
-            )
+            planned = self._round(wanted, (Position(at, min(wanted.elapsed, wanted.minutes)),))
         except SettingsError as error:  # such as an [[access]] of a unit that is gone: go by rank, and say so
             return None, refusal(error, voice)
         return planned, no_door(planned, voice)
+
+    def _round(self, wanted: Wanted, positions: tuple[Position, ...]) -> Round:
+        """Return the round of so many people from where they stand."""
+        session = self._session
+        settings = session.building.settings
+        return plan_asked_round(
+            session.view,
+            session.plan,
+            self.distances,
+            RoundSettings(
+                minutes=wanted.minutes,
+                technicians=len(positions),
+                begins=wanted.begins,
+                method=wanted.method,
+                order=settings.order,
+                pace=settings.pace,
+                access=settings.access,
+                barred=session.barred(),
+                kinds=wanted.kinds,
+                done=wanted.skipped | wanted.taken | self._left_alone(wanted),
+                positions=positions,
+                seed=session.view.posterior.seed,
+                effort=EFFORT,
+            ),
+            session.open_looks(),
+        )
 
     def _left_alone(self, wanted: Wanted) -> frozenset[str]:
         """Return the doors that a round does not plan because others are taken and not done yet."""
         return frozenset(self._session.plan.units) - wanted.holds if wanted.holds else frozenset()
 
-    def _shut(self) -> dict[str, Access]:
-        """Return the units that nobody may enter today."""
+    def _shut(self, wanted: Wanted) -> dict[str, Access | Barred]:
+        """Return the units that nobody may enter today: of those that wait for notice, the ones asked for."""
         session = self._session
+        status = session.view.followups
+        barred: dict[str, Access | Barred] = {
+            unit: one for unit, one in session.barred().items() if status[unit].status in wanted.kinds
+        }
         try:
             marks = access_on(session.building.settings.access, self.distances.units, session.view.on)
         except SettingsError:
-            return {}
-        return {unit: mark for unit, mark in marks.items() if not mark.windows}
+            return barred
+        return barred | {unit: mark for unit, mark in marks.items() if not mark.windows}
 
     def _walks(self, units: list[str], at: str) -> dict[str, Any]:
         place = {unit: k for k, unit in enumerate(self.distances.units)}

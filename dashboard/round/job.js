@@ -4,7 +4,7 @@ import { keep } from "../web/storage.js";
 
 export function job(unit, building) {
   const key = `job.${building}.${unit}`;
-  const empty = () => ({ ticked: {}, prepared: "", pets: "", opened: "", window: "", products: {} });
+  const empty = () => ({ ticked: {}, prepared: "", pets: "", opened: "", window: "", signature: "", code: "", celsius: null, products: {} });
   let draft = Object.assign(empty(), keep.get(key, {}));
   const name = (step) => `${step.item}|${step.place || ""}`;
   const bare = (step) => Object.assign({ item: step.item }, step.place ? { place: step.place } : {});
@@ -23,13 +23,13 @@ export function job(unit, building) {
     /* How many lines to write products on: those that are filled, and one more. */
     lines: () => Object.values(draft.products).filter((one) => one.name).length + 1,
     count: () => Object.keys(draft.ticked).length,
-    begun: () => J.count() > 0 || Object.values(draft.products).some((one) => one.name) || !!(draft.prepared || draft.pets || draft.opened || draft.window),
+    begun: () => J.count() > 0 || Object.values(draft.products).some((one) => one.name) || !!(draft.prepared || draft.pets || draft.opened || draft.window || draft.signature || draft.code || draft.celsius !== null),
     /* What is sent: the steps of the plan parted into done and left, and only what somebody said. */
     told(steps) {
-      const said = Object.fromEntries(["prepared", "pets", "opened", "window"].filter((field) => draft[field]).map((field) => [field, draft[field]]));
+      const said = Object.fromEntries(["prepared", "pets", "opened", "window", "signature", "code"].filter((field) => draft[field]).map((field) => [field, draft[field]]));
       return Object.assign(said, {
         done: steps.filter(J.ticked).map(bare), left: steps.filter((step) => !J.ticked(step)).map(bare),
-        products: Object.values(draft.products).filter((one) => one.name),
+        products: Object.values(draft.products).filter((one) => one.name), ...(draft.celsius === null ? {} : { celsius: draft.celsius }),
       });
     },
     drop() { draft = empty(); keep.drop(key); },

@@ -7,6 +7,7 @@ import { Q } from "./queue.js";
 import { P } from "./photographs.js";
 import "./queue_sheet.js";
 import { drawFollow, drawTraps, drawTreat } from "./room_after.js";
+import { drawHeat } from "./room_heat.js";
 import { drawEnd } from "./room_job.js";
 import { drawLook, placesOf, refresh, rows, slept } from "./room_look.js";
 import { R, button, give, key, load, tell, today, words } from "./room_state.js";
@@ -25,7 +26,7 @@ function drawState() {
   const ready = !!(R.room || R.any);
   at("wait").hidden = ready;
   if (!ready) at("wait").textContent = Q.signIn ? say("room_sign_in") : Q.online ? say("getting_room") : say("room_offline");
-  for (const name of ["look", "treat", "traps", "follow", "end"]) at(`part-${name}`).hidden = !ready;
+  for (const name of ["look", "treat", "heat", "traps", "follow", "end"]) at(`part-${name}`).hidden = !ready;
   if (!R.room) { at("state").replaceChildren(ready ? el("p", { class: "soft", text: say("known_later") }) : ""); return; }
   at("floor").textContent = R.room.floor;
   at("state").replaceChildren(
@@ -117,10 +118,10 @@ function undo() {
 }
 
 /* What somebody is writing in is not drawn anew under their hands. */
-const typing = (part) => at(part).contains(document.activeElement) && document.activeElement.matches("input");
+const typing = (part) => at(part).contains(document.activeElement) && document.activeElement.matches("input, textarea");
 export function draw() {
   drawState();
-  if (R.room || R.any) { drawLook(); if (!typing("treat")) drawTreat(); drawEnd(); if (!at("traps").contains(document.activeElement)) drawTraps(); drawFollow(); drawThumb(); }
+  if (R.room || R.any) { drawLook(); if (!typing("treat")) drawTreat(); if (!at("heat").childElementCount) drawHeat(); drawEnd(); if (!at("traps").contains(document.activeElement)) drawTraps(); drawFollow(); drawThumb(); }
   Q.show();
 }
 
@@ -153,7 +154,7 @@ function openFirst() {
   if (!document.querySelector("main > details[open]")) at(`part-${status}`).open = true;
 }
 
-for (const name of ["look", "treat", "traps", "follow", "end"]) at(`part-${name}`).addEventListener("toggle", drawThumb);
+for (const name of ["look", "treat", "heat", "traps", "follow", "end"]) at(`part-${name}`).addEventListener("toggle", drawThumb);
 document.addEventListener("click", function (event) {
   if (event.target.closest("#save")) openJudge();
   if (event.target.closest("#judge-close")) at("judge").close();

@@ -4,7 +4,9 @@ import { speakDay } from "../web/local.js";
 import { Q } from "./queue.js";
 import { draw } from "./room.js";
 import { drawJob, recordTreated, tickOf, treatedName } from "./room_job.js";
-import { placeNames, placeSaid, statesOf } from "./room_look.js";
+import { judged } from "./heat.js";
+import { heatGoesWith } from "./room_heat.js";
+import { kindOf, placeNames, placeSaid, statesOf } from "./room_look.js";
 import { R, button, give, sheet, tell, words } from "./room_state.js";
 import { parts, say } from "./said.js";
 
@@ -13,6 +15,7 @@ const list = (title, lines, open) => lines.length ? el("details", { open: open }
 export function drawTreat() {
   const plan = R.room && R.room.plan, W = words();
   const method = keepChoice("treat-method", W.treatments);
+  method.addEventListener("change", () => { at("heat-goes").textContent = heatGoes(method.value); });
   const parts = [];
   if (!R.room) parts.push(el("p", { class: "soft", text: say("plan_later") }));
   else if (plan.none) parts.push(el("p", { text: plan.none }));
@@ -27,11 +30,12 @@ export function drawTreat() {
     list(say("bring"), [...plan.materials.map(([name, count, more]) => `${name}${count === null ? "" : `: ${count}`} (${more})`), ...plan.tools]),
     list(say("resident_prepares"), plan.prepare), list(say("resident_must_not"), plan.must_not), list(say("cautions"), plan.cautions.slice(1)));
   parts.push(el("h2", { text: say("done") }), el("label", { class: "set" }, el("span", { text: say("treated_by") }), method),
-    ...drawJob(), button(treatedName(), () => {
+    ...drawJob(), el("p", { class: "soft", id: "heat-goes", text: heatGoes(method.value) }), button(treatedName(), () => {
       if (recordTreated()) { at("part-treat").open = false; draw(); Q.send(); }
     }, { class: "wide strong", id: "treated" }));
   at("treat").replaceChildren(...parts.filter(Boolean));
 }
+const heatGoes = (method) => (!heatGoesWith(method) ? "" : say(judged(R.heat.told().probes.map((one) => [one.place, one.readings]), words().heat.rules, R.heat.rooms).given ? "heat_goes" : "heat_goes_short"));
 const chosen = {};
 function keepChoice(id, options) {
   const node = el("select", { id: id }, options.map(([value, text]) => el("option", { value: value, text: text, selected: chosen[id] === value })));
@@ -56,10 +60,14 @@ function state(code, title, place) {
     for (const other of node.parentNode.children) other.setAttribute("aria-pressed", String(other.dataset.trapState === traps.states[id]));
   }, { "aria-pressed": String(traps.states[id] === value), "data-trap-state": value, "data-code": code, "data-at": place }))));
 }
+const covered = (place) => sheet().checks.some((row) => row.code === "encasement" && row.at.includes(kindOf(place)));
+/* A bed without legs has its traps beside it; under a wheelchair there are none. */
+const trapped = () => kinds().filter((place) => kindOf(place) !== "wheelchair");
+const legless = (place) => kindOf(place) === "floor-bed";
 export function drawTraps() {
-  const stand = standing(), beds = kinds().filter((one) => one.startsWith("bed"));
+  const stand = standing(), beds = kinds().filter(covered);
   const parts = [el("p", { id: "traps-stand", text: R.room ? R.room.traps.words : say("follow_later") }), ...drawCaught()];
-  const read = [...readTraps(stand), ...(beds.length > 1 ? beds : [""]).map((place) => state("encasement", say("covers_found"), place)), el("p", { class: "soft", text: say("period_counts") }), readButton()];
+  const read = [...readTraps(stand), ...(beds.length > 1 || beds.some((one) => kindOf(one) !== "bed") ? beds : [""]).map((place) => state("encasement", say("covers_found"), place)), el("p", { class: "soft", text: say("period_counts") }), readButton()];
   if (stand) parts.push(...read, button(say("take_up"), () => done({ answer: "traps-taken-up", places: [] }, say("said_up", { unit: R.unit })), { class: "quiet wide", id: "traps-up" }));
   else parts.push(...setTraps(), ...read);
   at("traps").replaceChildren(...parts);
@@ -88,14 +96,14 @@ const readName = () => caughtInAll() ? say("record_caught", { caught: caughtInAl
 const nameRead = () => { at("traps-save").textContent = readName(); };
 function setTraps() {
   return [el("h2", { text: say("set_traps") }), el("p", { class: "soft", text: say("set_hint") }),
-    ...kinds().map((place) => field(say("legs_of", { place: placeSaid(place) }), `legs-${place}`, traps.legs[place] || "", (text) => { traps.legs[place] = text; at("traps-set").textContent = setName(); })),
+    ...trapped().map((place) => field(say(legless(place) ? "traps_round" : "legs_of", { place: placeSaid(place) }), `legs-${place}`, traps.legs[place] || "", (text) => { traps.legs[place] = text; at("traps-set").textContent = setName(); })),
     button(setName(), () => {
-      const places = kinds().flatMap((place) => Array.from({ length: whole(traps.legs[place]) || 0 }, (_, i) => `${place} leg ${i + 1}`));
+      const places = trapped().flatMap((place) => Array.from({ length: whole(traps.legs[place]) || 0 }, (_, i) => `${place} ${legless(place) ? "trap" : "leg"} ${i + 1}`));
       if (!places.length || places.length > 60) { tell(say("say_legs")); return; }
       done({ answer: "traps-set", places: places }, say("said_set", { unit: R.unit, number: places.length }));
     }, { class: "wide strong", id: "traps-set" })];
 }
-const setName = () => say("record_set", { number: kinds().reduce((sum, place) => sum + (whole(traps.legs[place]) || 0), 0) });
+const setName = () => say("record_set", { number: trapped().reduce((sum, place) => sum + (whole(traps.legs[place]) || 0), 0) });
 function saveTraps() {
   const caught = caughtInAll(), held = Object.entries(traps.held).filter(([, text]) => whole(text));
   if (caught === null) { tell(say("write_caught")); return; }

@@ -8,8 +8,10 @@ Answers: ``room`` (a look with its findings item by item), ``treated`` (with wha
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from dashboard.plan.answers import fields_of
 from spread.decisions.case.traps import SET, UP, Traps, traps_of
@@ -17,8 +19,8 @@ from spread.decisions.room.findings import propose_for, strange_items
 from spread.errors import RecordError, told
 from spread.plan.model import Plan
 from spread.records.items import finding_problems, items_text
-from spread.records.jobs import job_problems, job_text
-from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Done, Finding, Job, Product
+from spread.records.jobs import MOST_READINGS, SAID, job_problems, job_text
+from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TREATMENTS, Done, Finding, Job, Probe, Product
 from spread.records.log import Log
 from spread.records.looked import looked_as
 from spread.records.parse import as_problems
@@ -31,6 +33,7 @@ LOOKED = BY_EYE
 PROPOSED, SIGNS_ONLY, UNSURE, NOTHING = "proposed", "signs", "unsure", "nothing"
 MOST_ITEMS = 150
 MOST_TRAPS = 60
+_FAR = 1e6
 Sent = Mapping[str, object]
 
 
@@ -149,19 +152,50 @@ def _treated(answer: Sent, codes: Collection[str]) -> dict[str, str]:
     known = {"kind": "treatment", "method": method}
     if not isinstance(sent, Mapping):
         return known
+    words: dict[str, Any] = {name: _text(sent, name) for name in SAID}
     job = Job(
         done=_steps(sent, "done"),
         left=_steps(sent, "left"),
         products=tuple(
             Product(_text(one, "name"), _text(one, "registration")) for one in _listed(sent, "products")
         ),
-        **{name: _text(sent, name) for name in ("prepared", "pets", "window", "opened")},
+        **words,
+        celsius=None if sent.get("celsius") is None else _figure(sent["celsius"]),
+        **heat_of(sent.get("heat")),
     )
     row = told("new row")
     items = [Finding(one.item) for one in (*job.done, *job.left)]
     if problems := [*as_problems(job_problems(job), row), *strange_items(items, codes, file=row)]:
         raise RecordError(problems)
     return known | {"job": job_text(job)}
+
+
+def heat_of(sent: object) -> dict[str, Any]:
+    """Read ``heat``: ``rooms``, and ``probes``, each its ``place`` and ``readings``: minute, degrees C."""
+    if not isinstance(sent, Mapping):
+        return {}
+    rooms = sent.get("rooms")
+    probes = tuple(
+        Probe(_text(one, "place"), tuple(map(_reading, _whole_list(one.get("readings")))))
+        for one in _listed(sent, "probes")
+    )
+    return {"rooms": rooms if type(rooms) is int else None, "heat": probes}
+
+
+def _whole_list(sent: object) -> list[object]:
+    return sent[: MOST_READINGS + 1] if isinstance(sent, list) else []
+
+
+def _reading(sent: object) -> tuple[float, float]:
+    """Return a reading; what is none becomes one that no cell may hold, so that the answer is refused."""
+    pair = sent if isinstance(sent, list) and len(sent) == 2 else [None, None]
+    minute, celsius = map(_figure, pair)
+    return minute, celsius
+
+
+def _figure(sent: object) -> float:
+    number = isinstance(sent, int | float) and not isinstance(sent, bool) and abs(sent) < _FAR
+    return float(str(sent)) if number else math.nan
 
 
 def _steps(sent: Sent, name: str) -> tuple[Done, ...]:

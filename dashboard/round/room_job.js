@@ -1,9 +1,13 @@
 /* The record of the job on the room page: what was done and how the home was found; and the end of the visit. */
 import { at, el } from "../web/elements.js";
+import { inFeet } from "../web/local.js";
+import { degreesOf, fahrenheitOf } from "./heat.js";
 import { here } from "../web/root.js";
 import { Q } from "./queue.js";
 import { draw } from "./room.js";
 import { P } from "./photographs.js";
+import { drawHeat, heatGoesWith } from "./room_heat.js";
+import { drawSignature } from "./room_sign.js";
 import { R, button, give, tell, today, words } from "./room_state.js";
 import { many, say } from "./said.js";
 
@@ -35,11 +39,18 @@ function productLine(number) {
   };
   return el("div", { class: "two" }, written("job_product", `job-product-${number}`, one.name, (text) => put({ name: text })), written("job_number", `job-number-${number}`, one.registration, (text) => put({ registration: text })));
 }
+/* How warm it is, in degrees of the phone's setting: in cool rooms nobody knows when eggs hatch. */
+function warmth() {
+  const F = inFeet(), kept = R.job.get("celsius");
+  const shown = kept === null ? "" : String(Math.round((F ? fahrenheitOf(kept) : kept) * 10) / 10);
+  return written(F ? "job_warmth_F" : "job_warmth_C", "job-warmth", shown, (text) => { const value = degreesOf(text, F); tell(text && value === null ? say("heat_number") : ""); R.job.put("celsius", value); }, { inputmode: "decimal" });
+}
 /* What is asked beside the steps; each may stay empty. */
 export function drawJob() {
   if (!words().job) return [];
-  return [choice("opened", "job_opened"), choice("prepared", "job_prepared"), choice("pets", "job_pets"),
+  return [choice("opened", "job_opened"), drawSignature(), written("job_code", "job-code", R.job.get("code"), (text) => R.job.put("code", text.toUpperCase()), { autocapitalize: "characters", maxlength: 12 }), choice("prepared", "job_prepared"), choice("pets", "job_pets"),
     written("job_window", "job-window", R.job.get("window"), (text) => R.job.put("window", text), { placeholder: "09:00-12:00", inputmode: "text" }),
+    warmth(),
     el("div", { id: "job-products" }, Array.from({ length: R.job.lines() }, (_, i) => productLine(i))),
     el("p", { class: "soft", text: say("job_no_amount") })];
 }
@@ -52,8 +63,11 @@ export function recordTreated() {
   const method = at("treat-method"), text = words().treatments.find(([value]) => value === method.value)[1].toLowerCase();
   const body = { answer: "treated", method: method.value };
   if (R.job.begun()) body.job = R.job.told(steps());
+  const heat = heatGoesWith(method.value);
+  if (heat) body.job = Object.assign(body.job || {}, { heat: R.heat.told() });
   if (!give(body, say("said_treated", { unit: R.unit, method: text }), "treated")) return false;
   R.job.drop();
+  if (heat) { R.heat.forget(); drawHeat(); }
   return true;
 }
 
@@ -64,6 +78,7 @@ export function drawEnd() {
   const open = [];
   if (R.draft && R.draft.changed && R.draft.items().length) open.push(say("end_look_open"));
   if (R.job.begun()) open.push(say("end_treat_open", { done: count(), all: steps().length }));
+  if (R.heat && R.heat.begun) open.push(say("end_heat_open"));
   const lines = (R.room && R.room.today) || [], day = today();
   const told = el("input", { type: "checkbox", id: "end-told", checked: left });
   told.addEventListener("change", () => { left = told.checked; });

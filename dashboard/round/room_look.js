@@ -16,7 +16,14 @@ function drawPlaces() {
   const change = (more) => { R.draft.setPlaces(more); built = ""; drawLook(); Q.send(); };
   return el("div", { class: "places" }, el("p", { class: "soft", text: say("sleep_on") }),
     kinds.map((kind, i) => button(`${placeSaid(placeNames(kinds)[i])} ×`, () => change(kinds.filter((_, other) => other !== i)), { "aria-label": say("take_away", { place: placeSaid(placeNames(kinds)[i]) }), disabled: kinds.length === 1, "data-place": kind })),
-    button(say("more_bed"), () => change([...kinds, "bed"]), { class: "quiet", "data-more": "bed" }), button(say("more_sofa"), () => change([...kinds, "sofa"]), { class: "quiet", "data-more": "sofa" }));
+    button(say("more_bed"), () => change([...kinds, "bed"]), { class: "quiet", "data-more": "bed" }), button(say("more_sofa"), () => change([...kinds, "sofa"]), { class: "quiet", "data-more": "sofa" }), elsewhere((kind) => change([...kinds, kind])));
+}
+/* Furniture of few homes: offered where the sheet has a row for it. */
+function elsewhere(more) {
+  const others = sheet().rows.filter((row) => row.sleeping && row.at.length === 1 && row.code === row.at[0] && row.code !== "sofa").map((row) => row.code);
+  const node = el("select", { "data-more": "else", "aria-label": say("more_else") }, [["", say("more_else")], ...others.map((kind) => [kind, placeSaid(kind)])].map(([value, text]) => el("option", { value: value, text: text })));
+  node.addEventListener("change", () => { if (node.value) more(node.value); });
+  return others.length ? node : null;
 }
 export function placeNames(kinds) {
   const many = (kind) => kinds.filter((one) => one === kind).length > 1;
@@ -24,14 +31,14 @@ export function placeNames(kinds) {
 }
 /* An item of one place is written without it; of several, each is its own finding. */
 export function placesOf(row) {
-  const all = placeNames(placeKinds());
-  const group = row.group === "bed" ? "bed" : row.group === "seating" ? "sofa" : "";
-  const mine = row.group === "home" ? [] : all.filter((name) => !group || name.startsWith(group));
-  /* A sofa that is slept on says so by its place; a sofa that is only looked at has none. */
-  return mine.length > 1 || (row.code === "sofa" && mine.length) ? mine : [""];
+  const mine = placeNames(placeKinds()).filter((name) => row.at.includes(kindOf(name)));
+  /* What is slept on, and is no plain bed, says so by its place; a sofa that is only looked at has none. */
+  const named = row.code === "sofa" || row.group === "bed" || row.code === "encasement" || row.code === row.at[0];
+  return mine.length > 1 || (named && mine.some((name) => kindOf(name) !== "bed")) ? mine : [""];
 }
+export const kindOf = (place) => place.split(" ")[0];
 /* Rows of a sleeping place are tapped one by one: without them a look says nothing. */
-export const slept = (row) => row.sleeping && placeKinds().includes(row.group === "seating" ? "sofa" : "bed");
+export const slept = (row) => row.sleeping && placeKinds().some((kind) => row.at.includes(kind));
 const placeKinds = () => R.draft.places.length ? R.draft.places : sheet().places.map((place) => place.kind);
 const label = (options, code) => (options.find(([value]) => value === code) || [code, code])[1].toLowerCase();
 /* A place is kept and sent as a code, such as "bed 2"; people read it in their language. */
@@ -55,11 +62,13 @@ export function drawLook() {
     known.length ? el("ul", { class: "known" }, known.map((one) => el("li", { text: one }))) : "",
     drawPlaces(),
     el("p", { class: "soft", text: say("likeliest_first") }),
-    el("ol", { class: "items" }, sheet().rows.map(itemRow)),
+    el("ol", { class: "items" }, shown().map(itemRow)),
     el("h2", { text: say("traps_covers") }), el("ol", { class: "items" }, sheet().checks.map(itemRow)),
     el("details", {}, el("summary", { text: say("whole_room") }), el("ul", { class: "known" }, sheet().notes.map((note) => el("li", {}, note.text, el("small", { class: "soft", text: ` ${note.source}` }))))));
 }
-export const rows = () => sheet() ? [...sheet().rows, ...sheet().checks] : [];
+/* Rows of furniture that this home has not are left out, unless something is written down of them. */
+const shown = () => sheet().rows.filter((row) => !row.furniture || placeKinds().some((kind) => row.at.includes(kind)) || R.draft.of(row.code).length);
+export const rows = () => sheet() ? [...shown(), ...sheet().checks] : [];
 function itemRow(row) {
   const name = el("button", { type: "button", class: "item-name", "aria-expanded": "false", "data-item": row.code }, el("b", { text: row.name }), el("small", { "data-told": row.code, text: "" }));
   const nothing = button(say("nothing"), () => {

@@ -5,14 +5,15 @@ import { at, el } from "../web/elements.js";
 import { keep } from "../web/storage.js";
 import { day } from "./base.js";
 import { findings } from "./findings.js";
+import { heatLog } from "./heat_log.js";
 import { job } from "./job.js";
 import { Q } from "./queue.js";
 import { say } from "./said.js";
 
 const unit = decodeURIComponent(location.pathname.slice(here("/room/").length).replace(/\/$/, ""));
 /* any: the sheet that all rooms share; room: the server's word on this one; draft: of findings; job: of a
-   treatment; last: what may be taken back. */
-export const R = { unit: unit, given: new URLSearchParams(location.search).get("from") || "", any: null, room: null, draft: null, job: null, last: null };
+   treatment; heat: readings of a heat job; last: what may be taken back. */
+export const R = { unit: unit, given: new URLSearchParams(location.search).get("from") || "", any: null, room: null, draft: null, job: null, heat: null, last: null };
 
 export const key = (name) => `${name}.${Q.building ? Q.building.key : ""}`;
 export const tell = (words) => { at("tell").textContent = words; at("tell").hidden = !words; if (words) at("main").scrollTop = 0; };
@@ -28,11 +29,13 @@ Q.want = function () {
 };
 
 export function load() {
-  R.any = keep.get(key("any-room"), null);
-  const kept = keep.get(key(`room.${unit}`), null);
-  R.room = kept || null;
+  /* What was kept by an older version of these pages is asked for anew. */
+  const whole = (kept) => (kept && kept.sheet.rows.every((row) => row.at) ? kept : null);
+  R.any = whole(keep.get(key("any-room"), null));
+  R.room = whole(keep.get(key(`room.${unit}`), null));
   R.draft = findings(unit, Q.building ? Q.building.key : "");
   R.job = job(unit, Q.building ? Q.building.key : "");
+  R.heat = heatLog(unit, Q.building ? Q.building.key : "");
   R.draft.onFull = () => tell(say("no_room_entered"));
   if (Q.building) R.draft.begin(today(), R.given);
   R.last = keep.get(key(`roomlast.${unit}`), null);

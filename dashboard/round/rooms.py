@@ -26,9 +26,11 @@ from spread.records.kinds import LEVELS, MONITORS, OPENED, PETS, PREPARED, STAGE
 from spread.records.looked import looked_as
 from spread.report.room_text import room_data
 from spread.session import Session
+from spread.trade.probes import live_rules
 from spread.trade.registry import TREATMENTS
-from spread.trade.room import RoomItems, load_room
+from spread.trade.room import SEATS, RoomItems, load_room
 from spread.words import ENGLISH, Voice, say
+from spread.words.credit import doubt_templates, never_clears, published_heat
 from spread.words.doors import reason_text, sure_words
 from spread.words.followup import followup_data
 from spread.words.job import opened_choice, pets_choice, prepared_choice
@@ -57,7 +59,7 @@ class Rooms:
         """Return what a phone keeps for rooms that it never asked for: the sheet of one bed, and words."""
         session = self._session
         unit = next(iter(session.plan.units))
-        sheet = room_data(room_sheet(unit, session.plan, self.sheet), voice)
+        sheet = room_data(room_sheet(unit, session.plan, self.sheet, whole=True), voice)
         kept = {key: sheet[key] for key in ("rows", "checks", "notes", "tools")}
         kept["rows"] = [{**row, "near": "", "facts": []} for row in kept["rows"]]  # that is one room's own
         return {
@@ -83,7 +85,7 @@ class Rooms:
         row = next(row for row in session.doors() if row.unit == unit)
         places, wrong = self._places(ask.get("places"), voice)
         sheet = room_sheet(
-            unit, plan, self.sheet, places=places, log=view.log, on=session.today, chance=chance
+            unit, plan, self.sheet, places=places, log=view.log, on=session.today, chance=chance, whole=True
         )
         reply: dict[str, Any] = {
             "unit": unit,
@@ -110,7 +112,7 @@ class Rooms:
     def _plan(self, unit: str, places: Sequence[SleepingPlace], voice: Voice) -> dict[str, Any]:
         """Return the treatment plan from what is recorded, or in a sentence why there is none."""
         session = self._session
-        beds = sum(place.kind == "bed" for place in places)
+        kinds = tuple(place.kind for place in places)
         try:
             made = plan_of(
                 session.view.log.of(unit),
@@ -118,9 +120,9 @@ class Rooms:
                 session.today,
                 self.sheet,
                 Home(
-                    places=beds,
-                    sleeping="bed" if beds else "sofa",
-                    sofas=len(places) - beds,
+                    sleeping="bed" if set(kinds) - set(SEATS) else "sofa",
+                    sofas=kinds.count("sofa"),
+                    kinds=kinds,
                     room_celsius=session.building.settings.clearance.room_celsius,
                 ),
             )
@@ -207,6 +209,13 @@ def words(voice: Voice = ENGLISH) -> dict[str, Any]:
         "looks": [[method, method_name(method, voice)] for method in LOOKED],
         "treatments": [[way, term("treatment", row.short)] for way, row in TREATMENTS.items()],
         "traps": [[method, method_name(method, voice)] for method in MONITORS],
+        "heat": {
+            "rules": live_rules(),
+            "methods": [way for way, row in TREATMENTS.items() if row.heats_rooms],
+            "doubts": doubt_templates(voice),
+            "published": published_heat(voice),
+            "never": never_clears(voice),
+        },
         "notices": [[language, NAMES[language]] for language in NOTICE_LANGUAGES],
         "job": {
             "prepared": [[word, prepared_choice(word, voice)] for word in PREPARED],

@@ -21,7 +21,7 @@ const minutesOf = (date) => date.getHours() * 60 + date.getMinutes();
 function fresh(old) {
   const now = new Date();
   return { begun: now.getTime(), begins: minutesOf(now), minutes: (old && old.minutes) || 240, method: (old && old.method) || "", order: (old && old.order) || "planned",
-    also: (old && old.also) || [], skipped: [], at: "", shown: "", count: 0, last: null };
+    also: (old && old.also) || [], team: (old && old.team) || 1, skipped: [], at: "", shown: "", count: 0, last: null };
 }
 const save = () => keep.try(key("round"), round);
 function load() {
@@ -31,7 +31,7 @@ function load() {
 }
 
 Q.want = () => ({ method: round.method, minutes: round.minutes, begins: round.begins, elapsed: (Date.now() - round.begun) / 6e4, at: round.at,
-  order: round.order, also: round.also, skipped: round.skipped, unit: round.asked || undefined, ...T.want() });
+  order: round.order, also: round.also, skipped: round.skipped, unit: round.asked || undefined, split: round.split || undefined, ...T.want() });
 
 /* -- which doors are left, as far as the phone knows -- */
 function answered() {
@@ -145,6 +145,7 @@ function takeAll() {
   const holds = T.holds(), planned = left().filter((door) => !door.beyond).map((door) => door.unit);
   const button = (text, act) => el("button", { type: "button", class: "quiet", text: text, click: act });
   return el("p", { class: "pair" },
+    round.team > 1 ? button(say("take_part", { team: round.team }), () => { round.split = round.team; round.picked = null; soonUntil = Infinity; save(); Q.send(); }) : null,
     planned.some((unit) => !holds.includes(unit)) ? button(many("take_planned", planned.length), () => claim(planned, true)) : null,
     holds.length ? button(many("give_all", holds.length), () => claim(holds, false)) : null);
 }
@@ -152,7 +153,7 @@ let drawnMore = "";
 function drawMore() {
   if (!data || !at("more").open) return;
   // Doors that come in while somebody types or has a choice open must not wipe either away.
-  const now = JSON.stringify([left().map((door) => [door.unit, door.floor, door.class, door.percent, door.beyond]), round.shown, data.round.shut, T.holds(), T.taken(), data.choices.methods, round.method, round.minutes, round.order, round.also, data.round.carry]);
+  const now = JSON.stringify([left().map((door) => [door.unit, door.floor, door.class, door.percent, door.beyond]), round.shown, data.round.shut, T.holds(), T.taken(), data.choices.methods, round.method, round.minutes, round.order, round.also, data.round.carry, round.team]);
   if (now === drawnMore) return;
   drawnMore = now;
   const typing = document.activeElement === chosen;
@@ -184,6 +185,7 @@ function drawMore() {
     el("h3", { text: say("how_goes") }),
     field(say("looking_by"), select(data.choices.methods, data.round.method, (value) => { round.method = value; })),
     field(say("time_for_round"), select(spans, String(round.minutes), (value) => { round.minutes = Number(value); })),
+    field(say("how_many_go"), select([1, 2, 3, 4, 5, 6].map((number) => [String(number), String(number)]), String(round.team || 1), (value) => { round.team = Number(value); drawnMore = ""; })),
     field(say("order"), select([["planned", say("order_planned")], ["likeliest", say("order_likeliest")]], round.order, (value) => { round.order = value; })),
     data.round.carry ? el("p", { class: "soft", id: "carry", text: data.round.carry }) : "",
     tick("revisit", say("also_revisit")), tick("treat", say("also_treat")),
@@ -355,6 +357,10 @@ Q.onReply = function (reply, settled, want) {
   keep.try(key("doors"), data);
   keep.try(key("day"), { day: reply.day, live: reply.live, got: data.got });
   T.hear(reply.now, want.holds);
+  if (want.split && reply.now.part) {
+    if (round.split === want.split) delete round.split;
+    tell(reply.now.part.length ? many("part_is", reply.now.part.length, { units: reply.now.part.join(", ") }) : say("part_none"));
+  }
   if (reply.door && round.picked && round.picked.unit === reply.door.unit) { round.picked = Object.assign({ access: "" }, reply.door); round.asked = ""; }
   clearTimeout(later);
   if (reply.busy) later = setTimeout(Q.send, 4000); /* a refit is running: its figures follow */

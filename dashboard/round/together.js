@@ -29,6 +29,7 @@ T.takenBy = (unit) => (unit in T.taken() ? say("taken_by", { who: T.taken()[unit
 /* The server's word. What was asked for and not granted is somebody else's; what was taken since stays asked for. */
 T.hear = function (now, asked) {
   const before = JSON.stringify([T.answered(), T.taken(), heard().twice, heard().trouble]);
+  if (now.part) T.take(now.part);
   const lost = asked.filter((unit) => !now.holds.includes(unit));
   keep.try(key("together"), { got: Date.now(), answered: now.answered, taken: now.taken, twice: now.twice, trouble: now.trouble });
   if (lost.length) T.give(lost);

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
+import threading
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from dashboard.round.claims import MOST, Claims
@@ -17,6 +18,9 @@ from spread.words.guard import trouble_sentences
 from spread.words.twice import answer_words
 
 LONGEST_NAME = 64
+MOST_CREW = 12
+"""People on one round."""
+Share = Callable[[Mapping[str, object], Collection[str], int], Sequence[str]]
 log = logging.getLogger(__name__)
 
 
@@ -26,6 +30,7 @@ class Together:
     def __init__(self, session: Session) -> None:
         self._session = session
         self.claims = Claims(session.building.store)
+        self._splitting = threading.Lock()  # one part after the other: the second is of what is left
 
     def now(self, ask: Mapping[str, object], voice: Voice) -> dict[str, Any]:
         """Return what has happened to the doors, by other programs too.
@@ -73,6 +78,29 @@ class Together:
                 if not who() or who() in {row.by for row in fact.rows}
             ],
         }
+
+    def part(self, ask: Mapping[str, object], voice: Voice, share: Share) -> dict[str, Any]:
+        """Give a phone its part of the round, and return what :meth:`now` does with ``part`` besides.
+
+        Parameters
+        ----------
+        ask
+            As for :meth:`now`, and ``split``: how many go. Those that hold doors already have their part, so
+            that the doors which nobody holds are for the rest of them.
+        voice
+            In which answers are told.
+        share
+            Chooses from the doors that nobody else holds for one of so many that still have no part.
+        """
+        phone, number = _phone(ask), ask.get("split")
+        if not phone or not may(RECORD) or type(number) is not int or not 2 <= number <= MOST_CREW:
+            return self.now(ask, voice)
+        with self._splitting:
+            others = self.claims.of_others(phone, who())
+            crew = max(1, number - self.claims.other_phones(phone, who()))
+            units = share(ask, others, crew)
+            told = self.now({**ask, "holds": list(units)}, voice)
+        return told | {"part": told["holds"]}
 
     def _units(self, told: object) -> list[str]:
         units = self._session.plan.units

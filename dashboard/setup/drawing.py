@@ -46,10 +46,11 @@ def floor_drawing(plan: Plan, floor: str, checks: Sequence[Check]) -> str:
     return svg.removesuffix("</svg>") + over + marks + "</svg>"
 
 
-def _handle(kind: str, label: str, data: dict[str, str], shape: str) -> str:
+def handle(kind: str, label: str, data: dict[str, str], shape: str, *, stop: bool = True) -> str:
+    """Return something of a drawing that can be taken hold of; ``stop``: whether the keyboard stops there."""
     own = " ".join(f'data-{name}="{escape(value)}"' for name, value in data.items())
     return (
-        f'<g class="grip grip-{kind}" role="button" tabindex="0" data-step="{kind}" {own} '
+        f'<g class="grip grip-{kind}" role="button" tabindex="{0 if stop else -1}" data-step="{kind}" {own} '
         f'aria-label="{escape(label)}">{shape}</g>'
     )
 
@@ -59,8 +60,9 @@ def _walls(plan: Plan, floor: str, flip: float) -> Iterator[str]:
         (x0, y0), (x1, y1) = wall.at(0.0, wall.thick / 2), wall.at(wall.length, wall.thick / 2)
         ends = f'x1="{x0:.2f}" y1="{flip - y0:.2f}" x2="{x1:.2f}" y2="{flip - y1:.2f}"'
         shape = f'<line class="reach" {ends}/><line class="shown" {ends}/>'
-        data = {"a": wall.a, "b": wall.b, "floor": floor}
-        yield _handle("wall", f"Wall between {wall.a} and {wall.b}", data, shape)
+        across = f"{wall.across[0]:.4f},{-wall.across[1]:.4f}"
+        data = {"a": wall.a, "b": wall.b, "floor": floor, "across": across}
+        yield handle("wall", f"Wall between {wall.a} and {wall.b}", data, shape)
 
 
 def _doors(plan: Plan, floor: str, flip: float) -> Iterator[str]:
@@ -68,7 +70,7 @@ def _doors(plan: Plan, floor: str, flip: float) -> Iterator[str]:
         if door.floor == floor:
             at = f'cx="{door.at.x:.2f}" cy="{flip - door.at.y:.2f}"'
             shape = f'<circle class="reach" {at} r="0.7"/><circle class="shown" {at} r="0.4"/>'
-            yield _handle("door", f"Door of {door.unit}", {"door": door.id}, shape)
+            yield handle("door", f"Door of {door.unit}", {"door": door.id}, shape)
 
 
 def _risers(plan: Plan, floor: str, flip: float) -> Iterator[str]:
@@ -77,7 +79,7 @@ def _risers(plan: Plan, floor: str, flip: float) -> Iterator[str]:
             at = riser.outline.representative_point()
             where = f'x="{at.x - 0.45:.2f}" y="{flip - at.y - 0.45:.2f}" width="0.9" height="0.9"'
             shape = f'<rect class="shown" {where} rx="0.2"/>'
-            yield _handle("riser", f"Riser {riser.id}", {"riser": riser.id}, shape)
+            yield handle("riser", f"Riser {riser.id}", {"riser": riser.id}, shape)
 
 
 def _marks(floor: str, flip: float, checks: Sequence[Check]) -> Iterator[str]:

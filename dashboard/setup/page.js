@@ -1,34 +1,23 @@
 /* The set-up page. It keeps what was typed and the corrections; the server draws and checks them. */
 import { at, el } from "../web/elements.js";
-import { here } from "../web/root.js";
-import { inFeet, number } from "../web/local.js";
+import { ask as asking } from "../web/ask.js";
+import { inFeet } from "../web/local.js";
+import { metresOf, paint } from "../web/drawn.js";
 import * as questions from "../web/questions.js";
 import "../web/sign_again.js";
 import "../web/switch.js";
 
-const FOOT = 0.3048;
-const now = { list: "", edits: [], floor: "", drawn: null, fileName: "", roll: null, pending: null, asked: null };
+const LARGEST_SENT = 5500000;
+const now = { list: "", plan: null, notes: [], edits: [], floor: "", drawn: null, fileName: "", roll: null, pending: null, asked: null };
 
 function say(problems) {
   at("problems").replaceChildren(...problems.map((words) => el("p", { class: "form-error", text: words })));
   if (problems.length) at("problems").scrollIntoView({ block: "nearest" });
 }
 
-async function ask(address, sent) {
-  try {
-    const reply = await fetch(here(address), {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(sent),
-    });
-    if (reply.status === 413) return { ok: false, problems: ["The file is too large for this page. Keep only the columns of the units."] };
-    return await reply.json();
-  } catch {
-    return { ok: false, problems: ["The server did not answer. What you typed is still here; try again."] };
-  }
-}
+const ask = (path, sent) => asking(path, sent, "The file is too large for this page. Keep only the columns of the units.", "What you typed is still here");
 
-const described = () => ({ list: now.list, file_name: now.fileName, layout: at("layout").value, name: at("name").value, edits: now.edits });
+const described = () => ({ list: now.list, file_name: now.fileName, layout: at("layout").value, name: at("name").value, edits: now.edits, ...(now.plan || {}) });
 
 async function draw(more) {
   const reply = await ask("/setup/draw", Object.assign(described(), more));
@@ -43,7 +32,7 @@ async function draw(more) {
   if (reply.sheets) questions.sheets(at("sheet"), reply, (sheet) => draw(Object.assign(source, { sheet, answers: {} })));
   else if (source.file || source.list || source.form) at("sheet").hidden = true;
   if (now.pending) {
-    now.asked = questions.ask(at("questions"), reply.questions, reply.columns);
+    now.asked = questions.ask(at("questions"), reply.questions, reply.columns, reply.outlines);
     at("asked-title").textContent = now.asked.title;
     at("asked-title").focus();
     at("asked-title").scrollIntoView({ block: "start" });
@@ -53,6 +42,10 @@ async function draw(more) {
   if (reply.moves) moved(reply);
   if (source.file) at("file-said").textContent = `Read: ${now.fileName}`;
   at("moves").hidden = !now.roll;
+  if (reply.plan) {
+    now.plan = { plan: reply.plan, plan_floors: reply.floors, answers: source.answers };
+    now.notes = reply.notes;
+  }
   now.list = reply.list;
   at("list").value = reply.list;
   now.drawn = reply;
@@ -63,20 +56,12 @@ async function draw(more) {
 
 function show() {
   const drawn = now.drawn;
-  at("drawn").textContent = `${drawn.units} units on ${drawn.floors.length} floor${drawn.floors.length === 1 ? "" : "s"}. ${drawn.why} Choose a wall, a door or a riser in the plan to correct it.`;
+  at("drawn").textContent = `${drawn.units} units on ${drawn.floors.length} floor${drawn.floors.length === 1 ? "" : "s"}. ${[drawn.why, ...now.notes].join(" ")} Choose a wall, a door or a riser in the plan to correct it.`;
   at("floors").replaceChildren(...drawn.floors.map((floor) => el("button", {
     type: "button", class: "quiet", "aria-pressed": String(floor === now.floor), text: `Floor ${floor}`,
     click: () => { now.floor = floor; choose(null); show(); },
   })));
-  /* Parsed apart, so that nothing in it could run, though our own server made and escaped it. */
-  const parsed = new DOMParser().parseFromString(drawn.drawings[now.floor] || "", "text/html");
-  at("drawing").replaceChildren(...parsed.body.childNodes);
-  if (inFeet()) {
-    for (const text of at("drawing").querySelectorAll("text")) {
-      const scale = /^(\d+) m$/.exec(text.textContent.trim());
-      if (scale) text.textContent = `${number(Number(scale[1]) / FOOT, 1)} ft`;
-    }
-  }
+  paint(at("drawing"), drawn.drawings[now.floor]);
   at("undo").hidden = !now.edits.length;
   const checks = drawn.checks.map((check) => el("li", {},
     el("span", { class: `check-number ${check.stops ? "stops" : "warns"}`, text: String(check.number) }),
@@ -110,7 +95,7 @@ function choose(grip) {
   const data = grip.dataset;
   const feet = inFeet();
   const metres = el("input", { id: "metres", inputmode: "decimal", value: feet ? "1.5" : "0.5" });
-  const far = (sign) => sign * Number(metres.value.replace(",", ".")) * (feet ? FOOT : 1);
+  const far = (sign) => sign * metresOf(metres.value);
   const field = el("label", { class: "field" }, feet ? "Feet" : "Metres", metres);
   const move = function (edit) {
     const asked = Math.abs(edit.metres);
@@ -140,18 +125,18 @@ function choose(grip) {
 }
 
 async function take(file) {
-  if (file.size > 2800000) return say(["The file is larger than 2.8 MB. Keep only the columns of the units."]);
+  if (file.size > LARGEST_SENT) return say([`${file.name}: it is larger than the 5.5 MB that this page sends. Use the command spread draw, or keep only what is needed.`]);
   const text = await questions.carried(file);
   at("file").value = "";
   if (!file.size) {
     at("file-said").textContent = "";
     return say([`${file.name}: it is empty; choose a list with a line for each unit.`]);
   }
-  const before = now.edits;
-  now.edits = [];
+  const before = { edits: now.edits, plan: now.plan, notes: now.notes };
+  Object.assign(now, { edits: [], plan: null, notes: [] });
   now.fileName = file.name;
   const drawn = await draw({ file: text });
-  if (!drawn) now.edits = before;
+  if (!drawn) Object.assign(now, before);
   at("file-said").textContent = !drawn ? `Not read: ${file.name}` : now.pending ? `Asked about: ${file.name}` : `Read: ${file.name}`;
 }
 
@@ -208,13 +193,12 @@ drop.addEventListener("drop", (event) => {
   if (event.dataTransfer.files[0]) take(event.dataTransfer.files[0]);
 });
 at("from-form").addEventListener("click", () => {
-  now.edits = [];
-  now.fileName = "";
+  Object.assign(now, { edits: [], plan: null, notes: [], fileName: "" });
   draw({ form: { floors: at("form-floors").value, on_floor: at("form-on-floor").value, first: at("form-first").value } });
 });
 at("draw").addEventListener("click", () => {
   const changed = at("list").value !== now.list;
-  if (changed) now.edits = [];
+  if (changed) Object.assign(now, { edits: [], plan: null, notes: [] });
   now.list = at("list").value;
   draw(changed ? { list: now.list } : {});
 });

@@ -1,4 +1,4 @@
-"""A new building: from a list or a form to a drawn, corrected plan in a folder of its own.
+"""A new building: from a list, a file of outlines or a form to a corrected plan in a folder of its own.
 
 With no building open yet it is the first page there is, and what is made there is opened at once.
 
@@ -9,50 +9,34 @@ the open building's, or the one that ``spread serve --folder`` names.
 
 from __future__ import annotations
 
-import datetime as dt
 import logging
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, Response, current_app, jsonify, render_template
+from flask import Blueprint, Flask, Response, current_app, jsonify
 
 from dashboard.pages import Page
-from dashboard.setup.drawing import floor_drawing, numbered_checks
-from dashboard.web.address import here
-from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, kept_in, rows_shown, table_sent
+from dashboard.setup.described import drawn_from, roll_sent, told
+from dashboard.web.asked import WORDS_FILE, answers_sent, keep, kept_in
 from dashboard.web.bar import bar_html
-from dashboard.web.files import script_tags
+from dashboard.web.files import filled, script_tags
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
 from spread.errors import SpreadError
-from spread.plan.drawing.reading import parse_unit_list
-from spread.plan.editing import apply_edits
-from spread.plan.list_file import list_text
-from spread.plan.listing import SAMPLE, clean_list, list_from_form
-from spread.plan.model import Plan
-from spread.plan.unit_list import LAYOUTS, choose_layout, draw_plan
-from spread.records.log import Log
+from spread.plan.listing import SAMPLE
+from spread.plan.unit_list import LAYOUTS
 from spread.session import Session
 from spread.start import create_building
-from spread.tables.answers import Answers
-from spread.tables.moves import read_moves
-from spread.tables.notes import Notes
-from spread.tables.roll import Roll, roll_of
 from spread.trade.prices import HOUR
 from spread.trade.rules import load_rules, rule_ids
-from spread.words.tables import rows_left_out
 
 Opener = Callable[[Path], None]
 PLACE = "SPREAD_NEW_BUILDINGS"
 """Setting of a Flask server: the folder of new buildings, where it is not beside the open one."""
-LARGEST = 4_000_000
-"""Bytes of a request: a workbook of 2.5 MB grows by a third on its way."""
-MOST_EDITS = 200
+LARGEST = 8_000_000
+"""Bytes of a request: a file of outlines of 5.5 MB grows by a third on its way."""
 MOST_RECORDS = 50
-MOST_UNITS = 2_000
-"""Units that the page draws; a longer list is drawn by ``spread draw``."""
 LAYOUT_WORDS = {
     "double-loaded": "Hallway with units on both sides",
     "single-loaded": "Walkway with units on one side",
@@ -63,17 +47,6 @@ LAYOUT_WORDS = {
 
 
 _log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """What a request describes: the plan after its corrections, and how it came about."""
-
-    plan: Plan
-    text: str
-    clean: str
-    layout: str
-    why: str
 
 
 def add_setup(server: Flask, session: Session) -> None:
@@ -87,17 +60,16 @@ def add_setup_pages(server: Flask, beside: Path, opened: Opener | None = None) -
     ``server``: its setting :data:`PLACE` names another folder for new buildings. ``beside``: the folder of
     new buildings. ``opened``: opens a building that was just made, on a server that has none yet.
     """
-    pages = Blueprint("setup", __name__, template_folder=".")
+    pages = Blueprint("setup", __name__)
 
     def place() -> Path:
         return Path(current_app.config.get(PLACE) or beside).resolve()
 
     @pages.get("/setup")
     def setup_page() -> str:
-        return render_template(
-            "setup.html",
+        return filled(
+            "setup/setup.html",
             bar=bar_html("/setup"),
-            root=here(""),
             scripts=script_tags("setup/page.js"),
             measure=desk_voice().measure,
             layouts=[(name, LAYOUT_WORDS[name]) for name in LAYOUTS],
@@ -146,82 +118,6 @@ def open_made(folder: Path, opened: Opener | None) -> dict[str, str]:
     return {"open": "/"}
 
 
-def told(sent: Mapping[str, Any], firm: Path) -> dict[str, Any]:
-    """Return what the page shows next: what must be said first of a rent roll, or the plan.
-
-    Raises SpreadError with every problem of the first step that has any.
-    """
-    read = roll_sent(sent, firm)
-    if read is None:
-        return answer(drawn_from(sent))
-    roll, moves, _ = read
-    questions = tuple(dict.fromkeys((*roll.questions, *moves.questions)))
-    reply = asked(questions, roll.table, roll.grid)
-    if questions:
-        return reply
-    drawn = drawn_from({**sent, "list": roll.text, "file": None, "form": None})
-    return reply | answer(drawn) | {"roll": rows_left_out(roll.left_out), "moves": rows_shown(moves)}
-
-
-def roll_sent(sent: Mapping[str, Any], firm: Path) -> tuple[Roll, Notes, Answers] | None:
-    """Read what a page sent as somebody's own list of units; None if it has our columns, or is a form."""
-    if isinstance(sent.get("form"), Mapping) or not (sent.get("file") or sent.get("list")):
-        return None
-    answers = answers_sent(sent, kept_in(firm))
-    roll = roll_of(*_table_of(sent)[:2], answers, _table_of(sent)[2])
-    if roll is None:
-        return None
-    return roll, read_moves(roll.grid, answers, (), Log(), dt.date.today()), answers
-
-
-def drawn_from(sent: Mapping[str, Any]) -> Drawn:
-    """Draw what a page sent: a list, a file or the numbers of a form, and corrections.
-
-    Raises SpreadError with every problem of the first step that has any.
-    """
-    text = _list_of(sent)
-    units = parse_unit_list(text, name=str(sent.get("file_name") or "The list")[:80])
-    if len(units.rows) > MOST_UNITS:
-        what = f"it has {len(units.rows)} units, and this page draws {MOST_UNITS:,} at most"
-        raise SpreadError.at(units.source, "", what, "use the command spread draw")
-    chosen, why = choose_layout(units)
-    layout = str(sent.get("layout") or "")
-    if layout:
-        chosen, why = layout, "Drawn in the layout that you chose."
-    name = " ".join(str(sent.get("name") or "").split())[:80] or "New building"
-    edits = sent.get("edits") or []
-    if not isinstance(edits, list) or len(edits) > MOST_EDITS or not all(isinstance(e, dict) for e in edits):
-        what = f"the corrections are no list of at most {MOST_EDITS}"
-        raise SpreadError.at("The plan", "", what, "create the building and go on in its drawing")
-    plan = draw_plan(units, chosen, name=name, source="The plan")
-    return Drawn(apply_edits(plan, edits), text, clean_list(units), chosen, why[0].upper() + why[1:])
-
-
-def answer(drawn: Drawn) -> dict[str, Any]:
-    """Return what the page shows of a drawing."""
-    plan = drawn.plan
-    checks = numbered_checks(plan)
-    return {
-        "list": drawn.text,
-        "layout": drawn.layout,
-        "why": drawn.why,
-        "name": plan.name,
-        "units": len(plan.units),
-        "floors": list(plan.floors),
-        "drawings": {floor: floor_drawing(plan, floor, checks) for floor in plan.floors},
-        "checks": [
-            {
-                "number": c.number,
-                "words": c.words,
-                "stops": c.stops,
-                "floor": c.place.floor if c.place else "",
-            }
-            for c in checks
-        ],
-        "risers": [riser.id for riser in plan.risers],
-    }
-
-
 def created(parent: Path, sent: Mapping[str, Any]) -> Path:
     """Write the building that a page describes; see :func:`spread.start.create_building`."""
     drawn = drawn_from(sent)
@@ -242,6 +138,7 @@ def created(parent: Path, sent: Mapping[str, Any]) -> Path:
     if read is not None and (still := (*read[0].questions, *read[1].questions)):
         what = f"{len(still)} questions about the list are open"
         raise SpreadError.at("The new building", "list", what, "answer them first")
+    answers = read[2] if read else answers_sent(sent, kept_in(parent)) if sent.get("plan") else None
     moves = [row for row in read[1].records if row.unit in drawn.plan.units] if read else []
     folder = create_building(
         parent,
@@ -253,35 +150,11 @@ def created(parent: Path, sent: Mapping[str, Any]) -> Path:
         hour=cost,
         records=rows,
         moves=moves,
-        more={WORDS_FILE: read[2].text()} if read else {},
+        more={WORDS_FILE: answers.text()} if answers else {},
     )
-    if read:
-        keep(read[2], parent)
+    if answers:
+        keep(answers, parent)
     return folder
-
-
-def _list_of(sent: Mapping[str, Any]) -> str:
-    file, form, text = sent.get("file"), sent.get("form"), sent.get("list")
-    if isinstance(file, str) and file:
-        return list_text(*_table_of(sent)[:2])
-    if isinstance(form, Mapping):
-        numbers = [_whole(form.get(key)) for key in ("floors", "on_floor", "first")]
-        return list_from_form(numbers[0], numbers[1], first=numbers[2])
-    if isinstance(text, str) and text.strip():
-        return text
-    raise SpreadError.at(
-        "The list", "", "there is none yet", "drop a list, fill in the form, or take the sample"
-    )
-
-
-def _table_of(sent: Mapping[str, Any]) -> tuple[bytes, str, str]:
-    fallback = "The file" if sent.get("file") else "The list"
-    return table_sent({**sent, "pasted": sent.get("list")}, fallback)
-
-
-def _whole(value: object) -> int:
-    text = str(value).strip()
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else -1
 
 
 def _refused(error: SpreadError) -> tuple[Response, int]:

@@ -1,6 +1,6 @@
 /* The import page. It keeps the table and what was said; the server reads the table anew each time. */
 import { at, el } from "../web/elements.js";
-import { here } from "../web/root.js";
+import { ask as asking } from "../web/ask.js";
 import * as questions from "../web/questions.js";
 import "../web/sign_again.js";
 
@@ -15,11 +15,7 @@ async function ask(path, sent) {
   now.busy = true;
   at("said").textContent = "Being read …";
   try {
-    const reply = await fetch(here(path), { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(sent) });
-    if (reply.status === 413) return { ok: false, problems: ["The file is too large for this page. Keep only the rows and columns that are needed."] };
-    return await reply.json();
-  } catch {
-    return { ok: false, problems: ["The server did not answer. What you said is still here; try again."] };
+    return await asking(path, sent, "The file is too large for this page. Keep only the rows and columns that are needed.", "What you said is still here");
   } finally {
     now.busy = false;
     at("said").textContent = "";

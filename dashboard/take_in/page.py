@@ -11,15 +11,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Blueprint, Flask, Response, jsonify, render_template
+from flask import Blueprint, Flask, Response, jsonify
 
 from dashboard.pages import Page
 from dashboard.signin.who import note
-from dashboard.web.address import here
 from dashboard.web.asked import WORDS_FILE, answers_sent, asked, keep, kept_in, rows_shown, table_sent
 from dashboard.web.bar import bar_html
-from dashboard.web.files import script_tags
+from dashboard.web.files import filled, script_tags
 from dashboard.web.sent import sent_json
+from dashboard.web.voice import desk_voice
 from spread.decisions.doors.contradictions import repeated_by
 from spread.errors import SpreadError
 from spread.session import Session
@@ -37,19 +37,22 @@ READERS = {"notes": read_notes, "roll": read_moves}
 
 def add_import(server: Flask, session: Session) -> None:
     """Put the page and its three addresses on the server."""
-    pages = Blueprint("take_in", __name__, template_folder=".")
+    pages = Blueprint("take_in", __name__)
 
     @pages.get("/import")
     def import_page() -> str:
-        return render_template(
-            "take_in.html", bar=bar_html("/import"), root=here(""), scripts=script_tags("take_in/page.js")
+        return filled(
+            "take_in/take_in.html",
+            bar=bar_html("/import"),
+            measure=desk_voice().measure,
+            scripts=script_tags("take_in/page.js"),
         )
 
     @pages.post("/import/read")
     def read() -> tuple[Response, int]:
         try:
             notes, _, grid = read_sent(session, sent_json())
-            again = repeated_by(session.building.log, notes.records)
+            again = repeated_by(session.building.store.log, notes.records)
         except SpreadError as error:
             return _refused(error)
         told = asked(notes.questions, notes.table, grid) | rows_shown(notes)
@@ -65,7 +68,7 @@ def add_import(server: Flask, session: Session) -> None:
     @pages.post("/import/back")
     def back() -> tuple[Response, int]:
         try:
-            rows = taken_back(session.building.log, str(sent_json().get("batch") or ""), session.today)
+            rows = taken_back(session.building.store.log, str(sent_json().get("batch") or ""), session.today)
             if not rows:
                 raise SpreadError.at("The import", "", "no row of it counts any more", "load the page again")
             session.building.store.extend(rows)
@@ -88,7 +91,8 @@ def read_sent(session: Session, sent: Mapping[str, Any]) -> tuple[Notes, Answers
     firm = kept_in(building.folder.resolve().parent)
     answers = answers_sent(sent, building.store.beside(WORDS_FILE), firm)
     read = READERS.get(str(sent.get("table")), read_notes)
-    return read(grid, answers, building.plan.units, building.log, session.today), answers, grid
+    log = building.log if read is read_moves else building.store.log  # a list of units has the codes of today
+    return read(grid, answers, building.codes, log, session.today), answers, grid
 
 
 def taken(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:

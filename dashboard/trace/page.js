@@ -1,6 +1,6 @@
 /* The tracer. The browser keeps pictures and clicks; the server traces what is sent and keeps nothing. */
 import { at, el, svgEl } from "../web/elements.js";
-import { here } from "../web/root.js";
+import { ask as asking } from "../web/ask.js";
 import { inFeet, number } from "../web/local.js";
 import "../web/sign_again.js";
 import "../web/switch.js";
@@ -33,15 +33,7 @@ const floor = () => state.floors[state.at];
 const units = (one) => [...new Set(one.clicks.filter((click) => click.kind === "unit").map((click) => click.code))];
 const say = (problems) => at("problems").replaceChildren(...problems.map((words) => el("p", { class: "form-error", text: words })));
 
-async function ask(path, sent) {
-  try {
-    const reply = await fetch(here(path), { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(sent) });
-    if (reply.status === 413) return { ok: false, problems: ["The file is too large for this page. Use the command spread trace, or save the floor plan alone."] };
-    return await reply.json();
-  } catch {
-    return { ok: false, problems: ["The server did not answer. What you clicked is still here; try again."] };
-  }
-}
+const ask = (path, sent) => asking(path, sent, "The file is too large for this page. Use the command spread trace, or save the floor plan alone.", "What you clicked is still here");
 
 async function keepAll() {
   if (!(await keepNow(state))) at("said").textContent = "The browser has no room to keep this; do not close the page.";
@@ -78,6 +70,11 @@ async function open(one, source, opening) {
   say([]);
   const fresh = newFloor(one.floor);
   Object.assign(one, fresh, { copied: one.copied, dark: one.dark, thin: one.thin, source, opening, picture: reply.picture, wide: reply.wide, high: reply.high, pages: reply.pages, layers: reply.layers, texts: reply.texts });
+  if (reply.metre) {
+    one.ends = [[40, reply.high - 20], [Math.round(reply.wide - 40), reply.high - 20]];
+    one.length = { from: one.ends[0], to: one.ends[1], metres: (one.ends[1][0] - 40) / reply.metre };
+    one.match = reply.match;
+  }
   state.tool = "outline";
   corners = [];
   regions = null;

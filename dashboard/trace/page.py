@@ -12,13 +12,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Flask, Response, current_app, jsonify, render_template
+from flask import Blueprint, Flask, Response, current_app, jsonify
 
 from dashboard.pages import Page
 from dashboard.setup.page import PLACE, Opener, open_made
-from dashboard.web.address import here
 from dashboard.web.bar import bar_html
-from dashboard.web.files import script_tags
+from dashboard.web.files import filled, script_tags
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
 from spread.drawings.opening import open_drawing
@@ -43,14 +42,13 @@ def add_trace(server: Flask, session: Session) -> None:
 
 def add_trace_pages(server: Flask, beside: Path, opened: Opener | None = None) -> None:
     """Put the page and its addresses on a server; as :func:`dashboard.setup.page.add_setup_pages`."""
-    pages = Blueprint("trace", __name__, template_folder=".")
+    pages = Blueprint("trace", __name__)
 
     @pages.get("/trace")
     def trace_page() -> str:
-        return render_template(
-            "trace.html",
+        return filled(
+            "trace/trace.html",
             bar=bar_html("/trace"),
-            root=here(""),
             measure=desk_voice().measure,
             scripts=script_tags("trace/page.js"),
         )
@@ -92,6 +90,8 @@ def picture(sent: Mapping[str, Any]) -> dict[str, Any]:
         "high": opened.high,
         "pages": opened.pages,
         "layers": [{"name": name, "lines": lines} for name, lines in opened.layers.items()],
+        "metre": opened.metre,
+        "match": opened.match,
         "texts": [{"text": text, "at": [x, y]} for text, x, y in opened.texts[:MOST_TEXTS]],
     }
 

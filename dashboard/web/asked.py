@@ -12,6 +12,7 @@ from typing import Any
 
 from spread.errors import SpreadError
 from spread.files import write_whole
+from spread.outlines.asking import FIRST
 from spread.records.kinds import FOUND, LEVELS, METHODS_OF
 from spread.tables.answers import TOPICS, Answers, Question, answers_of
 from spread.tables.grid import Grid
@@ -50,7 +51,16 @@ _ROLL = _COLUMNS | {
     "moved in": "the day they moved in",
     "moved out": "the day they moved out",
 }
-_SENTENCES = ("list", "days", "building")
+_ROOMS = {
+    "home": "a unit, or a room of one",
+    "hallway": "a hallway of the house",
+    "stair": "a stair of the house",
+    "common": "a common room",
+    "riser": "a shaft of pipes",
+    LEAVE_OUT: "leave out",
+}
+_WORDS = {"columns": _COLUMNS, "roll": _ROLL, "rooms": _ROOMS}
+_SENTENCES = ("list", "days", "building", "outlines", "rooms", "storeys")
 """Topics of which what is asked is a sentence, and not a heading or a wording."""
 _LOOKED = ("inspection", "monitor")
 
@@ -110,6 +120,18 @@ def asked(questions: Sequence[Question], table: Table, grid: Grid) -> dict[str, 
     }
 
 
+def asked_of_outlines(questions: Sequence[Question]) -> dict[str, Any]:
+    """Return the questions about a file of outlines: its columns first."""
+    columns = [one for one in questions if one.topic == "outlines" and one.key in FIRST]
+    now = columns or questions
+    return {
+        "questions": [_told_of(one, one.examples) for one in now[:MOST_QUESTIONS]],
+        "open": len(now),
+        "columns": bool(columns),
+        "outlines": True,
+    }
+
+
 def rows_shown(notes: Notes) -> dict[str, Any]:
     """Return what becomes of each row, beside how it stands there."""
     return {
@@ -130,7 +152,7 @@ def options_of(question: Question) -> list[dict[str, str]]:
         values = [*dict.fromkeys([*_meanings(), question.suggestion, LEAVE_OUT])]
     else:
         values = list(question.options)
-    words = _ROLL if question.topic == "roll" else _COLUMNS if question.topic == "columns" else {}
+    words = _WORDS.get(question.topic, {})
     return [{"value": value, "words": words.get(value, value)} for value in values if value]
 
 
@@ -155,6 +177,10 @@ def _question(table: Table, question: Question) -> dict[str, Any]:
         cells = [table.title]
     else:  # a column that is left out stays unseen: it may speak of people
         cells = [f"row {line.number}: {table.shown(line)}" for line in lines.values()]
+    return _told_of(question, cells)
+
+
+def _told_of(question: Question, cells: Sequence[str]) -> dict[str, Any]:
     asked = asked_words(question)
     return asdict(question) | {
         "words": question_words(question),

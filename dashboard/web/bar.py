@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from flask import current_app, has_app_context
+from flask import current_app, has_app_context, has_request_context, request
 
 from dashboard.pages import pages
 from dashboard.signin.who import gated, may_open
@@ -13,6 +13,9 @@ from spread.words.voice import ENGLISH, Voice
 
 ONLY = "SPREAD_ONLY"
 """Setting of a Flask server that has some of the pages only: their addresses."""
+
+ABOVE = "SPREAD_ABOVE"
+"""Setting of a Flask server that stands among several buildings where nobody signs in."""
 
 LABEL, SIGN_OUT, BUILDINGS = "Pages", "Sign out", "Buildings"
 """What the bar says besides the names of the pages."""
@@ -40,14 +43,13 @@ def bar_html(path: str, voice: Voice = ENGLISH) -> str:
         for page in pages()
         if page.in_bar and (only is None or page.path in only) and may_open(page.path)
     ]
-    if asks := gated():
-        if asks.office:
-            links.insert(
-                0,
-                link("/", BUILDINGS, "/")
-                if not asks.building
-                else f'<li><a href="/">{name(BUILDINGS)}</a></li>',
-            )
+    asks = gated()
+    if asks.office if asks else has_app_context() and current_app.config.get(ABOVE):
+        at_front = has_request_context() and not request.script_root
+        links.insert(
+            0, link("/", BUILDINGS, "/") if at_front else f'<li><a href="/">{name(BUILDINGS)}</a></li>'
+        )
+    if asks:
         links += [link(to, word, to) for to, word in TEAM if may_open(to)]
         links.append(f'<li><a href="/sign-out">{name(SIGN_OUT)}</a></li>')
     return f'<nav class="pages-bar" aria-label="{name(LABEL)}"><ul>{"".join(links)}</ul></nav>'

@@ -14,13 +14,13 @@ function asked(one, place) {
   select.addEventListener("change", () => yes.setAttribute("aria-pressed", String(select.value !== "")));
   return Object.assign(el("div", { class: "question", "data-key": one.key },
     el("div", {}, el("label", { for: `choice-${place}`, text: one.label }),
-      el("p", { class: "soft", text: `${one.times} ${one.times === 1 ? "row" : "rows"}${one.topic === "units" ? ". No unit of the plan" : ""}` }),
+      one.rows.length ? el("p", { class: "soft", text: `${one.times} ${one.times === 1 ? "row" : "rows"}${one.topic === "units" ? ". No unit of the plan" : ""}` }) : null,
       ...one.examples.map((text) => el("p", { class: "example", text }))),
     select, yes), { asked: one, select, yes });
 }
 
-/* Fill a part of the page with questions; `done` says whether all are answered, and puts the answers into `into`. */
-export function ask(part, questions, columns) {
+/* Fill a part of the page with questions, of which none can be a look where `drawn` is true; `done` says whether all are answered, and puts the answers into `into`. */
+export function ask(part, questions, columns, drawn = false) {
   const rows = questions.map(asked);
   const quiet = rows.filter((row) => row.asked.quiet);
   const alone = rows.filter((row) => !row.asked.quiet);
@@ -29,7 +29,7 @@ export function ask(part, questions, columns) {
   } });
   part.replaceChildren(
     ...(quiet.length > 1 ? [el("div", { class: "question-group" },
-      el("p", { class: "soft", text: columns ? "Read each, choose another where it is wrong, then confirm them together." : "None of these can be a find or a clear look: read each, then confirm them together." }),
+      el("p", { class: "soft", text: columns || drawn ? "Read each, choose another where it is wrong, then confirm them together." : "None of these can be a find or a clear look: read each, then confirm them together." }),
       together)] : []),
     ...quiet,
     ...(quiet.length > 1 && alone.length ? [el("p", { class: "soft question-alone", text: "Each of these takes your own word." })] : []),

@@ -1,6 +1,60 @@
-/* The week's page works without this script; it only offers the browser's own printing. */
+/* The week's page reads and prints without this script; it moves doors, records notices, and offers printing. */
+import { here } from "../web/root.js";
 import "../web/guard.js";
 import "../web/switch.js";
 
-const button = document.getElementById("week-print");
-if (button) button.addEventListener("click", () => window.print());
+const days = document.querySelector(".week-days"), said = document.getElementById("week-said");
+const query = days ? days.dataset.query : "";
+
+async function send(address, body) {
+  const reply = await fetch(here(`${address}?${query}`), {
+    method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify(body),
+  });
+  const told = await reply.json().catch(() => ({ ok: false, words: "The server did not answer; load the page again." }));
+  if (told.ok) { location.reload(); return true; }
+  said.textContent = told.words;
+  said.hidden = false;
+  said.scrollIntoView({ block: "nearest" });
+  return false;
+}
+
+const move = (unit, day) => send("/week/move", { unit, day });
+
+document.addEventListener("change", async (event) => {
+  if (!event.target.matches(".week-move")) return;
+  const stands = [...event.target.options].find((one) => one.defaultSelected);
+  if (!(await move(event.target.closest("li").dataset.unit, event.target.value))) event.target.value = stands.value;
+});
+
+document.addEventListener("click", (event) => {
+  const column = event.target.closest(".week-column");
+  if (event.target.id === "week-print") window.print();
+  else if (event.target.matches(".week-give")) send("/week/notices", { day: column.dataset.day, units: event.target.dataset.units.split(" ") });
+  else if (event.target.matches(".week-back")) send("/week/notices", { day: column.dataset.day, back: true });
+});
+
+let carried = null;
+document.addEventListener("dragstart", (event) => {
+  const door = event.target.closest?.("[data-unit]");
+  if (!door) return;
+  carried = door.dataset.unit;
+  event.dataTransfer.setData("text/plain", carried);
+  event.dataTransfer.effectAllowed = "move";
+});
+document.addEventListener("dragend", () => { carried = null; mark(null); });
+document.addEventListener("dragover", (event) => {
+  const column = event.target.closest?.(".week-column");
+  mark(carried ? column : null);
+  if (carried && column) event.preventDefault();
+});
+document.addEventListener("drop", (event) => {
+  const column = event.target.closest?.(".week-column");
+  if (!carried || !column) return;
+  event.preventDefault();
+  const unit = carried;
+  if (!column.querySelector(`[data-unit="${CSS.escape(unit)}"]`)) move(unit, column.dataset.day);
+});
+
+function mark(column) {
+  for (const one of document.querySelectorAll(".week-column")) one.classList.toggle("over", one === column);
+}

@@ -7,43 +7,46 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, Flask, Response, abort, render_template, request
+from flask import Blueprint, Flask, Response, abort, request
 
 from dashboard.pages import Page
 from dashboard.signin.who import note
 from dashboard.web.address import here
 from dashboard.web.bar import bar_html
-from dashboard.web.files import script_tags
+from dashboard.web.files import filled, script_tags
 from dashboard.web.voice import asked_voice, desk_voice
+from dashboard.week.acts import Shown, add_acts, download, page, paper
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
-from spread.decisions.week import Owed, Week
+from spread.decisions.round.parts import NINE
+from spread.decisions.week.ahead import Owed, Week
+from spread.decisions.week.entry import notices_on_record
 from spread.errors import Problem, SettingsError, SpreadError
 from spread.plan.access import clock_of, minute_of
-from spread.report.document import Document, Paper
 from spread.report.exchange.bundle import EXPORTS, ZIP_FILE, make_export, make_zip
-from spread.report.html import write_html
 from spread.report.sheets import door_sheets
 from spread.report.week import (
+    NEXT_DOORS,
     NOT_ADVICE,
     Asked,
     WeekView,
     day_title,
     headings,
+    listed_reasons,
     next_steps,
     promise_week,
+    waiting,
     week_document,
     week_view,
 )
 from spread.session import Session
-from spread.words import ENGLISH, Voice, say
+from spread.words import ENGLISH, Voice
 from spread.words.doors import asked_words, order_words, reason_text
 from spread.words.followup import revisit_words
-from spread.words.round import no_door, rounds_head, stop_why
+from spread.words.plan_week import day_head, door_why, lead_words
 from spread.words.trust import warning_words
 from spread.words.week import Line, line
 
@@ -53,57 +56,57 @@ FORM = ("minutes", "technicians", "begins")
 
 def add_week(server: Flask, session: Session) -> None:
     """Put the page, its document and the downloads on a server."""
-    pages = Blueprint("week", __name__, template_folder=".")
+    pages = Blueprint("week", __name__)
     distances = distances_of(session.plan)
 
+    kept: list[tuple[object, Shown]] = []
+
     def asked_now() -> Shown:
-        return _shown(session, distances, {name: request.args.get(name, "") for name in FORM})
+        given = {name: request.args.get(name, "") for name in FORM}
+        key = (session.version, tuple(given.items()))
+        if not kept or kept[0][0] != key:
+            kept[:] = [(key, _shown(session, distances, given))]
+        return kept[0][1]
 
     @pages.get("/week")
     def week_page() -> str:
-        return render_template("week.html", **context(session, asked_now(), desk_voice()))
+        return filled("week/week.html", **context(session, asked_now(), desk_voice()))
 
     @pages.get("/week/document")
     def week_as_document() -> Response:
-        return _page(week_document(asked_now().view, session), _paper())
+        return page(week_document(asked_now().view, session), paper())
 
     @pages.get("/week/sheets")
     def sheets() -> Response:
-        planned, voice = asked_now().view.round, asked_voice()
-        if not planned.units:
-            return Response(no_door(planned, voice), mimetype="text/plain")
-        return _page(door_sheets(session, planned.units, voice=voice), _paper())
+        units, voice = asked_now().view.units, asked_voice()
+        if not units:
+            return Response(voice.text("No door may be entered today."), mimetype="text/plain")
+        return page(door_sheets(session, units, voice=voice), paper())
 
     @pages.get("/week/export/<name>")
     def export(name: str) -> Response:
         note("export", name[:40])
         if name == "all":
-            return _download(make_zip(session), ZIP_FILE, "application/zip")
+            return download(make_zip(session), ZIP_FILE, "application/zip")
         if name not in EXPORTS:
             abort(404)
         kind = EXPORTS[name]
         try:
-            return _download(make_export(session, name), kind.file, kind.media_type)
+            return download(make_export(session, name), kind.file, kind.media_type)
         except SpreadError as error:
             return Response(str(error), status=503, mimetype="text/plain")
 
+    add_acts(pages, session, asked_now)
     server.register_blueprint(pages)
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """What a request asked for, as typed, what came of it and what was wrong with it."""
-
-    given: Mapping[str, str]
-    view: WeekView
-    problems: tuple[str, ...] = ()
 
 
 def _shown(session: Session, distances: Distances, given: Mapping[str, str]) -> Shown:
     try:
-        shown = Shown(given, week_view(session, asked_for(given), distances))
+        asked = asked_for(given)
+        shown = Shown(given, asked, week_view(session, asked, distances))
     except SettingsError as error:
-        shown = Shown(given, week_view(session, Asked(), distances), tuple(map(str, error.problems)))
+        told = tuple(map(str, error.problems))
+        shown = Shown(given, Asked(), week_view(session, Asked(), distances), told)
     promise_week(session, shown.view)
     return shown
 
@@ -113,12 +116,8 @@ def asked_for(given: Mapping[str, str]) -> Asked:
 
     Raises SettingsError with every word that cannot be read.
     """
-    usual, problems = Asked(), []
-    values: dict[str, float] = {
-        "minutes": usual.minutes,
-        "technicians": usual.technicians,
-        "begins": usual.begins,
-    }
+    problems: list[Problem] = []
+    values: dict[str, int] = {}
     for name, word, example in (
         ("minutes", "a number of minutes", "240"),
         ("technicians", "a number of people", "1"),
@@ -135,7 +134,7 @@ def asked_for(given: Mapping[str, str]) -> Asked:
             values[name] = read
     if problems:
         raise SettingsError(problems)
-    return Asked(values["minutes"], int(values["technicians"]), int(values["begins"]))
+    return Asked(values.get("minutes"), values.get("technicians"), values.get("begins", NINE))
 
 
 def _whole(text: str) -> int | None:
@@ -145,14 +144,13 @@ def _whole(text: str) -> int | None:
 def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str, Any]:
     """Return what the template shows, ready made: text and numbers, no arithmetic left to do."""
     given, view = shown.given, shown.view
-    week, planned, usual = view.week, view.round, Asked()
+    week, crew = view.week, shown.asked.crew(session.building.settings.technicians)
 
     def lines(owed: Sequence[Owed]) -> list[Line]:
-        return [line(one, week.on, voice) for one in owed]
+        return [line(one, week.on, voice, sources=False) for one in owed]
 
     return {
         "bar": bar_html("/week"),
-        "root": here(""),
         "version": session.version,
         "scripts": script_tags("week/page.js"),
         "measure": voice.measure,
@@ -175,29 +173,14 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         "not_advice": voice.term("law", NOT_ADVICE),
         "day_word": voice.text("today") if week.on == dt.date.today() else voice.day(week.on),
         "asked": {
-            "minutes": given["minutes"] or f"{usual.minutes:g}",
-            "technicians": given["technicians"] or usual.technicians,
-            "begins": given["begins"] or clock_of(usual.begins),
+            "minutes": given["minutes"] or f"{max(one.minutes for one in crew):g}",
+            "technicians": given["technicians"] or len(crew),
+            "begins": given["begins"] or clock_of(NINE),
         },
         "problems": shown.problems,
-        "usual": f"the usual {usual.minutes:g} minutes, 1 technician and {clock_of(usual.begins)}",
-        "round_words": rounds_head(planned, voice) if planned.units else no_door(planned, voice),
-        "paths": [
-            {
-                "technician": path.technician,
-                "stops": [
-                    {
-                        "clock": clock_of(planned.begins + stop.begin),
-                        "unit": stop.unit,
-                        "why": stop_why(stop, voice),
-                    }
-                    for stop in path.stops
-                ],
-            }
-            for path in planned.paths
-            if path.stops
-        ],
-        "left_out": [(unit, say(why, voice)) for unit, why in planned.left_out],
+        "plan": _plan(session, view, voice),
+        "lead": lead_words(view.plan, voice),
+        "waits": waiting(view.plan, voice),
         "doors": [
             {
                 "rank": row.rank,
@@ -209,10 +192,68 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
             }
             for row in view.doors
         ],
+        "most": NEXT_DOORS,
         "exports": tuple((name, export) for name, export in EXPORTS.items() if export.ready),
+        "query": urlencode(given),
         "sheets": f"{here('/week/sheets')}?{urlencode(given)}",
         "document": f"{here('/week/document')}?{urlencode(given)}",
     }
+
+
+def _plan(session: Session, view: WeekView, voice: Voice) -> list[dict[str, Any]]:
+    """Return the days of the plan: each with its doors by technician, and what goes before them."""
+    week, reasons = view.plan, listed_reasons(session, voice)
+    days = []
+    for one in week.days:
+        announce, kept = week.to_announce(one.day), notices_on_record(session.view, one.day)
+        lacking = {door.unit for door in announce}
+        paths = [
+            {
+                "code": code,
+                "until": clock_of(one.round.begins + path.finish),
+                "stops": [
+                    {
+                        "clock": clock_of(one.round.begins + stop.begin),
+                        "unit": stop.unit,
+                        "why": door_why(week.doors[stop.unit], reasons[stop.unit], voice),
+                        "owed": week.doors[stop.unit].why is not None,
+                        "notice": stop.unit in lacking,
+                        "moved": stop.unit in week.moved,
+                    }
+                    for stop in path.stops
+                ],
+            }
+            for code, path in zip(one.technicians, one.round.paths, strict=True)
+            if path.stops
+        ]
+        days.append(
+            {
+                "iso": one.day.isoformat(),
+                "title": day_title(one.day, week.on, voice),
+                "short": voice.day(one.day),
+                "head": day_head(week, one, voice),
+                "paths": paths,
+                "announce": [door.unit for door in announce],
+                "all": len(announce) == len(one.round.units),
+                "kept": len(kept),
+                "today": one.day == week.on,
+                "waiting": _waiting_today(view, voice) if one.day == week.on else "",
+            }
+        )
+    return days
+
+
+def _waiting_today(view: WeekView, voice: Voice) -> str:
+    """Return how many doors could be done today but for their notice; empty where none."""
+    barred = sum(
+        not door.entry.lawful_on(view.week.on) and door.not_before <= view.week.on
+        for door in view.plan.doors.values()
+    )
+    return voice.many(
+        "{number} door may not be entered today: its notice of entry has not run.",
+        "{number} doors may not be entered today: their notice of entry has not run.",
+        barred,
+    ) if barred else ""  # fmt: skip
 
 
 def _summary(week: Week, voice: Voice) -> str:
@@ -225,27 +266,6 @@ def _summary(week: Week, voice: Voice) -> str:
     told += [voice.text("{number} due this week", number=dated)] if dated else []
     told += [voice.text("{number} without a date", number=undated)] if undated else []
     return ", ".join(told) or voice.text("nothing due")
-
-
-def _paper() -> Paper:
-    return "letter" if request.args.get("paper") == "letter" else "a4"
-
-
-def _page(document: Document, paper: Paper) -> Response:
-    return _private(Response(write_html(document, paper), mimetype="text/html"))
-
-
-def _private(response: Response) -> Response:
-    response.headers["Cache-Control"] = "no-store"
-    return response
-
-
-def _download(data: bytes, file: str, media_type: str) -> Response:
-    response = Response(data, content_type=media_type)
-    response.headers["Content-Disposition"] = f'attachment; filename="{file}"'
-    # A file is kept by the user and never shown as a page of ours, whatever is in it.
-    response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
-    return _private(response)
 
 
 PAGE = Page("/week", "Week", "what is due this week", routes=add_week)

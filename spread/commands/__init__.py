@@ -6,11 +6,13 @@ functions.
 
 MODULES = (
     "building",
+    "plan",
     "trace",
     "doors",
     "model",
     "duties",
     "guard",
+    "buildings",
     "office",
     "people",
     "exchange",
@@ -19,6 +21,8 @@ MODULES = (
     "proposal",
     "case",
     "credit",
+    "month",
     "paper",
+    "week",
 )
 """Modules of this package, in the order of the help."""

@@ -41,8 +41,14 @@ def add(command: Adder) -> None:
     check = command("check", _check, "read a building and say what is wrong or missing in it")
     check.add_argument("--json", action="store_true", help="print JSON")
 
-    draw = command("draw", _draw, "draw a plan from a list of units, to be corrected by hand")
-    draw.add_argument("units", help="a table with the columns unit and floor, or a rent roll as it is")
+    draw = command(
+        "draw", _draw, "draw a plan from a list of units or a file of outlines, to be corrected by hand"
+    )
+    draw.add_argument(
+        "units",
+        help="a table with the columns unit and floor, or a rent roll as it is; or outlines of units: IFC, "
+        "IMDF, GeoPackage, zipped shapefile, GeoJSON",
+    )
     # Not choices=LAYOUTS: that would load the geometry for every command, and the drawing checks it.
     draw.add_argument("--layout", help=f"{LAYOUT_WORDS}; chosen from the list if left out")
     draw.add_argument("--name", help="what the building is called; the folder's name if left out")
@@ -73,6 +79,8 @@ def _draw(args: argparse.Namespace) -> None:
     from spread.building import LOG_FILE, PLAN_FILE  # noqa: PLC0415
     from spread.start import draw_building  # noqa: PLC0415
 
+    if _outlined(args):
+        return
     listed = _listed(args)
     if listed is None:
         return
@@ -87,6 +95,31 @@ def _draw(args: argparse.Namespace) -> None:
         print(line)
     drawing = Path(args.output) / PLAN_FILE
     print(f"Correct {drawing} by hand where it differs; then: spread serve {args.output}")
+
+
+def _outlined(args: argparse.Namespace) -> bool:
+    """Draw a file of outlines, or write what it asks; False where the file is a list of units."""
+    from spread.drawings.opening import read_drawing  # noqa: PLC0415
+    from spread.outlines.opening import is_outlines, open_outlines  # noqa: PLC0415
+    from spread.outlines.reading import read_outlines  # noqa: PLC0415
+    from spread.plan.checks import check_plan  # noqa: PLC0415
+    from spread.start import create_building  # noqa: PLC0415
+
+    path, folder = Path(args.units), Path(args.output)
+    if not path.is_file() or not is_outlines(data := read_drawing(path), path.name):
+        return False
+    answers = answers_of(args)
+    name = (args.name or "").strip() or folder.resolve().name.replace("-", " ").capitalize()
+    outlined = read_outlines(open_outlines(data, path.name), answers, name=name, file=path.name)
+    if asked(outlined.questions, answers, path.name, args) or outlined.plan is None:
+        return True
+    create_building(folder.resolve().parent, folder.name, outlined.plan)
+    plan = outlined.plan
+    print(f"{folder}: units {len(plan.units)}, floors {len(plan.floors)}, doors {len(plan.doors)}.")
+    print("Look at the plan before you act on it.")
+    for problem in (*outlined.notes, *check_plan(plan)[1]):
+        print(problem)
+    return True
 
 
 def _listed(args: argparse.Namespace) -> tuple[Path | UnitList, tuple[Record, ...], list[str]] | None:
@@ -133,7 +166,7 @@ def _record(args: argparse.Namespace) -> None:
     fields["when"] = fields["when"] or dt.date.today().isoformat()
     # A log may run ahead of this machine's clock, as the demo buildings' do; one row may not.
     latest = max([dt.date.today(), *(row.when for row in building.log.current[-1:])])
-    record = record_from_fields(fields, building.plan.units, file=LOG_FILE, where="new row", today=latest)
+    record = record_from_fields(fields, building.codes, file=LOG_FILE, where="new row", today=latest)
     if record.items:
         _check_items(record.items, building.folder)
     new = building.store.append(record)

@@ -105,6 +105,7 @@ def _round(args: argparse.Namespace) -> None:
         order=args.order or own.order,
         pace=own.pace,
         access=own.access,
+        barred=session.barred(),
         must=dict.fromkeys(args.must, AskedFor()),
         kinds=("look", *args.also),
         seed=session.view.posterior.seed,

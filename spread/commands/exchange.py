@@ -95,9 +95,9 @@ def _import(args: argparse.Namespace) -> None:
     if args.answers or args.ask or args.roll or not has_our_columns(data, source.name):
         _import_notes(building, data, args)
         return
-    units = building.plan.units
+    units, kept = building.codes, building.store.log
     latest = max([dt.date.today(), *(row.when for row in building.log.current[-1:])])
-    incoming = read_incoming(data, source.name, building.log, units, today=latest)
+    incoming = read_incoming(data, source.name, kept, units, today=latest)
     words = f"new {len(incoming.new)}, known {incoming.known}, refused {incoming.refused}"
     if incoming.problems:
         if args.json:
@@ -110,7 +110,7 @@ def _import(args: argparse.Namespace) -> None:
                 Problem(source.name, "", f"nothing was taken in ({words})", "mend these first"),
             ]
         )
-    again = repeated_by(building.log, incoming.new)
+    again = repeated_by(kept, incoming.new)
     if not args.dry_run:
         building.store.extend(incoming.new)
     if args.json:
@@ -139,8 +139,9 @@ def _import_notes(building: Building, data: bytes, args: argparse.Namespace) -> 
     name, answers = Path(args.file).name, answers_of(args)
     grid = read_grid(data, name, args.sheet)
     read = read_moves if args.roll else read_notes
-    notes = read(grid, answers, building.plan.units, building.log, dt.date.today())
-    again = repeated_by(building.log, notes.records)
+    log = building.log if args.roll else building.store.log  # a list of units has the codes of today
+    notes = read(grid, answers, building.codes, log, dt.date.today())
+    again = repeated_by(building.store.log, notes.records)
     if args.json:
         print_json(
             {
@@ -176,7 +177,7 @@ def _take_back(building: Building, args: argparse.Namespace) -> None:
     from spread.errors import Problem, RecordError  # noqa: PLC0415
     from spread.tables.notes import taken_back  # noqa: PLC0415
 
-    rows = taken_back(building.log, args.take_back, dt.date.today())
+    rows = taken_back(building.store.log, args.take_back, dt.date.today())
     if not rows:
         what, fix = "no row that counts came in by it", "use the mark that the import printed"
         raise RecordError(Problem("spread import", f"--take-back {args.take_back[:20]}", what, fix))

@@ -67,8 +67,8 @@ def _add(args: argparse.Namespace) -> None:
 
     building = load_building(args.folder)
     engine, key = open_office(args.office), args.key or building.folder.resolve().name
-    take_in(engine, building.folder, key, building.name, building.log)
-    store = OfficeStore(engine, key, building.plan.units)
+    take_in(engine, building.folder, key, building.name, building.store.log)
+    store = OfficeStore(engine, key, building.codes)
     print(f"Took in {building.name} as {key}: {len(building.plan.units)} units, {len(store.log.rows)} rows.")
 
 
@@ -84,8 +84,8 @@ def _take_out(args: argparse.Namespace) -> None:
     except OSError as error:
         what = f"it cannot be made ({(error.strerror or 'unknown reason').lower()})"
         raise SettingsError.at(folder.name, "", what, "name a folder that is not there yet") from None
-    give_out(open_office(args.office), args.key, folder, building.log)
-    print(f"Wrote {building.name} to {folder}: {len(building.log.rows)} rows.")
+    give_out(open_office(args.office), args.key, folder, building.store.log)
+    print(f"Wrote {building.name} to {folder}: {len(building.store.log.rows)} rows.")
 
 
 def _people(args: argparse.Namespace) -> None:

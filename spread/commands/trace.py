@@ -11,7 +11,7 @@ from spread.errors import SpreadError
 
 def add(command: Adder) -> None:
     """Add the command."""
-    trace = command("trace", _trace, "trace units from a photograph, scan, PDF or DXF and clicks on it")
+    trace = command("trace", _trace, "trace units from a photograph, scan, PDF, DXF or IFC and clicks on it")
     trace.add_argument("drawing", nargs="+", help="a file for each floor of the seeds, or one for them all")
     trace.add_argument(
         "--seeds", help="JSON of what was clicked: outline, length, units; see docs/drawings.md"

@@ -46,18 +46,14 @@ class Past(Fact):
 def past_of(view: View) -> Past | None:
     """Return the building's past; None when the fit kept no totals."""
     posterior = view.posterior
-    if posterior.totals is None:
+    totals = posterior.counts
+    if totals is None:
         return None
-    w = posterior.weights
-    width = posterior.weekly.shape[1]
-    missing = width - posterior.totals.shape[1]
-    totals = np.pad(posterior.totals, ((0, 0), (0, missing)), mode="edge").astype(np.float64)
-    # The draws have since lived on and taken in answers and treatments: the last week is as they say.
-    totals[:, -1] = (posterior.draws > 0).sum(axis=1)
+    w, width = posterior.weights, totals.shape[1]
     weeks = tuple(
         PastWeek(
             monday_of(posterior.first_week + t).isoformat(),
-            *(int(v) for v in quantiles(totals[:, t], w, POINTS)),
+            *(int(v) for v in quantiles(totals[:, t].astype(np.float64), w, POINTS)),
         )
         for t in range(width)
     )

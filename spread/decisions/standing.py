@@ -93,6 +93,25 @@ def is_find(record: Record) -> bool:
     return not record.evidence or bool(record.evidence - {"alert", "bites", "dead"})
 
 
+def untreated_since(records: Sequence[Record], find: Record) -> Record:
+    """Return the first find of those that were not treated up to ``find``: what is owed counts from it.
+
+    Finds that two clear looks set aside, and those before a treatment, are over.
+
+    Parameters
+    ----------
+    records
+        The unit's current records, in any order.
+    find
+        A find among them, with no treatment after it.
+    """
+    while True:
+        before = standing_of(records, find.when - dt.timedelta(days=1))
+        if before.status != "treat" or before.last_find is None:
+            return find
+        find = before.last_find
+
+
 def old_signs(rows: Sequence[Record]) -> frozenset[str]:
     """Return the ids of looks that came upon nothing but signs that may be old, which confirm no infestation.
 
@@ -123,13 +142,15 @@ def old_signs(rows: Sequence[Record]) -> frozenset[str]:
 def _clear_looks(rows: Sequence[Record], marks: Sequence[dt.date]) -> int:
     """Count clear looks a fortnight apart after the latest of ``marks``; a later find is among the marks.
 
-    A monitor period counts when it began after the mark: before it, it watched other bugs.
+    A monitor period counts when it began after the mark: before it, it watched other bugs. What was looked at
+    when the home was of another extent counts for nothing here.
     """
     if not marks:
         return 0
     since, count, last = max(marks), 0, None
     for row in rows[_after(rows, since) :]:
         clear = row.is_look and row.found == "no" and seen_as(row) and row.method not in UNCONFIRMED
+        clear = clear and not row.was  # of a home of another extent
         if clear and row.began >= since and (last is None or (row.when - last).days >= DAYS_BETWEEN):
             count, last = count + 1, row.when
     return count

@@ -13,9 +13,9 @@ from typing import Literal
 
 from spread.errors import Problem, SettingsError, told
 from spread.facts import Fact
+from spread.trade.crew import WEEKDAYS
 
-DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-"""Days as ``building.toml`` spells them, Monday first as in :meth:`datetime.date.weekday`."""
+DAYS = WEEKDAYS
 MIDNIGHT = 24 * 60
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 

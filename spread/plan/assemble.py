@@ -118,7 +118,7 @@ def _shafts(
 ) -> tuple[Shaft, ...]:
     """Join shafts drawn once a floor into one, as people draw them floor by floor."""
     shafts = []
-    for kind in ("riser", "stair"):
+    for kind in ("riser", "stair", "lift"):
         for name, parts in _parts(features, kind, file, problems).items():
             outlines = [outline for _, outline in parts.values()]
             outline = outlines[0]

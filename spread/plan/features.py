@@ -15,7 +15,7 @@ from spread.errors import Problem
 from spread.plain import unseen
 from spread.plan.geometries import GeometryError, read_geometry
 
-KINDS = ("unit", "hallway", "door", "riser", "stair", "bed", "outlet", "common")
+KINDS = ("unit", "hallway", "door", "riser", "stair", "lift", "bed", "outlet", "common")
 """Words of ``properties.kind``."""
 
 CONTACT = "contact"
@@ -27,6 +27,7 @@ _SHAPES = {
     "common": ("Polygon", "MultiPolygon"),
     "riser": ("Polygon", "MultiPolygon", "Point"),
     "stair": ("Polygon", "MultiPolygon", "Point"),
+    "lift": ("Polygon", "MultiPolygon", "Point"),
     "door": ("Point", "LineString"),
     "bed": ("Point", "Polygon"),
     "outlet": ("Point",),
@@ -43,6 +44,7 @@ _OTHER_WORDS = {
     "shaft": "riser",
     "stairs": "stair",
     "staircase": "stair",
+    "elevator": "lift",
     "laundry": "common",
     "lobby": "common",
     "room": "common",
@@ -198,7 +200,7 @@ def _floors(
     elif kind in _ON_ONE_FLOOR and len(names) > 1:
         what = f"{_ON_ONE_FLOOR[kind]} is on one floor and not on {len(names)}"
         problems.append(Problem(file, where, what, "draw one for each floor"))
-    elif not names and kind in ("riser", "stair"):
+    elif not names and kind in ("riser", "stair", "lift"):
         problems.append(
             Problem(file, where, "it has no floors", 'list all it runs through, as in "floors": ["1", "2"]')
         )

@@ -77,14 +77,8 @@ def parse_plan(
 def _load(path: Path, file: str) -> object:
     try:
         size = path.stat().st_size
-        if size > LARGEST_FILE:
-            raise PlanError.at(
-                file,
-                "",
-                f"it is {size / 1e6:,.0f} MB, larger than the {LARGEST_FILE / 1e6:.0f} MB that are read",
-                "leave out what is not a unit, hallway, door, riser, stair, bed, outlet or common room",
-            )
-        text = path.read_bytes().decode("utf-8-sig")
+        _check_size(size, file)
+        data = path.read_bytes()
     except FileNotFoundError:
         raise PlanError.at(file, "", "there is no such file", "check its name and folder") from None
     except OSError as error:
@@ -92,12 +86,31 @@ def _load(path: Path, file: str) -> object:
         raise PlanError.at(
             file, "", f"it cannot be read ({reason})", "check that it is a file you may open"
         ) from None
+    return _parsed(data, file)
+
+
+def _check_size(size: int, file: str) -> None:
+    if size > LARGEST_FILE:
+        what = f"it is {size / 1e6:,.0f} MB, larger than the {LARGEST_FILE / 1e6:.0f} MB that are read"
+        fix = "leave out what is not a unit, hallway, door, riser, stair, bed, outlet or common room"
+        raise PlanError.at(file, "", what, fix)
+
+
+def plan_of(
+    data: bytes, floors: Sequence[str], *, name: str, storey_height: float = 2.8, file: str = "plan.geojson"
+) -> Plan:
+    """Read a drawing that is not kept yet; see :func:`read_plan`."""
+    _check_size(len(data), file)
+    return parse_plan(_parsed(data, file), floors, name=name, storey_height=storey_height, file=file)
+
+
+def _parsed(data: bytes, file: str) -> object:
+    try:
+        return json.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise PlanError.at(
             file, f"byte {error.start + 1}", "it is not UTF-8 text", "save it as UTF-8"
         ) from None
-    try:
-        return json.loads(text)
     except json.JSONDecodeError as error:
         raise PlanError.at(
             file,
@@ -249,10 +262,14 @@ def write_plan(plan: Plan, path: Path) -> None:
     when that order goes by floor, as every reader of this package makes it. ``path``: where; an older file of
     that name is replaced in one step. Raises PlanError when the folder is missing or may not be written to.
     """
+    write_whole(path, plan_text(plan), error=PlanError)
+
+
+def plan_text(plan: Plan) -> str:
+    """Return a plan as :func:`write_plan` writes it."""
     head = {"type": "FeatureCollection", "name": plan.name, "coordinates_in": "metres"}
     lines = ",\n".join(json.dumps(feature, ensure_ascii=False) for feature in _write_features(plan))
-    text = json.dumps(head, ensure_ascii=False, indent=1)[:-2] + f',\n "features": [\n{lines}\n]}}\n'
-    write_whole(path, text, error=PlanError)
+    return json.dumps(head, ensure_ascii=False, indent=1)[:-2] + f',\n "features": [\n{lines}\n]}}\n'
 
 
 def _write_features(plan: Plan) -> Iterator[dict[str, Any]]:

@@ -56,7 +56,7 @@ class Door:
 
 @dataclass(frozen=True, slots=True)
 class Shaft:
-    """A riser (plumbing or electrical chase) or a stair; ``kind`` is ``riser`` or ``stair``."""
+    """A riser (plumbing or electrical chase), a stair or a lift, which ``kind`` says by these words."""
 
     id: str
     kind: str
@@ -126,8 +126,8 @@ class Plan:
 
     @property
     def stairs(self) -> tuple[Shaft, ...]:
-        """The stairs."""
-        return tuple(shaft for shaft in self.shafts if shaft.kind == "stair")
+        """The stairs and lifts, by which people go from floor to floor; a lift is walked as a stair is."""
+        return tuple(shaft for shaft in self.shafts if shaft.kind in ("stair", "lift"))
 
     def level_of(self, floor: str) -> int:
         """Return 0 for the lowest floor, 1 for the next one up and so on."""

@@ -11,7 +11,7 @@ from spread.errors import Problem
 from spread.plan.model import Bed, Door, Outlet, Plan, Shape
 
 _NAMED = re.compile(
-    r"(?P<kind>unit|door|bed|outlet|riser|stair|hallway|common|floor) "
+    r"(?P<kind>unit|door|bed|outlet|riser|stair|lift|hallway|common|floor) "
     r"(?P<id>'(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\")"
     r"(?: on floor (?P<floor>'(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\"))?"
 )

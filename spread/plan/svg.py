@@ -152,7 +152,7 @@ def _stair(shaft: Shaft, flip: float) -> Iterator[str]:
     yield _path(shaft.outline, flip, f'fill="{_STAIR}" stroke="{_SOFT}" stroke-width="0.1"')
     x0, low, x1, high = shaft.outline.bounds
     y0, y1 = flip - high, flip - low
-    if "lift" in shaft.id.casefold() or "elevator" in shaft.id.casefold():
+    if shaft.kind == "lift" or "lift" in shaft.id.casefold() or "elevator" in shaft.id.casefold():
         yield _line(x0, y0, x1, y1, 0.06)
         yield _line(x0, y1, x1, y0, 0.06)
         return

@@ -7,6 +7,7 @@ import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,13 +97,21 @@ class Posterior:
 
         ``share``: probability that the interval holds, at least.
         """
-        chance = np.bincount((self.draws > 0).sum(axis=1), weights=self.weights)
-        below = np.concatenate([[0.0], np.cumsum(chance)])
-        # For each lower end the first upper end that holds enough; a hair less forgives rounding.
-        upper = np.searchsorted(below, below[:-1] + share - 1e-9)
-        reachable = np.flatnonzero(upper < len(below))
-        low = int(reachable[np.argmin((upper - np.arange(len(upper)))[reachable])])
-        return low, int(np.searchsorted(below[1:], 0.5)), int(upper[low] - 1)
+        return shortest((self.draws > 0).sum(axis=1), self.weights, share)
+
+    @cached_property
+    def counts(self) -> NDArray[np.int64] | None:
+        """Shape (K, T): units infested in each week of each draw, the last as the draws stand now.
+
+        None when the fit kept no totals.
+        """
+        if self.totals is None:
+            return None
+        missing = self.weekly.shape[1] - self.totals.shape[1]
+        counts = np.pad(self.totals, ((0, 0), (0, missing)), mode="edge").astype(np.int64)
+        # The draws have since lived on and taken in answers and treatments: the last week is as they say.
+        counts[:, -1] = (self.draws > 0).sum(axis=1)
+        return counts
 
     def trail(self, unit: str) -> tuple[tuple[dt.date, float], ...]:
         """Return (Monday, chance) of every week of the window for one unit, oldest first."""
@@ -205,6 +214,17 @@ class Posterior:
         if self.conditions is not None:
             shedding[:, -1] *= self.conditions.export
         return replace(self, weekly=weekly, shedding=shedding)
+
+
+def shortest(counts: NDArray[np.integer[Any]], weights: Floats, share: float = 0.9) -> tuple[int, int, int]:
+    """Return low, median and high of a number that each draw counts; see :meth:`Posterior.infested_count`."""
+    chance = np.bincount(counts, weights=weights)
+    below = np.concatenate([[0.0], np.cumsum(chance)])
+    # For each lower end the first upper end that holds enough; a hair less forgives rounding.
+    upper = np.searchsorted(below, below[:-1] + share - 1e-9)
+    reachable = np.flatnonzero(upper < len(below))
+    low = int(reachable[np.argmin((upper - np.arange(len(upper)))[reachable])])
+    return low, int(np.searchsorted(below[1:], 0.5)), int(upper[low] - 1)
 
 
 def _carried(levels: Floats, before: Floats, after: Floats) -> Floats:

@@ -124,6 +124,17 @@ def judge(
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
+def knock_for(
+    whole: bool, state: State, habits: Floats, i: int, week: int, key: np.uint64, counts: Whole
+) -> int:
+    """Knock for a look; the protocol's price holds the knock at a door that opens."""
+    door = knock(state, habits, i, week, key, counts)
+    if door != OPEN or not whole:
+        counts[c.KNOCKS] += 1
+    return door
+
+
+@nb.njit(cache=True, nogil=True, error_model="numpy")
 def look(
     state: State,
     habits: Floats,
@@ -140,9 +151,7 @@ def look(
     method = state[r.METHOD, i]
     whole, brief = method == t.places[p.PLACE_OF_PROTOCOL], t.places[p.PLACE_OF_BRIEF]
     state[r.DUE, i] = r.NOT
-    door = knock(state, habits, i, week, key, counts)
-    if door != OPEN or not whole:
-        counts[c.KNOCKS] += 1
+    door = knock_for(whole, state, habits, i, week, key, counts)
     if door != OPEN:
         state[r.TRIES, i] -= 1
         if state[r.TRIES, i] > 0 and door == SHUT:
@@ -185,10 +194,7 @@ def check(
     """Fetch the monitor that stands in a unit; tried every week until somebody opens."""
     method = state[r.PLACED_METHOD, i]
     whole = method == t.places[p.PLACE_OF_PROTOCOL]
-    door = knock(state, habits, i, week, key, counts)
-    if door != OPEN or not whole:
-        counts[c.KNOCKS] += 1
-    if door != OPEN:
+    if knock_for(whole, state, habits, i, week, key, counts) != OPEN:
         state[r.PLACED, i] = week + 1
         return
     state[r.PLACED, i] = r.NOT

@@ -1,31 +1,50 @@
 """What was done at a treatment, as one cell: steps, products, how the home was found, who opened.
 
 ``done: mattress at bed 1 + box-spring at bed 1; left: sofa; prepared: partly; pets: away;
-window: 09:00-12:00; opened: resident; product: Dust, reg 1234-56``
+window: 09:00-12:00; opened: resident; signature: photos/k3f9a2b7c1.jpg; product: Dust, reg 1234-56;
+room: 19.5 C; rooms: 1; heat: Mattress, 0 21.5, 2 22``
 
 Semicolons part the parts, a plus the steps, and a comma a product from its registration number. A product
-may come several times. Nothing here says how much of it: the label does. Nobody is named.
+may come several times, and so may a probe of a heat treatment: where it lay, and pairs of minute and
+degrees C. Nothing here says how much of it: the label does. Nobody is named.
+
+Of a notice of entry the cell says which visit it announces, and nothing else: ``window: 09:00-12:00;
+day: 2026-12-02``.
 """
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 import re
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import Any
 
 from spread.errors import told
 from spread.plain import unseen
 from spread.records.items import ITEM_CODE, ITEM_LIMIT, PLACE_LIMIT
-from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Product
+from spread.records.kinds import OPENED, PETS, PREPARED, Done, Job, Probe, Product
+from spread.records.photographs import is_name
 from spread.records.sense import Wrong, guess, shown
+from spread.trade.probes import COLDEST, HOTTEST
 
-PARTS = ("done", "left", "prepared", "pets", "window", "opened", "product")
-JOB_LIMIT = 8000  #: Longest cell, in characters
+SAID = ("prepared", "pets", "window", "opened", "signature", "code")
+"""Parts that are one word each, and may come once."""
+PARTS = ("done", "left", *SAID, "product", "room", "rooms", "heat", "day")
+JOB_LIMIT = 80_000  #: Longest cell, in characters
 PRODUCT_LIMIT = 60  #: Longest name of a product, in characters
 MOST_PRODUCTS = 8
+MOST_ROOMS = 30
+MOST_PROBES, MOST_READINGS = 60, 3000  #: Of one treatment
 
 _CHOICES = {"prepared": PREPARED, "pets": PETS, "opened": OPENED}
 _WINDOW = re.compile(r"([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d")
 _NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9./-]{0,29}")
+COLD_ROOM, HOT_ROOM = -20, 50  #: Degrees C of a room that nobody heats for a treatment
+_WARMTH = re.compile(r"-?\d{1,2}(?:\.\d{1,6})? C", re.ASCII)
+_CODE = re.compile(r"(?=[A-Z0-9-]*[0-9])[A-Z0-9][A-Z0-9-]{2,11}", re.ASCII)  # with a digit: no name has one
+_PAIR = re.compile(r"\d{1,5}(?:\.\d{1,6})? -?\d{1,3}(?:\.\d{1,6})?", re.ASCII)
 _NAME = re.compile(r"[^;,:+]+")
 # An amount is what a label decides: a record of work names the product and leaves it there.
 _AMOUNT = re.compile(
@@ -39,8 +58,12 @@ def job_text(job: Job | None) -> str:
     if job is None:
         return ""
     parts = [(name, _steps_text(getattr(job, name))) for name in ("done", "left")]
-    parts += [(name, getattr(job, name)) for name in ("prepared", "pets", "window", "opened")]
+    parts += [(name, getattr(job, name)) for name in SAID]
     parts += [("product", _product_text(one)) for one in job.products]
+    parts += [("room", f"{_figure(job.celsius)} C")] if job.celsius is not None else []
+    parts += [("rooms", str(job.rooms))] if job.rooms is not None else []
+    parts += [("heat", _probe_text(one)) for one in job.heat]
+    parts += [("day", job.day.isoformat())] if job.day else []
     return "; ".join(f"{name}: {text}" for name, text in parts if text)
 
 
@@ -73,6 +96,15 @@ def _product_text(one: Product) -> str:
     return f"{one.name}, reg {one.registration}" if one.registration else one.name
 
 
+def _probe_text(one: Probe) -> str:
+    pairs = (f"{_figure(minute)} {_figure(celsius)}" for minute, celsius in one.readings)
+    return ", ".join((one.place, *pairs))
+
+
+def _figure(value: float) -> str:
+    return f"{value:.6f}".rstrip("0").rstrip(".")
+
+
 class _Reader:
     """Reads the parts of a cell; each but the product may come once."""
 
@@ -81,6 +113,10 @@ class _Reader:
         self._steps: dict[str, tuple[Done, ...]] = {}
         self._said: dict[str, str] = {}
         self._products: list[Product] = []
+        self._celsius: float | None = None
+        self._rooms: int | None = None
+        self._heat: list[Probe] = []
+        self._day: dt.date | None = None
 
     def part(self, piece: str) -> None:
         name, colon, told = (half.strip() for half in piece.partition(":"))
@@ -92,12 +128,29 @@ class _Reader:
             self._steps[name] = self._read_steps(told)
         elif name == "product":
             self._read_product(told)
+        elif name == "heat":
+            self._read_probe(told)
+        elif name == "room":
+            self._read_warmth(told)
+        elif name == "rooms":
+            self._read_rooms(told)
+        elif name == "day":
+            self._read_day(told)
         else:
             self._said[name] = self._choice(name, told)
 
     def job(self) -> Job:
         """Return what was read."""
-        return Job(**self._steps, **self._said, products=tuple(self._products))  # type: ignore[arg-type]
+        said: dict[str, Any] = {**self._steps, **self._said}
+        products = tuple(self._products)
+        return Job(
+            **said,
+            products=products,
+            celsius=self._celsius,
+            rooms=self._rooms,
+            heat=tuple(self._heat),
+            day=self._day,
+        )
 
     def _read_steps(self, said: str) -> tuple[Done, ...]:
         steps = []
@@ -136,14 +189,78 @@ class _Reader:
         else:
             self._products.append(Product(name, number))
 
+    def _read_warmth(self, said: str) -> None:
+        value = float(said[:-1]) if _WARMTH.fullmatch(said) else math.nan
+        if self._celsius is not None or not COLD_ROOM <= value <= HOT_ROOM:
+            what = told("{said} is no warmth of a room", said=shown(said[:40]))
+            fix = told(
+                "write degrees C once, {least} to {most}, as in 19.5 C", least=COLD_ROOM, most=HOT_ROOM
+            )
+            self.wrong.append(_wrong(what, fix))
+        else:
+            self._celsius = value
+
+    def _read_rooms(self, said: str) -> None:
+        number = int(said) if re.fullmatch(r"[0-9]{1,2}", said) else 0
+        if self._rooms is not None or not 1 <= number <= MOST_ROOMS:
+            what = f"rooms is {shown(said[:40])}"
+            self.wrong.append(_wrong(what, f"write once how many rooms were heated, 1 to {MOST_ROOMS}"))
+        else:
+            self._rooms = number
+
+    def _read_probe(self, said: str) -> None:
+        place, *pairs = (half.strip() for half in said.split(","))
+        readings = [reading for reading in map(_reading, pairs) if reading is not None]
+        known = {one.place for one in self._heat}
+        read = sum(len(one.readings) for one in self._heat) + len(pairs)
+        if not _NAME.fullmatch(place) or len(place) > PLACE_LIMIT or unseen(place) or place in known:
+            what = told("{said} is no place of a probe", said=shown(place[:40]))
+            self.wrong.append(_wrong(what, told("say of each probe once where it lay, as in Mattress")))
+        elif len(readings) < len(pairs) or not pairs or _backwards(readings):
+            what = told("the readings of the probe at {place} cannot be read", place=shown(place))
+            fix = told("write pairs of minute and degrees C in order of time, as in 0 21.5, 2 22")
+            self.wrong.append(_wrong(what, fix))
+        elif read > MOST_READINGS or len(known) >= MOST_PROBES:
+            what = told("the probes have {number} readings in all", number=read)
+            self.wrong.append(_wrong(what, told("keep {most} at most; thin them out", most=MOST_READINGS)))
+        else:
+            self._heat.append(Probe(place, tuple(readings)))
+
+    def _read_day(self, said: str) -> None:
+        try:
+            self._day = dt.date.fromisoformat(said)
+        except ValueError:
+            what = told("{said} is no day", said=shown(said[:40]))
+            self.wrong.append(_wrong(what, told("write it as 2026-12-02")))
+
     def _choice(self, name: str, said: str) -> str:
         if name == "window":
             if not _WINDOW.fullmatch(said) or said[:5] >= said[6:]:
                 what = told("{said} is no window of hours", said=shown(said[:40]))
                 self.wrong.append(_wrong(what, told("write it as 09:00-12:00")))
+        elif name == "signature":
+            if not is_name(said):
+                what = told("{said} is no signature that was kept", said=shown(said[:40]))
+                self.wrong.append(_wrong(what, told("name its photograph, as in photos/k3f9a2b7c1.jpg")))
+        elif name == "code":
+            if not _CODE.fullmatch(said):
+                what = told("{said} is no code", said=shown(said[:40]))
+                self.wrong.append(_wrong(what, told("write 3 to 12 digits or capital letters, never a name")))
         elif said not in _CHOICES[name]:
             self.wrong.append(_wrong(f"{name} is {shown(said[:40])}", guess(said, _CHOICES[name])))
         return said
+
+
+def _reading(pair: str) -> tuple[float, float] | None:
+    """Return minute and degrees C of a pair such as ``2 21.5``; None where it is none."""
+    if not _PAIR.fullmatch(pair):
+        return None
+    minute, celsius = map(float, pair.split())
+    return (minute, celsius) if COLDEST <= celsius <= HOTTEST else None
+
+
+def _backwards(readings: Sequence[tuple[float, float]]) -> bool:
+    return any(later <= earlier for (earlier, _), (later, _) in pairwise(readings))
 
 
 def _wrong(what: str, fix: str) -> Wrong:

@@ -93,8 +93,16 @@ class Product:
 
 
 @dataclass(frozen=True, slots=True)
+class Probe:
+    """The readings of one temperature probe of a heat treatment."""
+
+    place: str  #: Where it lay, in words such as ``Mattress``
+    readings: tuple[tuple[float, float], ...]  #: Minute and degrees C, in order of time
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
-    """What was done at one treatment."""
+    """What was done at one treatment; of a notice of entry, which visit it announces."""
 
     done: tuple[Done, ...] = ()  #: Steps that were ticked
     left: tuple[Done, ...] = ()  #: Steps of the plan that were not
@@ -103,6 +111,14 @@ class Job:
     window: str = ""  #: The hours that were promised, as ``09:00-12:00``
     opened: str = ""  #: One of :data:`OPENED`, or empty
     products: tuple[Product, ...] = ()
+    #: signature, code: That somebody let in, with ``opened`` for who: a photograph of what was drawn, by its
+    #: name, or a code that was given; never a name of anybody
+    signature: str = ""
+    code: str = ""
+    celsius: float | None = None  #: Warmth of the rooms when nothing heats them for a treatment, if measured
+    rooms: int | None = None  #: Rooms that were heated, of a heat treatment
+    heat: tuple[Probe, ...] = ()  #: What the probes of a heat treatment read
+    day: dt.date | None = None  #: Of a notice of entry alone: the day that it names
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +144,10 @@ class Record:
     #: left: states without signs, counts or stages.
     items: tuple[Finding, ...] = ()
     job: Job | None = None  #: What was done at a treatment; None where nobody wrote it down
+    #: The code under which it was recorded, where that home was of another extent than :attr:`unit` is today:
+    #: it clears nothing. No column of a log: it follows from the plan (:mod:`spread.records.following`).
+    was: str = ""
+    rests: bool = False  #: Of a clean look of a part of the unit: whether it says nothing of the whole
 
     @property
     def is_look(self) -> bool:

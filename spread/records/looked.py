@@ -14,12 +14,14 @@ from dataclasses import dataclass
 from spread.facts import Fact
 from spread.records.kinds import Finding, Record
 from spread.trade.registry import BY_EYE, LOOKING
+from spread.trade.room import SEATS, SLEEPING, SLEEPING_ROWS
 
-SLEEPING_ROWS = {"bed": ("mattress", "box-spring", "bed-frame"), "sofa": ("sofa",)}
-"""Items of the room sheet that have to be seen of each kind of sleeping place; where a bed has no box
-spring or frame, ``nothing`` or ``missing`` says so."""
+ALONE = ("bed", "sofa", "floor-bed", "hospital-bed")
+"""Kinds that may be the only sleeping place of a home, where a row names the place. Beside a cot, a bunk bed
+or a wheelchair somebody else sleeps somewhere: a bed is asked for until a row says what else there is."""
 BED_ROWS = (*SLEEPING_ROWS["bed"], "headboard", "bedding", "bed-skirt", "encasement")
 """Items that only a bed has."""
+_BEDS = {item for kind, rows in SLEEPING_ROWS.items() if kind not in SEATS for item in rows}
 CHECKS = ("interceptors", "encasement")
 """Traps and covers: read and not looked through."""
 GONE = "missing"
@@ -40,8 +42,9 @@ class Unseen(Fact):
 def sleeping_places(records: Iterable[Record]) -> tuple[tuple[str, str], ...]:
     """Return kind and name of every sleeping place that rows know of, one bed where they know of none.
 
-    A sofa is one where a row says so (``sofa: nothing, at sofa 1``), and stays the only one as long as no row
-    names an item of a bed. A place whose mattress or sofa is ``missing`` is gone.
+    A sofa or wheelchair is one where a row says so (``sofa: nothing, at sofa 1``). What may be the only
+    place (:data:`ALONE`) stays it as long as no row names an item of a bed. A place whose mattress, sofa,
+    cot and so on is ``missing`` is gone.
     """
     known: dict[tuple[str, str], bool] = {}
     for record in sorted(records, key=lambda r: (r.when, r.id)):
@@ -52,18 +55,25 @@ def sleeping_places(records: Iterable[Record]) -> tuple[tuple[str, str], ...]:
                 known[kind, one.place] = not (main and one.state == GONE)
     named = {kind for kind, place in known if place}
     # What is told without a name is of one of the named ones, nobody knows which.
-    there = (at for at, stands in known.items() if stands and (at[1] or at[0] not in named))
-    return tuple(there) or (("bed", ""),)
+    there = tuple(at for at, stands in known.items() if stands and (at[1] or at[0] not in named))
+    gone = any(kind == "bed" for kind, _ in known)  # or one of them that is not there any more
+    if any(kind in ALONE and (place or kind == "bed") for kind, place in there) or (there and gone):
+        return there
+    return (("bed", ""), *there)
 
 
 def _kind(one: Finding) -> str:
-    """Return whether an item tells of a bed or of a sofa that somebody sleeps on."""
+    """Return of which kind of sleeping place an item tells; empty where of none."""
     first = one.place.split(" ", 1)[0].lower()
-    if first == "sofa":
-        return "sofa" if one.item == "sofa" else ""
     if one.item == CHECKS[0]:
         return ""  # where a trap stands, such as "bed leg 2", names no bed
-    return "bed" if one.item in BED_ROWS or first == "bed" else ""
+    if first in SEATS:
+        return first if one.item == first else ""
+    if first in SLEEPING:
+        return first
+    if one.item in SLEEPING and one.item not in SEATS:
+        return one.item
+    return "bed" if one.item in BED_ROWS else ""
 
 
 def unseen(
@@ -97,8 +107,10 @@ def unseen(
 def seen_as(record: Record) -> str:
     """Return the method that a look amounts to; empty where it is clean and left the sleeping places out.
 
-    Only a clean look by eye that names items can amount to less than it says.
+    Only a clean look by eye that names items can amount to less than it says, and one of a part of the home.
     """
+    if record.rests:
+        return ""
     if record.found != "no" or not record.items or record.method not in BY_EYE:
         return record.method
     if unseen(record, sleeping_places([record])):
@@ -111,5 +123,5 @@ def looked_as(items: Collection[Finding], method: str = "") -> str:
     brief, thorough = (
         next(key for key in BY_EYE if LOOKING[key].thorough is whole) for whole in (False, True)
     )
-    further = {one.item for one in items if one.item not in CHECKS and one.item not in SLEEPING_ROWS["bed"]}
+    further = {one.item for one in items if one.item not in CHECKS and one.item not in _BEDS}
     return thorough if len(further) >= FURTHER_ROWS and method in ("", thorough) else brief

@@ -27,11 +27,15 @@ class RowReader:
     ----------
     units : Unit codes of the plan
     today : Rows dated more than a day after it are refused; None leaves that check out
+    kept
+        Whether the rows were kept before: a code that is strange then belongs to a home that changed, and is
+        never taken for another's.
     """
 
-    def __init__(self, units: Collection[str], today: dt.date | None = None) -> None:
+    def __init__(self, units: Collection[str], today: dt.date | None = None, *, kept: bool = False) -> None:
         self._units = frozenset(units)
         self._today = today
+        self._kept = kept
         self._days: dict[str, dt.date | Wrong] = {}
         self._senses: dict[tuple[str, ...], Sense | list[Wrong]] = {}
         self._guesses: dict[str, str] = {}
@@ -64,7 +68,7 @@ class RowReader:
         if cell.strip():
             items, faults = _items(words, cell)
             wrong += faults
-        job, faults = _job(words[3], row.get("job", ""))
+        job, faults = _job(words[3], words[4], row.get("job", ""))
         wrong += faults
         told = tuple(words[3:10])
         sense = self._senses.get(told)
@@ -87,6 +91,11 @@ class RowReader:
     def _strange_unit(self, unit: str) -> Wrong:
         if not unit:
             return ("unit", "no unit is given", "give a unit code of the plan")
+        if self._kept:
+            fix = (
+                "if it was renamed, parted, joined or is gone, say so with spread plan; else correct the code"
+            )
+            return ("unit", f"unit {shown(unit)} is not in the plan", fix)
         if unit not in self._guesses:
             self._guesses[unit] = (
                 guess(unit, self._units, "use a unit code of the plan")
@@ -172,13 +181,20 @@ def _items(words: list[str], cell: str) -> tuple[tuple[Finding, ...], list[Wrong
     return items, []
 
 
-def _job(kind: str, cell: str) -> tuple[Job | None, list[Wrong]]:
+def _job(kind: str, method: str, cell: str) -> tuple[Job | None, list[Wrong]]:
     if not cell.strip():
         return None, []
-    if kind != "treatment":
+    notice = kind == "note" and method == "entry-notice"
+    if kind != "treatment" and not notice:
         return None, [("job", f"a row of kind {kind or 'unknown'} is no treatment", "leave the job empty")]
     read = read_job(cell)
-    return (None, read) if isinstance(read, list) else (read, [])
+    if isinstance(read, list):
+        return None, read
+    more = read is not None and (read != Job(window=read.window, day=read.day) if notice else bool(read.day))
+    if more:
+        what = "it says more than a notice names" if notice else "a day is for a notice of entry"
+        return None, [("job", what, "write a day and a window of a notice of entry alone")]
+    return read, []
 
 
 def _is_left(one: Finding) -> bool:

@@ -9,12 +9,11 @@ from pathlib import Path
 
 from spread.errors import Problem, RecordError
 from spread.trade.credit import celsius_of
+from spread.trade.probes import COLDEST, HOTTEST
 
 COLUMNS = ("probe", "minute")
 DEGREES = ("celsius", "fahrenheit")
 MOST_READINGS = 200_000  #: A reading a second from ten probes for five hours
-COLDEST, HOTTEST = -60.0, 150.0
-"""Degrees C that a probe in a room may show; others are a broken probe or the wrong scale."""
 
 Readings = dict[str, list[tuple[float, float]]]
 

@@ -55,7 +55,7 @@ class TableRead:
 
 def read_rows(data: bytes, units: Collection[str], *, file: str, today: dt.date | None = None) -> TableRead:
     """Read every row of a file that can be read; see :func:`read_table` for the parameters."""
-    table = _Table(file, RowReader(units, today))
+    table = _Table(file, RowReader(units, today, kept=True))
     table.read(data)
     return TableRead(table.rows, tuple(table.faults), table.form, table.lines)
 

@@ -24,33 +24,6 @@ HERE = "#9ec9d9"
 """Colour of the one unit that a small plan points at."""
 
 
-def chance_map(plan: Plan, floor: str, chances: Mapping[str, float]) -> str:
-    """Draw one floor with the chance of infestation in every unit.
-
-    ``chances``: chance by unit, 0 to 1. Returns an ``<svg>`` element as of :func:`spread.plan.svg.plan_svg`.
-    """
-    units = [unit.id for unit in plan.on_floor(floor) if unit.id in chances]
-    return plan_svg(
-        plan,
-        floor,
-        title=f"Floor {floor}: chance of bed bugs",
-        fills={unit: colour_of(chances[unit]) for unit in units},
-        notes={unit: ENGLISH.percent(chances[unit]) for unit in units},
-        key=[(colour, words) for _, colour, words in STEPS],
-    )
-
-
-def chance_picture(plan: Plan, floor: str, chances: Mapping[str, float], *, caption: str = "") -> Picture:
-    """Return the same as a picture whose words say the figures, highest first."""
-    units = sorted(
-        (unit.id for unit in plan.on_floor(floor) if unit.id in chances), key=lambda unit: -chances[unit]
-    )
-    said = ", ".join(f"{unit} {ENGLISH.percent(chances[unit])}" for unit in units)
-    alt = f"Plan of floor {floor} with the chance of bed bugs in each unit: {said}."
-    svg = chance_map(plan, floor, chances)
-    return Picture(svg, alt, caption, fitting_width(svg, 1.0, 0.62))
-
-
 def where_picture(plan: Plan, unit: str, voice: Voice = ENGLISH) -> Picture:
     """Return the floor of a unit with that unit marked, small enough for a page with room to write."""
     floor = next(iter(plan.units[unit].parts))

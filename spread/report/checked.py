@@ -29,13 +29,19 @@ def building_text(building: Building) -> str:
         f"read from {plan.source}.",
         f"Contacts: {contacts or 'none'}.",
         f"Neighbours beside, above and below a unit: {spread_of_rings}.",
-        f"Log: {_count(len(building.log.rows), 'row')}"
+        f"Log: {_count(len(building.store.log.rows), 'row')}"
         + (
             f", {ENGLISH.day(building.log.current[0].when)} to {ENGLISH.day(building.log.current[-1].when)}."
             if building.log.current
             else "; the log is empty, so every unit starts from the building's prior."
         ),
     ]
+    if building.changes:
+        lost = len(building.homes.lost(building.store.log))
+        gone = f"; {_count(lost, 'row')} of the log of homes that are gone" if lost else ""
+        lines.append(
+            f"Changes since it was drawn: {len(building.changes)} (spread plan BUILDING list){gone}."
+        )
     if alone:
         lines.append(f"Without any contact: {', '.join(alone[:10])}{' ...' if len(alone) > 10 else ''}.")
     lines += [f"Note: {warning}" for warning in building.warnings]
@@ -62,6 +68,7 @@ def building_data(building: Building) -> dict[str, Any]:
             for route in ROUTES
         },
         "rows": len(log.rows),
+        "changes": len(building.changes),
         "warnings": [str(warning) for warning in building.warnings],
         "doubts": [doubt_data(doubt) for doubt in doubts_of(log, tuple(plan.units))],
     }

@@ -171,7 +171,7 @@ def heads(first: str, share: str, voice: Voice) -> list[str]:
 
 def grades_text(building: Building, on: dt.date, voice: Voice = ENGLISH) -> str:
     """Return the grade of a building's lists as text."""
-    grades = grades_of(building.store.promises, building.log, on)
+    grades = grades_of(building.store.promises, building.store.log, on)
     title = voice.text("what its lists promised, and what was found")
     lines = [f"{building.name}, {voice.day(on)}: {title}", "", folded(verdict_words(grades, voice))]
     if grades.since is not None:
@@ -195,7 +195,7 @@ def grades_text(building: Building, on: dt.date, voice: Voice = ENGLISH) -> str:
 
 def grades_data(building: Building, on: dt.date) -> dict[str, Any]:
     """Return the same ready for JSON: the facts, and their words in English."""
-    grades = grades_of(building.store.promises, building.log, on)
+    grades = grades_of(building.store.promises, building.store.log, on)
     off = off_promise(grades)
     facts: dict[str, Any] = as_json(grades)  # type: ignore[assignment]
     return facts | {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any
 
 from spread.decisions.case.job import JobRecord
@@ -16,8 +17,10 @@ from spread.trade import treating
 from spread.words import say
 from spread.words.job import (
     circumstances,
+    heat_words,
     looked_words,
     next_words,
+    opened_choice,
     product_name,
     step_name,
     told_words,
@@ -81,8 +84,11 @@ def job_document(
         blocks.append(doc.Heading(voice.text("The resident must not")))
         blocks.append(doc.Bullets(tuple(voice.term("line", one.text) for one in treating.MUST_NOT)))
     blocks += _pictures(record, voice, photographs)
+    blocks += _signatures(record, voice, photographs)
     blocks.append(doc.Paragraph(_nothing_cleared(voice), small=True))
-    blocks.append(doc.Fill((voice.text("Technician"), voice.text("Let in by")), side_by_side=True))
+    signed = any(job.signature or job.code for job in _jobs(record))
+    by = (voice.text("Technician"), *(() if signed else (voice.text("Let in by"),)))
+    blocks.append(doc.Fill(by, side_by_side=True))
     return doc.Document(
         voice.text("Record of a visit, unit {unit}", unit=record.unit),
         tuple(blocks),
@@ -110,6 +116,7 @@ def _parts(record: JobRecord, voice: Voice) -> Iterator[tuple[str, list[str]]]:
     parts = (
         (voice.text("Found"), [looked_words(row, voice) for row in record.looks]),
         (voice.text("Treated"), [treated_words(row, voice) for row in record.treated]),
+        (voice.text("Heat"), [line for job in jobs for line in heat_words(job, voice)]),
         (voice.text("Left undone"), [step_name(one, voice) for job in jobs for one in job.left]),
         (voice.text("Products"), [product_name(one, voice) for job in jobs for one in job.products]),
         (voice.text("Traps"), [describe(row, voice) for row in record.traps]),
@@ -141,8 +148,26 @@ def _pictures(record: JobRecord, voice: Voice, photographs: Photographs) -> list
             elif one.photo:
                 lost.append(one.photo)
     if lost:
-        shown.append(doc.Paragraph(voice.text("Not kept here: {files}.", files=", ".join(lost)), small=True))
+        shown.append(doc.Paragraph(_not_here(lost, voice), small=True))
     return shown
+
+
+def _signatures(record: JobRecord, voice: Voice, photographs: Photographs) -> list[doc.Block]:
+    """Return what was drawn by who let in, each with who that was; never a name."""
+    shown: list[doc.Block] = []
+    for job in _jobs(record):
+        kept = photographs(job.signature) if job.signature else None
+        who = opened_choice(job.opened, voice) if job.opened else voice.text("nobody wrote who")
+        words = voice.text("Signature of who let in: {who}, {day}", who=who, day=voice.day(record.on))
+        if kept is not None:
+            shown.append(replace(picture_of(kept, words), width=0.4))
+        elif job.signature:
+            shown.append(doc.Paragraph(f"{words}: {_not_here([job.signature], voice)}", small=True))
+    return shown
+
+
+def _not_here(names: list[str], voice: Voice) -> str:
+    return voice.text("Not kept here: {files}.", files=", ".join(names))
 
 
 def _of(row: Record, item: str, place: str, voice: Voice) -> str:

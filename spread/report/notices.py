@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from spread.building import Building
 from spread.contacts.relations import ring_around
 from spread.decisions.case.case import Case, case_of
 from spread.decisions.duties.deadlines import holidays_of, notice_before
-from spread.decisions.duties.owed import neighbours_of
+from spread.decisions.duties.owed import neighbours_of, notice_for
 from spread.errors import SpreadError
 from spread.plan.access import minute_of
 from spread.records.sense import guess
-from spread.report.document import Document
+from spread.report.document import Document, Heading, PageBreak
 from spread.report.own_words import read_own_words
 from spread.report.wording import Wording, load_wording
 from spread.trade.rule_set import EntryNotice, RuleSet
@@ -87,6 +87,32 @@ def notices_for(
     maker = _Maker(building, rules, visit, load_wording(language, building.folder))
     others = around(building, rules, unit) if neighbours else ()
     return (maker.of_the_unit(unit), *map(maker.of_a_neighbour, others))
+
+
+def notices_together(
+    building: Building,
+    rules: RuleSet,
+    purposes: Mapping[str, str],
+    visit: Visit,
+    *,
+    language: Language = "en",
+) -> Document:
+    """Return the notices of some units as one document, a page each, in the order given.
+
+    Raises SpreadError with every problem of a file of wording, and where no unit is given.
+
+    ``purposes``: what each unit is entered for, of :data:`PURPOSES`. The rest is as in :func:`notices_for`.
+    """
+    if not purposes:
+        fix = "choose a day for which notices are still to be given"
+        raise SpreadError.at(building.name, "", "no unit of that day lacks a notice of entry", fix)
+    wording, made = load_wording(language, building.folder), []
+    for unit, purpose in purposes.items():
+        maker = _Maker(building, rules, replace(visit, purpose=purpose), wording)
+        made.append(maker.of_the_unit(unit).document)
+    first, *others = made
+    pages = (block for one in others for block in (PageBreak(), Heading(one.title), *one.blocks))
+    return replace(first, blocks=(*first.blocks, *pages))
 
 
 def around(building: Building, rules: RuleSet, unit: str) -> tuple[str, ...]:
@@ -211,7 +237,5 @@ class _Maker:
 
 
 def _rule(rules: RuleSet, visit: Visit, of: str) -> EntryNotice | None:
-    """Return the notice that a rule set asks for before a visit; one for just these units goes first."""
-    step = _STEPS[visit.purpose if of == "source" else "inspection"]
-    fitting = [rule for rule in rules.notices if step in rule.before and rule.of in (of, "all")]
-    return min(fitting, key=lambda rule: rule.of == "all", default=None)
+    """Return the notice that a rule set asks for before a visit."""
+    return notice_for(rules.notices, _STEPS[visit.purpose if of == "source" else "inspection"], of)

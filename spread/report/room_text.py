@@ -9,9 +9,9 @@ from typing import Any
 
 from spread.decisions.room.sheet import RoomSheet, SheetRow
 from spread.facts import as_json
-from spread.records.looked import SLEEPING_ROWS
 from spread.report.document import Document, Paragraph, Strong, Table, Text
 from spread.report.lines import folded
+from spread.trade.room import SLEEPING_ROWS
 from spread.trade.sources import COMMON_PRACTICE
 from spread.words import ENGLISH, Voice, say
 from spread.words.room import (
@@ -135,6 +135,7 @@ def _row_data(row: SheetRow, voice: Voice) -> dict[str, Any]:
         "share": share(row, voice) if row.item.group != "check" else "",
         "ring": row.ring,
         "sleeping": item.code in SLEEPING_ITEMS,
+        "furniture": item.furniture,
         "ring_words": ring_words(row.ring, voice),
         "places": [place.name for place in row.places],
         "last": say(row.last, voice) if row.last else "",
@@ -178,7 +179,7 @@ def room_sheet_document(sheet: RoomSheet, made_on: dt.date | None = None, voice:
                     text("Seen, count"),
                 ),
                 tuple(_cells(row, numbers, len(sheet.places), voice) for row in rows),
-                widths=(0.17, 0.31, 0.25, 0.19, 0.08),
+                widths=(0.17, 0.30, 0.25, 0.20, 0.08),
                 small=True,
                 ticks=True,
             ),

@@ -10,19 +10,23 @@ from spread.contacts.distances import Distances, distances_of
 from spread.decisions.case.followup import NEVER
 from spread.decisions.doors.ranking import DoorRow
 from spread.decisions.duties.owed import duties
-from spread.decisions.round.asked import plan_asked_round
-from spread.decisions.round.parts import NINE, Round, RoundSettings
+from spread.decisions.round.making import MOST_MINUTES, MOST_TECHNICIANS
+from spread.decisions.round.parts import NINE, RoundSettings
 from spread.decisions.trust import Warned
-from spread.decisions.week import Owed, Week, week_ahead
+from spread.decisions.week.ahead import DAYS, Owed, Week, week_ahead
+from spread.decisions.week.doors import doors_of
+from spread.decisions.week.plan import WeekPlan, WeekSettings, plan_week
+from spread.errors import SettingsError
 from spread.plan.access import clock_of
 from spread.report.document import Block, Caution, Document, Heading, Paragraph, Sources, Strong, Table
 from spread.report.duties_text import rules_line
 from spread.session import Session
+from spread.trade.crew import HOURS, Technician, crew_of
 from spread.trade.rule_set import ALWAYS_SAY, RuleSet
 from spread.trade.rules import load_rules
-from spread.words import ENGLISH, Voice
+from spread.words import ENGLISH, Voice, say
 from spread.words.doors import asked_words, reason_text
-from spread.words.round import no_door, rounds_head, stop_why
+from spread.words.plan_week import door_why
 from spread.words.trust import warning_words
 from spread.words.week import Line, line
 
@@ -33,11 +37,18 @@ NOT_ADVICE = "Check your local code; not legal advice."
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What the proposed round may take."""
+    """What the planned days may take."""
 
-    minutes: float = 240.0
-    technicians: int = 1
-    begins: int = NINE
+    minutes: float | None = None  #: Minutes a day of each; those of the settings if None
+    technicians: int | None = None  #: How many go; those of the settings if None
+    begins: int = NINE  #: Minutes after midnight
+
+    def crew(self, own: Sequence[Technician]) -> tuple[Technician, ...]:
+        """Return who goes: the technicians of the settings, unless a number or hours are asked for."""
+        if self.minutes is None and self.technicians is None and own:
+            return tuple(own)
+        hours = HOURS if self.minutes is None else self.minutes / 60.0
+        return crew_of(self.technicians or max(1, len(own)), hours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,16 +56,21 @@ class WeekView:
     """Everything on the list of a week.
 
     ``week``: duties, notices and visits by day. ``rules``: the rule set they come from. ``doors``: the next
-    doors. ``round``: a proposed round for the first day. ``bare``: whether the log is empty, so that nothing
+    doors. ``plan``: who goes where on which day. ``bare``: whether the log is empty, so that nothing
     can be due yet. ``warnings``: where the log contradicts the model that the chances rest on.
     """
 
     week: Week
     rules: RuleSet
     doors: tuple[DoorRow, ...]
-    round: Round
+    plan: WeekPlan
     bare: bool
     warnings: tuple[Warned, ...] = ()
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """The doors of today's round."""
+        return next((one.round.units for one in self.plan.days if one.day == self.week.on), ())
 
 
 def week_view(session: Session, asked: Asked | None = None, distances: Distances | None = None) -> WeekView:
@@ -63,40 +79,53 @@ def week_view(session: Session, asked: Asked | None = None, distances: Distances
     ``asked``: what the proposed round may take. ``distances``: walks of the plan, if they are known already.
     Raises SettingsError with every problem of ``asked``.
     """
-    view, own = session.view, session.building.settings
-    asked = asked or Asked()
-    rules = load_rules(own.rules, session.building.folder)
-    week = week_ahead(
-        duties(view.log, view.graph, rules, session.on),
-        view.followups.values(),
-        session.on,
-        lambda unit: view.network.index[unit],
-    )
-    planned = plan_asked_round(
+    view, rules = session.view, load_rules(session.building.settings.rules, session.building.folder)
+    owed = duties(view.log, view.graph, rules, session.on)
+    week = week_ahead(owed, view.followups.values(), session.on, lambda unit: view.network.index[unit])
+    settings = week_settings(session, asked or Asked())
+    doors = doors_of(
         view,
-        session.plan,
-        distances or distances_of(session.plan),
-        RoundSettings(
-            minutes=asked.minutes,
-            technicians=asked.technicians,
-            begins=asked.begins,
-            method=session.method,
-            order=own.order,
-            pace=own.pace,
-            access=own.access,
-            seed=view.posterior.seed,
-        ),
+        session.building.settings,
+        session.entries(),
         session.open_looks(),
+        owed,
+        session.on + dt.timedelta(days=DAYS - 1),
+        method=session.method,
     )
-    doors = [row for row in session.doors() if row.status == "look"]
-    listed = tuple(row for row in doors if row.rank <= NEXT_DOORS or row.mandatory)
+    planned = plan_week(view, session.plan, distances or distances_of(session.plan), doors, settings)
+    ranked = [row for row in session.doors() if row.status == "look"]
+    listed = tuple(row for row in ranked if row.rank <= NEXT_DOORS or row.mandatory)
     return WeekView(week, rules, listed, planned, not view.log.rows, session.warnings())
+
+
+def week_settings(session: Session, asked: Asked) -> WeekSettings:
+    """Return what the week of an open building may take.
+
+    Raises SettingsError for hours or numbers of technicians that no day has.
+    """
+    own = session.building.settings
+    if asked.minutes is not None and not 0 < asked.minutes <= MOST_MINUTES:
+        what = f"it is {asked.minutes:g}, expected more than 0 and at most {MOST_MINUTES} minutes"
+        fix = "give the time that each technician has, such as 240"
+        raise SettingsError.at("The week", "minutes", what, fix)
+    if asked.technicians is not None and not 1 <= asked.technicians <= MOST_TECHNICIANS:
+        what = f"it is {asked.technicians}, expected 1 to {MOST_TECHNICIANS}"
+        raise SettingsError.at("The week", "technicians", what, "say how many go")
+    return WeekSettings(
+        crew=asked.crew(own.technicians),
+        begins=asked.begins,
+        moved=session.moved,
+        access=own.access,
+        round=RoundSettings(
+            method=session.method, order=own.order, pace=own.pace, seed=session.view.posterior.seed
+        ),
+    )
 
 
 def promise_week(session: Session, shown: WeekView) -> None:
     """Keep what the week's list and its round promise."""
     rows = {row.unit: row for row in session.doors()}
-    units = dict.fromkeys([*(row.unit for row in shown.doors), *shown.round.units])
+    units = dict.fromkeys([*(row.unit for row in shown.doors), *shown.units])
     session.promise("week", [rows[unit] for unit in units])
 
 
@@ -160,7 +189,7 @@ def week_document(shown: WeekView, session: Session, voice: Voice = ENGLISH) -> 
         more = voice.text("{number} more fall due after this week.", number=week.later)
         blocks.append(Paragraph(more, small=True))
     blocks += _doors(shown.doors, heads, voice)
-    blocks += _round(shown.round, voice)
+    blocks += _plan(shown, session, voice)
     told = lines([*week.late, *(one for _, day in week.days for one in day), *week.undated])
     blocks += [
         Caution(f"{voice.term('law', ALWAYS_SAY)} {voice.term('law', NEVER)}", voice.term("law", NOT_ADVICE)),
@@ -226,20 +255,45 @@ def _doors(doors: Sequence[DoorRow], heads: Mapping[str, str], voice: Voice) -> 
     ]
 
 
-def _round(planned: Round, voice: Voice) -> list[Block]:
-    title = Heading(voice.text("A round for today"))
-    if not planned.units:
-        return [title, Paragraph(no_door(planned, voice))]
-    blocks: list[Block] = [title, Paragraph(rounds_head(planned, voice))]
-    for path in planned.paths:
-        rows = tuple(
-            (clock_of(planned.begins + stop.begin), Strong(stop.unit), stop.floor, stop_why(stop, voice))
-            for stop in path.stops
-        )
-        if rows:
-            caption = voice.text(
-                "Technician {number}, from {start}", number=path.technician, start=path.start
+def listed_reasons(session: Session, voice: Voice) -> dict[str, str]:
+    """Return the first reason of every unit on the list, which is said where nothing else asks for it."""
+    return {row.unit: reason_text(row.reasons[:1], voice) for row in session.doors()}
+
+
+def _plan(shown: WeekView, session: Session, voice: Voice) -> list[Block]:
+    week, text = shown.plan, voice.text
+    blocks: list[Block] = []
+    reasons = listed_reasons(session, voice)
+    for one in week.days:
+        if not one.round.units:
+            continue
+        blocks.append(Heading(text("Round of {day}", day=day_title(one.day, week.on, voice))))
+        for code, path in zip(one.technicians, one.round.paths, strict=True):
+            rows = tuple(
+                (
+                    clock_of(one.round.begins + stop.begin),
+                    Strong(stop.unit),
+                    stop.floor,
+                    door_why(week.doors[stop.unit], reasons[stop.unit], voice),
+                    "" if week.doors[stop.unit].entry.lawful_on(one.day) else text("notice to give"),
+                )
+                for stop in path.stops
             )
-            head = (voice.text("Time"), voice.text("Unit"), voice.text("Floor"), voice.text("Why"))
-            blocks.append(Table(head, rows, caption=caption, widths=(0.12, 0.12, 0.12, 0.64), ticks=True))
+            if rows:
+                caption = text("Technician {code}, from {start}", code=code, start=path.start)
+                head = (text("Time"), text("Unit"), text("Floor"), text("Why"), text("Before"))
+                widths = (0.1, 0.1, 0.1, 0.52, 0.18)
+                blocks.append(Table(head, rows, caption=caption, widths=widths, ticks=True, small=True))
+    if week.waits:
+        blocks.append(Heading(text("On no day of this week")))
+        told = tuple((Strong(", ".join(units)), why) for why, units in waiting(week, voice))
+        blocks.append(Table((text("Units"), text("Waits for")), told, widths=(0.4, 0.6), small=True))
     return blocks
+
+
+def waiting(week: WeekPlan, voice: Voice) -> list[tuple[str, list[str]]]:
+    """Return what doors on no day wait for, each once with its units."""
+    found: dict[str, list[str]] = {}
+    for one in week.waits:
+        found.setdefault(say(one, voice), []).append(one.door.unit)
+    return list(found.items())

@@ -12,11 +12,15 @@ from spread.errors import Problem, SettingsError
 from spread.tables.meanings import LEAVE_OUT, plain
 from spread.toml_file import read_toml
 
-TOPICS = ("columns", "roll", "days", "words", "method", "level", "occupancy", "units", "building", "list")
+TOPICS = (
+    *("columns", "roll", "days", "words", "method", "level", "occupancy", "rooms"),
+    *("units", "building", "list", "outlines", "storeys"),
+)
 """Tables of the file: meanings of columns of notes and of lists of units by heading, the order of days by
-heading, meanings of wordings, of methods, of levels and of how a unit is lived in, units by how they are
-written, which building is ours, and choices about a list of units."""
-OF_A_BUILDING = ("units", "building", "list")
+heading, meanings of wordings, of methods, of levels, of how a unit is lived in and of rooms, units by how
+they are written, which building is ours, choices about a list of units and about a file of outlines, and
+floors by the names of its storeys."""
+OF_A_BUILDING = ("units", "building", "list", "outlines", "storeys")
 """Topics whose answers hold for one building only; the others hold for a firm."""
 
 
@@ -39,6 +43,8 @@ class Question:
     quiet
         Whether its suggestion may be confirmed together with others, by one who has read them all. Never
         where it could make a find or a clear look, or say which unit is meant: such a one is asked alone.
+    examples
+        What stands there, where it is no rows of a table.
     """
 
     topic: str
@@ -48,6 +54,7 @@ class Question:
     times: int = 0
     rows: tuple[int, ...] = ()
     quiet: bool = False
+    examples: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +108,9 @@ class Answers:
             lines += [f"{_quoted(key)} = {_quoted(said)}" for key, said in told.items()]
             for one in more:
                 options = f"  one of: {', '.join(one.options)}" if one.options else ""
-                lines.append(f"# in {one.times} rows, as row {', '.join(map(str, one.rows))}{options}")
+                where = f"in {one.times} rows, as row {', '.join(map(str, one.rows))}" if one.rows else ""
+                parts = [where or "; ".join(one.examples), options.strip()]
+                lines += [f"# {'  '.join(filter(None, parts))}"] if any(parts) else []
                 lines.append(f"# {_quoted(plain(one.key))} = {_quoted(one.suggestion or LEAVE_OUT)}")
         return "\n".join(lines) + "\n"
 

@@ -39,6 +39,9 @@ class VisitDays:
     #: source, confidence: As in :class:`spread.trade.sources.Sourced`
     source: str
     confidence: str
+    #: Whether the eggs of the day of the treatment are known to have hatched on the earliest day: no figure
+    #: for rooms cooler than 18 C was found, and under 13-14 C none hatch
+    hatched: bool = True
 
 
 VISIT_DAYS = (
@@ -50,9 +53,17 @@ VISIT_DAYS = (
     VisitDays(23.0, 10, 14, 21, LONGEST_DAYS, f"{_HATCH}; {_J41}: 9-10 days at 23 C; {_P11}; {_TRIALS}", "B"),
     VisitDays(20.0, 14, 17, 24, LONGEST_DAYS, f"{_HATCH}; judgement between 18 and 23 C; {_P11}", "C"),
     VisitDays(18.0, 20, 21, 28, LONGEST_DAYS, f"{_J41}: hatch in about 20 days at 18 C; {_P11}", "C"),
-    VisitDays(-math.inf, 28, 28, 35, LONGEST_DAYS, f"{_HATCH}; the last day is kept for safety", "C"),
+    VisitDays(-math.inf, 28, 28, 35, LONGEST_DAYS,
+        f"{_J41}: about 20 days at 18 C, none under 13-14 C; up to 28 days when cool (extension pages): how "
+        "long it takes between is not known, so that day 28 is a day to come and no day to be sure by",
+        "C", hatched=False,
+    ),
 )  # fmt: skip
 """Visit windows by the warmth of the room, warmest first."""
+
+
+COOLEST_KNOWN = min(row.least_celsius for row in VISIT_DAYS if row.hatched)
+"""Degrees C under which nobody knows when the last eggs have hatched."""
 
 
 def visit_days(celsius: float = ROOM_CELSIUS.central) -> VisitDays:

@@ -15,7 +15,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from spread.trade.credit import Credit, Doubt, coolest, counting, heat_credit
-from spread.trade.holds import HEAT
+from spread.trade.holds import HEAT, HEAT_WORKING_MINUTES
 
 Readings = Sequence[tuple[float, float]]
 
@@ -40,15 +40,23 @@ ZIGZAG = 1.0
 """Degrees C up and down again from one reading to the next; often, it is a loose plug."""
 LONGEST_JOB = 24 * 60.0
 """Minutes; a longer log has seconds in its column of minutes, or is of several jobs."""
+COLDEST, HOTTEST = -60.0, 150.0
+"""Degrees C that a probe in a room may show; others are a broken probe or the wrong scale."""
 FIRST_ROOM, EACH_ROOM = 3, 2
 """Probes where bugs hide: bed, seating and the coldest corner of the first room, two in each further one
 (judgement: no published number was found)."""
 
-_AIR = re.compile(
-    r"(?<!\w)(air|ambient|ceiling|supply|return|heater|exhaust|duct|fan|blower|thermostat|aire|ambiente|techo)"
-    r"(?!\w)",
-    re.IGNORECASE,
-)
+COARSE_STEP = 0.4
+"""Degrees C between readings of a logger that shows half or whole degrees."""
+ALIKE = 1e-6
+"""Degrees C within which two probes that keep their distance are one and the same."""
+AIR = (
+    "air", "ambient", "ceiling", "supply", "return", "heater", "exhaust", "duct", "fan", "blower",
+    "thermostat", "aire", "ambiente", "techo",
+)  # fmt: skip
+"""Words of places where air is measured and no bug hides."""
+
+_AIR = re.compile(rf"(?<!\w)({'|'.join(AIR)})(?!\w)", re.IGNORECASE)
 
 
 def probes_credit(probes: Mapping[str, Readings], stages: str = "all", *, rooms: int = 1) -> Credit:
@@ -220,7 +228,7 @@ def _fast(name: str, readings: Readings) -> Iterator[Doubt]:
 def _flat(name: str, readings: Readings) -> Iterator[Doubt]:
     """Yield a stretch of one and the same reading, as of a stuck logger."""
     moves = [abs(b[1] - a[1]) for a, b in pairwise(readings) if b[1] != a[1]]
-    coarse = min(moves, default=0.0) >= 0.4
+    coarse = min(moves, default=0.0) >= COARSE_STEP
     (began, value), same = readings[0], 1
     for minute, degrees in readings[1:]:
         if degrees != value:
@@ -236,5 +244,34 @@ def _flat(name: str, readings: Readings) -> Iterator[Doubt]:
 def _moves_alike(one: Readings, other: Readings) -> bool:
     """Whether two probes differ by one and the same amount all along: a copy, or one probe on two lines."""
     at = dict(one)
-    apart = [round(degrees - at[minute], 6) for minute, degrees in other if minute in at]
-    return len(apart) >= FEWEST_READINGS and len(set(apart)) == 1
+    apart = [degrees - at[minute] for minute, degrees in other if minute in at]
+    return len(apart) >= FEWEST_READINGS and max(apart) - min(apart) < ALIKE
+
+
+def live_rules() -> dict[str, object]:
+    """Return every number of this module, for a phone that judges a running job without a connection."""
+    return {
+        "rows": [[row.celsius, row.minutes] for row in counting(HEAT, "all")],
+        "least": coolest("all"),
+        "aim": HEAT_WORKING_MINUTES,
+        "gap": LONGEST_GAP,
+        "in_a_row": IN_A_ROW,
+        "fewest": FEWEST_READINGS,
+        "hottest_start": HOTTEST_START,
+        "hottest_room": HOTTEST_ROOM,
+        "rise": RISE,
+        "step": STEP,
+        "rise_minutes": RISE_MINUTES,
+        "flat_minutes": FLAT_MINUTES,
+        "flat_readings": FLAT_READINGS,
+        "flat_coarse": FLAT_COARSE,
+        "coarse_step": COARSE_STEP,
+        "zigzag": ZIGZAG,
+        "longest_job": LONGEST_JOB,
+        "first_room": FIRST_ROOM,
+        "each_room": EACH_ROOM,
+        "alike": ALIKE,
+        "air": AIR,
+        "coldest": COLDEST,
+        "hottest": HOTTEST,
+    }

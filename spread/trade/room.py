@@ -17,7 +17,7 @@ from types import MappingProxyType, UnionType
 from spread.errors import Problem
 from spread.toml_file import parse_toml, read_toml
 from spread.toml_table import TomlTable
-from spread.trade.sources import COMMON_PRACTICE, CONFIDENCES
+from spread.trade.sources import COMMON_PRACTICE, CONFIDENCES, Sourced
 
 ROOM_FILE = "room.toml"  #: Name of a firm's own sheet in a building's folder
 LARGEST_FILE = 200_000  #: Bytes of a sheet; a longer file is something else
@@ -26,10 +26,35 @@ LONGEST_TEXT = 400  #: Characters of one text of a row: it has to fit on a page
 
 GROUPS = ("bed", "seating", "near", "home", "check")
 """What a row is part of; ``check`` rows are traps and covers, where nothing hides at first."""
-SLEEPING = ("bed", "sofa")  #: Kinds of sleeping place
+SLEEPING_ROWS = MappingProxyType(
+    {
+        "bed": ("mattress", "box-spring", "bed-frame"),
+        "sofa": ("sofa",),
+        "bunk-bed": ("bunk-bed",),
+        "floor-bed": ("floor-bed",),
+        "cot": ("cot",),
+        "hospital-bed": ("hospital-bed",),
+        "wheelchair": ("wheelchair",),
+    }
+)
+"""Kinds of sleeping place, each with the rows that have to be seen of it: where a bed has no box spring or
+frame, ``nothing`` or ``missing`` says so. A row that is named like its kind is the whole thing."""
+SLEEPING = tuple(SLEEPING_ROWS)
+SEATS = ("sofa", "wheelchair")
+"""Kinds that are seats: one is a sleeping place only where somebody says so."""
+COVERED = ("bed", "bunk-bed", "floor-bed")
+"""Kinds whose mattress we encase; that of a cot or a hospital bed is for whoever looks after it."""
 RINGS = ("place", "beside", "reach", "room", "home")
 """How far a row is from where people sleep: the place itself, beside it, within :data:`REACH`, farther."""
 REACH = 2.1  #: Metres from the bed within which most bugs stay (common practice, no source)
+NEAR_BED = 4.6
+"""Metres (15 feet) from the bed to which :data:`NEAR_BED_SHARE` speaks."""
+NEAR_BED_SHARE = Sourced(
+    0.87, 0.85, 0.90, "share of bugs on mattress, box spring or within 4.6 m of the bed",
+    "NDSU Extension, ndsu.edu/agriculture/node/1984 (the middle is ours); the share within 1 or 2 m was "
+    "found in no field study", "B",
+)  # fmt: skip
+"""How many bugs are met near the bed, as published."""
 
 _CODE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _SLACK = 0.005  # weights are written with two or three decimals
@@ -40,7 +65,10 @@ _DOSE = re.compile(
 )
 TEXTS = ("name", "look", "evidence", "treat", "product", "caution")
 """Fields of a row that are read by people."""
-BED_IN_ORDER = ("bedding", "bed-skirt", "mattress", "box-spring", "bed-frame", "headboard")
+BED_IN_ORDER = (
+    "bedding", "bed-skirt", "mattress", "box-spring", "bed-frame", "bunk-bed", "floor-bed", "cot",
+    "hospital-bed", "headboard",
+)  # fmt: skip
 """A bed as it is taken apart: nobody gets at a box spring before the mattress is off."""
 
 
@@ -64,6 +92,13 @@ class RoomItem:
     #: source, confidence: Where the row is from and how far to trust it; no confidence for common practice
     source: str
     confidence: str = ""
+    #: Kinds of sleeping place that it is a part of, or stands at; empty for a thing of the home
+    at: tuple[str, ...] = ()
+
+    @property
+    def furniture(self) -> bool:
+        """Whether it is a sleeping place of few homes, whose row is shown where there is one."""
+        return bool(self.at) and not set(self.at) & {"bed", "sofa"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,23 +134,37 @@ class RoomItems:
     def weight(self, item: RoomItem, sleeping: str = "bed") -> float:
         """Return where to look first, for a sleeping place of this kind; all rows sum to 1.
 
-        Where people sleep on a sofa the bed rows together get what the seating rows had, and the
-        other way round; within each the shares stay as they are.
+        The row of another kind of bed takes what the parts of a plain bed have that it has not. Where people
+        sleep on a seat the bed rows together get what the seating rows had, and the other way round; within
+        each the shares stay as they are, and a wheelchair that is slept in changes places with the sofa.
         """
-        if sleeping == "bed" or item.group not in ("bed", "seating"):
+        if item.group not in ("bed", "seating"):
+            return item.weight
+        known = self.by_code
+        if sleeping not in SEATS:
+            if item.group == "bed" and sleeping != "bed" and sleeping in known:
+                if item.code == sleeping:
+                    return math.fsum(row.weight for row in self.items if _only_of_others(row, sleeping))
+                return 0.0 if _only_of_others(item, sleeping) else item.weight
             return item.weight
         total = {
             group: math.fsum(row.weight for row in self.items if row.group == group)
             for group in ("bed", "seating")
         }
         mine, other = total[item.group], total["seating" if item.group == "bed" else "bed"]
-        return item.weight * other / mine if mine else 0.0
+        turned = {"sofa": sleeping, sleeping: "sofa"}.get(item.code, item.code)
+        weight = known[turned].weight if {"sofa", sleeping} <= set(known) else item.weight
+        return weight * other / mine if mine else 0.0
 
     def ring(self, item: RoomItem, sleeping: str = "bed") -> int:
         """Return how far a row is from a sleeping place of this kind, an index into :data:`RINGS`."""
-        if sleeping == "bed" or item.group not in ("bed", "seating"):
+        if sleeping not in SEATS or item.group not in ("bed", "seating"):
             return item.ring
-        return 0 if item.group == "seating" else 3
+        return 0 if item.group == "seating" and sleeping in item.at else 3
+
+
+def _only_of_others(item: RoomItem, sleeping: str) -> bool:
+    return item.group == "bed" and sleeping not in item.at
 
 
 def load_room(folder: Path | None = None) -> RoomItems:
@@ -171,7 +220,18 @@ def _item(row: TomlTable) -> RoomItem:
         tools=row.texts("tools"),
         source=_text(row, "source"),
         confidence=_confidence(row, "source", "confidence"),
+        at=_kinds(row),
     )
+
+
+def _kinds(row: TomlTable) -> tuple[str, ...]:
+    """Return the kinds of sleeping place that a row belongs to: by its group where it names none."""
+    named = row.texts("at")
+    for kind in named:
+        if kind not in SLEEPING:
+            row.fail("at", f"{kind[:40]!r} is no kind of sleeping place", f"use {', '.join(SLEEPING)}")
+    usual = {"bed": ("bed",), "seating": ("sofa",), "near": SLEEPING, "check": SLEEPING}
+    return named or usual.get(str(row.values.get("group")), ())
 
 
 def _note(row: TomlTable) -> RoomNote:

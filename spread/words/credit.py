@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from spread.trade.credit import Credit, Doubt, coolest, fahrenheit
+from spread.trade.credit import Credit, Doubt, coolest, counting, fahrenheit
 from spread.trade.holds import COLD, HEAT, HEAT_WORKING_MINUTES, LAUNDRY, STEAM, STEAM_HOTTEST, Row
 from spread.trade.probes import IN_A_ROW, LONGEST_GAP
 from spread.words.saying import say
@@ -127,10 +127,26 @@ _DOUBTS: Mapping[str, Callable[[Voice, dict[str, str]], str]] = {
 }
 
 
+def doubt_templates(voice: Voice) -> dict[str, str]:
+    """Return what is said of each kind of doubt, with the names of its values in braces."""
+    return {kind: said(voice, {}) for kind, said in _DOUBTS.items()}
+
+
+def published_heat(voice: Voice) -> str:
+    """Return which holds of heat count for every stage, and how long is aimed for."""
+    rows = counting(HEAT, "all")
+    told = "; ".join(f"{hold_name(row, voice)} ({row.source})" for row in rows)
+    return voice.text(
+        "What counts at every probe: {rows}. Aim for {minutes} minutes at {degrees}, so that no slow probe "
+        "decides.",
+        rows=told, minutes=_figure(HEAT_WORKING_MINUTES, voice), degrees=degrees(coolest("all"), voice),
+    )  # fmt: skip
+
+
 def _hold(fact: Credit, voice: Voice) -> str:
     """Return what was measured: degrees and time."""
     time = _hours(fact.minutes, voice) if fact.how == "cold" else _time(fact.minutes, voice)
-    return voice.text("{degrees} for {time}", degrees=_degrees(fact.celsius, voice), time=time)
+    return voice.text("{degrees} for {time}", degrees=degrees(fact.celsius, voice), time=time)
 
 
 def _met(fact: Credit, row: Row, voice: Voice) -> str:
@@ -158,7 +174,7 @@ def _heat(fact: Credit, voice: Voice) -> str:
     if fact.why == "few-readings":
         return voice.text(
             "Not credited: {degrees} was read for a moment; it takes {count} readings in a row.",
-            degrees=_degrees(fact.celsius, voice), count=voice.number(IN_A_ROW),
+            degrees=degrees(fact.celsius, voice), count=voice.number(IN_A_ROW),
         )  # fmt: skip
     if fact.why == "adults-only":
         return voice.text(
@@ -169,7 +185,7 @@ def _heat(fact: Credit, voice: Voice) -> str:
         )  # fmt: skip
     return voice.text(
         "Not credited: {hold} is too short; at {degrees} it takes {time} ({source}).",
-        hold=hold, degrees=_degrees(fact.celsius, voice), time=_time(row.minutes, voice), source=row.source,
+        hold=hold, degrees=degrees(fact.celsius, voice), time=_time(row.minutes, voice), source=row.source,
     )  # fmt: skip
 
 
@@ -185,7 +201,7 @@ def _cold(fact: Credit, voice: Voice) -> str:
     warmest = max(one.celsius for one in COLD if one.credited)
     return voice.text(
         "Not credited: {hold} is not cold enough; it takes {degrees} or colder ({source}).",
-        hold=hold, degrees=_degrees(warmest, voice), source=row.source,
+        hold=hold, degrees=degrees(warmest, voice), source=row.source,
     )  # fmt: skip
 
 
@@ -209,7 +225,7 @@ def _laundry(fact: Credit, voice: Voice) -> str:
 
 
 def _steam(fact: Credit, voice: Voice) -> str:
-    surface = _degrees(fact.celsius, voice)
+    surface = degrees(fact.celsius, voice)
     if not fact.given:
         return voice.text(
             "Not credited: the surface was at {degrees}; it takes {least} C; go slower or nearer ({source}).",
@@ -232,7 +248,7 @@ def _steam(fact: Credit, voice: Voice) -> str:
 _SAID = {"heat": _heat, "cold": _cold, **dict.fromkeys(LAUNDRY, _laundry), "steam": _steam}
 
 
-def _degrees(celsius: float, voice: Voice) -> str:
+def degrees(celsius: float, voice: Voice) -> str:
     """Return degrees C and, beside them, F."""
     told = _figure(round(celsius, 1), voice)
     return voice.text(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from spread.decisions.case.clearance import Lack, NotCounted, Sign
@@ -14,6 +15,7 @@ from spread.decisions.case.followup import IN_FOLLOWUP, FollowUp, revisits
 from spread.decisions.case.visits import Visit
 from spread.facts import as_json
 from spread.trade.clearance import ClearanceRule
+from spread.trade.development import COOLEST_KNOWN
 from spread.trade.registry import MONITORS
 from spread.words.saying import say
 from spread.words.terms import place_name, several
@@ -117,11 +119,21 @@ _LACKS = {
 @say.register
 def _(fact: NotCounted, voice: Voice) -> str:
     day = voice.day(fact.day)
+    if fact.why == "extent":
+        return voice.text("{day} is not counted: the home was parted or joined with another since.", day=day)
     if fact.why == "eggs":
         return voice.text(
             "The look of {day} is not counted: eggs may hatch up to {days} days after the treatment.",
             day=day,
             days=fact.needed,
+        )
+    if fact.why == "cool":
+        return voice.text(
+            "The look of {day} is not counted: at {celsius} C nobody knows when the last eggs hatch. Warm "
+            "the rooms to {least} C or more, and count from a treatment in warm rooms.",
+            day=day,
+            celsius=voice.number(fact.celsius, 1),
+            least=f"{COOLEST_KNOWN:g}",
         )
     if fact.why == "no-items":
         return voice.text(
@@ -162,7 +174,9 @@ def _(fact: NotCounted, voice: Voice) -> str:
 
 @say.register
 def _(fact: Visit, voice: Voice) -> str:
-    """Say why a visit is then."""
+    """Say why a visit is then; what was owed before it, whose days hold, comes first."""
+    if fact.before is not None:
+        return f"{say(fact.before, voice)} {say(replace(fact, before=None), voice)}"
     after = voice.day(fact.after)
     if fact.why == "not-treated":
         return voice.text("The find of {day} has not been treated.", day=after)
@@ -179,16 +193,30 @@ def _(fact: Visit, voice: Voice) -> str:
             until=voice.day(fact.until),
         )
     celsius = voice.number(fact.celsius, 0 if float(fact.celsius).is_integer() else 1)
-    told = [
-        voice.text(
-            "{first} to {last} days after {sign}: by then its eggs have hatched, and new adults do not lay "
-            "yet (rooms at {celsius} C).",
-            first=(fact.earliest - fact.after).days,
-            last=(fact.latest - fact.after).days,
-            sign=_since(fact, voice),
-            celsius=celsius,
-        )
-    ]
+    said = {
+        "first": (fact.earliest - fact.after).days,
+        "last": (fact.latest - fact.after).days,
+        "sign": _since(fact, voice),
+        "celsius": celsius,
+    }
+    if fact.hatched:
+        told = [
+            voice.text(
+                "{first} to {last} days after {sign}: by then its eggs have hatched, and new adults do not "
+                "lay yet (rooms at {celsius} C).",
+                **said,
+            )
+        ]
+    else:
+        told = [
+            voice.text(
+                "{first} to {last} days after {sign}: rooms at {celsius} C, in which nobody knows when the "
+                "last eggs hatch, so that a clean look counts for nothing yet; warm them to {least} C or "
+                "more.",
+                **said,
+                least=f"{COOLEST_KNOWN:g}",
+            )
+        ]
     if fact.too_cool is not None:
         told.append(
             voice.text(

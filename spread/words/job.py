@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from spread.decisions.case.job import JobRecord
 from spread.records.kinds import Done, Job, Product, Record
+from spread.trade.probes import probes_credit
+from spread.words.credit import degrees, never_clears
 from spread.words.followup import visit_kind
 from spread.words.records import describe
 from spread.words.room import item_name
@@ -59,10 +61,37 @@ def circumstances(job: Job, voice: Voice) -> Iterator[tuple[str, str]]:
         yield voice.text("Hours promised"), job.window
     if job.opened:
         yield voice.text("Let in by"), opened_choice(job.opened, voice)
+    if job.code:
+        yield voice.text("Code of who let in"), job.code
+    if job.signature:
+        yield voice.text("Signature of who let in"), voice.text("drawn on the phone")
     if job.prepared:
         yield voice.text("Preparation"), prepared_choice(job.prepared, voice)
+    if job.celsius is not None:
+        yield voice.text("Rooms"), degrees(job.celsius, voice)
     if job.pets:
         yield voice.text("Pets"), pets_choice(job.pets, voice)
+
+
+def heat_words(job: Job, voice: Voice) -> tuple[str, ...]:
+    """Return whether heat is credited by the probes of a job, and what that is worth; empty without them."""
+    if not job.heat:
+        return ()
+    probes = {one.place: one.readings for one in job.heat}
+    credit = probes_credit(probes, rooms=job.rooms or 1)
+    place, (minute, celsius) = min(
+        ((one.place, max(one.readings, key=lambda read: read[1])) for one in job.heat),
+        key=lambda pair: pair[1][1],
+    )
+    coldest = voice.text(
+        "{number} probes in {rooms}; the coldest, {place}, was at most {celsius} C at minute {minute}.",
+        number=voice.number(len(job.heat)),
+        rooms=voice.many("{number} room", "{number} rooms", job.rooms or 1),
+        place=place,
+        celsius=voice.number(celsius, 1),
+        minute=voice.number(minute),
+    )
+    return say(credit, voice), coldest, never_clears(voice)
 
 
 def treated_words(one: Record, voice: Voice) -> str:

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from spread.decisions.round.parts import AskedFor, ForDuty, ForRevisit, ForRing, GaveWay, Must, NoTime
+from spread.decisions.round.parts import (
+    AskedFor,
+    Barred,
+    ForDuty,
+    ForRevisit,
+    ForRing,
+    ForTreatment,
+    GaveWay,
+    Must,
+    NoTime,
+)
 from spread.words.followup import window_words
 from spread.words.relations import places
 from spread.words.saying import say
@@ -27,6 +37,21 @@ def _(fact: ForRing, voice: Voice) -> str:
 @say.register
 def _(fact: ForRevisit, voice: Voice) -> str:
     return voice.text("revisit, {window}", window=window_words(fact.visit, fact.on, voice))
+
+
+@say.register
+def _(fact: ForTreatment, voice: Voice) -> str:
+    return voice.text("treat, {window}", window=window_words(fact.visit, fact.on, voice))
+
+
+@say.register
+def _(fact: Barred, voice: Voice) -> str:
+    if fact.state == "refused":
+        return voice.text("entry was refused: arrange a day first, and give notice anew")
+    day = voice.day(fact.first)
+    if fact.state == "running":
+        return voice.text("notice of entry was given, for {day}", day=day)
+    return voice.text("no notice of entry on record; given today it has run by {day}", day=day)
 
 
 @say.register

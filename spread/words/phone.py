@@ -6,6 +6,7 @@ with two forms is a list: for one, and for more.
 
 from __future__ import annotations
 
+from spread.trade.room import SLEEPING
 from spread.words.catalogue import catalogue
 from spread.words.voice import Voice
 
@@ -24,7 +25,7 @@ class _Forms:
 
 def phone_words(voice: Voice) -> Table:
     """Return the texts of the round and of the room page."""
-    parts = (_page, _queue, _together, _round, _room, _look, _after)
+    parts = (_page, _queue, _together, _round, _room, _look, _heat, _after)
     return {key: told for part in parts for key, told in part(voice).items()}
 
 
@@ -100,6 +101,10 @@ def _together(voice: Voice) -> Table:
     return {
         "take": text("Take this door"),
         "give_back": text("Give it back"),
+        "how_many_go": text("How many go on this round"),
+        "take_part": text("Take my part of {team}"),
+        "part_is": many("Your part is {number} door: {units}.", "Your part is {number} doors: {units}."),
+        "part_none": text("No door is left for another part: others have taken them all."),
         "take_planned": many("Take the {number} planned door", "Take the {number} planned doors"),
         "give_all": many("Give {number} door back", "Give {number} doors back"),
         "taken_here": text("taken by you"),
@@ -254,11 +259,11 @@ def _look(voice: Voice) -> Table:
     text = voice.text
     return {
         "sleep_on": text("People sleep on"),
-        "place_bed": text("bed"),
-        "place_sofa": text("sofa"),
+        **{f"place_{kind}": voice.term("place", kind.replace("-", " ")) for kind in SLEEPING},
         "take_away": text("Take away {place}"),
         "more_bed": text("+ bed"),
         "more_sofa": text("+ sofa"),
+        "more_else": text("+ something else"),
         "likeliest_first": text(
             "In the order of work, with how many of 100 bugs are met there. Press Nothing where you looked "
             "and saw nothing, or the name to read on and write down what was seen."
@@ -295,6 +300,69 @@ def _look(voice: Voice) -> Table:
     }
 
 
+def _heat(voice: Voice) -> Table:
+    text, many = voice.text, _Forms(voice).many
+    return {
+        "heat_hint": text(
+            "Probes lie where bugs hide, from before the heat is on. Write down what each reads every few "
+            "minutes, or paste its log; all of it is kept on this phone and goes with the treatment."
+        ),
+        "heat_scale": text("Readings are in"),
+        "heat_C": text("degrees C"),
+        "heat_F": text("degrees F"),
+        "heat_rooms": text("Rooms that are heated"),
+        "heat_needed": many(
+            "{needed} probes at least for {number} room (practice, no source); a large or crowded room takes "
+            "more.",
+            "{needed} probes at least for {number} rooms (practice, no source); a large or crowded room "
+            "takes more.",
+        ),
+        "heat_where": text("Where the next probe lies"),
+        "heat_add": text("Add the probe"),
+        "heat_twice": text("There is a probe {probe} already: say which, as in sofa 2."),
+        "heat_degrees_at": text("Degrees {scale} at {probe} now"),
+        "heat_keep": text("Keep the reading"),
+        "heat_keep_of": text("Keep the reading of {probe}"),
+        "heat_number": text("Write the reading as a number of degrees, such as 48.2; nothing was kept."),
+        "heat_paste": text("Paste a log"),
+        "heat_lines_of": text("Lines of the log of {probe}"),
+        "heat_paste_hint": text(
+            "A line a reading: the time or the minute, then the degrees, as in 14:05 48.2."
+        ),
+        "heat_paste_keep": text("Keep these readings"),
+        "heat_line_wrong": text(
+            "Line {line} cannot be read, or comes before the line above it; nothing was kept."
+        ),
+        "heat_order": text(
+            "Readings of {probe} come after those that are there, up to {most} in all; nothing was kept."
+        ),
+        "heat_full": text("This phone has no room to keep the reading. Write it down, and free some space."),
+        "heat_air": text("By its name this probe lies in the air, where no bug hides: it counts for none."),
+        "heat_back": text("Take back the last reading"),
+        "heat_back_of": text("Take back the last reading of {probe}"),
+        "heat_drop": text("Take the probe away"),
+        "heat_drop_of": text("Take the probe {probe} away"),
+        "heat_none": text("No reading yet."),
+        "heat_now": text("{degrees} at {time}, {number} readings."),
+        "heat_met": text("It has held long enough."),
+        "heat_cool": text("It was not at {degrees} yet."),
+        "heat_held": text("Held {held} of {need} minutes at {degrees} or more."),
+        "heat_may_end": text("The heat may be ended: every probe held long enough."),
+        "heat_go_on": text("Keep the heat on: it is not credited yet."),
+        "heat_coldest": text("Coldest now: {probe}, {degrees} at {time}."),
+        "heat_short": text("Not long enough yet: {probes}."),
+        "heat_wait": text("If each stays as hot as now: in {minutes} minutes at the earliest."),
+        "heat_goes": text("The readings of the heat go with this record."),
+        "heat_goes_short": text(
+            "The readings of the heat go with this record, which is not credited by them."
+        ),
+        "end_heat_open": text(
+            "There are readings of a heat job, and no whole-room heat is recorded with them."
+        ),
+        "part_heat": text("Heat job"),
+    }
+
+
 def _after(voice: Voice) -> Table:
     text, many = voice.text, _Forms(voice).many
     return {
@@ -315,6 +383,15 @@ def _after(voice: Voice) -> Table:
         "job_opened": text("Let in by"),
         "job_prepared": text("The home was"),
         "job_pets": text("Pets"),
+        "sign_here": text("Signature of who let in; no name is kept"),
+        "sign_keep": text("Keep the signature"),
+        "sign_again": text("Draw it again"),
+        "sign_kept": text("Signature kept"),
+        "sign_drop": text("Drop the signature"),
+        "sign_first": text("Draw the signature first, with a finger."),
+        "job_code": text("Or a code from who let in, with a digit in it"),
+        "job_warmth_C": text("Warmth of the rooms, degrees C (measured, not heated for the job)"),
+        "job_warmth_F": text("Warmth of the rooms, degrees F (measured, not heated for the job)"),
         "job_window": text("Hours promised"),
         "job_product": text("Product used, as its label has it"),
         "job_number": text("Registration number"),
@@ -341,6 +418,7 @@ def _after(voice: Voice) -> Table:
         "days_stood": text("Days they stood"),
         "set_traps": text("Set traps"),
         "legs_of": text("Legs of the {place} with a trap"),
+        "traps_round": text("Traps on the floor round the {place}"),
         "set_hint": text("Count the legs that have a trap now. Days run from here; nothing counts before."),
         "record_set": text("Record: {number} traps set"),
         "say_legs": text("Write how many legs have a trap, as a whole number."),

@@ -48,7 +48,14 @@ def kind_name(kind: str, voice: Voice) -> str:
 
 
 def heading(record: Record, voice: Voice) -> str:
-    """Return what was done, such as ``Interceptors for 14 days``."""
+    """Return what was done, such as ``Interceptors for 14 days``, and in which home if it is another now."""
+    told = _heading(record, voice)
+    if not record.was:
+        return told
+    return voice.text("{row} (of {unit}, as the home was then)", row=told, unit=record.was)
+
+
+def _heading(record: Record, voice: Voice) -> str:
     if record.kind == "report":
         said = outcome_words(record, voice)
         return voice.text("Report") if said else voice.text("Report of bed bugs")

@@ -14,7 +14,7 @@ from spread.records.kinds import Finding
 from spread.records.looked import Unseen
 from spread.records.words import EVIDENCE_WORDS
 from spread.trade import biology
-from spread.trade.room import REACH, TEXTS, RoomItem, load_room
+from spread.trade.room import NEAR_BED, REACH, TEXTS, RoomItem, load_room
 from spread.words.saying import say
 from spread.words.terms import level_name, place_name, sign_name
 from spread.words.voice import Voice, upper
@@ -189,6 +189,23 @@ def _(fact: facts.ModelChance, voice: Voice) -> str:
     return voice.text(
         "The model gives it a chance of {chance}; that is no reason to look less well.",
         chance=voice.percent(fact.chance),
+    )
+
+
+@say.register
+def _(fact: facts.FarFromBed, voice: Voice) -> str:
+    return voice.text(
+        "Of {finds} places with bugs on record in this building, as far as their distance is, {within} were "
+        "within {reach} of the bed and {near} within {far}; published: {low} to {high} of 100 bugs within "
+        "{far} ({source}).",
+        finds=voice.number(fact.finds),
+        within=voice.number(fact.within),
+        near=voice.number(fact.near),
+        reach=voice.distance(REACH, 1),
+        far=voice.distance(NEAR_BED, 1),
+        low=round(100 * fact.published.low),
+        high=round(100 * fact.published.high),
+        source=origin(fact.published.source, fact.published.confidence, voice),
     )
 
 

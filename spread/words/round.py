@@ -3,12 +3,30 @@
 from __future__ import annotations
 
 from spread.decisions.round.making import TIERS
-from spread.decisions.round.parts import AllShut, HeldBack, NothingLeft, NoWindow, Round, Stop, TooFar
+from spread.decisions.round.parts import (
+    AllBarred,
+    AllShut,
+    HeldBack,
+    NothingLeft,
+    NoWindow,
+    Round,
+    Stop,
+    TooFar,
+)
 from spread.plan.access import clock_of
 from spread.words.doors import reason_text
 from spread.words.musts import must_words
 from spread.words.saying import say
 from spread.words.voice import Voice
+
+
+@say.register
+def _(fact: AllBarred, voice: Voice) -> str:
+    return voice.many(
+        "No door may be entered today: {number} waits for its notice of entry.",
+        "No door may be entered today: {number} wait for their notice of entry.",
+        fact.doors,
+    )
 
 
 @say.register

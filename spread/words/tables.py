@@ -19,8 +19,21 @@ _ASKED = {
     "level": "which level is {key!r}",
     "units": "which unit is {key!r}; it is none of the plan",
     "list": "which is the {key}",
+    "rooms": "what is a room that is called {key!r}",
+    "storeys": "which floor is the storey {key!r}",
+    "outlines": "which is the {key}",
 }
 _LIST = {
+    "unit of length": "what is one unit of its coordinates",
+    "layer": "which layer has the outlines of units",
+    "column of codes": "which column has the codes of units",
+    "column of floors": "which column has the floor",
+    "column of kinds": "which column says what a room is",
+    "side where north is": "on which side of the drawing is north",
+    "units": "how are rooms gathered into units",
+    "units without a code": "how are units called that have no code",
+    "codes that stand twice on a floor": "what are areas with one code on one floor",
+    "codes that stand on several floors": "what are areas with one code on several floors",
     OF_THE_TITLE: "is the day in the list's title month first or day first",
     "floors": "how is the floor told from a unit's number",
     "vacant since": "since when do units stand empty of which the list does not say it",
@@ -29,13 +42,16 @@ _LIST = {
 
 def asked_words(question: Question) -> str:
     """Return what is asked, without what is suggested."""
-    return _LIST.get(question.key) or _ASKED[question.topic].format(key=question.key[:60])
+    listed = _LIST.get(question.key) if question.topic in ("list", "days", "outlines") else None
+    return listed or _ASKED[question.topic].format(key=question.key[:60])
 
 
 def question_words(question: Question) -> str:
     """Return a question with what is suggested, and where it stands."""
     asked = asked_words(question)
     may_be = f" ({question.suggestion}?)" if question.suggestion else ""
+    if not question.rows:
+        return f"{asked}{may_be}" + "".join(f"; {one}" for one in question.examples)
     rows = ", ".join(map(str, question.rows))
     return f"{asked}{may_be}: in {question.times} {'row' if question.times == 1 else 'rows'}, as row {rows}"
 

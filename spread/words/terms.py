@@ -10,7 +10,7 @@ from spread.records.words import EVIDENCE_WORDS, METHOD_WORDS
 from spread.trade.biology import COUNT_CLASSES, LEVEL_NAMES
 from spread.trade.clearance import NEVER
 from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
-from spread.trade.room import SLEEPING, TEXTS, load_room
+from spread.trade.room import NEAR_BED_SHARE, SLEEPING, TEXTS, load_room
 from spread.trade.route_rows import ROWS
 from spread.trade.routes import BY_KEY
 from spread.words.voice import Voice, upper
@@ -100,7 +100,7 @@ def sign_choice(sign: str, voice: Voice) -> list[str]:
 def place_name(place: str, voice: Voice) -> str:
     """Return a sleeping place as it was written down, such as ``bed 1``: its kind in the language."""
     kind, space, more = place.partition(" ")
-    return f"{voice.term('place', kind)}{space}{more}" if kind in SLEEPING else place
+    return f"{voice.term('place', kind.replace('-', ' '))}{space}{more}" if kind in SLEEPING else place
 
 
 def registry_terms() -> Iterator[tuple[str, str]]:
@@ -160,8 +160,9 @@ def _sheet_terms() -> Iterator[tuple[str, str]]:
     yield "line", NEVER
     for day in DAYS:
         yield "weekday", day
+    yield "source", NEAR_BED_SHARE.source
     for kind in SLEEPING:
-        yield "place", kind
+        yield "place", kind.replace("-", " ")
     for stage in STAGES:
         yield "stage", stage
     for state in STATES:

@@ -11,6 +11,7 @@ from spread.decisions.case.materials import Material
 from spread.facts import as_json
 from spread.records.words import EVIDENCE_WORDS
 from spread.trade import treating
+from spread.trade.development import COOLEST_KNOWN
 from spread.trade.sources import COMMON_PRACTICE, Line
 from spread.trade.treating import MattressSize
 from spread.words.credit import counts_for, hold_name, hold_rows
@@ -167,11 +168,19 @@ def minutes_words(plan: facts.TreatmentPlan, voice: Voice) -> str:
 def visit_words(plan: facts.TreatmentPlan, voice: Voice) -> str:
     """Return when to come back."""
     days = plan.visit
-    return voice.text(
+    said = voice.text(
         "Come back {earliest} to {latest} days after the treatment, best on day {target}, never later than "
         "day {limit}. The treatment itself is recorded with spread record.",
         earliest=days.earliest, latest=days.latest, target=days.target, limit=days.limit,
     )  # fmt: skip
+    if days.hatched:
+        return said
+    cool = voice.text(
+        "The rooms are cooler than {least} C, and nobody knows when the last eggs hatch there: a clean look "
+        "counts for nothing until the home was treated in warm rooms.",
+        least=f"{COOLEST_KNOWN:g}",
+    )
+    return f"{said} {cool}"
 
 
 def plan_data(plan: facts.TreatmentPlan, voice: Voice = ENGLISH) -> dict[str, Any]:

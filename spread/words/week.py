@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import Duty
-from spread.decisions.week import Owed
+from spread.decisions.week.ahead import Owed
 from spread.words import duties
 from spread.words.followup import title, visit_kind
 from spread.words.voice import Voice, upper
@@ -33,8 +33,8 @@ class Line:
     rule: str = ""
 
 
-def line(owed: Owed, on: dt.date, voice: Voice) -> Line:
-    """Return one thing to do in words, as of a day."""
+def line(owed: Owed, on: dt.date, voice: Voice, *, sources: bool = True) -> Line:
+    """Return one thing to do in words, as of a day; ``sources``: with where each rule stands."""
     first = owed.units[0]
     if isinstance(first, FollowUp):
         visits = [one for one in owed.units if isinstance(one, FollowUp)]
@@ -43,13 +43,17 @@ def line(owed: Owed, on: dt.date, voice: Voice) -> Line:
     found = [one for one in owed.units if isinstance(one, Duty)]
     origin = duties.origin(first.deadline.origin, voice)
     if owed.kind == "duty":
-        rule = f"{upper(duties.terms(first.deadline, voice))}. {origin}."
+        rule = f"{upper(duties.terms(first.deadline, voice))}." + (f" {origin}." if sources else "")
         by = "" if first.due is None else duties.moment(first.due, voice)
         units = tuple(Unit(one.unit, duties.reason(one, voice), _state(one, on, voice)) for one in found)
         return Line(duties.asked(first.deadline, voice), units, by, rule)
     assert first.notice is not None
     ahead = duties.span(first.notice.lead, voice)
-    rule = voice.text("At least {span} before entry. {origin}.", span=ahead, origin=origin)
+    rule = (
+        voice.text("At least {span} before entry. {origin}.", span=ahead, origin=origin)
+        if sources
+        else voice.text("At least {span} before entry.", span=ahead)
+    )
     by = "" if first.notice_by is None else voice.day(first.notice_by)
     return Line(
         voice.text("Give notice of entry"), tuple(Unit(one.unit, _to(one, voice)) for one in found), by, rule

@@ -6,66 +6,38 @@
 from __future__ import annotations
 
 import json
-import logging
 import os
-import threading
 from pathlib import Path
 
 import pytest
-from buildings import SHORT
 from playwright.sync_api import expect
 
-from dashboard import create_app
-from dashboard.first import Switch, create_first_app
 from spread.building import load_building
-from spread.session import Session
 from spread.tables.answers import Answers
 
 pytestmark = pytest.mark.browser
 TABLES = Path(__file__).parent.parent / "data" / "tables"
 PICTURES = os.environ.get("SPREAD_PICTURES")
-
-
-@pytest.fixture
-def empty(tmp_path):
-    """A server without a building; its address."""
-    from werkzeug.serving import make_server
-
-    logging.getLogger("werkzeug").setLevel(logging.ERROR)
-    switch = Switch()
-
-    def opened(made):
-        switch.show(create_app(Session.open(made, settings=SHORT)).server)
-
-    switch.show(create_first_app(tmp_path, opened))
-    server = make_server("127.0.0.1", 0, switch, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join(5)
-    server.server_close()
-
-
-@pytest.fixture
-def page_of(empty, new_page):
-    """Pages are closed before the server stops."""
-    return new_page
+WIDTHS = (1024, 1440)
 
 
 class Person:
     """Somebody who knows what the tables mean; counts every press that says something."""
 
-    def __init__(self, page, width):
-        self.page, self.width, self.decisions, self.seen, self.step = page, width, 0, [], 0
+    def __init__(self, page, axe):
+        self.page, self.axe, self.decisions, self.seen, self.step = page, axe, 0, [], 0
 
-    def look(self, name):
-        """Keep a picture of what stands there now."""
-        assert self.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    def look(self, name, *, axe=False):
+        """Look at what stands there now, narrow and wide, and keep pictures of it."""
         self.step += 1
-        if PICTURES:
-            path = Path(PICTURES) / f"{self.width}-{self.step:02d}-{name}.png"
-            self.page.screenshot(path=path, full_page=True)
+        for width in WIDTHS:
+            self.page.set_viewport_size({"width": width, "height": 900})
+            self.page.wait_for_function("width => innerWidth === width", arg=width)
+            assert self.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+            assert not axe or self.axe(self.page) == []
+            if PICTURES:
+                path = Path(PICTURES) / f"{width}-{self.step:02d}-{name}.png"
+                self.page.screenshot(path=path, full_page=True)
 
     def answer(self, file, go_on):
         """Answer every question that stands there, as the truth of the file has it."""
@@ -97,7 +69,7 @@ class Person:
         go_on.click()
 
 
-def a_plan_from_the_roll(page, empty, person, axe):
+def a_plan_from_the_roll(page, empty, person):
     page.goto(f"{empty}/setup")
     page.locator("#file").set_input_files(TABLES / "roll-140.xlsx")
     title, go_on = page.locator("#asked-title"), page.locator("#answered")
@@ -107,15 +79,13 @@ def a_plan_from_the_roll(page, empty, person, axe):
     person.look("columns-of-the-roll")
     person.answer("roll-140.xlsx", go_on)
     expect(title).to_contain_text("Questions (")
-    person.look("questions-of-the-roll")
-    assert axe(page) == []
+    person.look("questions-of-the-roll", axe=True)
     person.answer("roll-140.xlsx", go_on)
     expect(page.locator("#drawn")).to_contain_text("140 units on 7 floors")
     expect(page.locator("#moves-said")).to_have_text("Who moved in or out: 140 first records")
     page.locator("#moves-said").click()
     expect(page.locator("#roll-said")).to_contain_text("(a total)")
-    person.look("plan")
-    assert axe(page) == []
+    person.look("plan", axe=True)
     page.locator("#name").fill("Sample Court")
     page.locator("#create").click()
     page.wait_for_url(f"{empty}/", timeout=120_000)
@@ -123,7 +93,7 @@ def a_plan_from_the_roll(page, empty, person, axe):
     expect(page.locator("#doors .row").first).to_be_visible(timeout=120_000)
 
 
-def a_log_from_the_notes(page, empty, person, axe, rows):
+def a_log_from_the_notes(page, empty, person, rows):
     page.goto(f"{empty}/import")
     page.locator("#file").set_input_files(TABLES / "notes-204.xlsx")
     title, go_on = page.locator("#asked-title"), page.locator("#on")
@@ -131,8 +101,7 @@ def a_log_from_the_notes(page, empty, person, axe, rows):
     person.look("columns-of-the-notes")
     person.answer("notes-204.xlsx", go_on)
     expect(title).to_contain_text("2. Questions (")
-    person.look("wordings")
-    assert axe(page) == []
+    person.look("wordings", axe=True)
     person.answer("notes-204.xlsx", go_on)
     expect(page.locator("#counts")).to_contain_text(f"{rows} rows will be taken in")
     person.look("will-be-read-as")
@@ -141,15 +110,14 @@ def a_log_from_the_notes(page, empty, person, axe, rows):
     person.look("taken-in")
 
 
-@pytest.mark.parametrize("width", [1440, 1024])
-def test_a_rent_roll_and_a_year_of_notes_become_the_first_list_of_doors(page_of, empty, tmp_path, width, axe):
-    page = page_of(width=width, height=900, bypass_csp=True)
-    person = Person(page, width)
-    a_plan_from_the_roll(page, empty, person, axe)
+def test_a_rent_roll_and_a_year_of_notes_become_the_first_list_of_doors(new_page, empty, tmp_path, axe):
+    page = new_page(bypass_csp=True)
+    person = Person(page, axe)
+    a_plan_from_the_roll(page, empty, person)
     made = load_building(tmp_path / "sample-court")
     assert len(made.plan.units) == len(made.log.rows) == 140
     records = json.loads((TABLES / "notes-204.xlsx.truth.json").read_text())["records"]
-    a_log_from_the_notes(page, empty, person, axe, len(records))
+    a_log_from_the_notes(page, empty, person, len(records))
     assert len(load_building(tmp_path / "sample-court").log.rows) == 140 + len(records)
 
     assert person.decisions <= 25

@@ -93,18 +93,19 @@ def test_what_came_in_before_the_page_first_asked_is_news_too(new_page, building
 
 
 def test_news_before_the_page_is_laid_out_waits_for_it(new_page, building):
-    """Dash knows nothing called "wake" before its layout came: the news is told afterwards, and no error is."""
+    """Dash knows nothing called "wake" before its layout came: the news is told afterwards, without error."""
     page = new_page()
     held = []
-    page.route("**/_dash-layout", lambda route: held.append(route))
+    page.route("**/_dash-layout", lambda route: held.append(route))  # noqa: PLW0108 - playwright wants a function of Python
     page.goto(building.url)
     page.wait_for_function("() => window.dash_clientside && window.dash_clientside.set_props")
     assert page.locator("#plan").count() == 0
     news = 'new CustomEvent("spread-news", { cancelable: true })'
-    assert page.evaluate(f"document.dispatchEvent({news})") is False, "the plan's page asks its data anew itself"
+    told = page.evaluate(f"document.dispatchEvent({news})")
+    assert told is False, "the plan's page asks its data anew itself"
     page.wait_for_timeout(300)
     while not held:
         page.wait_for_timeout(50)
-    told = lambda ask: "_dash-update-component" in ask.url and '"wake.data"' in (ask.post_data or "")  # noqa: E731
-    with page.expect_request(told):
+    asked = lambda ask: "_dash-update-component" in ask.url and '"wake.data"' in (ask.post_data or "")  # noqa: E731
+    with page.expect_request(asked):
         held.pop().continue_()

@@ -45,6 +45,24 @@ def look_with_a_photograph(page):
     page.locator('[data-level="low"]').tap()
 
 
+def sign(page):
+    """Draw on the pad with a finger; a touch alone is no signature."""
+    pad = page.locator("#job-pad")
+    pad.scroll_into_view_if_needed()
+    pad.tap()
+    page.locator("#job-sign-keep").tap()
+    assert "Draw the signature first" in page.locator("#tell").inner_text()
+    pad.scroll_into_view_if_needed()
+    box = pad.bounding_box()
+    page.mouse.move(box["x"] + 30, box["y"] + 40)
+    page.mouse.down()
+    for i in range(12):
+        page.mouse.move(box["x"] + 30 + 20 * i, box["y"] + 40 + 15 * (i % 3))
+    page.mouse.up()
+    page.locator("#job-sign-keep").tap()
+    page.locator("#job-signature", has_text="Signature kept").wait_for()
+
+
 def treat(page):
     """Tick two steps and say the rest; returns how many steps the plan has."""
     fold(page, "treat")
@@ -56,6 +74,8 @@ def treat(page):
         page.locator("[data-step]").nth(i).tap()
     page.locator('[data-job="opened"][data-value="resident"]').tap()
     page.locator('[data-job="prepared"][data-value="partly"]').tap()
+    sign(page)
+    page.locator("#job-warmth").fill("19,5")
     page.locator("#job-window").fill("09:00-12:00")
     page.locator("#job-product-0").fill("Plain Dust")
     page.locator("#job-number-0").fill("1234-56")
@@ -98,7 +118,11 @@ def test_a_job_is_ticked_photographed_and_ended_without_a_connection(new_page, b
     assert look["items"].startswith("headboard: live, photo photos/")
     assert treated["job"].startswith("done: ")
     assert "prepared: partly" in treated["job"]
-    assert treated["job"].endswith("product: Plain Dust, reg 1234-56")
+    parts = dict(part.split(": ", 1) for part in treated["job"].split("; "))
+    assert (parts["product"], parts["room"]) == ("Plain Dust, reg 1234-56", "19.5 C")
+    drawn = building.records.parent / parts["signature"]
+    until(page, drawn.is_file)
+    assert drawn.read_bytes().startswith(b"\xff\xd8\xff")
     assert (told["kind"], told["method"]) == ("note", "result-notice")
     kept = building.records.parent / look["items"].split("photo ")[1].split(",")[0]
     until(page, kept.is_file)

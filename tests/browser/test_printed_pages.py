@@ -10,6 +10,7 @@ import shutil
 
 import pytest
 from conftest import DEMO
+from small import BRIEF
 
 from spread.building import load_building
 from spread.decisions.room.sheet import SleepingPlace, room_sheet
@@ -50,7 +51,7 @@ entry_law = "The lease lets us come in after this notice."
 
 @functools.cache
 def opened(demo):
-    return Session.open(DEMO.parent / demo, on=ON)
+    return Session.open(DEMO.parent / demo, on=ON, settings=BRIEF)
 
 
 def read(data):

@@ -50,7 +50,7 @@ def visit(page, address, part):
 
 def fold(page, part):
     """Open one part of the page and no other."""
-    for name in ("look", "treat", "traps", "follow", "end"):
+    for name in ("look", "treat", "heat", "traps", "follow", "end"):
         is_open = page.locator(f"#part-{name}").get_attribute("open") is not None
         if is_open != (name == part):
             page.locator(f"#part-{name} > summary").tap()
@@ -117,6 +117,28 @@ def test_findings_propose_a_level_and_are_one_record_with_its_items(new_page, bu
     assert (row["unit"], row["kind"], row["method"]) == (unit, "inspection", "brief-visual"), "two items seen"
     assert (row["found"], row["level"], row["count"], row["evidence"]) == ("yes", "low", "9", "live+stains")
     assert row["items"] == "mattress: live+stains, 9, mixed, 0.4 m; sofa: nothing"
+
+
+def test_other_furniture_is_added_as_a_place_and_has_to_be_seen(new_page, building, unit):
+    page = opened(new_page, building, unit, "look")
+    assert page.locator('[data-item="hospital-bed"]').count() == 0, "no row of what nobody has"
+    page.locator('[data-more="else"]').select_option("hospital-bed")
+    page.locator('[data-more="else"]').select_option("floor-bed")
+    page.wait_for_selector('[data-item="hospital-bed"]')
+    page.locator('[data-place="bed"]').first.tap()
+    names = page.locator("[data-place]").all_inner_texts()
+    assert [name.removesuffix(" ×") for name in names] == ["hospital bed", "floor bed"]
+    page.locator('[data-item="hospital-bed"]').tap()
+    assert "None by us: ask whoever looks after it" in page.locator("#item-hospital-bed").inner_text()
+    picture(page, "other-furniture")
+    for item in ("hospital-bed", "floor-bed"):
+        page.locator(f'[data-nothing="{item}"]').tap()
+    judge(page)
+    page.locator('[data-level="nothing"]').tap()
+    all_sent(page)
+    (row,) = building.new_rows()
+    items = "floor-bed: nothing, at floor-bed; hospital-bed: nothing, at hospital-bed"
+    assert (row["found"], sorted(row["items"].split("; "))) == ("no", items.split("; "))
 
 
 def test_feet_of_a_reader_in_feet_are_kept_as_metres(new_page, building, unit):

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import re
 import time
+from itertools import pairwise
 
 import pytest
+
+from spread.contacts.distances import distances_of
+from spread.decisions.round.making import INFESTED
 
 pytestmark = pytest.mark.browser
 
 PHONE = {"width": 390, "height": 760, "phone": True}
+ALL_SENT = "() => document.getElementById('line').textContent === 'all sent'"
 SOON = 15_000
 """Milliseconds: three seconds between two questions, and a loaded machine."""
 
@@ -57,7 +62,7 @@ def press(page, answer):
         if answer == "found" and page.locator("#found").is_visible():
             page.locator('[data-level="low"]').tap()
         assert time.monotonic() < deadline, "never taken"
-    page.wait_for_function("() => document.getElementById('line').textContent === 'all sent'", timeout=SOON)
+    page.wait_for_function(ALL_SENT, timeout=SOON)
     return unit
 
 
@@ -161,3 +166,79 @@ def test_a_refused_answer_is_looked_at_mended_and_sent_while_others_went_on(new_
     sheet.get_by_role("button", name="Mend and send").tap()
     page.wait_for_function("() => document.getElementById('line').textContent === 'all sent'", timeout=SOON)
     assert [row["unit"] for row in building.new_rows()] == [good, other]
+
+
+def walks(building, path):
+    """Metres from the usual start along doors."""
+    away = distances_of(building.session.plan)
+    start = away.from_start(away.usual_start)[away.units.index(path[0])]
+    return float(start) + sum(away.between(a, b) for a, b in pairwise(path))
+
+
+def part_of(page, team):
+    page.locator("#more").evaluate("node => { node.open = true; }")
+    page.get_by_label("Time for the round").select_option("480")
+    page.get_by_label("How many go on this round").select_option(str(team))
+    page.get_by_role("button", name=f"Take my part of {team}").tap()
+    page.wait_for_function(
+        "() => /Your part is/.test(document.getElementById('tell').textContent)", timeout=SOON
+    )
+    return held_by(page)
+
+
+def answered_last(page):
+    """The last answer that the phone keeps: its id, and of which door it is."""
+    kept = "Object.entries(localStorage).find(([key]) => key.startsWith('spread.round.'))[1]"
+    return page.evaluate(
+        f"() => {{ const {{ last }} = JSON.parse({kept}); return last && [last.id, last.unit]; }}"
+    )
+
+
+def knock(page):
+    """Nobody answers at a door; returns which, for the plan may still change the door on the screen."""
+    before, deadline = answered_last(page), time.monotonic() + 15
+    while answered_last(page) == before:
+        page.wait_for_function("() => !document.querySelector('.still')")
+        page.locator('[data-answer="nobody"]').tap()
+        page.wait_for_timeout(50)
+        assert time.monotonic() < deadline, "never taken"
+    return answered_last(page)[1]
+
+
+def test_a_team_of_two_does_a_round_of_twenty_doors_one_offline_and_no_door_twice(new_page, building):
+    first, second = opened(new_page, building), opened(new_page, building)
+    parts = [part_of(first, 2), part_of(second, 2)]
+    assert not set(parts[0]) & set(parts[1])
+    assert len(parts[0]) + len(parts[1]) >= 20
+    assert min(map(len, parts)) >= 6, "both have work"
+    ranked = [row.unit for row in building.session.doors() if row.unit in {*parts[0], *parts[1]}]
+    turns = [ranked[0::2], ranked[1::2]]
+    split = sum(walks(building, part) for part in parts)
+    assert split < sum(walks(building, part) for part in turns), "both walk less than by turns down the list"
+    # Doors taken for infested come last, to limit carry-over; of the others the likeliest come early.
+    finds = {row.unit: row.finds for row in building.session.doors() if row.chance <= INFESTED}
+    for part in parts:
+        open_ = [finds[unit] for unit in part if unit in finds]
+        assert sum(k * find for k, find in enumerate(open_)) < sum(k * f for k, f in enumerate(open_[::-1]))
+    knocked = {0: [], 1: []}
+    second.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    second.context.set_offline(True)
+    for page, number in ((first, 0), (second, 1)) * 4:
+        knocked[number].append(knock(page))
+    second.reload()  # put away in a basement
+    second.wait_for_selector("#unit", timeout=SOON)
+    for page, number in ((second, 1),) * 3 + ((first, 0),) * 2:
+        knocked[number].append(knock(page))
+    second.context.set_offline(False)
+    second.evaluate("() => window.dispatchEvent(new Event('online'))")
+    second.wait_for_function(ALL_SENT, timeout=SOON)
+    for page, number in ((first, 0), (second, 1)):
+        while len(knocked[number]) < len(parts[number]):
+            knocked[number].append(knock(page))
+            page.wait_for_function(ALL_SENT, timeout=SOON)
+    everything = [*knocked[0], *knocked[1]]
+    assert len(set(everything)) == len(everything), "no door was knocked at twice"
+    assert [set(knocked[0]), set(knocked[1])] == [set(parts[0]), set(parts[1])]
+    assert sorted(row["unit"] for row in building.new_rows()) == sorted(everything)
+    assert first.locator("#notices .differ").count() == second.locator("#notices .differ").count() == 0
+    new_page.errors[:] = [text for text in new_page.errors if "net::ERR_" not in text]

@@ -2,44 +2,16 @@
 
 from __future__ import annotations
 
-import logging
-import threading
-
 import pytest
 from drawn import Sheet, as_jpeg
 from playwright.sync_api import expect
 from small import made_plan
 
-from dashboard import create_app
-from dashboard.first import Switch, create_first_app
 from spread.building import load_building
-from spread.session import Session
 
 pytestmark = pytest.mark.browser
 SLOW = 300_000
 """Milliseconds that tracing and the first fit may take where many tests run at once."""
-
-
-@pytest.fixture
-def empty(tmp_path):
-    from werkzeug.serving import make_server
-
-    logging.getLogger("werkzeug").setLevel(logging.ERROR)
-    switch = Switch()
-    switch.show(create_first_app(tmp_path, lambda made: switch.show(create_app(Session.open(made)).server)))
-    server = make_server("127.0.0.1", 0, switch, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join(5)
-    server.server_close()
-
-
-@pytest.fixture
-def page_of(empty, new_page):
-    """Pages are closed before the server stops."""
-    return new_page
 
 
 class Hand:
@@ -104,9 +76,9 @@ def trace_photograph(page, sheet):
 
 
 @pytest.mark.parametrize("width", [1440, 1024])
-def test_a_photograph_becomes_a_building_with_its_first_doors(page_of, empty, tmp_path, axe, width):
+def test_a_photograph_becomes_a_building_with_its_first_doors(new_page, empty, tmp_path, axe, width):
     plan = made_plan(1, 12 if width == 1440 else 3)
-    page = page_of(width=width, height=900)
+    page = new_page(width=width, height=900)
     page.goto(f"{empty}/trace")
     clicks = trace_photograph(page, Sheet(plan, "1", scale=34))
     assert clicks < 4 + 10 + 2 + 30 + 10, "a click a home, and a few more"
@@ -126,8 +98,8 @@ def test_a_photograph_becomes_a_building_with_its_first_doors(page_of, empty, tm
     assert page.locator("#unit").inner_text().split()[-1] in plan.units
 
 
-def test_keys_alone_can_click_and_take_back(page_of, empty):
-    page = page_of(width=1024, height=768)
+def test_keys_alone_can_click_and_take_back(new_page, empty):
+    page = new_page(width=1024, height=768)
     page.goto(f"{empty}/trace")
     sheet = Sheet(made_plan(1, 2), "1")
     file = {"name": "plan.jpg", "mimeType": "image/jpeg", "buffer": as_jpeg(sheet.picture())}

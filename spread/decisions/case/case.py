@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from spread.decisions.case.clearance import EPISODE_DAYS, count_of
 from spread.decisions.case.failing import Failing, failing_of
-from spread.decisions.standing import Standing, is_find, old_signs, standing_of
+from spread.decisions.case.visits import is_visit
+from spread.decisions.standing import Standing, is_find, old_signs, standing_of, untreated_since
 from spread.facts import Fact
 from spread.records.kinds import Record, said_by
 from spread.records.looked import seen_as
@@ -195,8 +196,17 @@ def _unanswered(rows: Sequence[Record], standing: Standing) -> Record | None:
     last = max(signs, key=lambda r: r.when, default=None)
     if last is None:
         return None
-    clean = (r for r in rows if r.is_look and r.found == "no" and r.method in BY_EYE and seen_as(r))
+    clean = (
+        r for r in rows if r.is_look and r.found == "no" and r.method in BY_EYE and seen_as(r) and not r.was
+    )
     return None if any(r.when > last.when for r in clean) else last
+
+
+def _first_unanswered(rows: Sequence[Record], sign: Record) -> Record:
+    """Return the first sign that waits for a look: before it stands a clean look by eye, or nothing."""
+    earlier = [r for r in rows if r.when < sign.when]
+    before = _unanswered(earlier, standing_of(earlier, sign.when))
+    return sign if before is None else _first_unanswered(rows, before)
 
 
 def _opened(signs: Sequence[Record], stage: str) -> dt.date | None:
@@ -214,22 +224,22 @@ def _opened(signs: Sequence[Record], stage: str) -> dt.date | None:
 def _acts(
     stage: str, rows: Sequence[Record], standing: Standing, look: Record | None, on: dt.date
 ) -> list[Act]:
+    """Return who must act, each since the first row that asked for it: a second one puts nothing off."""
     acts = []
-    report, sign = standing.last_report, _unanswered(rows, standing)
     told = [
         r.when
         for r in rows
         if said_by(r) in ("acknowledged", "contact") or r.is_look or r.kind == "treatment"
     ]
-    if report is not None and not any(day >= report.when for day in told):
-        acts.append(Act("office", "acknowledge", report.when))
+    reports = [r.when for r in rows if r.is_complaint]
+    if waiting := [day for day in reports if not any(one >= day for one in told)]:
+        acts.append(Act("office", "acknowledge", waiting[0]))
     if stage == "infested" and standing.last_find is not None:
-        acts.append(Act("firm", "treat", standing.last_find.when))
+        acts.append(Act("firm", "treat", untreated_since(rows, standing.last_find).when))
     elif stage == "open":
-        marks = [r.when for r in (standing.last_treatment, look, sign) if r is not None]
-        acts.append(Act("technician", "follow-up", max(marks)))
-    elif stage == "asked" and sign is not None:
-        acts.append(Act("technician", "look", sign.when))
+        acts.append(Act("technician", "follow-up", max(r.when for r in rows if is_visit(r))))
+    elif stage == "asked" and (sign := _unanswered(rows, standing)) is not None:
+        acts.append(Act("technician", "look", _first_unanswered(rows, sign).when))
     elif stage == "closed":
         acts.append(Act("technician", "watch", look.when if look else on))
     return acts

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -24,6 +25,7 @@ from spread.trade.methods.monitors import INTERCEPTORS
 TELLS = 0.8
 """Chance of the most from which a place is named as where to look first (judgement)."""
 _STEPS = 4000
+_LEG = re.compile(" (?:leg|trap) ")  # a bed without legs has its traps beside it
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ def _by_place(traps: Sequence[CaughtAt], days: int) -> tuple[CaughtAt, ...]:
     """Return the traps of each sleeping place together: a trap is named by its place and its leg."""
     groups: dict[str, list[CaughtAt]] = defaultdict(list)
     for one in traps:
-        groups[one.place.partition(" leg ")[0]].append(one)
+        groups[_LEG.split(one.place)[0]].append(one)
     exposure = {place: len(some) * days for place, some in groups.items()}
     totals = {place: sum(one.total for one in some) for place, some in groups.items()}
     most = chance_of_most(totals, exposure) if days else dict.fromkeys(groups, 0.0)

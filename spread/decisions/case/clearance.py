@@ -22,6 +22,7 @@ from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.clearance import ClearanceRule
 from spread.trade.development import visit_days
 from spread.trade.registry import BY_EYE
+from spread.trade.room import COVERED
 
 DAY_EARLY = 1  #: A period may end a day early, as a visit may (as in :mod:`spread.decisions.standing`)
 TRAP, COVER = CHECKS  #: Codes of the room sheet whose state is read
@@ -64,15 +65,18 @@ class NotCounted(Fact):
     """A clean period or look that is not counted."""
 
     day: dt.date  #: When the period ended, or the look was made
-    #: ``method``, ``no-days``, ``short``, ``not-set``, ``over-period``, ``over-sign`` or ``displaced`` of a
-    #: period; ``eggs`` of a look that came too soon after the treatment, ``no-items`` and ``unseen`` of one
-    #: that does not say that the sleeping places, and where bugs were, were seen
+    #: ``extent`` where the home was another then, parted or joined since; ``method``, ``no-days``, ``short``,
+    #: ``not-set``, ``over-period``, ``over-sign`` or ``displaced`` of a period; ``eggs`` of a look that came
+    #: too soon after the treatment, ``cool`` of one in rooms in which nobody knows when the last eggs hatch,
+    #: ``no-items`` and ``unseen`` of one that does not say that the sleeping places, and where bugs were,
+    #: were seen
     why: str
     method: str = ""  #: Of a period: its monitor
     #: days, needed: The days of a period and those asked for; of a look the days in which eggs may hatch
     days: int = 0
     needed: int = 0
     rows: tuple[Unseen, ...] = ()  #: What a look left out
+    celsius: float = 0.0  #: Of ``cool``: warmth of the rooms
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +121,7 @@ def count_of(records: Sequence[Record], on: dt.date, rule: ClearanceRule) -> Cou
     heavy = any(map(_is_heavy, episode))
     needed = max(rule.periods, rule.heavy_periods) if heavy or displaced else rule.periods
     reasons = ("heavy",) * heavy + ("displaced",) * displaced
-    beds = any(kind == "bed" for kind, _ in places)
+    beds = any(kind in COVERED for kind, _ in places)
     lacks, met = _lacks(rows, standing, rule, periods, looks, needed, beds=beds)
     return Count(
         sign=Sign(sign, since),
@@ -157,7 +161,9 @@ def _periods(
         if row.when <= since or row.kind != "monitor" or row.found != "no":
             continue
         note = partial(NotCounted, row.when, method=row.method)
-        if row.method not in rule.monitors:
+        if row.was:
+            notes.append(note(why="extent"))
+        elif row.method not in rule.monitors:
             notes.append(note(why="method"))
         elif row.days is None:
             notes.append(note(why="no-days"))
@@ -190,13 +196,19 @@ def _looks(
 ) -> list[dt.date]:
     """Return the days of clean looks by eye at all sleeping places, late enough for eggs to have hatched."""
     treated = standing.last_treatment
-    earliest = visit_days(rule.room_celsius).earliest
+    celsius = warmth(treated, rule)
+    window = visit_days(celsius)
+    earliest = window.earliest
     days = []
     for row in after:
         if row.kind != "inspection" or row.method not in BY_EYE or row.found != "no":
             continue
-        if treated is not None and (row.when - treated.when).days < earliest:
+        if row.was:
+            notes.append(NotCounted(row.when, "extent"))
+        elif treated is not None and (row.when - treated.when).days < earliest:
             notes.append(NotCounted(row.when, "eggs", needed=earliest))
+        elif treated is not None and not window.hatched:
+            notes.append(NotCounted(row.when, "cool", celsius=celsius))
         elif not row.items:
             notes.append(NotCounted(row.when, "no-items"))
         elif left_out := unseen(row, places, sources):
@@ -204,6 +216,12 @@ def _looks(
         else:
             days.append(row.when)
     return sorted(set(days))
+
+
+def warmth(treated: Record | None, rule: ClearanceRule) -> float:
+    """Return the degrees C of the rooms: as measured at the last treatment, else as the rule has them."""
+    measured = treated.job.celsius if treated is not None and treated.job is not None else None
+    return rule.room_celsius if measured is None else measured
 
 
 def _episode(rows: Sequence[Record], standing: Standing) -> list[Record]:
@@ -292,7 +310,7 @@ def _cover_lack(rows: Sequence[Record], treated: Record | None) -> tuple[Lack | 
         if treated is None or row.when < treated.when:
             continue
         for one in row.items:
-            if one.item == COVER and one.state:
+            if one.item == COVER and one.state and not (row.was and one.state == "intact"):
                 known = latest.get(one.place)
                 worse = known is not None and known[0] == row.when and known[1] != "intact"
                 if not worse or row.kind == "treatment":

@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 
 from spread.decisions.case.case import Case, case_of
 from spread.decisions.case.clearance import Count, Lack, NotCounted, Sign, count_of
-from spread.decisions.case.visits import STATUSES, Visit, visit_after
+from spread.decisions.case.visits import STATUSES, Visit, is_visit, no_later, visit_after
 from spread.decisions.standing import Standing, standing_of
 from spread.facts import Fact
-from spread.records.kinds import Record
+from spread.records.kinds import TRAP_STEPS, Record
 from spread.trade.clearance import NEVER, ClearanceRule
 
 __all__ = ("IN_FOLLOWUP", "NEVER", "STATES", "FollowUp", "followup_of")
@@ -69,14 +69,19 @@ class FollowUp(Fact):
         """What the unit is on the lists: ``treat``, ``revisit`` or ``look``.
 
         Every list, count and round goes by this one. A unit is to be revisited while it is treated and on
-        its way to clearance, and when a visit of the watch is due; it is a door to look at otherwise.
+        its way to clearance, and when a visit of the watch is due, also where a sign has come since; it is a
+        door to look at otherwise.
         """
         if self.state == "infested":
             return "treat"
         if self.state in ("under treatment", "clearing"):
             return "revisit"
-        watched = self.state == "cleared" and self.visit is not None and self.visit.status != "coming"
-        return "revisit" if watched else "look"
+        visit = self.visit
+        if visit is None or visit.status == "coming":
+            return "look"
+        # A sign after clearance asks for a look; what was due before it stays due.
+        kept = self.state == "looked-for" and (visit.before is not None or visit.kind == "next-visit")
+        return "revisit" if self.state == "cleared" or kept else "look"
 
 
 def followup_of(
@@ -107,6 +112,9 @@ def by_records(
 ) -> FollowUp:
     """Return a follow-up that still lacks its chance (:func:`with_chance`).
 
+    A visit that is owed stays owed, by the same day or an earlier one, whatever is written down that is no
+    visit: a report after a late revisit leaves it late.
+
     Parameters
     ----------
     records, unit, on, rule
@@ -114,7 +122,31 @@ def by_records(
     low
         Whether the model's chance is settled and no more than clearance allows.
     """
-    rows = [r for r in records if r.when <= on]
+    rows = sorted((r for r in records if r.when <= on), key=lambda r: (r.when, r.id))
+    told = _by_rows(rows, unit, on, rule, low=low)
+    seen = max((row.when for row in rows if is_visit(row)), default=None)
+    if told.sign is None or seen is None:
+        return told
+    later = [row for row in rows if row.when >= seen and not is_visit(row) and _may_tell(row)]
+    visit = told.visit
+    for number in range(len(later)):
+        gone = {row.id for row in later[number:]}
+        earlier = _by_rows([row for row in rows if row.id not in gone], unit, on, rule, low=low)
+        owed = earlier.visit
+        if owed is not None:
+            visit = owed if visit is None else no_later(visit, owed, on)
+            if visit.before is None and earlier.status == "revisit" and told.state == "looked-for":
+                visit = replace(visit, before=owed)  # it was on the lists already, and stays there
+    return replace(told, visit=visit)
+
+
+def _may_tell(row: Record) -> bool:
+    """Whether a row that is no visit can change what a unit has towards clearance."""
+    return row.is_complaint or row.is_look or row.method in TRAP_STEPS
+
+
+def _by_rows(rows: Sequence[Record], unit: str, on: dt.date, rule: ClearanceRule, *, low: bool) -> FollowUp:
+    """Return the follow-up by these rows alone, all of them up to the day."""
     standing = standing_of(rows, on)
     count, case = count_of(rows, on, rule), case_of(rows, unit, on, rule)
     if count is None:
@@ -208,8 +240,18 @@ def _state(
     if count.periods:
         return "clearing"
     # Without monitors a unit cannot be cleared; after two clear looks it is looked at as any other door,
-    # and no window runs that nobody means to keep.
-    return "not cleared" if standing.status == "look" else "under treatment"
+    # and no window runs that nobody means to keep. Where monitors were read, somebody means to: a sign that
+    # sets their periods back ends no follow-up.
+    read = any(
+        row.kind == "monitor" and row.method in rule.monitors for row in _since_treated(rows, standing)
+    )
+    return "under treatment" if read or standing.status != "look" else "not cleared"
+
+
+def _since_treated(rows: Sequence[Record], standing: Standing) -> list[Record]:
+    """Return the rows since the last find or treatment."""
+    marks = [row.when for row in (standing.last_find, standing.last_treatment) if row is not None]
+    return [row for row in rows if row.when > max(marks)]
 
 
 def _closed_before(rows: Sequence[Record], count: Count, rule: ClearanceRule) -> bool:

@@ -9,6 +9,7 @@ from spread.errors import Problem, SettingsError
 from spread.facts import Fact
 from spread.records.sense import guess
 from spread.trade import treating
+from spread.trade.room import COVERED
 from spread.trade.treating import MattressSize
 
 MOST_BEDS = 12  #: Beds of one unit; more are something else
@@ -24,6 +25,7 @@ class Home:
     sofas: int = 0  #: Sofas and chairs that get interceptors
     #: Supports of all beds and sofas together, if they were counted; else as frames commonly have
     supports: int | None = None
+    kinds: tuple[str, ...] = ()  #: Kinds of sleeping place (:data:`spread.trade.room.SLEEPING`), if told
     #: Warmth of the rooms; the default of :mod:`spread.trade.development` if None
     room_celsius: float | None = None
 
@@ -59,7 +61,10 @@ def read_beds(text: str, *, file: str = "--beds") -> tuple[MattressSize, ...]:
 
 def materials_for(home: Home, level: str) -> tuple[Material, ...]:
     """Return what to bring to a home at a level of infestation."""
-    number = len(home.beds) or (max(1, home.places) if home.sleeping == "bed" else 0)
+    unsized = max(1, home.places) if home.sleeping == "bed" else 0
+    if home.kinds:
+        unsized = sum(kind in COVERED for kind in home.kinds)
+    number = len(home.beds) or unsized
     usual = sum(size.supports for size in home.beds) if home.beds else 4 * number
     legs = usual + treating.SOFA_SUPPORTS * home.sofas if home.supports is None else home.supports
     covers = [Material(kind, number, beds=_by_size(home.beds)) for kind in ("mattress", "box-spring")]

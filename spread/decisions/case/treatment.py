@@ -21,7 +21,7 @@ from spread.records.sense import guess
 from spread.trade import treating
 from spread.trade.biology import LEVEL_NAMES, level_of_count
 from spread.trade.development import VisitDays, visit_days
-from spread.trade.room import BED_IN_ORDER, RoomItem, RoomItems
+from spread.trade.room import BED_IN_ORDER, SEATS, RoomItem, RoomItems
 from spread.trade.sources import Line, Sourced
 
 CLOTH = ("bedding", "bed-skirt")  #: Items that go into bags before anything else
@@ -134,6 +134,9 @@ def plan_of(
     if find is None and not level:
         fix = "look first: an alert or a report alone is not treated; or give --level for a precaution"
         raise SpreadError(Problem(f"unit {unit}", "", "no find is on record", fix))
+    treated = standing_of(rows, on).last_treatment
+    if treated is not None and treated.job is not None and treated.job.celsius is not None:
+        home = replace(home, room_celsius=treated.job.celsius)
     items = known_findings(rows, find.when if find else on)
     failing = failing_of(rows, on)
     if level or find is None:
@@ -187,7 +190,7 @@ def treatment_plan(
         minutes=treating.MINUTES[level],
         product_added=added,
         product_source=treating.PRODUCT_SOURCE[added],
-        steps=_steps(level, items, sheet, home.sleeping),
+        steps=_steps(level, items, sheet, home),
         materials=materials_for(home, level),
         prepare=treating.PREPARE + treating.PREPARE_ALSO,
         must_not=treating.MUST_NOT,
@@ -197,14 +200,17 @@ def treatment_plan(
     )
 
 
-def _steps(level: str, items: Sequence[Finding], sheet: RoomItems, sleeping: str) -> tuple[Step, ...]:
+def _steps(level: str, items: Sequence[Finding], sheet: RoomItems, home: Home) -> tuple[Step, ...]:
     """Return the steps in the order of work."""
+    sleeping = home.sleeping
     seen: dict[str, list[Finding]] = {}
     for one in items:
         seen.setdefault(one.item, []).append(one)
     steps: list[tuple[tuple[int, int, int, int, float], Step]] = []
     for item in sheet.items:
         ring, there = sheet.ring(item, sleeping), seen.get(item.code, [])
+        if not there and _not_there(item, home):
+            continue
         signs = [one for one in there if one.evidence]
         always = item.group == "check" or ring <= RINGS_AT[level]
         told: Sequence[Finding | None] = signs or ([None] if always else [])
@@ -213,6 +219,12 @@ def _steps(level: str, items: Sequence[Finding], sheet: RoomItems, sleeping: str
             step = Step(item, sign.place if sign else "", ring, why)
             steps.append((_rank(item, ring, sign, sheet.weight(item, sleeping)), step))
     return tuple(step for _, step in sorted(steps, key=lambda pair: pair[0]))
+
+
+def _not_there(item: RoomItem, home: Home) -> bool:
+    """Whether a row is of furniture that this home has not, as far as it was told."""
+    others = item.furniture or (item.group in ("bed", "check") and bool(set(home.kinds) - set(SEATS)))
+    return others and not set(item.at) & set(home.kinds)
 
 
 def _rank(item: RoomItem, ring: int, one: Finding | None, weight: float) -> tuple[int, int, int, int, float]:

@@ -6,7 +6,8 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from spread.decisions.case.clearance import DAY_EARLY, Count, Sign
+from spread.decisions.case.clearance import DAY_EARLY, Count, Sign, warmth
+from spread.decisions.standing import is_find, standing_of, untreated_since
 from spread.facts import Fact
 from spread.records.kinds import Record
 from spread.trade.clearance import WATCH_VISITS, ClearanceRule
@@ -43,8 +44,12 @@ class Visit(Fact):
     #: are cooler
     celsius: float = 0.0
     too_cool: float | None = None
+    hatched: bool = True  #: Whether its eggs are known to have hatched on the first day of the window
     day_number: int | None = None  #: Days since the treatment, where new adults may lay by now; else None
     until: dt.date | None = None  #: Last day of the watch
+    #: The visit that was owed before a row that is no visit, where its days were earlier (they hold) or it
+    #: was on the lists (it stays there)
+    before: Visit | None = None
 
 
 def visit_after(
@@ -69,28 +74,60 @@ def visit_after(
     if state in ("cleared", "watch over"):
         return _watch(count, seen, on, until)
     if state == "infested":
-        found = count.found_on or count.since
+        find = standing_of(records, on).last_find
+        found = count.since if find is None else untreated_since(records, find).when
         return _soon("treat", found, on, "not-treated")
     if state == "not cleared" and (seen is not None or count.sign.kind in ("find", "treatment")):
         return None
     if seen is None and count.sign.kind != "treatment":
         return replace(_soon("confirm", count.since, on, "nobody-looked"), sign=count.sign)
     if seen is None:
-        return _after_treatment(count, on, rule)
+        treated = standing_of(records, on).last_treatment
+        return _after_treatment(count, on, warmth(treated, rule))
     step = rule.period_days
     window = (step - DAY_EARLY, step, step + step // 2)
-    return replace(_window("next-visit", seen, window, None, on, "period"), days=step)
+    again = replace(_window("next-visit", seen, window, None, on, "period"), days=step)
+    # Clearance that a chance takes back puts nothing off: near the end of the watch its visit is sooner.
+    watch = _watch(count, seen, on, until)
+    return again if watch is None else no_later(again, watch, on)
 
 
-def _after_treatment(count: Count, on: dt.date, rule: ClearanceRule) -> Visit:
-    days = visit_days(rule.room_celsius)
+def is_visit(record: Record) -> bool:
+    """Whether a row is a visit of the follow-up: a treatment, a monitor read, a look by eye, or a find.
+
+    Anything else, a report, an alert, a note, a dog's no, tells something and puts no visit off.
+    """
+    by_eye = record.kind == "inspection" and record.method in BY_EYE
+    return record.kind in ("treatment", "monitor") or by_eye or is_find(record)
+
+
+def no_later(visit: Visit, owed: Visit, on: dt.date) -> Visit:
+    """Return a visit whose days are no later than those of one that was owed before it."""
+    if owed.target >= visit.target and owed.latest >= visit.latest:
+        return visit
+    earliest, target, latest = (
+        min(visit.earliest, owed.earliest), min(visit.target, owed.target), min(visit.latest, owed.latest)
+    )  # fmt: skip
+    return replace(
+        visit,
+        earliest=earliest,
+        target=target,
+        latest=latest,
+        status=_status(earliest, latest, on),
+        before=owed,
+    )
+
+
+def _after_treatment(count: Count, on: dt.date, celsius: float) -> Visit:
+    days = visit_days(celsius)
     limit = count.since + dt.timedelta(days=days.limit)
     window = (days.earliest, days.target, days.latest)
     return replace(
         _window("after-treatment", count.since, window, limit, on, "after-treatment"),
         sign=count.sign,
-        celsius=rule.room_celsius,
-        too_cool=NO_HATCH_CELSIUS if rule.room_celsius < NO_HATCH_CELSIUS else None,
+        celsius=celsius,
+        too_cool=NO_HATCH_CELSIUS if celsius < NO_HATCH_CELSIUS else None,
+        hatched=days.hatched,
         day_number=(on - count.since).days if on > limit else None,
     )
 
@@ -131,8 +168,11 @@ def _made(
     why: str,
 ) -> Visit:
     earliest, target, latest = window
-    status = "overdue" if on > latest else "due" if on >= earliest else "coming"
-    return Visit(kind, after, earliest, target, latest, limit, status, why)
+    return Visit(kind, after, earliest, target, latest, limit, _status(earliest, latest, on), why)
+
+
+def _status(earliest: dt.date, latest: dt.date, on: dt.date) -> str:
+    return "overdue" if on > latest else "due" if on >= earliest else "coming"
 
 
 def _last_visit(records: Sequence[Record], since: dt.date) -> dt.date | None:

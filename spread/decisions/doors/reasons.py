@@ -93,7 +93,12 @@ def _by_looks(rows: Sequence[Record], since: dt.date, after: dt.date, odds: Odds
     looks = [
         r
         for r in rows
-        if r.is_look and r.found == "no" and r.method not in HEARSAY and r.began >= since and r.when > after
+        if r.is_look
+        and r.found == "no"
+        and r.method not in HEARSAY
+        and r.began >= since
+        and r.when > after
+        and not r.was
     ]
     if not looks:
         return None

@@ -56,6 +56,19 @@ def notice_before(due: When, lead: Span, is_holiday: IsHoliday) -> dt.date:
     return _business_days(day, lead.amount, -1, is_holiday)
 
 
+def first_entry(given: dt.date, lead: Span, is_holiday: IsHoliday) -> dt.date:
+    """Return the first day on which notice that is given on a day has run.
+
+    Of business days it is one itself, so that no weekend shortens a notice.
+
+    ``given``: day of the notice; ``lead``, ``is_holiday``: as for :func:`notice_before`.
+    """
+    day, by_business = given, lead.counted_in == "business days"
+    while notice_before(day, lead, is_holiday) < given or (by_business and not _works(day, is_holiday)):
+        day += dt.timedelta(days=1)
+    return day
+
+
 def day_of(when: When) -> dt.date:
     """Return the day of a moment, or the day itself."""
     return when.date() if isinstance(when, dt.datetime) else when
@@ -91,6 +104,9 @@ def _business_days(day: dt.date, amount: int, step: int, is_holiday: IsHoliday) 
     """Step over ``amount`` business days; the day it starts from is not counted."""
     while amount > 0:
         day += dt.timedelta(days=step)
-        if day.weekday() < 5 and not is_holiday(day):
-            amount -= 1
+        amount -= _works(day, is_holiday)
     return day
+
+
+def _works(day: dt.date, is_holiday: IsHoliday) -> bool:
+    return day.weekday() < 5 and not is_holiday(day)

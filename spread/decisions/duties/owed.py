@@ -263,7 +263,7 @@ def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: tu
         proof=proof.id if proof else "",
         attempts=shut,
     )
-    entry = _entry_notice(known.rules.notices, deadline)
+    entry = notice_for(known.rules.notices, deadline.step, deadline.of)
     if proof is not None or entry is None:
         return duty
     given = next((row.id for row in rows if said_by(row) == "entry-notice"), "")
@@ -275,9 +275,12 @@ def _duty(known: _Known, deadline: Deadline, event: Record, unit: str, place: tu
     )
 
 
-def _entry_notice(notices: Iterable[EntryNotice], deadline: Deadline) -> EntryNotice | None:
-    """Return the notice of entry that a step asks for: one for just these units before one for all."""
-    fitting = [n for n in notices if deadline.step in n.before and n.of in (deadline.of, "all")]
+def notice_for(notices: Iterable[EntryNotice], step: str, of: str) -> EntryNotice | None:
+    """Return the notice of entry that a step asks for: one for just these units before one for all.
+
+    ``step``: a word of :data:`spread.trade.rule_set.STEPS`; ``of``: ``source`` or ``neighbours``.
+    """
+    fitting = [n for n in notices if step in n.before and n.of in (of, "all")]
     return min(fitting, key=lambda n: n.of == "all", default=None)
 
 

@@ -164,13 +164,13 @@ def _graded(
         units=matched.units,
         looked=matched.looked,
         left=dict(matched.left),
-        whole=_sum("", graded),
+        whole=sum_of("", graded),
         brier=score,
         reference=reference,
         skill=skill,
         log_score=logs,
         bands=tuple(_bands(graded)),
-        methods=tuple(_sum(name, [one for one in graded if one.method == name]) for name in named),
+        methods=tuple(sum_of(name, [one for one in graded if one.method == name]) for name in named),
         days=days,
         covered=sum(day.covered for day in days),
         expected=sum(day.holds for day in days),
@@ -183,7 +183,8 @@ def _chances(graded: Sequence[Graded]) -> tuple[Floats, Floats]:
     return np.array([one.promised for one in graded]), np.array([float(one.made) for one in graded])
 
 
-def _sum(name: str, graded: Sequence[Graded]) -> Sum:
+def sum_of(name: str, graded: Sequence[Graded]) -> Sum:
+    """Return some looks together."""
     promised, made = _chances(graded)
     return _counted(name, promised, int(made.sum()), poisson_binomial(promised))
 
@@ -197,7 +198,7 @@ def _bands(graded: Sequence[Graded]) -> Iterable[Band]:
     for least, most in pairwise(EDGES):
         inside = [one for one in graded if least <= one.promised < most or one.promised == most == 1.0]
         if inside:
-            yield Band(least, most, _sum("", inside))
+            yield Band(least, most, sum_of("", inside))
 
 
 def _days(graded: Sequence[Graded]) -> Iterable[ListDay]:

@@ -19,7 +19,17 @@ from spread.records.kinds import Finding
 from spread.records.log import Log
 from spread.records.looked import sleeping_places
 from spread.records.sense import guess
-from spread.trade.room import BED_IN_ORDER, SLEEPING, RoomItem, RoomItems
+from spread.trade.room import (
+    BED_IN_ORDER,
+    NEAR_BED,
+    NEAR_BED_SHARE,
+    REACH,
+    SEATS,
+    SLEEPING,
+    RoomItem,
+    RoomItems,
+)
+from spread.trade.sources import Sourced
 
 MOST_PLACES = 12  #: Sleeping places of one unit; a longer list is something else
 LONGEST_NAME = 40
@@ -31,7 +41,7 @@ _ODD = re.compile(r"[\x00-\x1f\x7f,;:]")
 
 @dataclass(frozen=True, slots=True)
 class SleepingPlace:
-    """Where somebody sleeps: ``kind`` is a bed or a sofa, ``name`` says which, never who."""
+    """Where somebody sleeps: ``kind`` is of furniture, ``name`` says which, never who."""
 
     kind: str  #: One of :data:`spread.trade.room.SLEEPING`
     name: str  #: Which, such as ``bed 1``; never who
@@ -77,6 +87,16 @@ class TreatedOn(Fact):
 
 
 @dataclass(frozen=True, slots=True)
+class FarFromBed(Fact):
+    """How far from the bed the finds of this building were, beside what is published."""
+
+    finds: int  #: Items with live bugs or eggs, at the bed or with a distance from it
+    within: int  #: Of them those within :data:`spread.trade.room.REACH` of the bed
+    near: int  #: Of them those within :data:`spread.trade.room.NEAR_BED`
+    published: Sourced  #: The share within that, as published
+
+
+@dataclass(frozen=True, slots=True)
 class KnownWithinReach(Fact):
     """Units known infested or under treatment behind a wall or along a riser within reach of a bed."""
 
@@ -119,15 +139,19 @@ class RoomSheet:
 def read_places(text: str, *, file: str = "--places") -> tuple[SleepingPlace, ...]:
     """Return the sleeping places that a line names, such as ``bed in room 1, sofa in the living room``.
 
-    Each begins with ``bed`` or ``sofa``, and commas part them.
+    Each begins with a kind such as ``bed``, ``sofa`` or ``bunk bed``, and commas part them.
 
     Raises SettingsError with every problem of the line.
     """
     problems: list[Problem] = []
     places: list[SleepingPlace] = []
     parts = [" ".join(part.split()) for part in text.split(",")]
-    for number, name in enumerate(parts, start=1):
-        kind = name.split(" ", 1)[0].lower() if name else ""
+    for number, part in enumerate(parts, start=1):
+        name = part
+        first, *more = part.split(" ", 2) if part else [""]
+        kind, two = first.lower(), "-".join([first, *more[:1]]).lower()
+        if kind not in SLEEPING and two in SLEEPING:  # "bunk bed 1" is kept as "bunk-bed 1"
+            kind, name = two, " ".join([two, *more[1:]])
         where = told("place {number}", number=number)
         if kind not in SLEEPING:
             near = difflib.get_close_matches(kind, SLEEPING, n=1)
@@ -175,6 +199,7 @@ def room_sheet(
     log: Log | None = None,
     on: dt.date | None = None,
     chance: float | None = None,
+    whole: bool = False,
 ) -> RoomSheet:
     """Return the room sheet of a unit.
 
@@ -187,6 +212,7 @@ def room_sheet(
     places : Where people sleep; the beds of the plan if none are given, and one bed if it has none
     log, on : What was recorded up to a day: earlier finds in the room, treatments, known neighbours
     chance : Chance of infestation now, where a fit is at hand
+    whole : With rows of furniture that nobody knows to be there, for a phone that may yet be told of it
     """
     if unit not in plan.units:
         fix = guess(unit, plan.units, "use a unit of the plan")
@@ -199,9 +225,10 @@ def room_sheet(
     rows = [
         _row(item, sheet, places, last.get(item.code), outlets if item.code == OUTLETS else None)
         for item in sheet.items
+        if whole or not item.furniture or any(place.kind in item.at for place in places) or item.code in last
     ]
     hiding = [row for row in rows if row.item.group != "check"]
-    hiding.sort(key=lambda row: _hands(row, places))
+    hiding.sort(key=_hands)
     return RoomSheet(
         unit=unit,
         building=plan.name,
@@ -209,19 +236,17 @@ def room_sheet(
         places=places,
         rows=tuple(hiding),
         checks=tuple(row for row in rows if row.item.group == "check"),
-        known=tuple(_known(unit, reach, log, on, chance)),
+        known=(*_known(unit, reach, log, on, chance), *_far_from_bed(log, on, sheet)),
         bed=reach,
         tools=tuple(dict.fromkeys(tool for row in rows for tool in row.item.tools)),
         sheet=sheet,
     )
 
 
-def _hands(row: SheetRow, places: Sequence[SleepingPlace]) -> tuple[int, int, int, float]:
+def _hands(row: SheetRow) -> tuple[int, int, int, float]:
     """Return the place of a row in the order of work."""
-    kinds = [place.kind for place in places]
-    kind = {"bed": "bed", "seating": "sofa"}.get(row.item.group, "")
-    # Beds before sofas that are slept on; what nobody sleeps on waits for its ring.
-    stage = int(kind == "sofa") if kind in kinds else 2
+    # Beds before seats that are slept on; what nobody sleeps on waits for its ring.
+    stage = {"bed": 0, "seating": 1}.get(row.item.group, 2) if row.places or row.item.furniture else 2
     code = row.item.code
     bed = BED_IN_ORDER.index(code) if stage < 2 and code in BED_IN_ORDER else len(BED_IN_ORDER)
     return stage, bed, row.ring, -row.weight
@@ -231,10 +256,12 @@ def _usual_places(beds: int, log: Log | None, unit: str, on: dt.date | None) -> 
     """Return where people sleep by the plan and the log; a sofa that had live bugs is offered as one."""
     rows = [row for row in (log.of(unit) if log else ()) if on is None or row.when <= on]
     known = [kind for kind, _ in sleeping_places(rows)]
-    beds = max(beds, known.count("bed"))
+    others = [kind for kind in known if kind not in ("bed", *SEATS)]
+    beds = max(beds - len(others), known.count("bed"))  # a plan draws them all as beds
     on_sofa = any(one.item == "sofa" and one.evidence & {"live", "eggs"} for row in rows for one in row.items)
     sofas = max(known.count("sofa"), int(on_sofa))
-    return _numbered([SleepingPlace("bed", "bed")] * beds + [SleepingPlace("sofa", "sofa")] * sofas)
+    kinds = ["bed"] * beds + others + ["sofa"] * sofas + ["wheelchair"] * known.count("wheelchair")
+    return _numbered([SleepingPlace(kind, kind) for kind in kinds])
 
 
 def _row(
@@ -246,8 +273,7 @@ def _row(
 ) -> SheetRow:
     weight = math.fsum(sheet.weight(item, place.kind) for place in places) / len(places)
     ring = min(sheet.ring(item, place.kind) for place in places)
-    mine = {"bed": ("bed",), "seating": ("sofa",), "near": SLEEPING, "check": SLEEPING}.get(item.group, ())
-    at = tuple(place for place in places if place.kind in mine)
+    at = tuple(place for place in places if place.kind in item.at)
     return SheetRow(item, weight, ring, at, last, near)
 
 
@@ -269,6 +295,22 @@ def _last_seen(log: Log | None, unit: str, on: dt.date | None) -> dict[str, Last
                 findings = tuple(one for one in record.items if one.item == code)
                 seen[code] = LastSeen(record.when, findings)
     return seen
+
+
+def _far_from_bed(log: Log | None, on: dt.date | None, sheet: RoomItems) -> Iterable[Fact]:
+    """Yield how far from the bed finds of the whole building were: what lies on the bed is 0 m from it."""
+    metres = []
+    for record in log.current if log else ():
+        if record.is_look and (on is None or record.when <= on):
+            for one in record.items:
+                item = sheet.by_code.get(one.item)
+                on_bed = item is not None and item.group == "bed" and item.ring == 0
+                far = one.metres if one.metres is not None else 0.0 if on_bed else None
+                if far is not None and one.evidence & {"live", "eggs"}:
+                    metres.append(far)
+    if metres:
+        within, near = (sum(far <= limit for far in metres) for limit in (REACH, NEAR_BED))
+        yield FarFromBed(len(metres), within, near, NEAR_BED_SHARE)
 
 
 def _known(

@@ -12,6 +12,7 @@ and where each technician stands.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -25,7 +26,9 @@ from spread.decisions.doors.reasons import reasons_for
 from spread.decisions.round.early import likeliest_early
 from spread.decisions.round.parts import (
     KINDS,
+    AllBarred,
     AllShut,
+    Barred,
     HeldBack,
     NoDoor,
     NothingLeft,
@@ -113,7 +116,12 @@ def tier_of(chance: float, status: str) -> int:
 
 def done_today(view: View, settings: RoundSettings) -> set[str]:
     """Return the units that need no more visit today: looked at, tried, or said to be done."""
-    return set(settings.done) | view.tried_today
+    tried = view.tried_today if _day(view, settings) == view.on else frozenset[str]()
+    return set(settings.done) | tried
+
+
+def _day(view: View, settings: RoundSettings) -> dt.date:
+    return settings.day or view.on
 
 
 def _check(view: View, distances: Distances, settings: RoundSettings) -> dict[str, Access]:
@@ -140,7 +148,7 @@ def _check(view: View, distances: Distances, settings: RoundSettings) -> dict[st
             fail("units", f"there is no unit {unit[:40]!r}", fix)
     access: dict[str, Access] = {}
     for check in (
-        lambda: access.update(access_on(settings.access, distances.units, view.on)),
+        lambda: access.update(access_on(settings.access, distances.units, _day(view, settings))),
         lambda: [distances.from_start(start) for start in _starts(distances, settings)],
     ):
         try:
@@ -164,16 +172,20 @@ def _positions(distances: Distances, settings: RoundSettings) -> tuple[Position,
 
 def _candidates(
     view: View, settings: RoundSettings, access: Mapping[str, Access]
-) -> tuple[list[str], list[tuple[str, Access]]]:
+) -> tuple[list[str], list[tuple[str, Access | Barred]]]:
     """Return the doors to choose from, and those that cannot be entered today with why."""
     done = done_today(view, settings)
+    only = view.network.units if settings.only is None else settings.only
     wanted = [
         unit
         for unit in view.network.units
-        if unit not in done and (unit in settings.must or view.followups[unit].status in settings.kinds)
+        if unit in only
+        and unit not in done
+        and (unit in settings.must or view.followups[unit].status in settings.kinds)
     ]
-    doors = [unit for unit in wanted if unit not in access or access[unit].windows]
-    return doors, [(unit, access[unit]) for unit in wanted if unit not in doors]
+    shut: dict[str, Access | Barred] = {u: one for u, one in access.items() if not one.windows}
+    shut |= settings.barred
+    return [unit for unit in wanted if unit not in shut], [(u, shut[u]) for u in wanted if u in shut]
 
 
 def _task(
@@ -195,7 +207,7 @@ def _task(
         table[i, : len(spans)] = np.array(spans) - settings.begins
     return Task(
         worth=prize[rows],
-        minutes=effort.visit[rows],
+        minutes=np.array([settings.visits.get(u, m) for u, m in zip(units, effort.visit[rows], strict=True)]),
         tier=np.array(
             [
                 tier_of(float(view.posterior.chance[i]), view.followups[u].status) == LAST
@@ -208,7 +220,7 @@ def _task(
         walk=distances.metres[np.ix_(order, order)] / speed,
         first=np.stack([distances.from_start(p.at)[order] / speed for p in positions]),
         clock=np.array([position.minute for position in positions]),
-        until=np.full(len(positions), settings.minutes),
+        until=np.array(settings.each or (settings.minutes,) * len(positions), dtype=float),
     )
 
 
@@ -236,7 +248,8 @@ class _StopMaker:
             )
             walk = metres / self.settings.pace.metres_per_minute
             stops.append(self._stop(unit, left + walk, begin, leave, metres))
-            late = max(late + walk, begin) + float(self.effort.longest[self.view.network.index[unit]])
+            longest = float(self.effort.longest[self.view.network.index[unit]])
+            late = max(late + walk, begin) + self.settings.visits.get(unit, longest)
             here, left = unit, leave
         return Path(k + 1, position.at, position.minute, tuple(stops), left, late)
 
@@ -284,10 +297,12 @@ def _held_back(paths: Sequence[Path], task: Task) -> HeldBack | None:
 
 
 def _no_door(
-    doors: Sequence[str], blocked: Sequence[tuple[str, Access]], task: Task, settings: RoundSettings
+    doors: Sequence[str], blocked: Sequence[tuple[str, Access | Barred]], task: Task, settings: RoundSettings
 ) -> NoDoor:
     """Return why a round has no stop."""
     if not doors:
+        if any(isinstance(why, Barred) for _, why in blocked):
+            return AllBarred(sum(isinstance(why, Barred) for _, why in blocked))
         return AllShut(len(blocked)) if blocked else NothingLeft(settings.kinds)
     need, spare = float((task.first + task.minutes).min()), float((task.until - task.clock).max())
     if need > spare:

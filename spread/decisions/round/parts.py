@@ -44,7 +44,15 @@ class ForRevisit(Fact):
     on: dt.date
 
 
-Must = AskedFor | ForDuty | ForRing | ForRevisit
+@dataclass(frozen=True, slots=True)
+class ForTreatment(Fact):
+    """A unit that was found infested and is to be treated."""
+
+    visit: Visit
+    on: dt.date
+
+
+Must = AskedFor | ForDuty | ForRing | ForRevisit | ForTreatment
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +72,13 @@ class GaveWay(Fact):
 @dataclass(frozen=True, slots=True)
 class AllShut(Fact):
     """No door can be entered today: every one of so many is shut by the house's own ``[[access]]``."""
+
+    doors: int
+
+
+@dataclass(frozen=True, slots=True)
+class AllBarred(Fact):
+    """No door may be entered today: so many wait for their notice of entry, or for an arrangement."""
 
     doors: int
 
@@ -100,7 +115,17 @@ class HeldBack(Fact):
     minute: float  #: When the first of them begins
 
 
-NoDoor = AllShut | NothingLeft | TooFar | NoWindow
+@dataclass(frozen=True, slots=True)
+class Barred(Fact):
+    """A door that may not be entered on the day, by its notice of entry or after a refusal."""
+
+    #: ``needed``, ``running`` or ``refused``, as :attr:`spread.decisions.week.entry.Entry.state`
+    state: str
+    #: The first day on which it may be entered: by the notice on record, or if notice is given at once
+    first: dt.date
+
+
+NoDoor = AllBarred | AllShut | NothingLeft | TooFar | NoWindow
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +154,12 @@ class RoundSettings:
     #: Standings that are visited: doors to look at, and units to treat or to revisit if asked
     kinds: tuple[str, ...] = ("look",)
     done: Collection[str] = frozenset()  #: Units that need no visit any more on this round
+    #: Units that may not be entered on the day, with why: they are left out whatever asks for them
+    barred: Mapping[str, Barred] = field(default_factory=dict)
+    day: dt.date | None = None  #: The day of the round; that of the view if None
+    only: Collection[str] | None = None  #: Units to choose from; all if None
+    visits: Mapping[str, float] = field(default_factory=dict)  #: Minutes of a visit, if not a look's
+    each: tuple[float, ...] = ()  #: Minutes of each technician, where they differ
     #: Where technicians stand, for a round under way; empty for its beginning
     positions: tuple[Position, ...] = ()
     #: seed, effort: Seed and rounds of the search; the same seed gives the same round
@@ -198,7 +229,7 @@ class Round:
     worth: float
     finish: float  #: Minutes from the beginning until the last technician is done
     #: Units that cannot be entered or did not fit though forced, with why
-    left_out: tuple[tuple[str, Access | NoTime | GaveWay], ...]
+    left_out: tuple[tuple[str, Access | Barred | NoTime | GaveWay], ...]
     no_door: NoDoor | None = None  #: Why there is no stop at all; else None
     held_back: HeldBack | None = None  #: What the order puts at risk; None where nothing
 

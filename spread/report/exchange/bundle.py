@@ -74,14 +74,14 @@ EXPORTS: Mapping[str, Export] = {
         "records.csv",
         "text/csv; charset=utf-8",
         "Every record, as CSV. The command spread import reads it back.",
-        lambda session: records_csv(session.view.log),
-        {"records.schema.json": lambda session: records_schema(session.view.log)},
+        lambda session: records_csv(session.building.store.log),
+        {"records.schema.json": lambda session: records_schema(session.building.store.log)},
     ),
     "records-xlsx": Export(
         "records.xlsx",
         _SHEET,
         "Every record, as a workbook. The command spread import reads it back.",
-        lambda session: records_xlsx(session.view.log),
+        lambda session: records_xlsx(session.building.store.log),
     ),
     "units-csv": Export(
         "units.csv",

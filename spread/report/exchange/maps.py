@@ -40,6 +40,7 @@ LAYERS = {
     "common": ("commons", "MultiPolygon"),
     "riser": ("risers", "MultiPolygon"),
     "stair": ("stairs", "MultiPolygon"),
+    "lift": ("lifts", "MultiPolygon"),
     "door": ("doors", "Point"),
     CONTACT: ("contacts", "LineString"),
 }

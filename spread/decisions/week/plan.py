@@ -1,0 +1,272 @@
+"""The week planned: every door on a day on which it may be entered, and who goes there in which order.
+
+Doors are given days by :mod:`spread.decisions.week.solve`; each day is then walked by the routing of a round.
+What does not fit into its day once the walks are known goes on to the next one that is lawful. Nothing is
+planned on a day on which notice of entry would not have run, moved by hand or not.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+
+from spread.contacts.distances import Distances
+from spread.decisions.round.making import plan_round
+from spread.decisions.round.parts import NINE, ForDuty, ForRevisit, ForTreatment, Round, RoundSettings
+from spread.decisions.view import View
+from spread.decisions.week.doors import Door
+from spread.decisions.week.solve import assign
+from spread.facts import Fact
+from spread.plan.access import Access, AccessRule, access_on
+from spread.plan.model import Plan
+from spread.trade.crew import Technician
+
+DAYS = 7
+"""Today and the six days after it."""
+WALK = 1.5
+"""Minutes that a door takes beside the visit, until the walks are known (judgement: some 60 metres)."""
+EFFORT = 4
+"""Rounds of the search for the walk of a day: a week is planned anew after every answer."""
+FIRST = {ForDuty: 4.0, ForTreatment: 3.0, ForRevisit: 2.0}
+"""What is owed goes first: each more than all that only promises finds (judgement); a ring counts 1."""
+
+What = Literal["refused", "access", "notice", "time"]
+
+
+@dataclass(frozen=True, slots=True)
+class Waits(Fact):
+    """A door that is on no day of the week, and what it waits for.
+
+    ``refused``: an arrangement after a refusal. ``notice``: its notice cannot have run within the week, or
+    what is on record is good for no working day of it. ``access``: the house's own marks shut it. ``time``:
+    the hours are full.
+    """
+
+    door: Door
+    what: What
+    access: Access | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedDay:
+    """One working day."""
+
+    day: dt.date
+    technicians: tuple[str, ...]  #: Work codes, in the order of the paths of the round
+    round: Round
+
+
+@dataclass(frozen=True, slots=True)
+class WeekPlan:
+    """A week of doors."""
+
+    on: dt.date
+    days: tuple[PlannedDay, ...]  #: The days on which somebody works
+    doors: Mapping[str, Door]  #: Every door that was there to plan
+    waits: tuple[Waits, ...]  #: Those on no day
+    moved: tuple[str, ...] = ()  #: Units that stand on the day on which somebody put them
+
+    def day_of(self, unit: str) -> dt.date | None:
+        """Return the day of a unit, or None."""
+        return next((one.day for one in self.days if unit in one.round.units), None)
+
+    def to_announce(self, day: dt.date) -> tuple[Door, ...]:
+        """Return the doors of a day whose notice is still to be given, in the order of its rounds."""
+        units = next((one.round.units for one in self.days if one.day == day), ())
+        return tuple(door for u in units if not (door := self.doors[u]).entry.lawful_on(day))
+
+
+@dataclass(frozen=True)
+class WeekSettings:
+    """What a week may take."""
+
+    crew: tuple[Technician, ...]
+    begins: int = NINE
+    #: Days on which somebody put a unit by hand; those that are not lawful any more count for nothing
+    moved: Mapping[str, dt.date] = field(default_factory=dict)
+    access: tuple[AccessRule, ...] = ()
+    round: RoundSettings = field(default_factory=RoundSettings)  #: Method, order, pace and seed of the rounds
+
+
+def plan_week(
+    view: View, plan: Plan, distances: Distances, doors: Sequence[Door], settings: WeekSettings
+) -> WeekPlan:
+    """Plan a week.
+
+    ``doors``: what could be done (:func:`spread.decisions.week.doors.doors_of`). Raises SettingsError for
+    what :func:`spread.decisions.round.making.plan_round` refuses.
+    """
+    days = working_days(view.on, settings.crew)
+    shut = [access_on(settings.access, view.network.units, day) for day in days]
+    open_on = [[_may(view, door, day, one) for day, one in zip(days, shut, strict=True)] for door in doors]
+    moved = _moved(doors, days, open_on, settings.moved)
+    chosen = _assigned(view, doors, days, open_on, moved, settings.crew)
+    planned: list[PlannedDay] = []
+    over: list[int] = []
+    for d, day in enumerate(days):
+        todays = [i for i in range(len(doors)) if chosen[i] == d]
+        todays += [i for i in over if open_on[i][d] and doors[i].unit not in moved]
+        crew = [one for one in settings.crew if one.works_on(day)]
+        walked = _walk(view, plan, distances, [doors[i] for i in todays], day, crew, settings)
+        planned.append(PlannedDay(day, tuple(one.code for one in crew), walked))
+        over = [i for i in {*over, *todays} if doors[i].unit not in walked.units]
+    there = {unit for one in planned for unit in one.round.units}
+    waits = [
+        Waits(door, *_waits_for(door, days, shut, open_on[i]))
+        for i, door in enumerate(doors)
+        if door.unit not in there
+    ]
+    kept = tuple(unit for unit in moved if unit in there)
+    return WeekPlan(view.on, tuple(planned), {one.unit: one for one in doors}, tuple(waits), kept)
+
+
+def working_days(on: dt.date, crew: Sequence[Technician], days: int = DAYS) -> tuple[dt.date, ...]:
+    """Return the days from one on, in a week, on which anybody works."""
+    week = (on + dt.timedelta(days=ahead) for ahead in range(days))
+    return tuple(day for day in week if any(one.works_on(day) for one in crew))
+
+
+def _may(view: View, door: Door, day: dt.date, shut: Mapping[str, Access]) -> bool:
+    restricted = shut.get(door.unit)
+    tried = day == view.on and door.unit in view.tried_today
+    opens = restricted is None or bool(restricted.windows)
+    return opens and not tried and day >= door.not_before and door.entry.may_plan(day)
+
+
+def _moved(
+    doors: Sequence[Door],
+    days: Sequence[dt.date],
+    open_on: Sequence[Sequence[bool]],
+    asked: Mapping[str, dt.date],
+) -> dict[str, int]:
+    """Return the places of the days on which units were put by hand, where that is still lawful."""
+    found = {}
+    for door, free in zip(doors, open_on, strict=True):
+        day = asked.get(door.unit)
+        if day in days and free[days.index(day)]:
+            found[door.unit] = days.index(day)
+    return found
+
+
+def _assigned(
+    view: View,
+    doors: Sequence[Door],
+    days: Sequence[dt.date],
+    open_on: Sequence[Sequence[bool]],
+    moved: Mapping[str, int],
+    crew: Sequence[Technician],
+) -> list[int]:
+    if not doors or not days:
+        return [-1] * len(doors)
+    whole = sum(door.worth for door in doors) + 1.0
+    value = np.full((len(doors), len(days)), -1.0)
+    for i, door in enumerate(doors):
+        for d, day in enumerate(days):
+            if open_on[i][d] and moved.get(door.unit, d) == d:
+                by_hand = 10.0 * whole if door.unit in moved else 0.0
+                value[i, d] = _value(door, day, view.on, whole) + by_hand
+    minutes = np.array([door.minutes + WALK for door in doors])
+    room = np.array([sum(one.minutes for one in crew if one.works_on(day)) for day in days])
+    longest = np.array([max(one.minutes for one in crew if one.works_on(day)) for day in days])
+    value[minutes[:, None] - WALK > longest[None, :]] = -1.0
+    return [int(day) for day in assign(value, minutes, room)]
+
+
+def _value(door: Door, day: dt.date, on: dt.date, whole: float) -> float:
+    """Return what a door earns on a day: weeks averted, less what waiting costs, and what is owed.
+
+    Every day that a find waits costs its unit a seventh of an infested week, whatever else it spreads.
+    """
+    earned = max(0.0, door.worth - door.finds * (day - on).days / 7.0)
+    if door.why is None:
+        return earned
+    late = 0 if door.due is None else max(0, (day - door.due).days)
+    return earned + FIRST.get(type(door.why), 1.0) * whole * (0.2 + 0.8 / (1.0 + late / 7.0))
+
+
+def _walk(
+    view: View,
+    plan: Plan,
+    distances: Distances,
+    doors: Sequence[Door],
+    day: dt.date,
+    crew: Sequence[Technician],
+    settings: WeekSettings,
+) -> Round:
+    return plan_round(
+        view,
+        plan,
+        distances,
+        replace(
+            settings.round,
+            day=day,
+            begins=settings.begins,
+            technicians=len(crew),
+            minutes=max(one.minutes for one in crew),
+            each=tuple(one.minutes for one in crew),
+            only=frozenset(door.unit for door in doors),
+            kinds=("look", "treat", "revisit"),
+            must={door.unit: door.why for door in doors if door.why is not None},
+            visits={door.unit: door.minutes for door in doors},
+            access=settings.access,
+            effort=EFFORT,
+        ),
+    )
+
+
+def _waits_for(
+    door: Door, days: Sequence[dt.date], shut: Sequence[Mapping[str, Access]], free: Sequence[bool]
+) -> tuple[What, Access | None]:
+    if door.entry.state == "refused":
+        return "refused", None
+    if any(free):
+        return "time", None
+    if not any(door.entry.may_plan(day) for day in days):
+        return "notice", None
+    barred = next((one[door.unit] for one in shut if door.unit in one and not one[door.unit].windows), None)
+    return ("access", barred) if barred else ("notice", None)
+
+
+@dataclass(frozen=True, slots=True)
+class NoMove(Fact):
+    """Why a unit cannot be put on a day.
+
+    ``kind``: ``notice`` (its notice would not have run; ``first`` is the first day), ``refused``, ``access``,
+    ``window`` (its visit means nothing before ``first``), ``promised`` (residents were told ``first``),
+    ``day`` (nobody works on it), ``past``, ``tried`` (somebody was there today) or ``unit`` (there is nothing
+    to do there this week).
+    """
+
+    unit: str
+    day: dt.date
+    kind: str
+    first: dt.date | None = None
+
+
+def why_not(view: View, week: WeekPlan, unit: str, day: dt.date, settings: WeekSettings) -> NoMove | None:
+    """Return why a unit cannot be put on a day of the week; None where it can."""
+    door = week.doors.get(unit)
+    kind, first = "", None
+    if door is None:
+        return NoMove(unit, day, "unit")
+    if day < view.on:
+        kind = "past"
+    elif day not in working_days(view.on, settings.crew):
+        kind = "day"
+    elif door.entry.state == "refused":
+        kind = "refused"
+    elif not door.entry.may_plan(day):
+        promised = door.entry.state in ("given", "running") and day >= door.entry.again
+        kind, first = ("promised" if promised else "notice"), door.entry.first
+    elif day < door.not_before:
+        kind, first = "window", door.not_before
+    elif day == view.on and unit in view.tried_today:
+        kind = "tried"
+    else:
+        restricted = access_on(settings.access, view.network.units, day).get(unit)
+        kind = "access" if restricted is not None and not restricted.windows else ""
+    return NoMove(unit, day, kind, first) if kind else None

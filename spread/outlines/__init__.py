@@ -1,0 +1,1 @@
+"""Files that hold the outlines of rooms already: building models (IFC), IMDF archives and map layers."""

@@ -1,0 +1,58 @@
+"""Many buildings in Chromium: read at every width, a unit found, a building fitted and opened, back again."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from small import LIVED_IN, ON, QUICK, small_session
+from test_portfolio import write_many
+from waitress import create_server
+
+from dashboard.office.folders import Folders
+from spread.records.summaries import file_of
+from spread.session import Session
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def served(tmp_path):
+    folder = tmp_path / "many"
+    write_many(folder, 4, 40)
+    small_session(folder / "made", rows=LIVED_IN)
+    assert not (folder / "made" / file_of("records.csv")).exists()
+    many = Folders(folder, lambda path: Session.open(path, on=ON, settings=QUICK))
+    server = create_server(many, host="127.0.0.1", port=0, threads=4)
+    at_work = threading.Thread(target=server.run, daemon=True)
+    at_work.start()
+    yield f"http://127.0.0.1:{server.effective_port}"
+    server.close()
+
+
+@pytest.mark.parametrize("width", [1440, 1024, 390])
+def test_the_start_page_fits_and_reads_at_every_width(new_page, served, axe, width):
+    page = new_page(width=width, height=900)
+    page.goto(f"{served}/?unit=105")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert page.locator(".many tbody tr").count() == 5
+    box = page.locator(".team-scroll")
+    assert box.evaluate("box => box.scrollWidth <= box.clientWidth + 1"), "no column is cut"
+    assert axe(page) == []
+
+
+def test_a_manager_finds_a_unit_fits_a_building_and_comes_back(new_page, served):
+    page = new_page()
+    page.goto(served)
+    page.get_by_label("Find a unit").fill("105")
+    page.get_by_label("Find a unit").press("Enter")
+    link = page.locator(".many-found a", has_text="105 in House 0")
+    assert link.get_attribute("href") == "/at/house-000/?unit=105"
+    page.get_by_role("button", name="Fit Made House now").click()
+    page.locator("#b-made td[data-head^='Infested']", has_text="of 11").wait_for(timeout=60000)
+    assert page.locator("#b-made button").count() == 0
+    page.get_by_role("link", name="Week, Made House").click()
+    page.locator("h1").wait_for()
+    page.locator(".pages-bar a", has_text="Buildings").click()
+    page.wait_for_url(f"{served}/")
+    assert page.locator(".many tbody tr").count() == 5

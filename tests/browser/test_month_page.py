@@ -1,0 +1,47 @@
+"""The month in Chromium: the answer stands first, another period is asked for, both copies are there."""
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+
+def opened(page, url):
+    page.goto(f"{url}/month")
+    page.locator("#month-units .scatterlayer").wait_for(timeout=20000)
+    return page
+
+
+@pytest.mark.parametrize("width", [1440, 1024, 390])
+def test_the_answer_stands_first_and_everything_fits(new_page, building, axe, width):
+    page = opened(new_page(width=width, height=900), building.url)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    answer = page.locator("#month-answer")
+    assert answer.bounding_box()["y"] < 450
+    assert answer.text_content().startswith(("Better", "Worse", "No change", "It cannot be told"))
+    assert not [one for one in axe(page) if one[2] in ("serious", "critical")]
+    for table in page.locator(".figure-table:visible").all():
+        assert table.evaluate("box => box.scrollHeight <= box.clientHeight + 1"), "nothing is cut off"
+
+
+def test_another_period_by_keyboard_alone_and_a_day_that_is_none(new_page, building):
+    page = opened(new_page(), building.url)
+    page.locator(".month-period summary").press("Enter")
+    for field, day in (("since", "2026-09-01"), ("until", "2026-09-30")):
+        page.locator(f"#month-{field}").fill(day)
+    page.locator("#month-until").press("Enter")
+    page.wait_for_url(f"{building.url}/month/2026-09-01/2026-09-30")
+    page.locator(".headline", has_text="From Tue 1 Sep 2026 to Wed 30 Sep 2026").wait_for()
+    page.goto(f"{building.url}/month/2026-09-01/soon")
+    page.locator("[role=alert]", has_text="'soon' is not a day").wait_for()
+
+
+def test_the_copy_for_a_board_names_no_unit(new_page, building):
+    page = opened(new_page(), building.url)
+    board = page.locator(".month-links a", has_text="board").get_attribute("href")
+    units = set(building.session.plan.units)
+    assert "board=1" in board
+    page.goto(f"{building.url}/month/document?board=1")
+    words = set(page.locator("body").inner_text().replace(",", " ").split())
+    assert not words & units
+    page.goto(f"{building.url}/month/document")
+    assert page.locator("h1").text_content() == "How it stands"

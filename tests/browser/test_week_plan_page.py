@@ -1,0 +1,136 @@
+"""The planned week in Chromium: notices made and ticked, doors moved, paper and phone the same; 140 units."""
+
+import json
+import re
+
+import pytest
+from small import QUICKER, made_plan, small_session
+
+from dashboard.round.doors import DoorList
+from spread.decisions.week.entry import notices_on_record
+
+pytestmark = [pytest.mark.browser, pytest.mark.notices]
+CODES = list(made_plan(7, 10).units)
+LATE = CODES[::2][:51]
+ROWS = [
+    *(
+        row
+        for unit in LATE
+        for row in (
+            (unit, 100, "inspection", "thorough-visual", "yes"),
+            (unit, 60, "treatment", "spray", ""),
+        )
+    ),
+    (CODES[1], 1, "report", "", ""),
+]
+FRIDAY, MONDAY = "2026-11-27", "2026-11-30"
+
+
+@pytest.fixture(scope="module")
+def tower(tmp_path_factory):
+    return small_session(tmp_path_factory.mktemp("week") / "tower", 7, 10, rows=ROWS, settings=QUICKER)
+
+
+@pytest.fixture
+def house(tmp_path):
+    return small_session(tmp_path / "house", rows=[("101", 20, "inspection", "thorough-visual", "no")])
+
+
+def on_day(page, day):
+    return page.locator(f'[data-day="{day}"] [data-unit]')
+
+
+def units_on(page, day):
+    return on_day(page, day).evaluate_all("doors => doors.map(door => door.dataset.unit)")
+
+
+@pytest.mark.parametrize("width", [1440, 1024, 390])
+def test_a_week_of_140_units_with_51_late_ones_is_short_and_accessible(
+    new_page, serve_session, tower, axe, width
+):
+    page = new_page(width, 900)
+    page.goto(f"{serve_session(tower)}/week")
+    assert axe(page) == []
+    height, wide, inner = page.evaluate(
+        "[document.documentElement.scrollHeight, document.documentElement.scrollWidth, innerWidth]"
+    )
+    assert wide <= inner, "nothing is cut"
+    if width == 1440:
+        assert height < 2500
+    text = page.locator("main").inner_text()
+    assert text.count("notice of entry has not run") == 1, "said once, not fifty times"
+    assert not re.search(r"confidence [ABC]|good-practice|\.toml|\[\[", text)
+    assert units_on(page, "2026-11-25") == []
+    assert units_on(page, FRIDAY), "48 hours from Wednesday"
+
+
+def test_the_week_is_one_printed_page(new_page, serve_session, tower):
+    pdfium = pytest.importorskip("pypdfium2")
+    page = new_page()
+    page.goto(f"{serve_session(tower)}/week")
+    planned = units_on(page, FRIDAY)
+    sheets = pdfium.PdfDocument(page.pdf(prefer_css_page_size=True))
+    assert len(sheets) == 1
+    text = sheets[0].get_textpage().get_text_range()
+    assert all(unit in text for unit in planned)
+
+
+def test_all_notices_of_a_day_are_made_and_ticked_in_one_press_and_taken_back(new_page, serve_session, house):
+    page = new_page()
+    page.goto(f"{serve_session(house)}/week")
+    planned = units_on(page, FRIDAY)
+    assert planned
+    link = page.locator(f'[data-day="{FRIDAY}"] .week-notices a').first.get_attribute("href")
+    made = page.request.get(page.url.split("/week")[0] + link).text()
+    assert all(re.search(rf"\b{unit}\b", made) for unit in planned)
+    with page.expect_navigation():
+        page.locator(f'[data-day="{FRIDAY}"] .week-give').press("Enter")
+    page.locator(f'[data-day="{FRIDAY}"] .week-kept').wait_for()
+    day = house.on.replace(day=27)
+    assert set(notices_on_record(house.view, day)) == set(planned)
+    assert page.locator(f'[data-day="{FRIDAY}"] .week-give').count() == 0
+    with page.expect_navigation():
+        page.locator(f'[data-day="{FRIDAY}"] .week-back').click()
+    page.locator(f'[data-day="{FRIDAY}"] .week-give').wait_for()
+    assert notices_on_record(house.view, day) == {}
+    house.wait()
+
+
+def test_a_door_is_moved_by_mouse_and_by_keyboard_and_no_further_than_is_lawful(
+    new_page, serve_session, house
+):
+    page = new_page()
+    page.goto(f"{serve_session(house)}/week")
+    first, second = units_on(page, FRIDAY)[:2]
+    with page.expect_navigation():
+        page.locator(f'[data-unit="{first}"] .week-clock').drag_to(page.locator(f'[data-day="{MONDAY}"] h3'))
+    page.locator(f'[data-day="{MONDAY}"] [data-unit="{first}"]').wait_for()
+    choice = page.locator(f'[data-unit="{second}"] .week-move')
+    choice.focus()
+    with page.expect_navigation():
+        choice.select_option(MONDAY)
+    page.locator(f'[data-day="{MONDAY}"] [data-unit="{second}"]').wait_for()
+    assert {first, second} <= set(house.moved)
+    page.locator(f'[data-unit="{second}"] .week-move').select_option("2026-11-26")
+    said = page.locator("#week-said")
+    said.wait_for()
+    assert "may not be entered on Thu 26 Nov 2026" in said.text_content()
+    assert page.locator(f'[data-unit="{second}"] .week-move').input_value() == MONDAY, "it stays where it was"
+    assert second in units_on(page, MONDAY)
+    with page.expect_navigation():
+        page.locator(f'[data-unit="{second}"] .week-move').select_option("")
+    page.locator(f'[data-day="{FRIDAY}"] [data-unit="{second}"]').wait_for()
+
+
+def test_the_phone_keeps_to_the_notices_and_says_what_doors_wait_for(house):
+    doors = DoorList(house).next({})
+    assert doors["doors"] == []
+    assert {unit for unit, _ in doors["shut"]} == set(house.plan.units)
+    assert all("notice of entry" in why for _, why in doors["shut"])
+    assert "may be entered today" in doors["words"]
+    json.dumps(doors)
+    for unit in ("101", "102"):
+        house.record({"unit": unit, "kind": "note", "method": "entry-notice", "when": "2026-11-23"})
+    again = DoorList(house).next({})
+    assert {door["unit"] for door in again["doors"]} == {"101", "102"}
+    house.wait()
