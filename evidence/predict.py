@@ -8,6 +8,7 @@ vectors that the search chose with all studies, which says where it is good and 
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -19,8 +20,9 @@ import numpy as np
 from evidence import before, emulator
 from evidence.emulator import Emulator
 from evidence.fit import read
-from evidence.parameters import NAMES, PRIORS, Floats, values_of
-from evidence.posterior import known, posterior
+from evidence.parameters import NAMES, PRIORS, SHIPPED, Floats, values_of
+from evidence.posterior import known, ordered, posterior
+from evidence.simulate import simulate
 from evidence.targets import Target, load
 
 BEGIN, END = "<!-- fit: begin -->", "<!-- fit: end -->"
@@ -140,6 +142,45 @@ def tables(
     return lines, pairs
 
 
+def likeliest(draws: Path, more: Path, number: int) -> list[str]:
+    """Return lines of markdown: figures at the shipped numbers and at the likeliest vectors simulated so far.
+
+    No posterior: they were chosen for their likelihood, so they flatter it.
+    """
+    targets = load()
+    taught = known([draws, more], targets)
+    fine = np.flatnonzero(np.isfinite(ordered(taught.u)))
+    best = fine[np.argsort(taught.loglik[fine])[-number:]]
+    shipped = simulate(SHIPPED, 1)
+    lines = [
+        f"{number} likeliest of {len(fine)} vectors, log likelihood {taught.loglik[best].min():.1f} to "
+        f"{taught.loglik[best].max():.1f}; "
+        f"{sum(t.loglik(*shipped[t.key]) for t in targets if t.use == 'fitted'):.0f} at the shipped numbers.",
+        "",
+        "| figure | published | known, use | shipped numbers | likeliest vectors (90 % of them) |",
+        "|---|---|---|---|---|",
+    ]
+    for t in targets:
+        if t.use == "listed":
+            continue
+        values = np.array([taught.rows[k]["summaries"][t.key][0] for k in best])
+        at = shipped[t.key][0]
+        far = abs(np.mean([t.off(*taught.rows[k]["summaries"][t.key]) for k in best])) > 2.0
+        if t.kind == "log":
+            values, at = np.exp(values), math.exp(at)
+        low, high = np.quantile(values, [0.05, 0.95])
+        n = f" of {t.n}" if t.kind == "count" else ""
+        lines.append(
+            f"| {t.key}: {t.what} | {t.value:.3g}{n} | {t.known}, {t.use} | {at:.3g} | "
+            f"{values.mean():.3g} ({low:.3g} to {high:.3g}){' **far**' if far else ''} |"
+        )
+    return [
+        *lines,
+        "",
+        "**far**: more than two standard errors off, the study's own and of the luck of buildings.",
+    ]
+
+
 def _figures(pairs: list[tuple[Predicted, Predicted]]) -> list[str]:
     """Return the table of figures and what it comes to."""
     lines = [
@@ -181,7 +222,11 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--steps", type=int, default=STEPS_WITHOUT, help="steps of chains without a study")
     parser.add_argument("--cores", type=int, default=1, help="processes at once")
     parser.add_argument("--doc", type=Path, help="page whose table is rewritten; printed without it")
+    parser.add_argument("--likeliest", type=int, default=0, help="print so many likeliest vectors instead")
     a = parser.parse_args(argv)
+    if a.likeliest:
+        sys.stdout.write("\n".join(likeliest(a.draws, a.more, a.likeliest)) + "\n")
+        return 0
     for place in (a.draws, a.more, a.more.with_suffix(".npz")):
         if not place.is_file():
             parser.error(f"{place} is no file; run python -m evidence.fit, then python -m evidence.posterior")
