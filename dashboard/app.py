@@ -56,6 +56,8 @@ NOWHERE = """<!DOCTYPE html>
 </body></html>
 """
 
+SKIP = '<a class="skip" href="#plan">To the floor plan</a>'
+"""Before the bar of the plan's page: the next stop of the Tab key is a unit."""
 OFFICE = "office"
 """Names the cookie of an office, one for all of its buildings."""
 ALONE = ("web/dash.js", "web/guard.js", "web/sign_again.js", "web/switch.js")
@@ -178,7 +180,8 @@ class _App(Dash):
         whole = whole.replace("<!--measure-->", desk_voice().measure, 1)
         if page is not None and page.inside is not None:
             whole = whole.replace("<!--inside-->", page.inside(self.session), 1)
-        return whole.replace("<!--bar-->", bar_html(request.path), 1)
+        skip = SKIP if page is not None and page.path == "/" else ""
+        return whole.replace("<!--bar-->", skip + bar_html(request.path), 1)
 
 
 def _whole(session: Session) -> html.Div:

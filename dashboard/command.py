@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -57,6 +58,7 @@ def run(args: argparse.Namespace) -> None:
     from spread.portfolio.folders import is_many  # noqa: PLC0415
 
     def open_building(folder: Path) -> Session:
+        print(f"Opening {folder.name}: its plan is read and its log is fitted.", file=sys.stderr, flush=True)
         return open_session(argparse.Namespace(**{**vars(args), "building": str(folder)}))
 
     if args.office:

@@ -246,7 +246,10 @@ class Session:
         Raises SpreadError if the building has no such unit.
         """
         if unit not in self._network.index:
-            fix = guess(unit, self._network.units, "use a unit code of the plan")
+            known = unit in self.building.codes
+            now = [home.unit for home in self.building.homes.of(unit, self.on)] if known else []
+            fix = f"it is {' and '.join(map(repr, now))} now" if now else ""
+            fix = fix or guess(unit, self._network.units, "use a unit code of the plan")
             raise SpreadError.at(self.building.name, "", f"there is no unit {unit[:40]!r}", fix)
         return explain(self._view, unit, self.method)
 

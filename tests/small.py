@@ -107,7 +107,9 @@ def small_session(
         _fits[key] = building, fit(*known, on=on, settings=replace(settings, weeks=weeks))
     first, posterior = _fits[key]
     # Plan and contacts never change, and are dear to read; the log of each folder is its own.
-    building = replace(first, folder=folder, store=FolderStore(folder / LOG_FILE, first.plan.units))
+    codes = set(first.plan.units)
+    store = FolderStore(folder / LOG_FILE, codes)
+    building = replace(first, folder=folder, codes=codes, store=store)
     return Session(building, replace(posterior, late=worn), settings, live=live)
 
 

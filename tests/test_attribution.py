@@ -84,7 +84,12 @@ def test_many_sides_are_said_only_where_no_contact_has_a_fifth(view):
         largest = max((share.share for share in told.sources if share.unit), default=0.0)
         assert not many or largest < A_FIFTH
         assert all(reason.largest == told.sources[0].share for reason in many)
-        assert ("many sides" in reason_text(told.reasons, ENGLISH)) == bool(many)
+        assert ("No contact alone" in reason_text(told.reasons, ENGLISH)) == bool(many)
+        contacts = [share for share in told.sources if share.unit]
+        for reason in many:
+            assert reason.together == pytest.approx(sum(share.share for share in contacts))
+            assert reason.units[0] == contacts[0].unit
+            assert all(unit in reason_text(told.reasons, ENGLISH) for unit in reason.units)
 
 
 def test_what_weighs_most_is_named_where_it_is_no_contact(view):

@@ -202,3 +202,14 @@ def test_the_panel_says_worth_duty_and_what_started_it(session, monkeypatch):
     assert "A find saves about 11 unit-weeks; 10 minutes at the door" in text
     treat = next(row.unit for row in session.doors() if row.status == "treat")
     assert view.unit_panel(session, treat)["worth"] == "", "known infested: there is nothing to find"
+
+
+def test_an_empty_log_names_no_floor_and_no_number(tmp_path):
+    from small import LIVED_IN, small_session
+
+    bare, known = small_session(tmp_path / "bare"), small_session(tmp_path / "known", rows=LIVED_IN)
+    for floor in view.lists(bare)["floors"]:
+        assert (floor["c"], floor["where"], floor["number"]) == (0, "", "nothing recorded")
+    on_first = view.lists(known)["floors"][0]
+    assert on_first["where"].startswith("104 ")
+    assert on_first["number"].endswith(" infested")

@@ -219,6 +219,7 @@ def client(tmp_path_factory):
 
 POSTS = (
     "/round/answers", "/round/now", "/programmes/start", "/programmes/now", "/programmes/drivers",
+    "/week/notices", "/week/move",
     "/programmes/prices", "/setup/draw", "/setup/create", "/import/read", "/import/take", "/import/back",
     "/trace/open", "/trace/see", "/trace/create", "/change/see", "/change/try", "/change/keep",
     "/_dash-update-component",

@@ -496,6 +496,10 @@ def test_a_session_takes_rows_by_old_and_new_numbers_and_corrects_old_ones(folde
     assert session.chances()["204A"] > 0.5
     assert min(session.chances()["201A"], session.chances()["201B"]) > 0.5, "each part is held for the find"
     assert [r.was for r in session.why("201B").history] == ["201"]
+    with pytest.raises(
+        SpreadError, match=r"there is no unit '201'; it is '201A' and '201B' now|'201B' and '201A'"
+    ):
+        session.why("201")
     told_of = session.record({"unit": "204", "kind": "inspection", "method": "brief-visual", "found": "no"})
     assert told_of.new
     assert {r.unit for r in session.view.log.rows} == {"204A", "201A", "201B"}

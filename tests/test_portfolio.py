@@ -22,7 +22,9 @@ from spread.portfolio.standing import Kept, averted_in, ranked, standing_of, uni
 from spread.portfolio.team import Team, team_week, working_days
 from spread.records.kinds import FIELDS
 from spread.records.summaries import Owed, Said, Summary, Worth, file_of, text_of_summary
+from spread.report.buildings import line_of
 from spread.session import Session
+from spread.words import ENGLISH
 
 ON = dt.date(2026, 11, 25)
 VISIT = {"Accept": "text/html"}
@@ -69,6 +71,12 @@ def test_a_unit_is_found_anywhere_the_exact_code_first():
     ]  # fmt: skip
     assert [one.unit for one in units_called(many, "b")] == ["B2"]
     assert units_called(many, " ") == ()
+
+
+def test_a_building_with_an_empty_log_is_said_to_have_the_usual_figures():
+    words = line_of(standing_of(kept(rows=0, now=0), ON), ON, ENGLISH)
+    assert "nothing is on record" in words.note
+    assert line_of(standing_of(kept(), ON), ON, ENGLISH).note == ""
 
 
 # -- a team's week

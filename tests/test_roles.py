@@ -59,6 +59,9 @@ ADDRESSES = {
     "GET /week/document": "MT",
     "GET /week/sheets": "MT",
     "GET /week/export/<name>": "M",
+    "GET /week/notices/<day>": "MT",
+    "POST /week/notices": "MT",
+    "POST /week/move": "M",
     "GET /month/show": "MTO",
     "GET /month/<any(document, pdf):kind>": "MTO",
     "POST /programmes/start": "M",
@@ -137,7 +140,8 @@ def rules(server):
 
 def path_of(rule):
     for part, example in (
-        ("<path:unit>", "101"), ("<path:path>", "nowhere"), ("<name>", "nothing"), ("<int:size>", "192"),
+        ("<path:unit>", "101"), ("<path:path>", "nowhere"), ("<name>", "nothing"),
+        ("<day>", "2026-11-27"), ("<int:size>", "192"),
         ("<folder>/nothing", "web/spread.css"), ("<string:package_name>", "dash"),
         ("<path:fingerprinted_path>", "x.js"), ("<path:path_to_file>", "x/y.js"), ("<path:filename>", "x"),
         ("<any(document, pdf):kind>", "document"),

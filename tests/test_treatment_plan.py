@@ -185,7 +185,7 @@ def test_no_plan_ever_states_a_dose_and_every_sign_has_its_step(level, items, sl
         i.item == "no-such-item" for i in items
     )
     rings = RINGS_AT[level]
-    here = [i for i in SHEET.items if not i.furniture]
+    here = [i for i in SHEET.items if not i.furniture and i.ours]
     assert {i.code for i in here if SHEET.ring(i, sleeping) <= rings} <= steps
 
 
@@ -298,3 +298,24 @@ def test_a_plan_in_spanish_keeps_every_step_caution_and_number(level):
     assert not DOSE.search(treat_text("Maple Row", planned(level), Voice("es")))
     assert spanish["label"]["text"]
     assert all(line["text"] for line in spanish["cautions"])
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_medical_device_is_a_step_only_where_it_is_slept_in_or_had_signs_and_says_that_it_is_not_ours(
+    level,
+):
+    plain = treatment_plan("101", ON, level, (), SHEET, Home())
+    others = {"hospital-bed", "wheelchair", "medical-device", "cot", "bunk-bed", "floor-bed"}
+    assert not {step.item for step in plain.steps} & others, "nobody has one, as far as is known"
+    home = Home(kinds=("hospital-bed", "floor-bed"))
+    steps = {step.item: step for step in treatment_plan("101", ON, level, (), SHEET, home).steps}
+    assert {"hospital-bed", "floor-bed"} <= set(steps)
+    assert not {"mattress", "box-spring", "bed-frame"} & set(steps), "no plain bed is there"
+    assert steps["hospital-bed"].row.treat.startswith("None by us: ask")
+    signs = (Finding("medical-device", frozenset({"live"})),)
+    assert "medical-device" in {
+        step.item for step in treatment_plan("101", ON, level, signs, SHEET, Home()).steps
+    }
+    covers = {it.kind: it.count for it in treatment_plan("101", ON, level, (), SHEET, home).materials}
+    assert covers["mattress"] == 1, "a hospital bed's mattress is not ours to encase"
+    assert covers["box-spring"] == 0, "and what lies on the floor has no box spring"

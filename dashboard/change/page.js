@@ -194,7 +194,7 @@ function places(words, most, done, least = most) {
   stopPlaces();
   now.places = { set: [], most, least, done };
   document.body.classList.add("asking");
-  at("said").textContent = `${words} Escape ends it.`;
+  at("said").replaceChildren(words, " ", button("Stop", stopPlaces, "quiet"));
   if (least !== most) at("said").append(" ", button("That is all of it", () => endPlaces(), "quiet"));
   at("drawing").focus({ preventScroll: true });
   at("drawing").scrollIntoView({ block: "nearest" });

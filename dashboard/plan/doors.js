@@ -99,9 +99,9 @@ export function drawFloors(lists, floor) {
     const button = box.children[index];
     button.setAttribute("aria-pressed", String(one.name === floor));
     button.querySelector(".floor-class").className = `floor-class c${one.c}`;
-    button.querySelector(".floor-class").textContent = one.words;
-    button.querySelector(".floor-due").textContent = box.classList.contains("many") ? `${one.due || "none"} due` : one.doors;
-    button.setAttribute("aria-label", `${one.title}: highest chance ${one.words}, ${one.doors}`);
+    button.querySelector(".floor-class").textContent = one.where;
+    button.querySelector(".floor-due").textContent = box.classList.contains("many") ? `${one.number.replace(" infested", "")} · ${one.due || "none"} due` : `${one.number} · ${one.doors}`;
+    button.setAttribute("aria-label", `${one.title}: ${one.number}${one.where ? `, likeliest in ${one.where}` : ""}, ${one.doors}`);
   });
   const chosen = box.querySelector('[aria-pressed="true"]');
   if (chosen && box.scrollWidth > box.clientWidth) box.scrollLeft = chosen.offsetLeft - box.clientWidth / 2 + chosen.offsetWidth / 2;

@@ -177,7 +177,7 @@ def _doors_part() -> html.Section:
             html.Div(
                 [
                     html.H2("Next doors", id="doors-title"),
-                    html.A("To the floor plan", href="#plan-title", className="to-plan"),
+                    html.A("To the floor plan", href="#plan-title", className="to-plan", id="to-plan"),
                 ],
                 className="doors-head",
             ),
@@ -197,6 +197,13 @@ def _plan_part() -> html.Section:
                     html.H2("Floor plan", id="plan-title"),
                     html.P(id="floor-words", className="floor-words"),
                     *([html.A("Change the plan", href=here("/change"))] if may_open("/change") else []),
+                    html.Button(
+                        "Wall print",
+                        id="wall",
+                        type="button",
+                        className="quiet",
+                        title="The plan with its legend on one page",
+                    ),
                     html.Div(id="find-place", className="find-place"),
                 ],
                 className="plan-head",

@@ -17,6 +17,7 @@ const GLIDE = 120; /* units */
 let drawn = null;
 let nodes = {}; /* unit: its nodes, one a drawing that shows it */
 let rover = null;
+let beganWhole = false;
 
 function pattern(id, size, ...marks) {
   return svgEl("pattern", { id: id, width: size, height: size, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" }, ...marks);
@@ -235,7 +236,9 @@ function draw(geometry, shape, floor) {
   at("plan-title").textContent = shape === "section" ? "Section" : "Floor plan";
   at("floor-words").textContent = words;
   document.title = `${geometry.name} · ${title}`;
-  zoom.fresh();
+  /* On a desk the section and all floors begin whole; one floor begins as large as reads well. */
+  const begins = shape !== "one" && window.matchMedia("(min-width: 1000px)").matches;
+  if (begins !== beganWhole) { beganWhole = begins; zoom[begins ? "whole" : "auto"](); } else zoom.fresh();
   return all;
 }
 

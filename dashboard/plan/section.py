@@ -18,13 +18,13 @@ from dashboard.words import floor_title
 from spread.contacts.exposure import ExposureSettings
 from spread.plan.model import Plan, Shaft, Unit
 
-WIDE, HIGH = 6.4, 4.2
+WIDE, HIGH = 5.0, 4.2
 """A cell, in the drawing's metres."""
-BETWEEN = 1.3
+BETWEEN = 0.8
 """Between two columns; risers run there."""
 SLAB = 0.3
 """Between two floors."""
-APART = 3.0
+APART = 1.6
 """Between two rows of stacks."""
 ANOTHER_ROW = 4.0
 """Metres across the building's axis that part one row of stacks from the next (judgement, no source)."""

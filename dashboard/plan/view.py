@@ -107,7 +107,7 @@ def lists(session: Session, ask: object = None, voice: Voice = ENGLISH) -> dict[
         "asked": [_row(row, session, voice) for row in here[limit:] if row.mandatory],
         "more": max(len(here) - limit, 0),
         "limit": limit,
-        "floors": _floors(plan, doors, due[:FIRST_DOORS]),
+        "floors": _floors(plan, doors, due[:FIRST_DOORS], bare=not session.view.log.current),
     }
     for status in ("treat", "revisit"):
         apart = [row for row in listed if row.status == status]
@@ -140,13 +140,16 @@ def _row(row: DoorRow, session: Session, voice: Voice) -> dict[str, Any]:
     }
 
 
-def _floors(plan: Plan, doors: Sequence[DoorRow], due: Sequence[DoorRow]) -> list[dict[str, Any]]:
-    """For each floor, lowest first: its highest class and how many of the next doors are on it."""
-    highest = dict.fromkeys(plan.floors, 0)
+def _floors(
+    plan: Plan, doors: Sequence[DoorRow], due: Sequence[DoorRow], *, bare: bool
+) -> list[dict[str, Any]]:
+    """For each floor, lowest first: how many are expected, where most likely, and its next doors.
+
+    ``bare``: whether nothing is on record; the usual chances of any building then name no unit and no number.
+    """
+    on = {floor: [row for row in doors if floor in plan.units[row.unit].parts] for floor in plan.floors}
+    top = {floor: max(rows, key=lambda row: row.chance, default=None) for floor, rows in on.items()}
     waiting = dict.fromkeys(plan.floors, 0)
-    for row in doors:
-        for floor in plan.units[row.unit].parts:
-            highest[floor] = max(highest[floor], chance_class(row.chance))
     for row in due:
         for floor in plan.units[row.unit].parts:
             waiting[floor] += 1
@@ -154,13 +157,19 @@ def _floors(plan: Plan, doors: Sequence[DoorRow], due: Sequence[DoorRow]) -> lis
         {
             "name": floor,
             "title": floor_title(floor),
-            "c": highest[floor],
-            "words": CLASS_WORDS[highest[floor]],
+            "c": chance_class(most.chance) if (most := top[floor]) and not bare else 0,
+            "where": f"{most.unit} {ENGLISH.percent(most.chance)}" if most and not bare else "",
+            "number": "nothing recorded" if bare else _expected(sum(row.chance for row in on[floor])),
             "due": waiting[floor],
             "doors": one_or_many(waiting[floor], "door due", "doors due"),
         }
         for floor in plan.floors
     ]
+
+
+def _expected(number: float) -> str:
+    """Return how many units are expected to be infested: the sum of their chances, never said to be none."""
+    return f"about {round(number)} infested" if round(number) else "under 1 infested"
 
 
 def headline(session: Session) -> str:

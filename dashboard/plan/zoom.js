@@ -73,6 +73,7 @@ function listen() {
   const frame = box();
   if (!frame || frame.listens) return;
   frame.listens = true;
+  at("wall").addEventListener("click", wall);
   frame.addEventListener("wheel", function (event) {
     if (!event.ctrlKey && !event.metaKey) return; /* a plain wheel scrolls, as everywhere */
     event.preventDefault();
@@ -118,6 +119,13 @@ function listen() {
     if (!asked.pan && active && active.closest("#plan .unit")) active.scrollIntoView({ block: "nearest", inline: "nearest" });
   });
   new ResizeObserver(function () { if (whole) { scale = fit(); apply(); } else tell(); }).observe(frame);
+}
+
+/* One page for the wall: the plan as it is shown, with its legend. */
+function wall() {
+  document.body.classList.add("wall");
+  window.addEventListener("afterprint", () => document.body.classList.remove("wall"), { once: true });
+  window.print();
 }
 
 zoom.tools = function () {

@@ -57,6 +57,8 @@ def line_of(one: Standing, on: dt.date, voice: Voice) -> Line:
             kept.key, kept.name, "", "", "", "", "", last, note, kept=False, broken=bool(kept.problem)
         )
     notes = []
+    if not told.rows:
+        notes.append(text("nothing is on record, so these are the usual figures of any building"))
     if told.on != on:
         notes.append(text("as of {day}", day=voice.day(told.on)))
     if one.newer:

@@ -94,6 +94,7 @@ class RoomItem:
     confidence: str = ""
     #: Kinds of sleeping place that it is a part of, or stands at; empty for a thing of the home
     at: tuple[str, ...] = ()
+    ours: bool = True  #: Whether it is ours to treat; a medical device is not
 
     @property
     def furniture(self) -> bool:
@@ -221,6 +222,7 @@ def _item(row: TomlTable) -> RoomItem:
         source=_text(row, "source"),
         confidence=_confidence(row, "source", "confidence"),
         at=_kinds(row),
+        ours=row.flag("ours", default=True),
     )
 
 

@@ -201,7 +201,12 @@ def _(fact: facts.Elsewhere, voice: Voice) -> str:
 
 @say.register
 def _(fact: facts.ManySides, voice: Voice) -> str:
-    return voice.text("No contact stands out as a source; the pressure comes from many sides.")
+    return voice.text(
+        "No contact alone stands out as a source; all of them together make up {share}, first of all "
+        "{units}.",
+        share=voice.percent(fact.together),
+        units=voice.joined(fact.units),
+    )
 
 
 @say.register

@@ -6,6 +6,7 @@ Expected figures come from the session's own posterior and log, not from the pag
 from __future__ import annotations
 
 import datetime as dt
+import io
 
 import pytest
 from test_browser_plan_page import first_look, floor_of, listed, opened, until
@@ -353,3 +354,58 @@ def test_lists_and_panel_are_said_in_feet_at_once_and_what_is_typed_stays(new_pa
     assert page.evaluate(shown) == "15 ft"
     page.wait_for_selector(f'#doors [data-unit="{row.unit}"]')
     assert page.locator(f'#doors [data-unit="{row.unit}"] .row-why').first.text_content() == feet
+
+
+@pytest.mark.parametrize("width", [1440, 1024])
+def test_the_section_and_all_floors_begin_whole_on_a_desk(new_page, building, width):
+    page = new_page(width=width, height=900)
+    page.goto(building.url)
+    page.wait_for_selector("#plan .unit")
+    for name in ("section", "all"):
+        shape(page, name)
+        until(page, """() => {
+            const box = document.querySelector(".plan-box");
+            return box.scrollWidth <= box.clientWidth + 1 && box.scrollHeight <= box.clientHeight + 1;
+        }""")  # fmt: skip
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+    shape(page, "one")
+    assert page.evaluate(SCALE) > 0
+
+
+def test_the_plan_is_reached_in_three_stops_of_the_tab_key(new_page, building):
+    page = opened(new_page, building)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "To the floor plan"
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.closest('#plan .unit') !== null")
+
+
+@pytest.mark.parametrize("name", ["one", "all", "section"])
+def test_the_wall_print_is_one_page_with_the_legend(new_page, building, name):
+    pypdf = pytest.importorskip("pypdf")
+    page = opened(new_page, building)
+    shape(page, name)
+    page.evaluate("window.print = () => { window.printed = document.body.className; }")
+    page.locator("#wall").click()
+    assert "wall" in page.evaluate("window.printed")
+    pages = pypdf.PdfReader(io.BytesIO(page.pdf(print_background=True, prefer_css_page_size=True))).pages
+    assert len(pages) == 1
+    text = pages[0].extract_text()
+    assert "very high" in text
+    assert building.session.plan.name in text
+    assert "Next doors" not in text
+
+
+def test_a_floor_says_how_many_and_where(new_page, building):
+    page = opened(new_page, building)
+    chances = building.session.chances()
+    for floor in building.session.plan.floors:
+        on = [unit.id for unit in building.session.plan.on_floor(floor)]
+        top = max(on, key=lambda unit: chances[unit])
+        number = round(sum(chances[unit] for unit in on))
+        button = page.locator(f'.floor-button[data-floor="{floor}"]')
+        assert button.locator(".floor-class").text_content().startswith(f"{top} ")
+        words = f"about {number} infested" if number else "under 1 infested"
+        assert button.locator(".floor-due").text_content().startswith(words)

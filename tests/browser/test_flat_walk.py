@@ -76,6 +76,9 @@ def first_visit(new_page, building):
     mark(page, "sofa", "live", count=2)
     for item in ("box-spring", "bed-frame"):
         page.locator(f'[data-nothing="{item}"]').tap()
+    assert page.evaluate(
+        "() => { const m = document.getElementById('main'); return m.scrollWidth <= m.clientWidth; }"
+    )
     picture(page, "flat-1-look")
     judge(page)
     told_nothing_is_left(page, "low")

@@ -55,7 +55,7 @@ def test_a_room_is_whole_in_letters_twice_as_large(new_page, building, language)
     unit = next(row.unit for row in building.session.doors() if row.status == "revisit")
     page = opened(new_page, f"{building.url}/room/{unit}", language)
     page.locator("#state .chance").wait_for()
-    for part in ("look", "treat", "traps", "follow", "end"):
+    for part in ("look", "treat", "heat", "traps", "follow", "end"):
         if page.locator(f"#part-{part}").get_attribute("open") is None:
             page.locator(f"#part-{part} > summary").tap()
     page.locator("[data-item]").first.tap()

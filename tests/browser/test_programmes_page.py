@@ -5,6 +5,8 @@ import pytest
 from dashboard.programmes import work
 
 pytestmark = pytest.mark.browser
+SLOW = 300_000
+"""Milliseconds that the first simulation may take, which compiles, where much else runs."""
 
 
 def started(page, url, runs="40", weeks="26"):
@@ -21,7 +23,7 @@ def row(page, label):
 def test_curves_build_and_a_new_price_changes_money_alone(new_page, building):
     page = new_page()
     started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
     assert page.locator("#programmes-curves .js-plotly-plot .scatterlayer:visible").count() == 2
     assert page.locator("#programmes-bar").evaluate("bar => bar.value") == 100
     cost, bugs = row(page, "Cost"), row(page, "Infested unit-weeks")
@@ -36,7 +38,7 @@ def test_curves_build_and_a_new_price_changes_money_alone(new_page, building):
 def test_a_bad_number_gets_a_sentence_and_stays_as_typed(new_page, building):
     page = new_page()
     started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
     cost = row(page, "Cost")
     page.locator('input[name="hour"]').fill("lots")
     said = page.locator("[id='bad-hour']")
@@ -53,7 +55,7 @@ def test_a_bad_number_gets_a_sentence_and_stays_as_typed(new_page, building):
 def test_prices_from_a_file_fill_the_fields_and_go_back_to_one(new_page, building, tmp_path):
     page = new_page()
     started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
     own = tmp_path / "ours.toml"
     own.write_text('currency = "EUR"\nhour = 71\n\n[fee]\ndog = 12\n', encoding="utf-8")
     page.locator("#programmes-file").set_input_files(own)
@@ -73,7 +75,7 @@ def test_prices_from_a_file_fill_the_fields_and_go_back_to_one(new_page, buildin
 def test_the_proposal_opens_from_the_runs(new_page, building):
     page = new_page()
     started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
     page.locator("#programmes-choose").select_option("complaint-ranked")
     with page.expect_popup() as opened:
         page.locator("#programmes-html").click()
@@ -96,9 +98,9 @@ def test_a_stop_keeps_what_is_done(new_page, building, monkeypatch):
     monkeypatch.setattr(work, "simulate", held)
     page = new_page()
     started(page, building.url, "1000", "104")
-    page.locator("#programmes-curves .scatterlayer").first.wait_for(timeout=60000)
+    page.locator("#programmes-curves .scatterlayer").first.wait_for(timeout=SLOW)
     page.locator("#programmes-stop").click()
-    page.locator("#programmes-said", has_text="and kept").wait_for(timeout=60000)
+    page.locator("#programmes-said", has_text="and kept").wait_for(timeout=SLOW)
     now = page.request.post(f"{building.url}/programmes/now", data={}).json()
     assert 0 < now["done"] < 1000
     assert now["shown"]["runs"] == now["done"]
@@ -107,7 +109,7 @@ def test_a_stop_keeps_what_is_done(new_page, building, monkeypatch):
 def test_axe_finds_nothing_serious(new_page, building, axe):
     page = new_page()
     started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=60000)
+    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
     for width in (1440, 1024, 390):
         page.set_viewport_size({"width": width, "height": 900})
         page.wait_for_function("width => innerWidth === width", arg=width)

@@ -266,7 +266,7 @@ def test_every_target_is_large_and_nothing_scrolls_sideways(new_page, building, 
     page.locator('[data-item="mattress"]').tap()
     sizes = "all => all.filter(n => n.offsetParent).map(n => [n.textContent, n.offsetWidth, n.offsetHeight])"
     small = []
-    for part in ("look", "treat", "traps", "follow"):
+    for part in ("look", "treat", "heat", "traps", "follow"):
         fold(page, part)
         found = page.locator("button, a, select, summary, input[type=text]").evaluate_all(sizes)
         small += [one for one in found if one[1] < 44 or one[2] < 44]
@@ -283,7 +283,7 @@ def test_axe_finds_nothing_serious(new_page, building, axe, width):
     page.locator('[data-place-of="bed 1"] [data-sign="live"]').tap()
     page.locator('[data-item="encasement"]').tap()
     found = []
-    for part in ("look", "treat", "traps", "follow"):
+    for part in ("look", "treat", "heat", "traps", "follow"):
         fold(page, part)
         page.locator(f"#part-{part}").evaluate(
             "node => node.querySelectorAll('details').forEach(n => n.open = 1)"

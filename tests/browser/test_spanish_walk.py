@@ -24,6 +24,7 @@ from spread.report.html import write_html
 from spread.report.notices import Visit, notices_for
 from spread.report.room_text import room_sheet_document
 from spread.report.treat_text import treat_document
+from spread.trade.holds import HEAT
 from spread.trade.room import load_room
 from spread.trade.rules import load_rules
 from spread.words import Voice
@@ -104,6 +105,7 @@ def walk(new_page, building, marked):
     page.context.add_cookies([SPANISH])
     page.set_default_timeout(90000)
     cited = {one.text for _, said in parts() for one in said if one.context == "source"}
+    cited |= {row.source for row in HEAT}  # as every source: in the words that it was published in
     plan = building.session.plan
     return Walk(page, {plan.name, *cited, *(one.id for one in (*plan.shafts, *plan.commons))})
 

@@ -67,7 +67,11 @@ def materials_for(home: Home, level: str) -> tuple[Material, ...]:
     number = len(home.beds) or unsized
     usual = sum(size.supports for size in home.beds) if home.beds else 4 * number
     legs = usual + treating.SOFA_SUPPORTS * home.sofas if home.supports is None else home.supports
-    covers = [Material(kind, number, beds=_by_size(home.beds)) for kind in ("mattress", "box-spring")]
+    springs = home.kinds.count("bed") if home.kinds and not home.beds else number
+    covers = [
+        Material(kind, count, beds=_by_size(home.beds))
+        for kind, count in (("mattress", number), ("box-spring", springs))
+    ]
     return (
         Material("interceptors", legs, counted=home.supports is not None),
         *(covers if number else ()),

@@ -222,7 +222,9 @@ def _steps(level: str, items: Sequence[Finding], sheet: RoomItems, home: Home) -
 
 
 def _not_there(item: RoomItem, home: Home) -> bool:
-    """Whether a row is of furniture that this home has not, as far as it was told."""
+    """Whether a row is of furniture that this home has not, as far as told, or is not ours to treat."""
+    if not item.ours and not item.furniture:
+        return True
     others = item.furniture or (item.group in ("bed", "check") and bool(set(home.kinds) - set(SEATS)))
     return others and not set(item.at) & set(home.kinds)
 

@@ -161,6 +161,10 @@ def _signs_in(record: Record, signs: Sequence[str]) -> tuple[str, ...]:
     return tuple(sign for sign in signs if sign in record.evidence)
 
 
+MOST_SIDES = 3
+"""Contacts that are named where none stands out."""
+
+
 def _earlier(view: View, standing: Standing) -> list[Fact]:
     """Return what a unit went through before it came back to the doors to look at."""
     find, treated = standing.last_find, standing.last_treatment
@@ -182,7 +186,11 @@ def _origin(view: View, unit: str) -> tuple[list[Fact], list[Fact]]:
         if named and named[0].share >= A_FIFTH:
             return [contacts[0], elsewhere], contacts[1:]
         return [elsewhere], contacts
-    return contacts[:1] or [ManySides(most.share, most.of)], contacts[1:]
+    if contacts:
+        return contacts[:1], contacts[1:]
+    sides = [share for share in told.sources if share.unit]
+    first = tuple(dict.fromkeys(share.unit for share in sides))[:MOST_SIDES]
+    return [ManySides(most.share, most.of, sum(share.share for share in sides), first)], []
 
 
 def _is_named(view: View, share: SourceShare) -> bool:

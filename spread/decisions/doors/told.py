@@ -157,6 +157,8 @@ class ManySides(Fact):
 
     largest: float
     of: Attributed
+    together: float = 0.0  #: The share of all contacts
+    units: tuple[str, ...] = ()  #: Those that carry most of it, most first
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,9 @@
 """The week planned: every door on a day on which it may be entered, and who goes there in which order.
 
 Doors are given days by :mod:`spread.decisions.week.solve`; each day is then walked by the routing of a round.
-What does not fit into its day once the walks are known goes on to the next one that is lawful. Nothing is
-planned on a day on which notice of entry would not have run, moved by hand or not.
+What does not fit into its day once the walks are known goes on to the next one that is lawful, and the
+minutes that a day has left are filled with doors of later days or of none. Nothing is planned on a day on
+which notice of entry would not have run, moved by hand or not.
 """
 
 from __future__ import annotations
@@ -16,7 +17,16 @@ import numpy as np
 
 from spread.contacts.distances import Distances
 from spread.decisions.round.making import plan_round
-from spread.decisions.round.parts import NINE, ForDuty, ForRevisit, ForTreatment, Round, RoundSettings
+from spread.decisions.round.parts import (
+    NINE,
+    AskedFor,
+    ForDuty,
+    ForRevisit,
+    ForTreatment,
+    Must,
+    Round,
+    RoundSettings,
+)
 from spread.decisions.view import View
 from spread.decisions.week.doors import Door
 from spread.decisions.week.solve import assign
@@ -29,6 +39,8 @@ DAYS = 7
 """Today and the six days after it."""
 WALK = 1.5
 """Minutes that a door takes beside the visit, until the walks are known (judgement: some 60 metres)."""
+FILL = 8.0
+"""Minutes left from which a day takes doors of later days too (judgement: a door and the way there)."""
 EFFORT = 4
 """Rounds of the search for the walk of a day: a week is planned anew after every answer."""
 FIRST = {ForDuty: 4.0, ForTreatment: 3.0, ForRevisit: 2.0}
@@ -106,14 +118,18 @@ def plan_week(
     moved = _moved(doors, days, open_on, settings.moved)
     chosen = _assigned(view, doors, days, open_on, moved, settings.crew)
     planned: list[PlannedDay] = []
-    over: list[int] = []
+    gone: set[int] = set()
     for d, day in enumerate(days):
-        todays = [i for i in range(len(doors)) if chosen[i] == d]
-        todays += [i for i in over if open_on[i][d] and doors[i].unit not in moved]
+        free = [i for i in range(len(doors)) if i not in gone and open_on[i][d]]
+        free = [i for i in free if moved.get(doors[i].unit, d) == d]
         crew = [one for one in settings.crew if one.works_on(day)]
-        walked = _walk(view, plan, distances, [doors[i] for i in todays], day, crew, settings)
+        first = [doors[i] for i in free if chosen[i] <= d]
+        walked = _walk(view, plan, distances, first, first, day, crew, settings)
+        if len(free) > len(first) and _idle(walked, crew) > FILL:
+            stay = [door for door in first if door.unit in walked.units]
+            walked = _walk(view, plan, distances, [doors[i] for i in free], stay, day, crew, settings)
         planned.append(PlannedDay(day, tuple(one.code for one in crew), walked))
-        over = [i for i in {*over, *todays} if doors[i].unit not in walked.units]
+        gone |= {i for i in free if doors[i].unit in walked.units}
     there = {unit for one in planned for unit in one.round.units}
     waits = [
         Waits(door, *_waits_for(door, days, shut, open_on[i]))
@@ -193,10 +209,15 @@ def _walk(
     plan: Plan,
     distances: Distances,
     doors: Sequence[Door],
+    first: Sequence[Door],
     day: dt.date,
     crew: Sequence[Technician],
     settings: WeekSettings,
 ) -> Round:
+    """Walk a day: ``first`` go in before the other doors."""
+    must = {door.unit: why for door in first if (why := _first(door, settings)) is not None}
+    if len(first) < len(doors):
+        must = {door.unit: door.why or AskedFor() for door in first}
     return plan_round(
         view,
         plan,
@@ -210,12 +231,23 @@ def _walk(
             each=tuple(one.minutes for one in crew),
             only=frozenset(door.unit for door in doors),
             kinds=("look", "treat", "revisit"),
-            must={door.unit: door.why for door in doors if door.why is not None},
+            must=must,
             visits={door.unit: door.minutes for door in doors},
             access=settings.access,
             effort=EFFORT,
         ),
     )
+
+
+def _idle(walked: Round, crew: Sequence[Technician]) -> float:
+    """Return the most minutes that a technician of a day has left."""
+    return max(one.minutes - path.finish for one, path in zip(crew, walked.paths, strict=True))
+
+
+def _first(door: Door, settings: WeekSettings) -> Must | None:
+    """Return why a door goes in first: what asks for it, a resident who was told the day, or who moved it."""
+    told = door.entry.state in ("given", "running")
+    return door.why or (AskedFor() if told or door.unit in settings.moved else None)
 
 
 def _waits_for(
