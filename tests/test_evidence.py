@@ -302,6 +302,20 @@ def test_vectors_that_an_emulator_did_not_see_are_as_far_off_as_it_says():
     assert min(e.calibrated for e in far if e.key == "S13") < 0.8
 
 
+def test_the_draws_that_are_kept_are_those_of_the_present_targets_and_passed_their_check():
+    told = json.loads((ROOT / "evidence" / "posterior.json").read_text(encoding="utf-8"))
+    assert told["targets"] == fitting.header_of(20, "", 1)["targets"]
+    assert told["names"] == list(NAMES)
+    assert "they agree" in told["check"]
+    draws = np.array(told["draws"])
+    assert draws.shape == (400, len(NAMES))
+    assert np.all(draws[:, NAMES.index("combined")] >= draws[:, NAMES.index("non_chemical")])
+    for name, column in zip(NAMES, draws.T, strict=True):
+        low, high = np.quantile(column, [0.2, 0.8])
+        assert low < told["centre"][name] < high, name
+    assert sum(told["mix"]) == pytest.approx(1.0, abs=1e-3)
+
+
 def test_the_page_names_every_rule_that_the_file_follows():
     page = (ROOT / "docs" / "evidence.md").read_text(encoding="utf-8")
     for word in ("**Fitted**", "**Held out**", "**Listed**", "evidence.fit", "evidence.predict"):
