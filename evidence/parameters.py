@@ -14,16 +14,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from evidence import before
 from spread.posterior.dynamics import central_dynamics
 from spread.programmes.columns import METHODS, TREATMENTS
 from spread.programmes.tables import BRIEF, TRAPS, WHOLE_PROTOCOL, Tables, look_tables, tables_of
 from spread.trade import biology, routes, seeing, treatment
-from spread.trade.arrays import centrals
-from spread.trade.detection import report_chance, vacant_report_chance
-from spread.trade.registry import TREATMENTS as TREATMENT_ROWS
+from spread.trade.detection import vacant_report_chance
+from spread.trade.registry import LOOKING
 
 Floats = NDArray[np.float64]
 INTERVIEW = METHODS.index("interview")
+THOROUGH = next(METHODS.index(key) for key, row in LOOKING.items() if row.thorough)
 
 
 class Prior(NamedTuple):
@@ -95,35 +96,37 @@ class Trade:
 
 
 def trade_of(values: Mapping[str, float]) -> Trade:
-    """Return the simulator's numbers; at :data:`SHIPPED` they are the package's own."""
-    dynamics = central_dynamics()
+    """Return the simulator's numbers: those of :mod:`evidence.before`, moved by a vector."""
     found, _ = look_tables()
-    for place, name in ((BRIEF, "look"), (TRAPS, "traps"), (INTERVIEW, "interview")):
-        if values[name]:
-            found[place, 1:] = [_shift(p, values[name]) for p in found[place, 1:]]
+    for place, numbers, by in (
+        (BRIEF, before.LOOK, values["look"]),
+        (TRAPS, before.TRAPS, values["traps"]),
+        (INTERVIEW, before.INTERVIEW, values["interview"]),
+        (THOROUGH, before.THOROUGH, 0.0),
+    ):
+        found[place, 1:] = [_shift(p, by) for p in numbers]
     found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[BRIEF]) * (1.0 - found[TRAPS])
-    report = np.stack([report_chance(), vacant_report_chance()])
+    report = np.stack([np.array(before.REPORT), vacant_report_chance()])
     report[0, 1:3] *= values["report_light"]
     report[0, 3:] *= values["report_heavy"]
     report[0] = np.minimum(report[0], 0.5)
     strong = np.stack([treatment.effect_matrix(m) for m in TREATMENTS])
     for name, method in MOVED.items():
-        if values[name]:
-            strong[TREATMENTS.index(method)] = _effect(method, values[name])
+        strong[TREATMENTS.index(method)] = _effect(method, values[name])
     weak = (1.0 - seeing.RESIST_EFFECT) * np.eye(strong.shape[1]) + seeing.RESIST_EFFECT * strong
     share = values["resists"]
     growth = np.stack([_growth(values), biology.vacant_matrix()])
-    plain = tables_of(dynamics, found=found, report=report)
+    plain = tables_of(central_dynamics(), found=found, report=report)
     plain = plain._replace(
         grow=np.cumsum(growth, axis=2),
         growth=growth,
-        shedding=np.concatenate([[0.0], biology.shedding()[1:] ** values["shedding"]]),
+        shedding=np.array([0.0, *(s ** values["shedding"] for s in before.SHEDDING)]),
     )
     usual, stubborn, mean = (
         plain._replace(effect=e, act=np.cumsum(e, axis=2))
         for e in (strong, weak, (1.0 - share) * strong + share * weak)
     )
-    rates = np.array([routes.BROUGHT_IN.central, routes.MIXING.central, *routes.rates()])
+    rates = np.array([before.BROUGHT_IN, before.MIXING, *(before.ROUTES[key] for key in routes.ROUTES)])
     rates[0] *= values["brought_in"]
     rates[1:] *= values["routes"]
     rates[1] *= values["mixing"]
@@ -132,7 +135,7 @@ def trade_of(values: Mapping[str, float]) -> Trade:
 
 def _growth(values: Mapping[str, float]) -> Floats:
     """Return :func:`spread.trade.biology.growth_matrix` with another growth and other chances to fall."""
-    down = centrals(biology.DECLINE_PER_WEEK)
+    down = np.array(before.DECLINE)
     down[:2] *= values["dying_light"]
     down[2:] *= values["dying_heavy"]
     down = np.minimum(down, 0.45)
@@ -151,8 +154,7 @@ def _effect(method: str, shift: float) -> Floats:
     """Return a treatment's matrix with its log odds of elimination moved, and its knock-down kept."""
     matrix, drop = treatment.effect_matrix(method), treatment.drop_chance(method)
     for level in range(1, 5):
-        row = TREATMENT_ROWS[method].elimination[level - 1].central
-        gone = _shift(row, shift)
+        gone = _shift(before.ELIMINATION[method][level - 1], shift)
         matrix[level] = 0.0
         matrix[level, level - 1] = (1.0 - gone) * drop[level - 1]
         matrix[level, 0] += gone

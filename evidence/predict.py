@@ -1,7 +1,8 @@
-"""What draws predict: ``python -m evidence.predict draws.jsonl --doc docs/evidence.md`` rewrites its table.
+"""What the posterior predicts: ``python -m evidence.predict draws.jsonl --more more.jsonl``.
 
-Every target is predicted twice: by the draws as weighted, and with its own study's likelihood left out. The
-second is by reweighting; a study that decides much needs a fresh start (``evidence.fit --without``).
+Every fitted figure is predicted twice: by draws given all studies, at which the studies were simulated anew,
+and by draws given all but its own. The second are chains of their own, on the same emulator: it was taught by
+vectors that the search chose with all studies, which says where it is good and not what is likely there.
 """
 
 from __future__ import annotations
@@ -9,30 +10,34 @@ from __future__ import annotations
 import argparse
 import math
 import sys
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
-from evidence import sampler
-from evidence.fit import Draws, read
-from evidence.parameters import NAMES, SHIPPED, Floats, values_of
+from evidence import before, emulator
+from evidence.emulator import Emulator
+from evidence.fit import read
+from evidence.parameters import NAMES, PRIORS, SHIPPED, Floats, values_of
+from evidence.posterior import known, ordered, posterior
+from evidence.simulate import simulate
 from evidence.targets import Target, load
 
-ENOUGH = 50.0  #: Effective draws below which the likelihood is taken to a power below 1
-BEGIN, END = "<!-- first run: begin -->", "<!-- first run: end -->"
+BEGIN, END = "<!-- fit: begin -->", "<!-- fit: end -->"
 SAMPLES = 4000
+STEPS_WITHOUT = 800  #: Steps of the chains without a study
 
 
 @dataclass(frozen=True)
 class Predicted:
-    """Middle and 5 to 95 % of a figure as it would be published, and at which power of the likelihood."""
+    """Middle and 5 to 95 % of a figure as it would be published."""
 
     target: Target
     low: float
     middle: float
     high: float
-    power: float
 
     @property
     def inside(self) -> bool:
@@ -40,108 +45,164 @@ class Predicted:
         return self.low - 1e-9 <= self.target.value <= self.high + 1e-9
 
 
-def predict(target: Target, rows: list[dict], w: Floats, power: float, rng: np.random.Generator) -> Predicted:
-    """Predict one figure: draws by their weights, and in each the luck of a study of the published size."""
-    pairs = np.array([row["summaries"][target.key] for row in rows])[rng.choice(len(rows), SAMPLES, p=w)]
-    mean, sd = pairs.T
+def predict(target: Target, mean: Floats, sd: Floats, rng: np.random.Generator) -> Predicted:
+    """Predict one figure from simulated or emulated ones: their spread, and a study's own luck in each."""
+    chosen = rng.integers(0, len(mean), SAMPLES)
+    mean, sd = mean[chosen], sd[chosen]
     if target.kind == "count":
-        chance = np.clip(mean, target.chance(0.0), target.chance(1.0))
         # A published share is rounded: the count that the likelihood takes is compared, not its percent.
-        figures = rng.binomial(target.n, chance) / target.n
+        figures = rng.binomial(target.n, target.chance(mean)) / target.n
         low, high = np.quantile(figures, [0.05, 0.95]) + np.array([-0.5, 0.5]) / target.n
-        return Predicted(target, float(low), float(np.median(figures)), float(high), power)
+        return Predicted(target, float(low), float(np.median(figures)), float(high))
     figures = mean + np.hypot(sd, target.se) * rng.standard_normal(SAMPLES)
     if target.kind == "log":
         figures = np.exp(figures)
     low, middle, high = np.quantile(figures, [0.05, 0.5, 0.95])
-    return Predicted(target, float(low), float(middle), float(high), power)
+    return Predicted(target, float(low), float(middle), float(high))
 
 
-def tables(draws: Draws, seed: int = 1) -> tuple[list[str], list[tuple[Predicted, Predicted]]]:
-    """Return lines of markdown, and every prediction with all studies and without its own."""
+def emulated(found: Emulator, target: Target, u: Floats, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Return means and deviations of a figure at draws, with what the emulator does not know drawn."""
+    part = found.parts[target.key, 0]
+    middle, var = part.at(u)
+    return part.scale.back(middle + np.sqrt(var) * rng.standard_normal(len(u))), found.sd(target, u)
+
+
+def left_out(
+    found: Emulator, chain: Floats, place: Path, *, steps: int, cores: int, seed: int
+) -> dict[str, Floats]:
+    """Return draws given all studies but one, by that study; kept in ``place`` for the next call."""
+    if place.exists():
+        return dict(np.load(place))
+    studies = sorted({t.study for t in found.targets if t.use == "fitted"})
+    with ProcessPoolExecutor(max_workers=cores) as pool:
+        done = list(pool.map(partial(posterior, found, chain, steps=steps, seed=seed), studies))
+    for study, each in zip(studies, done, strict=True):
+        sys.stderr.write(
+            f"without {study}: autocorrelation {each.autocorrelation:.0f} steps, {each.effective:.0f} "
+            "effective draws\n"
+        )
+    out = {study: each.u for study, each in zip(studies, done, strict=True)}
+    np.savez(place, **out)
+    return out
+
+
+def tables(
+    draws: Path, more: Path, *, steps: int = STEPS_WITHOUT, cores: int = 1, seed: int = 1
+) -> tuple[list[str], list[tuple[Predicted, Predicted]]]:
+    """Return lines of markdown, and every prediction with all studies and without its own.
+
+    ``draws``: vectors of the fit; ``more``: those simulated at draws of the posterior, of which the last are
+    the posterior's; ``steps``: of the chains without a study; ``cores``: processes at once; ``seed``: luck.
+    """
     targets, rng = load(), np.random.default_rng(seed)
-    u, loglik, rounds, rows = draws.whole(targets)
-    if not rows:
-        raise SystemExit("No round is whole yet; let the fit run on.")
-    mixtures = rounds[:-1]
-    power, w = sampler.hottest(u, loglik, mixtures, ENOUGH)
-    sure = sampler.effective(sampler.weights(u, loglik, mixtures))
-    left_out = draws.header["without"]
-    fitted = [t for t in targets if t.use == "fitted" and t.study != left_out]
-    out, pairs = [], []
+    taught = known([draws, more], targets)
+    found = emulator.fit(taught.u, taught.rows, targets)
+    extra = read(more).rows
+    last = [row for row in extra if row["round"] == max(each["round"] for each in extra)]
+    made = np.load(more.with_suffix(".npz"))
+    chain = made["u"]
+    without = left_out(found, chain, more.with_suffix(".without.npz"), steps=steps, cores=cores, seed=seed)
+    pairs = []
     for t in targets:
         if t.use == "listed":
             continue
-        with_all = predict(t, rows, w, power, rng)
-        own = [x.key for x in fitted if x.study == t.study]
-        without = with_all
-        if own:
-            rest = loglik - np.array([sum(row["loglik"][key] for key in own) for row in rows])
-            cooler, w_rest = sampler.hottest(u, rest, mixtures, ENOUGH)
-            without = predict(t, rows, w_rest, cooler, rng)
-        pairs.append((with_all, without))
-    warm = (
-        " **This is not the posterior**: the nearer to 0, the more it is the priors." if power < 1.0 else ""
-    )
+        pair = np.array([row["summaries"][t.key] for row in last])
+        by_all = predict(t, pair[:, 0], pair[:, 1], rng)
+        by_others = by_all
+        if t.study in without:
+            by_others = predict(t, *emulated(found, t, without[t.study], rng), rng)
+        pairs.append((by_all, by_others))
     lines = [
-        f"{len(u)} vectors in {len(mixtures)} rounds; best log likelihood {loglik.max():.1f}; {sure:.1f} "
-        f"effective draws at the whole likelihood. Predictions take the likelihood to the power {power:.3f}, "
-        f"which leaves {sampler.effective(w):.0f}.{warm}"
-        + (f" Fitted without {left_out}." if left_out else ""),
+        f"{len(taught.u)} vectors teach the emulator; {len(last)} draws were simulated for the first "
+        "prediction."
+        + ("" if made["agrees"] else " **Emulated and simulated do not agree: this is not the posterior.**"),
         "",
-        *_figures(pairs, rows[int(loglik.argmax())]),
+        *_figures(pairs),
         "",
+        "| parameter | before | prior (5 to 95 %) | posterior (5 to 95 %) |",
+        "|---|---|---|---|",
     ]
-    lines += ["| parameter | shipped | prior (5 to 95 %) | draws (5 to 95 %) |", "|---|---|---|---|"]
-    chosen = rng.choice(len(u), SAMPLES, p=w)
-    drawn = [values_of(x) for x in u]
+    values = [values_of(x) for x in chain]
     ends = [values_of(np.full(len(NAMES), z)) for z in (-1.645, 0.0, 1.645)]
     for name in NAMES:
-        after = np.quantile([drawn[k][name] for k in chosen], [0.05, 0.5, 0.95])
-        before = [end[name] for end in ends]
-        shipped = 0.0 if SHIPPED[name] < 1e-6 else SHIPPED[name]
-        lines.append(f"| {name} | {shipped:.3g} | {_three(before)} | {_three(after.tolist())} |")
-    mix = np.array([[row["summaries"][f"mix-{k}"][0] for k in range(1, 5)] for row in rows])
-    standing = w @ mix
+        after = np.quantile([v[name] for v in values], [0.05, 0.5, 0.95]).tolist()
+        lines.append(
+            f"| {name} | {PRIORS[name].shipped if PRIORS[name].shipped > 1e-6 else 0:.3g} | "
+            f"{_three([end[name] for end in ends])} | {_three(after)} |"
+        )
+    mix = np.array([[row["summaries"][f"mix-{k}"][0] for k in range(1, 5)] for row in last]).mean(axis=0)
+    was = ", ".join(f"{x:g}" for x in before.LEVEL_MIX)
     lines += [
         "",
         "Standing mix of trace, low, moderate and heavy in chronic buildings: "
-        + ", ".join(f"{x:.2f}" for x in standing)
-        + ".",
+        + ", ".join(f"{x:.2f}" for x in mix)
+        + f" (judged before: {was}).",
     ]
-    out += lines
-    return out, pairs
+    return lines, pairs
 
 
-def _figures(pairs: list[tuple[Predicted, Predicted]], best: dict) -> list[str]:
+def likeliest(draws: Path, more: Path, number: int) -> list[str]:
+    """Return lines of markdown: figures at the shipped numbers and at the likeliest vectors simulated so far.
+
+    No posterior: they were chosen for their likelihood, so they flatter it.
+    """
+    targets = load()
+    taught = known([draws, more], targets)
+    fine = np.flatnonzero(np.isfinite(ordered(taught.u)))
+    best = fine[np.argsort(taught.loglik[fine])[-number:]]
+    shipped = simulate(SHIPPED, 1)
+    lines = [
+        f"{number} likeliest of {len(fine)} vectors, log likelihood {taught.loglik[best].min():.1f} to "
+        f"{taught.loglik[best].max():.1f}; "
+        f"{sum(t.loglik(*shipped[t.key]) for t in targets if t.use == 'fitted'):.0f} at the shipped numbers.",
+        "",
+        "| figure | published | known, use | shipped numbers | likeliest vectors (90 % of them) |",
+        "|---|---|---|---|---|",
+    ]
+    for t in targets:
+        if t.use == "listed":
+            continue
+        values = np.array([taught.rows[k]["summaries"][t.key][0] for k in best])
+        at = shipped[t.key][0]
+        far = abs(np.mean([t.off(*taught.rows[k]["summaries"][t.key]) for k in best])) > 2.0
+        if t.kind == "log":
+            values, at = np.exp(values), math.exp(at)
+        low, high = np.quantile(values, [0.05, 0.95])
+        n = f" of {t.n}" if t.kind == "count" else ""
+        lines.append(
+            f"| {t.key}: {t.what} | {t.value:.3g}{n} | {t.known}, {t.use} | {at:.3g} | "
+            f"{values.mean():.3g} ({low:.3g} to {high:.3g}){' **far**' if far else ''} |"
+        )
+    return [
+        *lines,
+        "",
+        "**far**: more than two standard errors off, the study's own and of the luck of buildings.",
+    ]
+
+
+def _figures(pairs: list[tuple[Predicted, Predicted]]) -> list[str]:
     """Return the table of figures and what it comes to."""
     lines = [
-        "| figure | published | known, use | best vector | predicted (90 %) | without its study | in |",
-        "|---|---|---|---|---|---|---|",
+        "| figure | published | known, use | given all (90 %) | without its study | in |",
+        "|---|---|---|---|---|---|",
     ]
-    missed = []
     for with_all, without in pairs:
         t = with_all.target
         n = f" of {t.n}" if t.kind == "count" else ""
-        mean, sd = best["summaries"][t.key]
-        far = abs(t.off(mean, sd)) > 2.0
-        missed += [t.key] * far
         lines.append(
             f"| {t.key}: {t.what} | {t.value:.3g}{n} | {t.known}, {t.use} | "
-            f"{math.exp(mean) if t.kind == 'log' else mean:.3g}{' **missed**' if far else ''} | "
-            f"{_range(with_all)} | {_range(without)} | {'yes' if without.inside else '**no**'} |"
+            f"{_range(with_all)}{'' if with_all.inside else ' **missed**'} | {_range(without)} | "
+            f"{'yes' if without.inside else '**no**'} |"
         )
-    met = len(pairs) - len(missed)
-    lines += [
-        "",
-        f"At the best vector, chosen for it, {met} of {len(pairs)} figures lie within two standard errors "
-        f"(of the study and of the luck of buildings); missed: {', '.join(missed) or 'none'}.",
-    ]
-    if any(p.power < 1.0 for pair in pairs for p in pair):
-        return [*lines, "Being inside is not counted at a power below 1: wide intervals hold everything."]
     count = {use: [b.inside for _, b in pairs if b.target.use == use] for use in ("fitted", "held-out")}
     told = "; ".join(f"{use}: {sum(each)} of {len(each)}" for use, each in count.items())
-    return [*lines, f"Inside their interval when their study is left out: {told}."]
+    both = [b.inside for _, b in pairs]
+    return [
+        *lines,
+        "",
+        f"Inside their 90 % interval when their study is left out: {told}; together {np.mean(both):.0%}.",
+    ]
 
 
 def _range(p: Predicted) -> str:
@@ -157,19 +218,27 @@ def main(argv: list[str] | None = None) -> int:
     """Print the tables, or write them into a page between its two marks."""
     parser = argparse.ArgumentParser(prog="python -m evidence.predict", description=__doc__)
     parser.add_argument("draws", type=Path, help="file of python -m evidence.fit")
+    parser.add_argument("--more", type=Path, required=True, help="file of python -m evidence.posterior")
+    parser.add_argument("--steps", type=int, default=STEPS_WITHOUT, help="steps of chains without a study")
+    parser.add_argument("--cores", type=int, default=1, help="processes at once")
     parser.add_argument("--doc", type=Path, help="page whose table is rewritten; printed without it")
+    parser.add_argument("--likeliest", type=int, default=0, help="print so many likeliest vectors instead")
     a = parser.parse_args(argv)
-    if not a.draws.is_file():
-        parser.error(f"{a.draws} is no file; expected one of python -m evidence.fit")
-    text = "\n".join(tables(read(a.draws))[0])
+    if a.likeliest:
+        sys.stdout.write("\n".join(likeliest(a.draws, a.more, a.likeliest)) + "\n")
+        return 0
+    for place in (a.draws, a.more, a.more.with_suffix(".npz")):
+        if not place.is_file():
+            parser.error(f"{place} is no file; run python -m evidence.fit, then python -m evidence.posterior")
+    text = "\n".join(tables(a.draws, a.more, steps=a.steps, cores=a.cores)[0])
     if a.doc is None:
         sys.stdout.write(text + "\n")
         return 0
     page = a.doc.read_text(encoding="utf-8")
     if page.count(BEGIN) != 1 or page.count(END) != 1:
         parser.error(f"{a.doc} has no place for the table: expected the lines {BEGIN} and {END}")
-    before, rest = page.split(BEGIN)
-    a.doc.write_text(before + BEGIN + "\n\n" + text + "\n\n" + END + rest.split(END)[1], encoding="utf-8")
+    head, rest = page.split(BEGIN)
+    a.doc.write_text(head + BEGIN + "\n\n" + text + "\n\n" + END + rest.split(END)[1], encoding="utf-8")
     return 0
 
 

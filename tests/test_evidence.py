@@ -8,9 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from evidence import emulator, sampler
 from evidence import fit as fitting
-from evidence import sampler
 from evidence.parameters import NAMES, SHIPPED, trade_of, values_of
+from evidence.posterior import chains, check
 from evidence.predict import predict
 from evidence.simulate import Size, blocks, either, lonely, run, trials
 from evidence.targets import Target, load
@@ -230,14 +231,89 @@ def test_a_stopped_fit_goes_on_as_if_it_had_not_been(tmp_path, monkeypatch):
 
 
 def test_a_prediction_holds_the_luck_of_the_published_sample():
-    rows = [{"summaries": {"S13": [0.3, 0.0], "wang2019-usual": [0.1, 0.02]}}] * 2
-    w, rng = np.array([0.5, 0.5]), np.random.default_rng(1)
-    s13 = predict(TARGETS["S13"], rows, w, 1.0, rng)
+    rng = np.random.default_rng(1)
+    s13 = predict(TARGETS["S13"], np.array([0.3, 0.3]), np.zeros(2), rng)
     # By hand: binomial(9, 0.3) has its 5 and 95 % points at 1 and 5; half a unit is added on each side.
     assert (s13.low, s13.high) == pytest.approx((0.5 / 9, 5.5 / 9))
     assert s13.inside
-    usual = predict(TARGETS["wang2019-usual"], rows, w, 1.0, rng)
+    usual = predict(TARGETS["wang2019-usual"], np.full(2, 0.1), np.full(2, 0.02), rng)
     assert (usual.low, usual.high) == pytest.approx((0.1 - 0.0329, 0.1 + 0.0329), abs=0.003)
+
+
+def toy(u, luck, rng):
+    """Return rows of studies made up by hand: smooth in two parameters, with the luck of few runs."""
+    a = 1.0 / (1.0 + np.exp(-(0.4 * u[:, 0] + 0.5 * u[:, 1] + luck * rng.standard_normal(len(u)))))
+    b = np.exp(-1.0 + 0.3 * u[:, 0] - 0.6 * u[:, 1] + luck * rng.standard_normal(len(u)))
+    mix = {f"mix-{k}": [0.25, 0.0] for k in range(1, 5)}
+    return [
+        {"summaries": {"S13": [x, 0.0], "wang2019-usual": [y, 0.1], **mix}} for x, y in zip(a, b, strict=True)
+    ]
+
+
+TOY = (TARGETS["S13"], TARGETS["wang2019-usual"])
+
+
+def test_the_emulated_posterior_is_that_of_the_likelihood_it_stands_for():
+    """The answer is known: the toy's likelihood without luck, by a grid over its two parameters."""
+    rng = np.random.default_rng(4)
+    u = 1.5 * rng.standard_normal((600, 2))
+    found = emulator.fit(u, toy(u, 0.15, rng), TOY)
+    keys = [t.key for t in TOY]
+    chain = chains(lambda x: found.loglik(x, keys), rng.standard_normal((200, 2)), steps=600)
+    assert chain.effective > 300
+    side = np.linspace(-4.0, 4.0, 161)
+    grid = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2)
+    rows = toy(grid, 0.0, rng)
+    true = sum(t.logliks(*np.array([row["summaries"][t.key] for row in rows]).T) for t in TOY)
+    w = np.exp(true + sampler.log_prior(grid) - (true + sampler.log_prior(grid)).max())
+    w /= w.sum()
+    mean = w @ grid
+    sd = np.sqrt(w @ (grid - mean) ** 2)
+    np.testing.assert_allclose(chain.u.mean(axis=0), mean, atol=0.25 * sd.min())
+    np.testing.assert_allclose(chain.u.std(axis=0), sd, rtol=0.15)
+    # And the check sees it: simulated where the chain went, the two likelihoods agree; moved, they do not.
+    at = chain.u[::20]
+    rows = toy(at, 0.0, rng)
+    for row in rows:
+        row["loglik"] = {t.key: t.loglik(*row["summaries"][t.key]) for t in TOY}
+    fine = check(found, at, rows)
+    assert fine.agrees, fine
+    assert abs(fine.gap) < 0.2
+    assert fine.luck < 0.0, "luck makes likely vectors less likely"
+    assert "they agree" in str(fine)
+    wrong = toy(at + 1.0, 0.0, rng)
+    for row in wrong:
+        row["loglik"] = {t.key: t.loglik(*row["summaries"][t.key]) for t in TOY}
+    off = check(found, at, wrong)
+    assert max(abs(z) for z, _ in off.off.values()) > 0.5
+    assert "they do NOT agree" in str(off)
+
+
+def test_vectors_that_an_emulator_did_not_see_are_as_far_off_as_it_says():
+    rng = np.random.default_rng(5)
+    u = rng.standard_normal((700, 3))
+    rows = toy(u, 0.3, rng)
+    out = np.arange(700) < 200
+    errors = {(e.key, e.place): e for e in emulator.held_out(u, rows, TOY, out)}
+    for key in ("S13", "wang2019-usual"):
+        assert 0.84 < errors[key, 0].calibrated < 0.95
+        assert errors[key, 0].off < 1.25 * errors[key, 0].luck
+    far = emulator.held_out(u, toy(3.0 * u, 0.3, rng)[:200] + rows[200:], TOY, out)
+    assert min(e.calibrated for e in far if e.key == "S13") < 0.8
+
+
+def test_the_draws_that_are_kept_are_those_of_the_present_targets_and_passed_their_check():
+    told = json.loads((ROOT / "evidence" / "posterior.json").read_text(encoding="utf-8"))
+    assert told["targets"] == fitting.header_of(20, "", 1)["targets"]
+    assert told["names"] == list(NAMES)
+    assert "they agree" in told["check"]
+    draws = np.array(told["draws"])
+    assert draws.shape == (400, len(NAMES))
+    assert np.all(draws[:, NAMES.index("combined")] >= draws[:, NAMES.index("non_chemical")])
+    for name, column in zip(NAMES, draws.T, strict=True):
+        low, high = np.quantile(column, [0.2, 0.8])
+        assert low < told["centre"][name] < high, name
+    assert sum(told["mix"]) == pytest.approx(1.0, abs=1e-3)
 
 
 def test_the_page_names_every_rule_that_the_file_follows():
