@@ -14,7 +14,8 @@ from probe_logs import heated, job, log_text
 
 from spread.cli import main
 from spread.errors import RecordError
-from spread.records.probes import parse_probes, read_probes
+from spread.records.probes import parse_probes
+from spread.tables.loggers import read_probe_log
 from spread.trade.probes import probes_credit
 from spread.words import ENGLISH, say
 
@@ -82,7 +83,9 @@ def test_a_hold_broken_by_readings_far_apart_says_so():
 
 def test_degrees_f_are_read_by_their_column(tmp_path):
     path = probes(tmp_path, "\ufeffProbe,Minute,Fahrenheit\nsofa,0,118.4\n\nsofa,5,122\n")
-    assert read_probes(path) == {"sofa": [(0.0, 48.0), (5.0, 50.0)]}, "a millionth less would miss its row"
+    assert read_probe_log(path).readings == {"sofa": [(0.0, 48.0), (5.0, 50.0)]}, (
+        "a millionth less would miss its row"
+    )
 
 
 @given(
@@ -140,7 +143,10 @@ def test_a_probe_log_that_cannot_be_read_says_where(text, words):
         ("heat --temperature 50 --minutes 90 --rooms 2", "--rooms: it goes with --probes only"),
         ("heat --probes x.csv --rooms 0", "--rooms: expected 1 to 30"),
         ("wash --probes x.csv", "--probes: it goes with heat only"),
-        ("heat --probes x.csv --fahrenheit", "--fahrenheit: name the log's column fahrenheit instead"),
+        (
+            "heat --probes x.csv --fahrenheit",
+            "--fahrenheit: name the log's column fahrenheit, or say --scale F",
+        ),
         (
             "heat --temperature 122 --minutes 90",
             "it is 122 C, expected at most 100; add --fahrenheit",

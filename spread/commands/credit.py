@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import sys
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -45,7 +46,12 @@ def add(command: Adder) -> None:
     credit.add_argument(
         "--probes",
         metavar="FILE",
-        help="heat: CSV of probe,minute,celsius (or fahrenheit); probe: where it lay",
+        help="heat: a logger's text file, a time stamp and a column a probe headed by where it lay; or CSV "
+        "of probe,minute,celsius (or fahrenheit)",
+    )
+    credit.add_argument("--scale", choices=("C", "F"), help="with --probes: where the file does not say it")
+    credit.add_argument(
+        "--clock-changed", action="store_true", help="with --probes: clocks were put on or back in that night"
     )
     credit.add_argument(
         "--rooms", type=whole, help="with --probes: how many rooms were heated; 1 if left out"
@@ -74,19 +80,12 @@ def _verdict(args: argparse.Namespace) -> Credit:
 
     if args.rooms is not None and args.probes is None:
         raise _refused("--rooms", "it goes with --probes only")
+    if args.probes is None and (args.scale or args.clock_changed):
+        raise _refused("--scale" if args.scale else "--clock-changed", "it goes with --probes only")
     if args.rooms is not None and not 1 <= args.rooms <= MOST_ROOMS:
         raise _refused("--rooms", f"expected 1 to {MOST_ROOMS}")
     if args.probes is not None:
-        from spread.records.probes import read_probes  # noqa: PLC0415
-        from spread.trade.probes import probes_credit  # noqa: PLC0415
-
-        if args.how != "heat":
-            raise _refused("--probes", "it goes with heat only")
-        if any(given is not None for given in (args.temperature, args.minutes, args.hours)):
-            raise _refused("--probes", "it has the temperatures and times; leave those out")
-        if args.fahrenheit:
-            raise _refused("--fahrenheit", "name the log's column fahrenheit instead")
-        return probes_credit(read_probes(Path(args.probes)), args.stages, rooms=args.rooms or 1)
+        return _of_probes(args)
     minutes = _minutes(args)
     celsius = args.temperature
     if celsius is not None and args.fahrenheit:
@@ -102,6 +101,23 @@ def _verdict(args: argparse.Namespace) -> Credit:
     if args.how == "steam":
         return credit.steam_credit(celsius)
     return credit.laundry_credit(args.how, celsius or 0.0, minutes)
+
+
+def _of_probes(args: argparse.Namespace) -> Credit:
+    """Return the verdict on a log of probes."""
+    from spread.tables.loggers import read_probe_log  # noqa: PLC0415
+    from spread.trade.probes import probes_credit  # noqa: PLC0415
+
+    if args.how != "heat":
+        raise _refused("--probes", "it goes with heat only")
+    if any(given is not None for given in (args.temperature, args.minutes, args.hours)):
+        raise _refused("--probes", "it has the temperatures and times; leave those out")
+    if args.fahrenheit:
+        raise _refused("--fahrenheit", "name the log's column fahrenheit, or say --scale F")
+    log = read_probe_log(Path(args.probes), scale=args.scale or "", clock_changed=args.clock_changed)
+    if log.left_out:
+        print(f"Left out, being no temperatures: {', '.join(log.left_out)}.", file=sys.stderr)
+    return probes_credit(log.readings, args.stages, rooms=args.rooms or 1)
 
 
 def _minutes(args: argparse.Namespace) -> float:

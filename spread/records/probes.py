@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import math
-from pathlib import Path
 
 from spread.errors import Problem, RecordError
 from spread.trade.credit import celsius_of
@@ -18,29 +17,15 @@ MOST_READINGS = 200_000  #: A reading a second from ten probes for five hours
 Readings = dict[str, list[tuple[float, float]]]
 
 
-def read_probes(path: Path) -> Readings:
-    """Read the log of temperature probes.
+def parse_probes(text: str, name: str = "probes.csv") -> Readings:
+    """Read the log of temperature probes in our own form.
 
-    ``path``: a CSV file in UTF-8 with the columns ``probe``, ``minute`` (from any beginning) and ``celsius``
-    or ``fahrenheit``; ``probe`` says where it lay, and its rows are in order of time. Raises
-    RecordError with every problem of the file, each with its line and field.
+    ``text``: CSV with the columns ``probe``, ``minute`` (from any beginning) and ``celsius`` or
+    ``fahrenheit``; ``probe`` says where it lay, and its rows are in order of time. Raises RecordError with
+    every problem of the file, each with its line and field.
 
     Returned: readings (minute, degrees C) by probe, probes in the order in which they first appear.
     """
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except OSError as reason:
-        why = (reason.strerror or "unknown reason").lower()
-        raise RecordError(
-            Problem(path.name, "", f"it cannot be read ({why})", "check its name and place")
-        ) from None
-    except UnicodeDecodeError:
-        raise RecordError(Problem(path.name, "", "it is not text in UTF-8", "save it as CSV")) from None
-    return parse_probes(text, path.name)
-
-
-def parse_probes(text: str, name: str = "probes.csv") -> Readings:
-    """Read the log of temperature probes from text (see :func:`read_probes`)."""
     rows = csv.reader(io.StringIO(text, newline=""))
     problems: list[Problem] = []
     readings: Readings = {}
@@ -85,14 +70,21 @@ def _add(
     if len(problems) > before:
         return
     celsius = degrees if scale == "celsius" else celsius_of(degrees)
-    if not COLDEST <= celsius <= HOTTEST:
-        what = f"{degrees:g} is {celsius:.0f} C, expected {COLDEST:g} to {HOTTEST:g} C"
-        problems.append(Problem(name, f"{where}, field {scale!r}", what, "check the probe and the scale"))
+    if wrong := wrong_reading(degrees, celsius):
+        problems.append(Problem(name, f"{where}, field {scale!r}", *wrong))
     elif readings.get(probe) and readings[probe][-1][0] >= minute:
         what = f"minute {minute:g} of probe {probe[:40]} comes after minute {readings[probe][-1][0]:g}"
         problems.append(Problem(name, f"{where}, field 'minute'", what, "put its rows in order of time"))
     else:
         readings.setdefault(probe, []).append((minute, celsius))
+
+
+def wrong_reading(shown: float, celsius: float) -> tuple[str, str] | None:
+    """Return what is wrong with a reading that no probe in a room has, and what to do; None if it may be."""
+    if COLDEST <= celsius <= HOTTEST:
+        return None
+    what = f"{shown:g} is {celsius:.0f} C, expected {COLDEST:g} to {HOTTEST:g} C"
+    return what, "check the probe and the scale"
 
 
 def _number(text: str, where: str, name: str, problems: list[Problem]) -> float:
