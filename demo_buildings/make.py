@@ -6,6 +6,7 @@ The same seed makes the same files. Everything in them is invented.
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from pathlib import Path
 import networkx as nx
 
 from demo_buildings import garden, mid_rise, tower
-from demo_buildings.life import LAST_DAY, RATE_SPREAD, WEEKS, Life, Scenario, live
+from demo_buildings.life import LAST_DAY, RATE_SPREAD, WEEKS, Scenario, live
 from demo_buildings.words import write_readme
 from spread.contacts.graph import build_contacts
 from spread.contacts.links import Link
@@ -22,10 +23,12 @@ from spread.plan.geojson import read_plan, write_plan
 from spread.plan.model import Plan
 from spread.plan.unit_list import draw_plan, read_unit_list
 from spread.records.cells import HEADER, to_fields, to_line
+from spread.records.kinds import Record
 from spread.records.store import read_log
 from spread.trade.biology import LEVEL_NAMES
 
 SEED = 2026
+ANNOUNCED = LAST_DAY - dt.timedelta(days=4)  #: Monday: two working days have run on the last day
 HERE = Path(__file__).parent
 
 
@@ -89,7 +92,7 @@ def make_building(name: str, seed: int, folder: Path) -> None:
         plan = read_plan(folder / "plan.geojson", demo.floors, name=demo.name)
     graph: nx.MultiGraph = build_contacts(plan, links=[Link(a, b, why) for a, b, why in demo.links])
     life = live(graph, demo.scenario, seed)
-    _write_log(folder / "records.csv", life, plan)
+    _write_log(folder / "records.csv", (*life.records, *notices(plan, len(life.records))), plan)
     levels = dict(zip(graph.nodes, (LEVEL_NAMES[level] for level in life.truth[:, -1]), strict=True))
     rows = "".join(f"{unit},{level}\n" for unit, level in levels.items())
     _write(folder / "truth.csv", "unit,level\n" + rows)
@@ -117,10 +120,21 @@ def _settings(demo: Demo) -> str:
     return text
 
 
-def _write_log(path: Path, life: Life, plan: Plan) -> None:
+def notices(plan: Plan, rows: int) -> tuple[Record, ...]:
+    """Return a notice of entry to every unit, so that rounds may go to any door on the last day.
+
+    They are written down below the ``rows`` that the log has.
+    """
+    return tuple(
+        Record(f"r{number:04d}", ANNOUNCED, unit, "note", "entry-notice", by="office")
+        for number, unit in enumerate(sorted(plan.units), rows + 1)
+    )
+
+
+def _write_log(path: Path, records: tuple[Record, ...], plan: Plan) -> None:
     """Write the log as the store writes rows, and read it back to be sure that every row is valid."""
-    _write(path, HEADER + "".join(to_line(to_fields(record)) for record in life.records))
-    if read_log(path, plan.units).rows != life.records:
+    _write(path, HEADER + "".join(to_line(to_fields(record)) for record in records))
+    if read_log(path, plan.units).rows != records:
         raise RuntimeError(f"{path} does not read back as it was written")
 
 

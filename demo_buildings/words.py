@@ -57,7 +57,8 @@ def write_readme(
         "",
         f"The log holds {weeks} weeks up to {speak_date(last_day)}: {kinds['report']} reports by residents, "
         f"{kinds['inspection']} inspections, {kinds['monitor']} monitor periods, {kinds['treatment']} "
-        f"treatments, {kinds['no-access']} visits without access and {kinds['turnover']} moves in or out. "
+        f"treatments, {kinds['no-access']} visits without access and {kinds['turnover']} moves in or out; then "
+        "a notice of entry to every unit, so that a round may go to any door. "
         "The firm works as is usual: it comes when somebody reports, looks at the units left, right, above "
         "and below a find, treats every two weeks until two clean looks, and brings a dog to one floor every "
         "half year. A quarter of a year of the same went by before the log begins.",
