@@ -84,7 +84,7 @@ def test_the_fuzz_sees_what_must_not_be(monkeypatch):
     monkeypatch.undo()
     monkeypatch.setattr("dashboard.round.together.answered_twice", trip)
     monkeypatch.setattr("dashboard.guard.addresses.answered_twice", trip)
-    met = requests.run(120, SEED)
+    met = requests.run(400, SEED)
     assert any("status 500" in one for one in met.bad)
     assert any("ZeroDivisionError" in one for one in met.bad)
 

@@ -82,7 +82,8 @@ def rows(session):
 
 
 def fresh(session):
-    return next(row.unit for row in session.doors() if not session.view.log.of(row.unit))
+    log = session.view.log
+    return next(row.unit for row in session.doors() if all(r.kind == "note" for r in log.of(row.unit)))
 
 
 # -- answers

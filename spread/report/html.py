@@ -39,7 +39,7 @@ def write_html(document: Document, paper: Paper = "a4") -> str:
     names = " ".join(name for name in ("large", "dense") if getattr(document, name))
     body_tag = f'<body class="{names}">' if names else "<body>"
     margin = (
-        "margin: 8mm 9mm 11mm; " if document.dense else "margin: 12mm 16mm 14mm; " if document.large else ""
+        "margin: 7mm 9mm 9mm; " if document.dense else "margin: 12mm 16mm 14mm; " if document.large else ""
     )
     return (
         f'<!doctype html>\n<html lang="{document.language}">\n<head>\n<meta charset="utf-8">\n'
