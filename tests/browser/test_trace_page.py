@@ -1,6 +1,12 @@
-"""The tracer in Chromium: from a photograph on a server without a building to its first list of doors."""
+"""The tracer in Chromium: from a photograph and a table of notes to the first doors.
+
+``SPREAD_PICTURES=FOLDER`` keeps a picture of each step.
+"""
 
 from __future__ import annotations
+
+import os
+from pathlib import Path
 
 import pytest
 from drawn import Sheet, as_jpeg
@@ -10,6 +16,7 @@ from small import made_plan
 from spread.building import load_building
 
 pytestmark = pytest.mark.browser
+PICTURES = os.environ.get("SPREAD_PICTURES")
 SLOW = 300_000
 """Milliseconds that tracing and the first fit may take where many tests run at once."""
 
@@ -75,6 +82,39 @@ def trace_photograph(page, sheet):
     return hand.clicks
 
 
+def take_notes_in(page, address, units):
+    """Take three notes of a spreadsheet into the log, each wording confirmed once."""
+    told = ("BB found heavy", "no bugs seen", "tenant refused")
+    rows = [
+        f"{unit},11/{day}/2026,{note}" for unit, day, note in zip(units, (13, 16, 17), told, strict=False)
+    ]
+    notes = "\n".join(["Apt #,Date,Result", *rows])
+    page.goto(f"{address}/import")
+    file = {"name": "notes.csv", "mimeType": "text/csv", "buffer": notes.encode()}
+    page.locator("#file").set_input_files(file)
+    for title in ("What the columns mean", "Questions ("):
+        expect(page.locator("#asked-title")).to_contain_text(title)
+        keep(page, "questions")
+        together = page.locator("#questions .together")
+        if together.count():
+            together.click()
+        for button in page.locator("#questions .question button").all():
+            if button.get_attribute("aria-pressed") != "true":
+                button.click()
+        page.locator("#on").click()
+    expect(page.locator("#counts")).to_contain_text("3 rows will be taken in")
+    keep(page, "will-be-read-as")
+    page.locator("#take").click()
+    expect(page.locator("#done-words")).to_contain_text("3 rows are in the log", timeout=SLOW)
+
+
+def keep(page, name):
+    """Keep a picture of a step where somebody asked for it."""
+    if PICTURES:
+        width = page.viewport_size["width"]
+        page.screenshot(path=Path(PICTURES) / f"trace-{width}-{name}.png", full_page=True)
+
+
 @pytest.mark.parametrize("width", [1440, 1024])
 def test_a_photograph_becomes_a_building_with_its_first_doors(new_page, empty, tmp_path, axe, width):
     plan = made_plan(1, 12 if width == 1440 else 3)
@@ -84,6 +124,7 @@ def test_a_photograph_becomes_a_building_with_its_first_doors(new_page, empty, t
     assert clicks < 4 + 10 + 2 + 30 + 10, "a click a home, and a few more"
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert axe(page) == []
+    keep(page, "traced")
     page.reload()
     expect(page.locator("#said")).to_contain_text("units traced", timeout=SLOW)
     expect(page.locator("#tool-unit")).to_have_text(f"Units ({len(plan.units)})")
@@ -93,9 +134,17 @@ def test_a_photograph_becomes_a_building_with_its_first_doors(new_page, empty, t
     page.wait_for_url(f"{empty}/", timeout=SLOW)
     page.wait_for_selector("#plan .unit", timeout=SLOW)
     assert set(load_building(tmp_path / "birch-house").plan.units) == set(plan.units)
-    page.goto(f"{empty}/round")
-    page.wait_for_selector("#unit", timeout=SLOW)
-    assert page.locator("#unit").inner_text().split()[-1] in plan.units
+    units = sorted(plan.units)
+    take_notes_in(page, empty, units)
+    page.goto(f"{empty}/")
+    expect(page.locator("#doors .row").first).to_be_visible(timeout=SLOW)
+    known = page.locator("#doors").inner_text()
+    assert units[0] in known, "what the notes say was found stands on the list"
+    log = load_building(tmp_path / "birch-house").log
+    assert [(row.unit, row.kind, row.found) for row in log.rows] == [
+        (units[0], "inspection", "yes"), (units[1], "inspection", "no"), (units[2], "no-access", "")
+    ]  # fmt: skip
+    keep(page, "doors")
 
 
 def test_keys_alone_can_click_and_take_back(new_page, empty):
