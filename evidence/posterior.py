@@ -30,7 +30,7 @@ from evidence.targets import Target, load
 WALKERS = 64
 ENSEMBLES = 3
 STEPS = 2000
-BELIEVABLE = 40.0  #: Vectors whose log likelihood is farther from the best teach nothing near the posterior
+BELIEVABLE = 80.0  #: Vectors whose log likelihood is farther from the best teach nothing near the posterior
 
 
 @dataclass(frozen=True)
