@@ -20,7 +20,7 @@ import numpy as np
 from evidence import before, emulator
 from evidence.emulator import Emulator
 from evidence.fit import read
-from evidence.parameters import NAMES, PRIORS, SHIPPED, Floats, values_of
+from evidence.parameters import BEFORE, NAMES, PRIORS, Floats, values_of
 from evidence.posterior import known, ordered, posterior
 from evidence.simulate import simulate
 from evidence.targets import Target, load
@@ -128,7 +128,7 @@ def tables(
     for name in NAMES:
         after = np.quantile([v[name] for v in values], [0.05, 0.5, 0.95]).tolist()
         lines.append(
-            f"| {name} | {PRIORS[name].shipped if PRIORS[name].shipped > 1e-6 else 0:.3g} | "
+            f"| {name} | {PRIORS[name].before if PRIORS[name].before > 1e-6 else 0:.3g} | "
             f"{_three([end[name] for end in ends])} | {_three(after)} |"
         )
     mix = np.array([[row["summaries"][f"mix-{k}"][0] for k in range(1, 5)] for row in last]).mean(axis=0)
@@ -143,7 +143,7 @@ def tables(
 
 
 def likeliest(draws: Path, more: Path, number: int) -> list[str]:
-    """Return lines of markdown: figures at the shipped numbers and at the likeliest vectors simulated so far.
+    """Return lines of markdown: figures at the numbers before and at the likeliest vectors simulated so far.
 
     No posterior: they were chosen for their likelihood, so they flatter it.
     """
@@ -151,20 +151,20 @@ def likeliest(draws: Path, more: Path, number: int) -> list[str]:
     taught = known([draws, more], targets)
     fine = np.flatnonzero(np.isfinite(ordered(taught.u)))
     best = fine[np.argsort(taught.loglik[fine])[-number:]]
-    shipped = simulate(SHIPPED, 1)
+    stood = simulate(BEFORE, 1)
     lines = [
         f"{number} likeliest of {len(fine)} vectors, log likelihood {taught.loglik[best].min():.1f} to "
         f"{taught.loglik[best].max():.1f}; "
-        f"{sum(t.loglik(*shipped[t.key]) for t in targets if t.use == 'fitted'):.0f} at the shipped numbers.",
+        f"{sum(t.loglik(*stood[t.key]) for t in targets if t.use == 'fitted'):.0f} at the numbers before.",
         "",
-        "| figure | published | known, use | shipped numbers | likeliest vectors (90 % of them) |",
+        "| figure | published | known, use | numbers before | likeliest vectors (90 % of them) |",
         "|---|---|---|---|---|",
     ]
     for t in targets:
         if t.use == "listed":
             continue
         values = np.array([taught.rows[k]["summaries"][t.key][0] for k in best])
-        at = shipped[t.key][0]
+        at = stood[t.key][0]
         far = abs(np.mean([t.off(*taught.rows[k]["summaries"][t.key]) for k in best])) > 2.0
         if t.kind == "log":
             values, at = np.exp(values), math.exp(at)
