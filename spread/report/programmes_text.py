@@ -73,8 +73,8 @@ def compare_text(
         ]
     lines += [
         "",
-        "Bands hold what is not known of the building (levels and rates) and chance; sensitivities,",
-        "treatment effects and prices are held at their central values.",
+        "Bands hold chance and what is not known: levels, rates, growth, looks, reports, treatments. Prices",
+        "and minutes are held at their central values.",
         *textwrap.wrap(pace, WIDTH),
         *textwrap.wrap(survey_note(comparison, ENGLISH), WIDTH),
     ]
