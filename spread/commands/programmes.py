@@ -89,6 +89,7 @@ def _compare(args: argparse.Namespace) -> None:
         compare_csv,
         compare_data,
         compare_text,
+        pace_lines,
         tornado_data,
         tornado_text,
     )
@@ -142,10 +143,10 @@ def _compare(args: argparse.Namespace) -> None:
         print(compare_csv(comparison), end="")
     else:
         fitted = session.view.posterior.diagnostics
-        pace = " ".join(say(fact, ENGLISH) for fact in (pace_known(), *turning))
+        pace = say(pace_known(), ENGLISH)
         doubt = "" if fitted.good else fitted.words
         told = compare_text(comparison, name, session.on, doubt=doubt, pace=pace)
-        print("\n".join([*warned_lines(session, ENGLISH), told]))
+        print("\n".join([*warned_lines(session, ENGLISH), told, *pace_lines(turning)]))
         if found is not None:
             print(f"\n{tornado_text(found, prices.currency)}")
         print(CAUTION)

@@ -54,7 +54,7 @@ def by_pace(simulated: Simulated, prices: Prices, a: str, b: str) -> tuple[ByPac
     bugs = (one.counts[:, c.BUG_WEEKS] - other.counts[:, c.BUG_WEEKS]).astype(float)
     between = (float(ends[0] / np.median(pace)), float(ends[1] / np.median(pace)))
 
-    def told(difference: Floats, of: Literal["cost", "bugs"]) -> ByPace:
+    def in_thirds(difference: Floats, of: Literal["cost", "bugs"]) -> ByPace:
         thirds = [difference[which == third] for third in range(3)]
         slow, middle, fast = (beats(third) for third in thirds)
         names, sizes = (
@@ -63,7 +63,7 @@ def by_pace(simulated: Simulated, prices: Prices, a: str, b: str) -> tuple[ByPac
         )
         return ByPace(*names, of, sizes, (slow, middle, fast), between, turn_of((slow, middle, fast)))
 
-    return told(money, "cost"), told(bugs, "bugs")
+    return in_thirds(money, "cost"), in_thirds(bugs, "bugs")
 
 
 def turn_of(thirds: Sequence[Share]) -> Turn:
