@@ -629,8 +629,8 @@ PRINTED = {
     0.20: (0.091, 0.039, 0.016, 0.006),
     0.10: (0.043, 0.018, 0.007, 0.003),
 }
-"""Worked out by hand for survivors caught with chance 0.60 a period, as they were taken to be before the joint
-fit; interceptors catch a trace in half of the periods since."""
+"""Worked out by hand for survivors caught with chance 0.60 a period, as they were taken to be before the
+joint fit; interceptors catch a trace in half of the periods since."""
 
 
 @pytest.mark.parametrize("prior", PRINTED)
