@@ -236,7 +236,7 @@ def effect_at(method: str, end: str) -> Floats:
 
 
 def _treatment(dynamics: Dynamics, case: _Case, end: str) -> _Case:
-    effect = np.stack([effect_at(method, end) for method in TREATMENTS])
+    effect = np.stack([treatment.over_units(effect_at(method, end)) for method in TREATMENTS])
     return replace(
         case, to=DriverEnd(end, "of-every-method"), tables=case.tables._replace(act=np.cumsum(effect, axis=2))
     )

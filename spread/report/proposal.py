@@ -228,11 +228,11 @@ def _limits(session: Session, offer: Offer) -> Iterator[doc.Block]:
     yield doc.Bullets(
         (
             "No programme promises nil: bugs are brought in anew, and every way of looking misses some.",
-            "The bands hold what is not known of the building and chance. How well looks and treatments "
-            "work, and prices, are held at central values.",
+            "The bands hold chance and what is not known: levels, rates, growth, looks, reports and "
+            "treatments. Prices and minutes are held at central values.",
             "A unit is called cleared only by monitor periods and looks that were clean, and a low chance "
             "together; never because it is empty, after one look or on a dog's silence.",
-            say(pace_known(session.building.settings.rate_scale), ENGLISH),
+            say(pace_known(), ENGLISH),
             f"Seed {session.view.posterior.seed}; the same seed repeats every figure.",
         )
     )

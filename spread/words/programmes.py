@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from spread.programmes import told
+from spread.programmes.by_pace import ByPace
 from spread.records.words import METHOD_WORDS
 from spread.trade.methods import looks, monitors
 from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
@@ -192,21 +193,44 @@ def _(fact: told.DoorsAWeek, voice: Voice) -> str:
 
 
 @say.register
-def _(fact: told.PaceKnown, voice: Voice) -> str:
-    own = {1.0: voice.text("the usual rates"), 0.25: voice.text("a quarter of them")}.get(
-        fact.rate_scale, voice.text("{times} times them", times=f"{fact.rate_scale:g}")
+def _(fact: ByPace, voice: Voice) -> str:
+    parts = dict(
+        zip(("slow", "middle", "fast"), (f.share(part, voice) for part in fact.less), strict=True),
+        first=fact.a,
+        second=fact.b,
     )
+    often = (
+        voice.text(
+            "{first} costs less than {second} in {slow} of the futures of the slowest third of plausible "
+            "paces, {middle} of the middle third, {fast} of the fastest.",
+            **parts,
+        )
+        if fact.of == "cost"
+        else voice.text(
+            "{first} has fewer infested unit-weeks than {second} in {slow} of the futures of the slowest "
+            "third of plausible paces, {middle} of the middle third, {fast} of the fastest.",
+            **parts,
+        )
+    )
+    turns = {
+        "flips": voice.text("The answer flips with the building's pace, which one log tells little of."),
+        "holds": voice.text("The answer does not flip with the building's pace."),
+        "even": voice.text("Whether it flips with the building's pace cannot be told."),
+    }
+    return f"{often} {turns[fact.turn]}"
+
+
+@say.register
+def _(fact: told.PaceKnown, voice: Voice) -> str:
     begin, end = fact.published
     return voice.text(
-        "Bugs may spread more slowly than simulated: in a published building under usual service {begin} % "
-        "of units became {end} % in a year (Wang et al. 2019); simulated at the usual rates it becomes "
-        "{usual} %, at a quarter of them {quarter} %. This building starts from {own}, moved by its own log. "
-        "Where spread is slower, waiting costs less than is shown.",
+        "How fast bugs spread differs between buildings: in a published one under usual service {begin} % "
+        "of units became {end} % in a year (Wang et al. 2019), in another they fell; simulated from there "
+        "they become {simulated} %. This building starts from that pace, moved by its own log. Where spread "
+        "is slower, waiting costs less than is shown; where it is faster, more.",
         begin=begin,
         end=end,
-        usual=fact.at_usual,
-        quarter=fact.at_quarter,
-        own=own,
+        simulated=fact.simulated,
     )
 
 
