@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 
 IN_PART = 1
 """Exit code where a building failed and the others are done."""
-BOUNDS = {"workers": (1, 512), "memory": (300, 1_000_000), "oldest": (1, 3650), "sweeps": (10, 100_000)}
+BOUNDS = {
+    "workers": (1, 512),
+    "memory": (300, 1_000_000),
+    "oldest": (1, 3650),
+    "sweeps": (10, 100_000),
+    "rounds": (1, 20),
+}
 
 
 def add(command: Adder) -> None:
@@ -39,6 +45,18 @@ def add(command: Adder) -> None:
 
     fit = step("fit", _fit, "fit every building of which something changed; a line a building")
     _work_options(fit)
+    fit.add_argument(
+        "--pool",
+        action="store_true",
+        help="then let the buildings teach one another, and fit anew where that moved their beliefs",
+    )
+    fit.add_argument(
+        "--rounds", type=whole, default=3, help="rounds of fitting and pooling at most; 3 if left out"
+    )
+    pooling = step(
+        "pool", _pool, "let the buildings that are fitted teach one another, and say what they taught"
+    )
+    pooling.add_argument("--dry-run", action="store_true", help="say it and keep nothing")
     step("status", _status, "say of which buildings a fit is kept, of when, and which are to be fitted")
 
 
@@ -116,14 +134,36 @@ def _wanted(places: Places, only: list[str]) -> tuple[str, ...]:
 
 
 def _fit(args: argparse.Namespace) -> int:
-    from spread.report.portfolio import run_data  # noqa: PLC0415
+    from dataclasses import replace  # noqa: PLC0415
 
-    places = _places(args)
+    from spread.firm.night import learn  # noqa: PLC0415
+    from spread.report.portfolio import pooled_line, run_data  # noqa: PLC0415
+
+    places, asked, crew = _places(args), _asked(args), _crew(args)
     keys = _wanted(places, args.only)
-    done = run_told(places, keys, _asked(args), _crew(args), quiet=args.json)
+    done, told = run_told(places, keys, asked, crew, quiet=args.json), None
+    for number in range(1, args.rounds + 1) if args.pool else ():
+        lesson = learn(places, asked.on)
+        told = lesson.told
+        if not args.json:
+            print(pooled_line(told, moved=lesson.moved), flush=True)
+        if not lesson.moved or number == args.rounds:
+            break
+        done = run_told(places, keys, replace(asked, again=False), crew, quiet=args.json)
     if args.json:
-        print_json(run_data(done, len(keys)))
+        print_json(run_data(done, len(keys)) | ({"pooled": told} if told else {}))
     return IN_PART if any(one.state == "failed" for one in done) else 0
+
+
+def _pool(args: argparse.Namespace) -> None:
+    from spread.firm.night import learn  # noqa: PLC0415
+    from spread.report.portfolio import pooled_text  # noqa: PLC0415
+
+    lesson = learn(_places(args), args.on or dt.date.today(), keep=not args.dry_run)
+    if args.json:
+        print_json(lesson.told | {"moved": lesson.moved})
+    else:
+        print(pooled_text(lesson.told, moved=lesson.moved))
 
 
 def run_told(

@@ -23,7 +23,7 @@ from spread.posterior.rates import theta_names
 from spread.posterior.seeing import believed_of
 from spread.records.lock import hold
 from spread.session import Session, dynamics_of, for_log
-from spread.trade.experience import POOLED_FILE
+from spread.trade.experience import POOLED_FILE, experience_of
 from spread.trade.routes import ROUTES
 
 OLDEST = 28
@@ -111,8 +111,10 @@ def seed_of(key: str, seed: int) -> int:
 
 def mark_of(places: Places, key: str, asked: Asked) -> str:
     """Return a mark of everything that a building's posterior depends on but the day."""
-    told = f"{places.mark(key)}\0{asked.program}\0".encode()
-    return hashlib.blake2b(told + places.own(POOLED_FILE), digest_size=16).hexdigest()
+    taught = experience_of(places.own(POOLED_FILE))
+    believed = sorted(taught.believed.items()) if taught else []
+    told = f"{places.mark(key)}\0{asked.program}\0{believed!r}"
+    return hashlib.blake2b(told.encode(), digest_size=16).hexdigest()
 
 
 def is_fresh(kept: KeptPosterior | None, mark: str, asked: Asked) -> bool:

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
 from spread.firm.fitting import Outcome
 from spread.firm.night import State, Workers
+from spread.report.lines import folded
+from spread.words import ENGLISH
+from spread.words.learned import rate_name
+from spread.words.terms import method_name
 
 _STATES = {
     "fresh": "as its log stands",
@@ -68,3 +73,69 @@ def states_data(states: Sequence[State]) -> list[dict[str, Any]]:
 def run_data(done: Sequence[Outcome], asked: int) -> dict[str, Any]:
     """Return what a run did, ready for JSON."""
     return {"buildings": asked, "done": [asdict(one) for one in done], "not_reached": asked - len(done)}
+
+
+def pooled_line(told: Mapping[str, Any], *, moved: bool) -> str:
+    """Return what pooling gave in one line."""
+    what = (
+        "what one more building is believed moved, so all are to be fitted anew" if moved else "nothing moved"
+    )
+    rough = (
+        "; too few draws count to weigh all quantities at once, so each was weighed alone"
+        if told["rough"]
+        else ""
+    )
+    return f"Pooled {told['buildings']} buildings, round {told['rounds']}: {what}{rough}."
+
+
+def pooled_text(told: Mapping[str, Any], *, moved: bool) -> str:
+    """Return what buildings taught one another as a table: the firm's centre beside the general figure."""
+    rows = [("Quantity", "This firm (90 % sure)", "Between its buildings", "In general")]
+    for name, one in told["learned"].items():
+        low, middle, high = (_number(name, value) for value in one["centre"])
+        width = one["spread"][1]
+        between = (
+            f"{width:.2f} of the log odds" if name.startswith("share:") else f"x / {math.exp(width):.2f}"
+        )
+        rows.append(
+            (quantity_name(name), f"{middle} ({low} to {high})", between, _number(name, one["general"][0]))
+        )
+    wide = [max(len(row[k]) for row in rows) for k in range(4)]
+    lines = [
+        "  ".join(f"{cell:<{width}}" for cell, width in zip(row, wide, strict=True)).rstrip() for row in rows
+    ]
+    return "\n".join(
+        [
+            *lines,
+            "",
+            pooled_line(told, moved=moved),
+            folded(
+                "Rates are per week from a heavy neighbour at a typical contact (brought in: per unit; moved "
+                "in: at a move-in); readiness and odds of a find are factors on the usual ones. It stays with "
+                "this firm: one more building of it begins from these figures instead of the literature's, "
+                "and says so."
+            ),
+        ]
+    )
+
+
+def quantity_name(name: str) -> str:
+    """Return what a quantity that buildings share is called."""
+    kind, _, rest = name.partition(":")
+    if kind == "odds":
+        return f"Odds of a find: {method_name(rest, ENGLISH).lower()}"
+    return _SHARED.get(name) or rate_name(name, ENGLISH)
+
+
+_SHARED = {
+    "report:light": "Readiness to report, light",
+    "report:heavy": "Readiness to report, heavy",
+    "share:never": "Units that never report",
+    "share:resist": "Units that resist treatment",
+}
+
+
+def _number(name: str, value: float) -> str:
+    if name.startswith("share:"):
+        return f"{100 / (1 + math.exp(-value)):.0f} %"
+    return f"{math.exp(value):.2g}"
