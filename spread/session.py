@@ -135,7 +135,7 @@ class Session:
             building.log.current,
             dynamics_of(building),
             on=day,
-            settings=_for_log(base, building.log, day),
+            settings=for_log(base, building.log, day),
             progress=progress,
         )
         session = cls(building, posterior, base, live=on is None)
@@ -439,7 +439,7 @@ class Session:
                 log.current,
                 self._prior,
                 on=posterior.on,
-                settings=_for_log(self.fit_settings, log, posterior.on),
+                settings=for_log(self.fit_settings, log, posterior.on),
                 warm=posterior,
             )
             with self._lock:
@@ -482,11 +482,12 @@ def history_weeks(log: Log, on: dt.date, most: int) -> int:
     return min(most, week_of(on) - week_of(first) + LEAD)
 
 
-def _for_log(settings: FitSettings, log: Log, on: dt.date) -> FitSettings:
+def for_log(settings: FitSettings, log: Log, on: dt.date) -> FitSettings:
+    """Return settings with the window that a log asks for, at most theirs."""
     return replace(settings, weeks=history_weeks(log, on, settings.weeks))
 
 
 def dynamics_of(building: Building) -> Dynamics:
     """Return the rates and priors that a building's settings ask for."""
     settings = building.settings
-    return central_dynamics(prevalence=settings.prevalence)
+    return central_dynamics(prevalence=settings.prevalence, experience=building.experience)
