@@ -62,6 +62,7 @@ ADDRESSES = {
     "GET /week/notices/<day>": "MT",
     "POST /week/notices": "MT",
     "POST /week/move": "M",
+    "GET /revisits": "MT",
     "GET /month/show": "MTO",
     "GET /month/<any(document, pdf):kind>": "MTO",
     "POST /programmes/start": "M",

@@ -48,6 +48,7 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("GET", "/week/", UNITS),
     ("GET", "/month", FIGURES),
     ("GET", "/month/", FIGURES),
+    ("GET", "/revisits", UNITS),
     ("POST", "/week/notices", RECORD),
     ("POST", "/week/move", CORRECT),
     ("GET", "/past", FIGURES),

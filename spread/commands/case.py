@@ -68,6 +68,7 @@ def add(command: Adder) -> None:
 
 
 def _revisits(args: argparse.Namespace) -> None:
+    from spread.decisions.case.shortest import ways_to_clear  # noqa: PLC0415
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.report.followup_text import revisits_data, revisits_text  # noqa: PLC0415
     from spread.report.text import warned_lines  # noqa: PLC0415
@@ -81,12 +82,14 @@ def _revisits(args: argparse.Namespace) -> None:
     rule = session.building.settings.clearance
     found = session.view.followups
     told = (session.building.name, session.on, found, rule)
+    ways = ways_to_clear(session.view, session.entries())
     events = _write_calendar(args, session, found) if args.ics else None
     if args.json:
-        data = revisits_data(*told) | {"warnings": warnings_data(session.warnings())}
+        data = revisits_data(*told, ways=ways) | {"warnings": warnings_data(session.warnings())}
         print_json(data if events is None else {**data, "calendar": {"file": args.ics, "events": events}})
         return
-    print("\n".join([*warned_lines(session, voice_of(args)), revisits_text(*told, voice_of(args))]))
+    text = revisits_text(*told, voice_of(args), ways=ways)
+    print("\n".join([*warned_lines(session, voice_of(args)), text]))
     if events is not None:
         wrote = voice_of(args).many(
             "Wrote {file}: {number} event.", "Wrote {file}: {number} events.", events, file=args.ics
