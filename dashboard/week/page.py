@@ -15,10 +15,11 @@ from flask import Blueprint, Flask, Response, abort, request
 from dashboard.pages import Page
 from dashboard.signin.who import note
 from dashboard.web.address import here
+from dashboard.web.answering import download, page, paper
 from dashboard.web.bar import desk_frame
 from dashboard.web.files import filled
 from dashboard.web.voice import asked_voice, desk_voice
-from dashboard.week.acts import Shown, add_acts, download, page, paper
+from dashboard.week.acts import Shown, add_acts
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.round.parts import NINE

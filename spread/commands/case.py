@@ -101,13 +101,12 @@ def _write_calendar(args: argparse.Namespace, session: Session, found: Mapping[s
     from spread.decisions.duties.owed import duties  # noqa: PLC0415
     from spread.files import write_whole  # noqa: PLC0415
     from spread.report.calendar import duty_events, visit_events, write_calendar  # noqa: PLC0415
-    from spread.trade.rules import load_rules  # noqa: PLC0415
 
     building = session.building
     voice = page_voice(args)
     events = visit_events(found.values(), session.on, voice)
     if args.duties:
-        rules = load_rules(building.settings.rules, building.folder)
+        rules = session.rules
         events += duty_events(duties(building.log, building.contacts, rules, session.on), session.on, voice)
     write_whole(Path(args.ics), write_calendar(building.name, events, dt.datetime.now(dt.UTC), voice))
     return len(events)
