@@ -68,6 +68,7 @@ MODULES = (
     "dashboard.desk.cases",
     "dashboard.desk.revisits",
     "dashboard.desk.duties",
+    "dashboard.desk.records",
     "dashboard.month.page",
     "dashboard.past.page",
     "dashboard.grades.page",

@@ -66,6 +66,13 @@ ADDRESSES = {
     "POST /cases/report": "MT",
     "POST /cases/back": "MT",
     "GET /revisits": "MT",
+    "GET /calendar.ics": ALL,  # it asks for a key
+    "POST /calendar/make": "M",
+    "POST /calendar/revoke": "M",
+    "GET /records": "MT",
+    "GET /records/found.csv": "M",
+    "POST /records/back": "MT",
+    "POST /records/correct": "MT",
     "GET /duties": "MT",
     "GET /duties/notices": "MT",
     "POST /duties/given": "MT",

@@ -23,7 +23,7 @@ async function send(address, body, problem) {
   if (last.key !== key) last = { key, id: newId() };
   let told;
   try {
-    const reply = await fetch(here(address), {
+    const reply = await fetch(here(`/${address}`), {
       method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify({ id: last.id, ...body }),
     });
     told = await reply.json();
@@ -41,7 +41,7 @@ function filledIn(form) {
 }
 
 function shown(address, row) {
-  const at = new URL(here(address), location.origin);
+  const at = new URL(here(`/${address}`), location.origin);
   if (row) at.searchParams.set("after", row);
   if (at.href === location.href) location.reload(); else location.assign(at);
 }
@@ -62,7 +62,7 @@ document.addEventListener("submit", async (event) => {
 
 document.addEventListener("change", (event) => {
   const field = event.target;
-  if (field.dataset?.reload && field.value) location.assign(`${here(field.dataset.reload)}?${field.name}=${field.value}`);
+  if (field.dataset?.reload && field.value) location.assign(`${here(`/${field.dataset.reload}`)}?${field.name}=${field.value}`);
 });
 
 document.addEventListener("click", async (event) => {
@@ -73,9 +73,20 @@ document.addEventListener("click", async (event) => {
     const on = boxes.some((box) => !box.checked);
     for (const box of boxes) box.checked = on;
   }
+  const feed = event.target.closest("[data-feed]");
+  if (feed) {
+    const box = feed.closest("details"), told = await send(feed.dataset.feed, {}, (words) => { box.querySelector("[role=alert]").textContent = words; });
+    if (!told.ok) return;
+    last = { key: "", id: "" };
+    const address = box.querySelector("#feed-address");
+    address.value = location.origin + here(told.address);
+    address.closest("label").hidden = false;
+    address.select();
+  }
   const press = event.target.closest("[data-press]");
   if (!press) return;
   if (press.dataset.sure && press.textContent !== press.dataset.sure) { press.textContent = press.dataset.sure; return; }
   const told = await send(press.dataset.press, JSON.parse(press.dataset.sends), (words) => { press.insertAdjacentText("afterend", ` ${words}`); });
-  if (told.ok) shown(press.dataset.then || location.pathname.slice(here("").length), "");
+  if (!told.ok) return;
+  if (press.dataset.then) shown(press.dataset.then, ""); else location.reload();
 });

@@ -7,7 +7,9 @@ from typing import Any
 
 from flask import Blueprint, Flask
 
+from dashboard.desk.feed import add_feed, keys_shown
 from dashboard.pages import Page
+from dashboard.signin.who import may
 from dashboard.web.bar import desk_frame
 from dashboard.web.files import filled
 from dashboard.web.voice import desk_voice
@@ -15,6 +17,7 @@ from dashboard.words import chance_class
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.case.shortest import WayToClear, ways_to_clear
 from spread.decisions.case.visits import Visit
+from spread.people.roles import EXPORT
 from spread.report.followup_text import visit_groups
 from spread.session import Session
 from spread.trade.clearance import NEVER
@@ -33,10 +36,15 @@ def add_revisits(server: Flask, session: Session) -> None:
 
     @pages.get(PATH)
     def revisits_page() -> str:
+        voice = desk_voice()
         return filled(
-            "desk/revisits.html", **desk_frame(PATH, "desk/page.js"), **context(session, desk_voice())
+            "desk/revisits.html",
+            **desk_frame(PATH, "desk/page.js"),
+            **context(session, voice),
+            keys=keys_shown(session, voice) if may(EXPORT) else None,
         )
 
+    add_feed(server, session)
     server.register_blueprint(pages)
 
 
