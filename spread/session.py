@@ -42,7 +42,7 @@ from spread.records.summaries import (
     text_of_summary,
     with_earlier,
 )
-from spread.trade.rules import load_rules
+from spread.trade.rules import RuleSet, load_rules
 from spread.weeks import week_of
 
 Progress = Callable[[float], None]
@@ -90,7 +90,7 @@ class Session:
         self._looks: dict[str, DoorDuty] | None = None
         self._entries: dict[str, Entry] | None = None
         self._moved: dict[str, dt.date] = {}
-        self._rules = load_rules(building.settings.rules, building.folder)
+        self._rules = load_rules(building.settings.rules, building.folder, building.settings.holidays)
         self._promised: set[str] = set()
         self._can_keep = True
         self._grades: tuple[object, Grades] | None = None
@@ -177,6 +177,11 @@ class Session:
     def view(self) -> View:
         """Everything known now; never changes once taken."""
         return self._view
+
+    @property
+    def rules(self) -> RuleSet:
+        """The building's rule set, with the days off of its settings."""
+        return self._rules
 
     @property
     def order(self) -> str:

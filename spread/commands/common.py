@@ -203,4 +203,5 @@ def rules_of(args: argparse.Namespace, building: Building) -> RuleSet:
     """Return the rule set of ``--rules``, or the building's own."""
     from spread.trade.rules import load_rules  # noqa: PLC0415
 
-    return load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
+    own = building.settings
+    return load_rules(args.rules or own.rules, None if args.rules else building.folder, own.holidays)

@@ -20,7 +20,6 @@ from spread.report.own_words import FIRM_FILE
 from spread.report.proposal_programmes import Offer, effort, side_by_side
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY
-from spread.trade.rules import load_rules
 from spread.weeks import monday_of, speak_date, week_of
 from spread.words import ENGLISH, say
 from spread.words.duties import step_name
@@ -172,8 +171,7 @@ def _schedule(session: Session, offer: Offer) -> Iterator[doc.Block]:
 
 
 def _duties(session: Session) -> Iterator[doc.Block]:
-    building = session.building
-    rules = load_rules(building.settings.rules, building.folder)
+    building, rules = session.building, session.rules
     owed = [d for d in duties(building.log, building.contacts, rules, session.on) if d.status != "done"]
     yield doc.Heading("Duties under the rules")
     yield doc.Paragraph(f"Rules: {rules.title} ({rules.authority}; {rules.text_date}).")
