@@ -14,10 +14,11 @@ from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
 from spread.decisions.week.entry import notice_row, notices_on_record
 from spread.decisions.week.plan import why_not
-from spread.errors import SpreadError
+from spread.errors import SettingsError, SpreadError
+from spread.plan.access import clock_of
 from spread.report.document import Document, Paper
 from spread.report.html import write_html
-from spread.report.notices import Visit, notices_together
+from spread.report.notices import Visit, notices_together, read_window
 from spread.report.pdf import write_pdf
 from spread.report.week import Asked, WeekView, week_settings
 from spread.session import Session
@@ -43,7 +44,10 @@ def add_acts(pages: Blueprint, session: Session, asked_now: Callable[[], Shown])
         shown, visit = asked_now().view, _day(day)
         spanish = request.args.get("language") == "es"
         doors = {one.unit: one.purpose for one in shown.plan.to_announce(visit)}
-        asked = Visit("entry", visit, session.on)
+        try:
+            asked = Visit("entry", visit, session.on, window=_hours(request.args))
+        except SettingsError as error:
+            return Response(str(error), status=400, mimetype="text/plain")
         try:
             made = notices_together(
                 session.building, shown.rules, doors, asked, language="es" if spanish else "en"
@@ -70,7 +74,12 @@ def add_acts(pages: Blueprint, session: Session, asked_now: Callable[[], Shown])
             ]
         else:
             open_ = {one.unit for one in asked_now().view.plan.to_announce(visit)}
-            rows = [{**notice_row(unit, visit), "when": today} for unit in sorted(named & open_)]
+            try:
+                hours = _hours(sent)
+            except SettingsError as error:
+                return _said(str(error), ok=False)
+            window = "-".join(map(clock_of, hours)) if hours else ""
+            rows = [{**notice_row(unit, visit, window), "when": today} for unit in sorted(named & open_)]
         try:
             for fields in rows:
                 recorded(session, fields)
@@ -83,15 +92,16 @@ def add_acts(pages: Blueprint, session: Session, asked_now: Callable[[], Shown])
         """Put a unit on another day, or leave it to the plan again; an unlawful day is refused with why."""
         sent = sent_json()
         unit, day = str(sent.get("unit", ""))[:40], str(sent.get("day", ""))
-        if not day:
-            session.move(unit, None)
-            return _said("", ok=True)
-        shown = asked_now()
-        settings = week_settings(session, shown.asked)
-        refused = why_not(session.view, shown.view.plan, unit, _day(day), settings)
-        if refused is not None:
-            return _said(say(refused, desk_voice()), ok=False)
-        session.move(unit, _day(day))
+        if day:
+            shown = asked_now()
+            settings = week_settings(session, shown.asked)
+            refused = why_not(session.view, shown.view.plan, unit, _day(day), settings)
+            if refused is not None:
+                return _said(say(refused, desk_voice()), ok=False)
+        try:
+            session.move(unit, _day(day) if day else None)
+        except SpreadError as error:
+            return _said(refusal(error, desk_voice()), ok=False)
         return _said("", ok=True)
 
 
@@ -100,6 +110,20 @@ def _day(text: str) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         abort(404)
+
+
+def _hours(sent: Mapping[str, object]) -> tuple[int, int] | None:
+    """Return first and last minute of the hours that a notice is to name; None where none were chosen.
+
+    Raises SettingsError where they are no hours.
+    """
+    begins, ends = (str(sent.get(name, "") or "").strip()[:20] for name in ("from", "to"))
+    if not begins and not ends:
+        return None
+    if (window := read_window(f"{begins}-{ends}")) is None:
+        what = f"from {begins or 'nothing'} to {ends or 'nothing'} are no hours of a visit"
+        raise SettingsError.at("The notices", "hours", what, "choose both, the later one last, or neither")
+    return window
 
 
 def _said(words: str, *, ok: bool) -> Response:
