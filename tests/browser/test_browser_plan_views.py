@@ -420,7 +420,7 @@ def test_the_plan_and_the_panel_of_a_unit_print_on_one_page_with_the_legend(new_
             "Next step",
             "How heavy",
             "very high",
-            "known infested",
+            "never closed",
             "not a guarantee",
         ):
             assert words in text, (width, words)
