@@ -30,7 +30,7 @@ from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.looks import last_looks
-from spread.records import Log, new_id, record_from_fields
+from spread.records import Log, by_hand, new_id, record_from_fields
 from spread.records.following import Home
 from spread.records.kinds import FIELDS, Record
 from spread.records.repeats import repeats
@@ -89,7 +89,6 @@ class Session:
         self._doors: dict[tuple[str, str], tuple[DoorRow, ...]] = {}
         self._looks: dict[str, DoorDuty] | None = None
         self._entries: dict[str, Entry] | None = None
-        self._moved: dict[str, dt.date] = {}
         self._rules = load_rules(building.settings.rules, building.folder, building.settings.holidays)
         self._promised: set[str] = set()
         self._can_keep = True
@@ -234,15 +233,27 @@ class Session:
 
     @property
     def moved(self) -> dict[str, dt.date]:
-        """The days of the week on which somebody put units, as long as this session is open."""
-        return dict(self._moved)
+        """The days to come on which somebody put units, here or at another server of the building."""
+        try:
+            return self._moves()
+        except (SpreadError, OSError):  # not to be read this moment: the week is planned without
+            return {}
+
+    def _moves(self) -> dict[str, dt.date]:
+        kept = by_hand.moves_of_text(self.building.store.beside(by_hand.file_of(LOG_FILE)))
+        return {unit: day for unit, day in kept.items() if day >= self.on}
 
     def move(self, unit: str, day: dt.date | None) -> None:
-        """Put a unit on a day of the week, or leave it to the plan again (None)."""
+        """Put a unit on a day of the week, or leave it to the plan again (None), and keep that.
+
+        Raises SpreadError where it cannot be kept; the plan is then as it was.
+        """
         with self._lock:
-            self._moved.pop(unit, None)
+            moves = self._moves()
+            moves.pop(unit, None)
             if day is not None:
-                self._moved[unit] = day
+                moves[unit] = day
+            self.building.store.keep_beside(by_hand.file_of(LOG_FILE), by_hand.text_of_moves(moves))
             self._version += 1
 
     def why(self, unit: str) -> Why:

@@ -105,6 +105,18 @@ def clock(text: str) -> int:
     return minute
 
 
+def hours(text: str) -> tuple[int, int]:
+    """Read hours of a visit as two minutes after midnight."""
+    from spread.report.notices import read_window  # noqa: PLC0415
+
+    window = read_window(text)
+    if window is None:
+        raise argparse.ArgumentTypeError(
+            f"{text[:40]!r} is no window of time, expected one such as 09:00-12:00"
+        )
+    return window
+
+
 def open_building(args: argparse.Namespace) -> Building:
     """Read the building named on the command line; say on stderr what its log has lost, if anything."""
     from spread.building import load_building  # noqa: PLC0415

@@ -111,8 +111,8 @@ def pooled_text(told: Mapping[str, Any], *, moved: bool) -> str:
             pooled_line(told, moved=moved),
             folded(
                 "Rates are per week from a heavy neighbour at a typical contact (brought in: per unit; moved "
-                "in: at a move-in); readiness and odds of a find are factors on the usual ones. It stays with "
-                "this firm: one more building of it begins from these figures instead of the literature's, "
+                "in: at a move-in); readiness and odds of a find are factors on the usual ones. It stays "
+                "with this firm: one more building of it begins from these figures instead of the literature's, "
                 "and says so."
             ),
         ]
