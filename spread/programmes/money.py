@@ -18,9 +18,9 @@ from spread.trade import prices as trade
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING, TREATMENTS
 
-KINDS = ("doors", "looks", "surveys", "treatment", "office", "travel", "loss")
-"""Kinds of cost: knocking; looking and checking monitors; surveys by the protocol; treating; reports and
-notices; the way there; and what the owner loses by infestation (nothing unless a price is given)."""
+KINDS = ("doors", "looks", "surveys", "treatment", "office", "travel")
+"""Kinds of what the work costs whoever does it: knocking; looking and checking monitors; surveys by the
+protocol; treating; reports and notices; and the way there. What an owner loses is none of them."""
 PRICES_FILE = "prices.toml"
 MOST: Mapping[str, float] = MappingProxyType(
     {
@@ -65,7 +65,7 @@ class Prices:
             {key: row.material.central for key, row in TREATMENTS.items()}
         )
     )
-    #: What one infested unit-week costs the owner (rent, claims, turnover); 0 leaves it out
+    #: What one infested unit-week costs the owner (rent, claims, turnover): weighed, and in no cost
     loss: float = 0.0
 
     def with_pace(self, pace: Pace) -> Prices:
@@ -112,13 +112,17 @@ def tables_of_prices(prices: Prices) -> tuple[Floats, Floats]:
     money += minutes * prices.hour / 60.0
     # The survey's price is for everything.
     money[c.LOOKS + c.METHODS.index(c.PROTOCOL), kind["surveys"]] = prices.of_look(c.PROTOCOL)
-    money[c.BUG_WEEKS, kind["loss"]] = prices.loss
     return money, minutes
 
 
 def costs(counts: Whole, prices: Prices) -> Floats:
-    """Return the cost of every run by kind, shape (R, kinds), from counts (R, columns)."""
+    """Return what the work of every run costs by kind, shape (R, kinds), from counts (R, columns)."""
     return counts @ tables_of_prices(prices)[0]
+
+
+def losses(counts: Whole, prices: Prices) -> Floats:
+    """Return what the owner loses in every run by infested units, shape (R,): no part of any cost."""
+    return prices.loss * counts[:, c.BUG_WEEKS].astype(float)
 
 
 def hours(counts: Whole, prices: Prices) -> Floats:

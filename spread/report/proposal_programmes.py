@@ -13,7 +13,8 @@ from spread.report.document import Block, Bullets, Heading, Paragraph, Picture, 
 from spread.report.own_words import Firm
 from spread.words import ENGLISH, Voice
 from spread.words import figures as f
-from spread.words.programmes import cost_names, duel, even_lines, figure_names, nil_by, survey_note
+from spread.words.choice import duel, even_lines
+from spread.words.programmes import cost_names, figure_names, nil_by, survey_note
 
 ROWS = (
     "infested unit-weeks", "new-units", "infested-at-end", "visits", "hours", "cost",
