@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from spread.decisions.view import View
 from spread.errors import SpreadError
+from spread.programmes.beside import beside
 from spread.programmes.programme import Programme
 from spread.programmes.run import RunSettings, Simulated, simulate
 from spread.session import Session
@@ -30,6 +31,8 @@ class Work:
         self._thread: threading.Thread | None = None
         self._stop = threading.Event()
         self._done: Simulated | None = None
+        self._beside: dict[str, Simulated] = {}
+        self._holding: threading.Thread | None = None
 
     @property
     def running(self) -> bool:
@@ -52,7 +55,7 @@ class Work:
             if self.running:
                 return False
             self._stop = threading.Event()
-            self._done, self.error = None, ""
+            self._done, self.error, self._beside = None, "", {}
             self.chosen, self.settings = tuple(chosen), settings
             self.simulations += 1
             self.view = self.session.view
@@ -65,6 +68,40 @@ class Work:
     def stop(self) -> None:
         """Stop after the piece at work; what is done is kept."""
         self._stop.set()
+
+    @property
+    def holding(self) -> bool:
+        """Whether a programme is being held against doing nothing and waiting."""
+        return self._holding is not None and self._holding.is_alive()
+
+    def held(self, key: str) -> Simulated | None:
+        """Return the runs that a programme is held against; None while they are made, which this begins."""
+        if self.running or self._done is None or self.view is None or key in self._beside:
+            return self._beside.get(key)
+        with self._lock:
+            if not self.holding:
+                given = (self.view, self._done, key)
+                self._holding = threading.Thread(target=self._hold, args=given, daemon=True)
+                self._holding.start()
+        return None
+
+    def wait_held(self, key: str) -> Simulated | None:
+        """Return the runs that a programme is held against, once they are made; None where that failed."""
+        for _ in range(2):  # the first wait may be for those of another programme
+            if (found := self.held(key)) is not None or self._holding is None:
+                return found
+            self._holding.join()
+        return self._beside.get(key)
+
+    def _hold(self, view: View, done: Simulated, key: str) -> None:
+        try:
+            made = beside(view, done, key, pace=self.session.building.settings.pace)
+        except Exception:
+            logging.getLogger(__name__).exception("holding a programme against doing nothing failed")
+            self.error = "Doing nothing and waiting could not be simulated; the server's log says why."
+            return
+        if self._done is done:  # else a new comparison has begun
+            self._beside[key] = made
 
     def wait(self, seconds: float) -> bool:
         """Wait until it is at rest; return whether it is."""

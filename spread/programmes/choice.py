@@ -24,8 +24,8 @@ from spread.programmes.results import weeks_to_nil
 from spread.programmes.run import Simulated
 
 Reason = Literal["only-one", "cheapest", "fewer-bugs", "tie"]
-"""Why a programme is chosen: nothing else is compared or allowed; it is the cheapest; it is as cheap as the
-cheapest and has fewer infested unit-weeks; or it cannot be told from those named."""
+"""Why a programme is chosen: nothing else is compared or allowed; it surely is the cheapest; it is as cheap
+as any and has fewer infested unit-weeks than those as cheap; or it cannot be told from those named."""
 Other = Literal["programme", "now", "nothing", "wait"]
 """What the proposed programme is held against."""
 MATTERS = 0.02
@@ -115,7 +115,7 @@ def choose(
     ]
     key = min(kept, key=lambda key: (weighed[key].mean(), key))
     ties = tuple(other for other in kept if other != key)
-    reason: Reason = "tie" if ties else "cheapest" if key == least else "fewer-bugs"
+    reason: Reason = "tie" if ties else "cheapest" if len(near) == 1 else "fewer-bugs"
     if len(keys) == 1:
         reason = "only-one"
     rivals = tuple(other for other in near if other != least)

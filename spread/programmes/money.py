@@ -37,6 +37,7 @@ class Prices:
     """What things cost; every default stands beside its source in :mod:`spread.trade.prices`."""
 
     currency: str = "US$"  #: Word or sign before amounts
+    year: int | None = trade.YEAR  #: Of the prices; None where they are one's own and nobody said
     hour: float = trade.HOUR.central  #: A technician's hour
     #: knock, report, notice, trip: Minutes of a knock, of a report taken in, of a notice, and of the way in a
     #: week with visits
@@ -158,7 +159,10 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
         )
 
     alone = ("hour", "knock", "report", "notice", "trip", "survey_minutes", "loss")
+    year = top.whole("year", trade.YEAR, 1990, 2100)
+    own = any(key not in ("year", "currency") for key in table)
     prices = Prices(
+        year=year if "year" in table or not own else None,
         currency=top.text("currency", usual.currency),
         survey=top.number("survey", 12.0, 0.0, MOST["survey"]) if "survey" in table else None,
         look=part("look"),

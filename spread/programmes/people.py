@@ -68,7 +68,7 @@ def people(
                 state[r.VACANT, i] = 0
                 state[r.MOVED_IN, i] = 1
                 household(state, habits, i, begin, run, week)
-        elif luck < r.LEAVE:
+        elif luck < begin.leave:
             state[r.VACANT, i] = 1
             state[r.EMPTY_WEEKS, i] = 0
             looks = rules[r.VACANT_METHOD] >= 0 and week >= rules[r.BEGINS]

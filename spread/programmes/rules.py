@@ -42,10 +42,9 @@ AVOID_WEEKS = 26  #: A unit that refused is not ranked again for so long (judgem
 RELAPSE_WEEKS = 26
 """A course begun so soon after another ended in the unit is counted as a relapse, as
 :data:`spread.trade.building_stock.RELAPSE` counts."""
-LEAVE = 1.0 / 104.0
-"""Chance a week that a household leaves: a mean stay of two years (Xie et al. 2019,
-doi 10.1073/pnas.1814647116, published code)."""
-RELET = 7.0 / 60.0  #: Chance a week that an empty unit is let: two months empty in the mean (the same)
+RELET = 7.0 / 60.0
+"""Chance a week that an empty unit is let: two months empty in the mean
+(as :data:`spread.trade.minutes.STAY`)."""
 
 
 def encode(

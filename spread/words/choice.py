@@ -172,7 +172,9 @@ def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
     first = {
         "cheapest": voice.text("{name} costs least on average of those compared.", name=name),
         "fewer-bugs": voice.text(
-            "{name} has the fewest infested unit-weeks on average of those that cost as little.", name=name
+            "{name}: no other compared surely costs less on average, and of those that cost as little it has "
+            "the fewest infested unit-weeks.",
+            name=name,
         ),
         "tie": voice.text(
             "{name} and {others} cannot be told apart, in money or in infested unit-weeks, by {runs} "
