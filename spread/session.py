@@ -489,4 +489,4 @@ def _for_log(settings: FitSettings, log: Log, on: dt.date) -> FitSettings:
 def dynamics_of(building: Building) -> Dynamics:
     """Return the rates and priors that a building's settings ask for."""
     settings = building.settings
-    return central_dynamics(prevalence=settings.prevalence, rate_scale=settings.rate_scale)
+    return central_dynamics(prevalence=settings.prevalence)

@@ -136,7 +136,7 @@ def _compare(args: argparse.Namespace) -> None:
         print(compare_csv(comparison), end="")
     else:
         fitted = session.view.posterior.diagnostics
-        pace = say(pace_known(session.building.settings.rate_scale), ENGLISH)
+        pace = say(pace_known(), ENGLISH)
         doubt = "" if fitted.good else fitted.words
         told = compare_text(comparison, name, session.on, choice=choice, doubt=doubt, pace=pace)
         print("\n".join([*warned_lines(session, ENGLISH), told]))

@@ -56,7 +56,7 @@ class Flip(Fact):
 class Flips(Fact):
     """What would turn the verdict on some programmes."""
 
-    chosen: str  #: With everything central
+    chosen: str  #: Where nothing is set
     rival: str  #: What it is held against in :attr:`Flip.money`: the next best, or what is done now
     by_money: tuple[Flip, ...]  #: Those that turn the verdict first, then by how far money moves
     runs: int  #: Of each case

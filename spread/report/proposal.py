@@ -232,7 +232,7 @@ def _limits(session: Session, offer: Offer) -> Iterator[doc.Block]:
             "work, and prices, are held at central values.",
             "A unit is called cleared only by monitor periods and looks that were clean, and a low chance "
             "together; never because it is empty, after one look or on a dog's silence.",
-            say(pace_known(session.building.settings.rate_scale), ENGLISH),
+            say(pace_known(), ENGLISH),
             f"Seed {session.view.posterior.seed}; the same seed repeats every figure.",
         )
     )

@@ -62,7 +62,7 @@ def gamma_prior(number: Sourced) -> tuple[float, float]:
 def rate_priors(scale: float = 1.0) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return shapes and rates of the priors: brought in, building-wide, the routes in order, moved in.
 
-    ``scale``: factor on the routes and building-wide mixing, as ``rate_scale`` of a building.
+    ``scale``: factor on the routes and building-wide mixing, for proofs in other worlds.
     """
     inside = [
         gamma_prior(number) for number in (routes.MIXING, *(row.rate for row in routes.BY_KEY.values()))

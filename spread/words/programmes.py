@@ -198,20 +198,15 @@ def _(fact: told.DoorsAWeek, voice: Voice) -> str:
 
 @say.register
 def _(fact: told.PaceKnown, voice: Voice) -> str:
-    own = {1.0: voice.text("the usual rates"), 0.25: voice.text("a quarter of them")}.get(
-        fact.rate_scale, voice.text("{times} times them", times=f"{fact.rate_scale:g}")
-    )
     begin, end = fact.published
     return voice.text(
-        "Bugs may spread more slowly than simulated: in a published building under usual service {begin} % "
-        "of units became {end} % in a year (Wang et al. 2019); simulated at the usual rates it becomes "
-        "{usual} %, at a quarter of them {quarter} %. This building starts from {own}, moved by its own log. "
-        "Where spread is slower, waiting costs less than is shown.",
+        "How fast bugs spread differs between buildings: in a published one under usual service {begin} % "
+        "of units became {end} % in a year (Wang et al. 2019), in another they fell; simulated from there "
+        "they become {simulated} %. This building starts from that pace, moved by its own log. Where spread "
+        "is slower, waiting costs less than is shown; where it is faster, more.",
         begin=begin,
         end=end,
-        usual=fact.at_usual,
-        quarter=fact.at_quarter,
-        own=own,
+        simulated=fact.simulated,
     )
 
 
