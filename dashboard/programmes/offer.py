@@ -15,7 +15,7 @@ from spread.words import ENGLISH, Voice
 from spread.words.offer import field_name, renewal_name
 
 NUMBERS: Mapping[str, tuple[str, float]] = {
-    **{name: ("money", MOST_FEE) for name in FEE_NAMES},
+    **dict.fromkeys(FEE_NAMES, ("money", MOST_FEE)),
     "year": ("", 2100.0),
     "crew_hours": ("hours", 24.0),
     "term_months": ("months", 120.0),
@@ -29,7 +29,7 @@ PREFIX = "offer."
 
 @dataclass(frozen=True, slots=True)
 class TypedOffer:
-    """What was typed: the building's own offer with every good entry in it, and a sentence for each bad one."""
+    """What was typed: the building's own offer with every good entry in it, and a sentence for a bad one."""
 
     terms: Terms
     problems: Mapping[str, str] = field(default_factory=dict)

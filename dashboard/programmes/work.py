@@ -5,10 +5,14 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Sequence
+from dataclasses import replace
 
 from spread.decisions.view import View
 from spread.errors import SpreadError
 from spread.programmes.beside import beside
+from spread.programmes.fees import Fees
+from spread.programmes.flips import FLIP_RUNS, Flips, flips
+from spread.programmes.money import Prices
 from spread.programmes.programme import Programme
 from spread.programmes.run import RunSettings, Simulated, simulate
 from spread.session import Session
@@ -32,6 +36,7 @@ class Work:
         self._stop = threading.Event()
         self._done: Simulated | None = None
         self._beside: dict[str, Simulated] = {}
+        self._turns: tuple[tuple[Prices, Fees | None], Flips] | None = None
         self._holding: threading.Thread | None = None
 
     @property
@@ -55,7 +60,7 @@ class Work:
             if self.running:
                 return False
             self._stop = threading.Event()
-            self._done, self.error, self._beside = None, "", {}
+            self._done, self.error, self._beside, self._turns = None, "", {}, None
             self.chosen, self.settings = tuple(chosen), settings
             self.simulations += 1
             self.view = self.session.view
@@ -92,6 +97,19 @@ class Work:
                 return found
             self._holding.join()
         return self._beside.get(key)
+
+    def turns(self, prices: Prices, fees: Fees | None) -> Flips | None:
+        """Return what would turn the verdict at some prices; worked out on the way, which takes seconds."""
+        if self._done is None or self.view is None:
+            return None
+        asked = (prices, fees)
+        if self._turns is None or self._turns[0] != asked:
+            few = replace(self.settings, runs=min(FLIP_RUNS, self._done.done), snapshots=())
+            pace, programmes = self.session.building.settings.pace, self.chosen
+            now = programmes[0].key
+            found = flips(self.view, programmes, few, now=now, pace=pace, prices=prices, fees=fees)
+            self._turns = (asked, found)
+        return self._turns[1]
 
     def _hold(self, view: View, done: Simulated, key: str) -> None:
         try:

@@ -22,6 +22,9 @@ from spread.programmes.run import Progress, RunSettings, Simulated
 from spread.programmes.told import DriverEnd
 from spread.trade.pace import Pace
 
+FLIP_RUNS = 60
+"""Runs of each case where nobody asks for a number: there are two for each driver, of every programme."""
+
 
 @dataclass(frozen=True, slots=True)
 class Turn(Fact):

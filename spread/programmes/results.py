@@ -15,7 +15,9 @@ from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure, Share, Solved, bands, figure, ratio, share, solved
 from spread.programmes.money import KINDS, Prices, hours
 from spread.programmes.pairs import BreakEven, Pair, Regret, break_even_of, pair_of, regrets_of, turned
+from spread.programmes.price_list import PriceBasis, price_basis
 from spread.programmes.run import Runs, Simulated
+from spread.trade.prices import SURVEY_MINUTES
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,8 @@ class Comparison:
     asked: int
     units: int
     currency: str  #: Of all money
+    basis: PriceBasis  #: Whose the prices of the work are
+    survey_time_is_own: bool  #: Whether the time of a surveyed unit is not the published one
     fees: Fees | None = None  #: What the owner pays by; None where the work is paid at its cost
 
     def of(self, key: str) -> Outcome:
@@ -140,6 +144,8 @@ def summarise(
         asked=simulated.settings.runs,
         units=simulated.units,
         currency=prices.currency,
+        basis=price_basis(prices),
+        survey_time_is_own=prices.survey_minutes != SURVEY_MINUTES.central or prices.survey is not None,
         fees=fees,
     )
 

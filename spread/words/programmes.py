@@ -60,8 +60,10 @@ def driver_names(voice: Voice) -> dict[str, str]:
         "sensitivity": voice.text("sensitivity of looks"),
         "false-finds": voice.text("false finds and alerts"),
         "treatment": voice.text("effect of treatment"),
+        "preparation": voice.text("treatment visits to units that were not prepared"),
         "shut-doors": voice.text("shut doors"),
         "refusals": voice.text("households that refuse"),
+        "turnover": voice.text("how long households stay"),
         "reports": voice.text("residents' reports"),
         "hour": voice.text("price of an hour"),
         "treatment-minutes": voice.text("time of a treatment"),
@@ -81,8 +83,12 @@ def cost_names(voice: Voice) -> dict[str, str]:
 
 
 def survey_note(comparison: Comparison, voice: Voice) -> str:
-    """Return what decides between surveys and ranked doors; empty where no survey is compared."""
-    if not any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in comparison.outcomes):
+    """Return what decides between surveys and ranked doors; empty where no survey is compared.
+
+    A time of one's own is never called the published one.
+    """
+    surveyed = any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in comparison.outcomes)
+    if comparison.survey_time_is_own or not surveyed:
         return ""
     return voice.text(
         "A survey by interview, brief look and interceptors is taken to last the published 14.4 minutes a "
@@ -212,6 +218,11 @@ def _(fact: told.PaceKnown, voice: Voice) -> str:
 
 @say.register
 def _(fact: told.DriverEnd, voice: Voice) -> str:
+    if not fact.values and fact.share < 1.0:
+        return voice.text(
+            "{share} of the way from the middle to the {end} end",
+            share=voice.percent(fact.share), end=voice.term("end", fact.end),
+        )  # fmt: skip
     value = fact.values[0] if fact.values else 0.0
     which = voice.term("end", fact.end)
     return {
@@ -225,6 +236,7 @@ def _(fact: told.DriverEnd, voice: Voice) -> str:
         "of-knocks": lambda: voice.text("{share} of knocks", share=f"{value:.0%}"),
         "share": lambda: f"{value:.0%}",
         "an-hour": lambda: f"{fact.currency} {voice.number(value)}",
+        "weeks": lambda: voice.many("{number} week", "{number} weeks", round(value)),
         "minutes": lambda: voice.text(
             "{minutes} minutes", minutes=" / ".join(map(voice.number, fact.values))
         ),
