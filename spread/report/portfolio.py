@@ -112,8 +112,8 @@ def pooled_text(told: Mapping[str, Any], *, moved: bool) -> str:
             folded(
                 "Rates are per week from a heavy neighbour at a typical contact (brought in: per unit; moved "
                 "in: at a move-in); readiness and odds of a find are factors on the usual ones. It stays "
-                "with this firm: one more building of it begins from these figures instead of the literature's, "
-                "and says so."
+                "with this firm: one more building of it begins from these figures instead of the "
+                "literature's, and says so."
             ),
         ]
     )
