@@ -6,16 +6,18 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, Response, abort
+from flask import Blueprint, Response, abort, request
 
 from dashboard.desk.keeping import said
-from dashboard.desk.notices import give, notices_page, take_back
+from dashboard.desk.notices import asked_window, give, notices_page, take_back
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
 from spread.decisions.week.plan import why_not
+from spread.errors import SpreadError
 from spread.report.week import Asked, WeekView, week_settings
 from spread.session import Session
 from spread.words import say
+from spread.words.refusals import refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,11 @@ def add_acts(pages: Blueprint, session: Session, asked_now: Callable[[], Shown])
     def notices(day: str) -> Response:
         visit = _day(day)
         doors = {one.unit: one.purpose for one in asked_now().view.plan.to_announce(visit)}
-        return notices_page(session, doors, visit)
+        try:
+            window = asked_window(request.args)
+        except SpreadError as error:
+            return Response(str(error), status=400, mimetype="text/plain")
+        return notices_page(session, doors, visit, window)
 
     @pages.post("/week/notices")
     def given() -> Response:
@@ -47,22 +53,27 @@ def add_acts(pages: Blueprint, session: Session, asked_now: Callable[[], Shown])
         units = sent.get("units")
         named = {unit for unit in units if isinstance(unit, str)} if isinstance(units, list) else set()
         open_ = {one.unit for one in asked_now().view.plan.to_announce(visit)}
-        return give(session, sorted(named & open_), visit)
+        try:
+            window = asked_window(sent)
+        except SpreadError as error:
+            return said(refusal(error, desk_voice()), ok=False)
+        return give(session, sorted(named & open_), visit, window)
 
     @pages.post("/week/move")
     def move() -> Response:
         """Put a unit on another day, or leave it to the plan again; an unlawful day is refused with why."""
         sent = sent_json()
         unit, day = str(sent.get("unit", ""))[:40], str(sent.get("day", ""))
-        if not day:
-            session.move(unit, None)
-            return said("", ok=True)
-        shown = asked_now()
-        settings = week_settings(session, shown.asked)
-        refused = why_not(session.view, shown.view.plan, unit, _day(day), settings)
-        if refused is not None:
-            return said(say(refused, desk_voice()), ok=False)
-        session.move(unit, _day(day))
+        if day:
+            shown = asked_now()
+            settings = week_settings(session, shown.asked)
+            refused = why_not(session.view, shown.view.plan, unit, _day(day), settings)
+            if refused is not None:
+                return said(say(refused, desk_voice()), ok=False)
+        try:
+            session.move(unit, _day(day) if day else None)
+        except SpreadError as error:
+            return said(refusal(error, desk_voice()), ok=False)
         return said("", ok=True)
 
 

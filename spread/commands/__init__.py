@@ -13,6 +13,7 @@ MODULES = (
     "duties",
     "guard",
     "buildings",
+    "portfolio",
     "office",
     "people",
     "exchange",
