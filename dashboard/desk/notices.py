@@ -33,7 +33,8 @@ def asked_window(told: Mapping[str, object]) -> tuple[int, int] | None:
     window = read_window(f"{first}-{last}")
     if window is None:
         what = f"{first[:10] or 'nothing'} to {last[:10] or 'nothing'} are no hours of one day"
-        raise SpreadError.at("The notice", "hours", what, "give the earlier hour first, or leave both empty")
+        fix = "choose both, the earlier first, or leave both empty"
+        raise SpreadError.at("The notice", "hours", what, fix)
     return window
 
 
