@@ -51,6 +51,7 @@ def complain(page, root, session):
     page.get_by_label("Unit", exact=True).press_sequentially("105")
     page.get_by_label("Unit", exact=True).press("Enter")
     page.get_by_role("status").get_by_text("105").wait_for()
+    page.wait_for_load_state()  # what is pressed before the page's script is there is lost
     assert [row.kind for row in session.building.log.of("105")] == ["report"]
     page.get_by_label("Find a unit").fill("105")
     shown = page.locator("[data-row]:visible")
@@ -92,10 +93,12 @@ def announce(page, root, session):
     paper.close()
     notices.get_by_role("button", name="Record them as given").press("Enter")
     page.get_by_role("heading", name="On record").wait_for()
+    page.wait_for_load_state()
     day = session.on.replace(day=27)
     assert set(notices_on_record(session.view, day)) == set(chosen)
     back = page.get_by_role("button", name="Take back the notices")
     back.press("Enter")
+    back.get_by_text("press again").wait_for()
     back.press("Enter")
     page.get_by_role("heading", name="On record").wait_for(state="detached")
     assert notices_on_record(session.view, day) == {}
@@ -105,9 +108,11 @@ def correct(page, root, session):
     # A row corrected: it stays, struck out, and the new one stands in its place.
     page.goto(f"{root}/records?unit=104&kind=inspection")
     page.get_by_role("link", name="Correct 104").press("Enter")
+    page.wait_for_url("**row=*")
     form = page.locator("#correct")
     form.get_by_label("How heavy").select_option("heavy")
     form.get_by_role("button", name="Record the correction").press("Enter")
     page.get_by_role("status").get_by_text("104").wait_for()
+    page.wait_for_load_state()
     (row,) = [row for row in session.building.log.of("104") if row.is_look]
     assert (row.level, bool(row.supersedes)) == ("heavy", True)
