@@ -6,11 +6,14 @@ import csv
 import datetime as dt
 import json
 import os
+import shutil
 import signal
 from dataclasses import replace
 
+import h5netcdf
 import numpy as np
 import psutil
+import pyarrow.parquet
 import pytest
 from small import LIVED_IN, ON, QUICKER, lay_out
 
@@ -20,10 +23,17 @@ from spread.errors import SpreadError
 from spread.firm import fitting
 from spread.firm.fitting import Asked, fit_one, is_fresh, program_mark, seed_of, session_of
 from spread.firm.keeping import of_bytes
-from spread.firm.night import Workers, run_all, states_of
+from spread.firm.night import Workers, learn, run_all, states_of
 from spread.firm.places import POSTERIOR_FILE, places_at
+from spread.firm.pooled import pool_kept
+from spread.firm.simulated import make_firm
+from spread.firm.tomorrow import tomorrow_of
+from spread.portfolio.team import Team
 from spread.records.kinds import FIELDS, Record
 from spread.trade.experience import POOLED_FILE, experience_beside
+from spread.words import ENGLISH
+from spread.words.doors import reason_text
+from spread.words.learned import learned_words
 
 ASKED = Asked(ON, program_mark(), QUICKER)
 
@@ -287,3 +297,117 @@ def test_what_the_firm_taught_is_refused_where_it_is_spoilt(tmp_path, told):
     path.write_text(told if isinstance(told, str) else json.dumps(good | told), encoding="utf-8")
     with pytest.raises(SpreadError, match=r"pooled\.json"):
         experience_beside(tmp_path / "elm")
+
+
+@pytest.fixture(scope="module")
+def taught(tmp_path_factory):
+    """Six simulated buildings, fitted and pooled in this process, with a page."""
+    folder = tmp_path_factory.mktemp("firm") / "firm"
+    on = make_firm(folder, 6, 1, ON)
+    asked = replace(ASKED, on=on)
+    for key in places_at(str(folder)).keys():  # noqa: SIM118 - no mapping
+        assert fit_one(str(folder), key, asked).state == "fitted"
+    return folder, asked
+
+
+def test_what_buildings_taught_is_kept_and_makes_every_fit_begin_from_it(taught, tmp_path, capsys):
+    folder, asked = tmp_path / "firm", taught[1]
+    shutil.copytree(taught[0], folder)
+    places = places_at(str(folder))
+    with pytest.raises(SpreadError, match="expected 5 or more"):
+        pool_kept([("elm", of_bytes(places.kept("house-1")))])
+    told = learn(places, asked.on, keep=False)
+    assert told.moved
+    assert not places.own(POOLED_FILE)
+    assert main(["portfolio", "pool", str(folder), "--on", asked.on.isoformat()]) == 0
+    said = capsys.readouterr().out
+    assert "Walls" in said
+    assert "It stays with this firm" in " ".join(said.split())
+    kept = json.loads(places.own(POOLED_FILE))
+    assert kept["in_use"].keys() == told.pooled.next_building.keys()
+    assert not {"house-1", "101"} & set(json.dumps(kept).split('"')), "neither a building nor a unit is named"
+    assert {one.state for one in states_of(places, replace(asked, settings=None))} == {"changed"}
+    again = learn(places, asked.on, adopt=False)
+    assert not again.moved
+    assert fit(folder, "house-1", asked).state == "fitted"
+    learned = session_of(places, "house-1", asked)[0].learned()
+    assert {rate.taught_by for rate in learned.rates} == {6}
+    said = " ".join(learned_words(learned, ENGLISH))
+    assert "the firm’s other buildings" in said or "6 buildings of the firm taught" in said
+    assert "general experience" not in said
+
+
+def test_the_first_doors_of_all_buildings_are_those_that_avert_most_with_their_reasons(taught, capsys):
+    folder, asked = taught
+    places = places_at(str(folder))
+    found = tomorrow_of(places, replace(asked, settings=None), Team(7.0, 1, 30.0), 4)
+    assert len(found.doors) == 4
+    assert (found.changed, found.problems) == ((), ())
+    rates = [stay.averted / (stay.minutes + stay.travel) for stay in found.stays]
+    assert rates == sorted(rates, reverse=True)
+    names = [one.kept.key for one in found.doors]
+    assert names == sorted(names, key=[stay.kept.key for stay in found.stays].index)
+    for key in set(names):
+        hours = [one.row.per_hour for one in found.doors if one.kept.key == key]
+        assert hours == sorted(hours, reverse=True)
+    words = ["portfolio", "doors", str(folder), "--on", asked.on.isoformat(), "--top", "4"]
+    assert main(words) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    for one in found.doors:
+        assert f"{one.session.building.name}, {one.row.unit} chance" in said
+        assert reason_text(one.row.reasons, ENGLISH) in said
+    assert "clears no unit" in said
+    assert main([*words, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)["doors"]
+    assert [(one["building"], one["unit"]) for one in told] == [(o.kept.key, o.row.unit) for o in found.doors]
+
+
+def test_the_report_is_a_page_and_files_that_others_read(taught, tmp_path, capsys):
+    folder, asked = taught
+    words = ["portfolio", "report", str(folder), "-o", str(tmp_path / "out"), "--on", asked.on.isoformat()]
+    assert main(words) == 0
+    capsys.readouterr()
+    rows = pyarrow.parquet.read_table(tmp_path / "out" / "buildings.parquet").to_pylist()
+    kept = {one.key: one.summary for one in places_at(str(folder)).summaries()}
+    assert {row["building"]: row["infested_median"] for row in rows} == {k: s.median for k, s in kept.items()}
+    with h5netcdf.File(tmp_path / "out" / "learned.nc") as file:
+        assert file["centre"].dimensions == ("step", "quantity")
+        assert len(file["building"][:]) == 6
+        assert np.isfinite(file["centre"][:]).all()
+    page = (tmp_path / "out" / "portfolio.html").read_text(encoding="utf-8")
+    assert "default-src &#x27;none&#x27;" in page or "default-src 'none'" in page
+    for said in ("First doors", "Where an hour averts most", "Which way of looking pays", "clears no unit"):
+        assert said in page
+    assert 'src="http' not in page
+    few = firm(tmp_path / "few", "elm")
+    assert main(["portfolio", "report", str(few), "-o", str(tmp_path / "none")]) == 0
+    told = capsys.readouterr()
+    assert "expected 5 or more" in told.err
+    assert "No door to look at is known" in (tmp_path / "none" / "first-doors.txt").read_text(
+        encoding="utf-8"
+    )
+
+
+def test_a_simulated_firm_is_made_fitted_pooled_and_shown_in_one_command(tmp_path, monkeypatch, capsys):
+    opened = []
+    monkeypatch.setattr("webbrowser.open", opened.append)
+
+    def here(places, keys, asked, crew, tell):
+        for key in keys:
+            tell(fit_one(places.address, key, asked))
+
+    monkeypatch.setattr("spread.firm.night.run_all", here)
+    where = tmp_path / "firm"
+    words = ["portfolio", "demo", str(where), "--buildings", "5", "--sweeps", "10", "--on", ON.isoformat()]
+    assert main(words) == 0
+    said = capsys.readouterr().out
+    assert said.count(": fitted,") == 10, "once as the literature has it, once as the firm does"
+    assert opened == [(where / "page" / "portfolio.html").as_uri()]
+    assert main(words) == 2
+    assert "not empty" in capsys.readouterr().err
+    days = {one.summary.on for one in places_at(str(where)).summaries()}
+    status = ["portfolio", "status", str(where), "--on", days.pop().isoformat()]
+    assert main(status) == 0
+    assert capsys.readouterr().out.endswith("5 buildings: 5 as its log stands.\n"), (
+        "none is out of date by it"
+    )

@@ -115,10 +115,12 @@ class KeptPosterior:
 
 
 def thinned(posterior: Posterior, most: int = MOST_DRAWS) -> Posterior:
-    """Return a fresh posterior with at most so many joint draws, evenly spaced; sums stay those of all."""
-    number = len(posterior.draws)
-    if number > most:
-        few = np.linspace(0, number - 1, most).round().astype(np.int64)
+    """Return a fresh posterior with at most so many joint draws, as many of each chain; sums stay of all."""
+    chains = posterior.diagnostics.chains
+    long, short = len(posterior.draws) // chains, most // chains
+    if long > short:
+        of_each = np.linspace(0, long - 1, short).round().astype(np.int64)
+        few = (np.arange(chains)[:, None] * long + of_each).ravel()
         traits = posterior.traits
         posterior = replace(
             posterior,

@@ -74,10 +74,12 @@ class Lesson:
     taught: dict[str, Taught]
 
 
-def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
+def learn(places: Places, on: dt.date, *, keep: bool = True, adopt: bool = True) -> Lesson:
     """Let all buildings of which a fit is kept teach one another, and keep what they taught.
 
-    ``keep``: whether it is written; else it is only told. Raises SpreadError where they are too few.
+    ``keep``: whether it is written; else it is only told. ``adopt``: whether fits begin from it from now on;
+    without it they go on with what is in use, so that none of them is out of date by it. Raises SpreadError
+    where they are too few.
     """
     found = ((key, of_bytes(places.kept(key))) for key in places.keys())  # noqa: SIM118 - no mapping
     pooled, taught = pool_kept((key, kept) for key, kept in found if kept is not None)
@@ -86,7 +88,9 @@ def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
     new = beliefs_of(pooled)
     moved = known is None or has_moved(new, dict(known.believed))
     rounds = int(json.loads(before).get("rounds", 0)) if known else 0
-    told = file_of(pooled, new if moved or known is None else dict(known.believed), on, rounds=rounds + moved)
+    takes = known is None or (moved and adopt)
+    in_use = dict(known.believed) if known and not takes else new
+    told = file_of(pooled, in_use, on, rounds=rounds + takes)
     if keep:
         places.keep_own(POOLED_FILE, text_of(told))
     return Lesson(told, moved, pooled, taught)

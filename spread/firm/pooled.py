@@ -24,7 +24,7 @@ LEAST = 5
 """Fewest buildings that teach: of fewer the centre is hardly known, and each would learn most from itself."""
 DRAWS = 400
 """Draws of a building that are weighed."""
-MOVED, WIDENED = 0.2, 0.15
+MOVED, WIDENED = 0.25, 0.2
 """Parts of its width by which a belief has to move, or to widen, before buildings are fitted anew.
 
 Judgement: less moves no chance by what anybody sees, and would cost a night of fits.

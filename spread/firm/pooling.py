@@ -26,7 +26,7 @@ CENTRE_SHARE, SPREAD_SHARE = 0.75, 0.25
 """Parts of the literature's variance: of the firm's centre, and expected between its buildings."""
 LEAST_SPREAD = 0.05
 """Least spread between buildings, as a part of the literature's width."""
-WARM, KEPT = 600, 2000
+WARM, KEPT = 400, 1200
 """Steps thrown away, while their length adapts, and steps kept."""
 LOOKED_AT = 40
 """Steps at which it is counted how many draws of a building count."""
