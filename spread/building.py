@@ -183,7 +183,7 @@ def _contacts(plan: Plan, settings: BuildingSettings, folder: Path) -> nx.MultiG
         problems += error.problems
     problems += unknown_units(settings.access, plan.units, file=SETTINGS_FILE)
     try:
-        load_rules(settings.rules, folder)
+        load_rules(settings.rules, folder, settings.holidays)
     except SettingsError as error:
         problems += [
             replace(p, file=SETTINGS_FILE, where="[rules], setting 'set'") if p.file == "rules" else p

@@ -25,5 +25,6 @@ MODULES = (
     "month",
     "paper",
     "week",
+    "feed",
 )
 """Modules of this package, in the order of the help."""

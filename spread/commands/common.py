@@ -105,6 +105,18 @@ def clock(text: str) -> int:
     return minute
 
 
+def hours(text: str) -> tuple[int, int]:
+    """Read hours of a visit as two minutes after midnight."""
+    from spread.report.notices import read_window  # noqa: PLC0415
+
+    window = read_window(text)
+    if window is None:
+        raise argparse.ArgumentTypeError(
+            f"{text[:40]!r} is no window of time, expected one such as 09:00-12:00"
+        )
+    return window
+
+
 def open_building(args: argparse.Namespace) -> Building:
     """Read the building named on the command line; say on stderr what its log has lost, if anything."""
     from spread.building import load_building  # noqa: PLC0415
@@ -203,4 +215,5 @@ def rules_of(args: argparse.Namespace, building: Building) -> RuleSet:
     """Return the rule set of ``--rules``, or the building's own."""
     from spread.trade.rules import load_rules  # noqa: PLC0415
 
-    return load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
+    own = building.settings
+    return load_rules(args.rules or own.rules, None if args.rules else building.folder, own.holidays)

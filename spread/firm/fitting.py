@@ -174,7 +174,6 @@ def _fit_one(places: Places, key: str, asked: Asked) -> Outcome:
         seed=settings.seed,
         weeks=settings.weeks,
         until=min((row.when for row in building.log.current if row.when > asked.on), default=None),
-        rate_scale=building.settings.rate_scale,
         believed=rates | believed_of(methods, dynamics.believed),
     )
     Session(building, posterior, base).keep_summary()

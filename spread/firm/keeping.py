@@ -47,8 +47,6 @@ class Stamp:
         Day, seed and window of the fit.
     until
         The day of the first row that was still to come; None where there was none.
-    rate_scale
-        The building's own factor on the rates of spread.
     believed
         What was believed of each learned quantity before the log: a rate's Gamma shape and rate, and what
         :func:`spread.posterior.seeing.believed_of` says of the rest.
@@ -61,7 +59,6 @@ class Stamp:
     seed: int
     weeks: int
     until: dt.date | None
-    rate_scale: float
     believed: dict[str, tuple[float, float]]
 
 

@@ -16,7 +16,7 @@ from spread.firm.pooling import Floats, Pooled, Quantity, Taught, pool
 from spread.posterior.rates import theta_names
 from spread.posterior.seeing import FACTORS, FIRST_ODDS, HEAVY, LIGHT, NEVER, ODDS, RESIST, believed_of
 from spread.trade.experience import FORMAT
-from spread.trade.priors import OUTSIDE, RATES
+from spread.trade.priors import RATES
 from spread.trade.registry import LOOKING
 from spread.trade.routes import ROUTES
 
@@ -50,7 +50,7 @@ def quantities_of(methods: Sequence[str]) -> tuple[Quantity, ...]:
 
 def taught_by(key: str, kept: KeptPosterior, quantities: Sequence[Quantity]) -> Taught:
     """Return a building's draws on the scale of each quantity, with the prior that they were drawn under."""
-    believed, scale = kept.stamp.believed, np.log(kept.stamp.rate_scale)
+    believed = kept.stamp.believed
     rates, names = kept.arrays["rates"], kept.names
     tail = kept.arrays.get("traits_draws")
     few = np.linspace(0, len(rates) - 1, DRAWS).round().astype(np.int64)
@@ -60,9 +60,8 @@ def taught_by(key: str, kept: KeptPosterior, quantities: Sequence[Quantity]) -> 
         pair = believed.get(one.name)
         method = one.name.removeprefix("odds:")
         if one.name in RATES and pair is not None:
-            log = np.log(rates[few, theta_names(ROUTES).index(one.name)])
-            prior = pair[0] * log - pair[1] * np.exp(log)
-            column = log - (0.0 if one.name in OUTSIDE else scale)
+            column = np.log(rates[few, theta_names(ROUTES).index(one.name)])
+            prior = pair[0] * column - pair[1] * np.exp(column)
         elif one.name in _TAIL and pair is not None and tail is not None:
             draws = tail[few, _TAIL[one.name]]
             if one.name.startswith("share:"):

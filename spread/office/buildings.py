@@ -53,6 +53,13 @@ def keys(engine: Engine) -> dict[str, str]:
         return {str(key): str(name) for key, name in found}
 
 
+def file_of(engine: Engine, key: str, name: str) -> bytes:
+    """Return a file of a building as the office holds it; empty where there is none, and of no building."""
+    wanted = select(building_file.c.data).where(building_file.c.building == key, building_file.c.name == name)
+    with engine.connect() as connection:
+        return bytes(connection.scalar(wanted) or b"")
+
+
 def mark_of(engine: Engine, key: str) -> str:
     """Return a mark of a building that changes with its files and with its log, not with what fits say."""
     files = select(building_file.c.name, building_file.c.data).where(building_file.c.building == key)

@@ -83,8 +83,8 @@ def central_dynamics(
         Share of units infested at the start of the window; 0.05 lies between the 2 % of market-rate stock
         and the 12.3 % of US low-income buildings (judgement).
     rate_scale
-        Factor on every route and on building-wide mixing; about 0.25 where infestations are found early
-        and treated (derived from three communities, Pest Manag Sci 2018;74:1302-1310).
+        Factor on every route and on building-wide mixing: for proofs and benchmarks in faster and slower
+        worlds.
     experience
         What the firm's buildings taught one another, in place of the literature's figures.
     """

@@ -86,7 +86,7 @@ def rates_believed(believed: Mapping[str, tuple[float, float]] | None = None) ->
             half = 0.5 * _SPAN * sd
             central, low, high = (math.exp(mean + side * half) for side in (0.0, -1.0, 1.0))
             unit = rates[name].unit
-            rates[name] = Sourced(central, low, high, unit, "the firm's own buildings", "B", "none")
+            rates[name] = Sourced(central, low, high, unit, "the firm's own buildings", "B", "fitted")
     return rates
 
 
@@ -95,8 +95,8 @@ def rate_priors(
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return shapes and rates of the priors: brought in, building-wide, the routes in order, moved in.
 
-    ``scale``: factor on the routes and building-wide mixing, as ``rate_scale`` of a building; ``believed``:
-    as for :func:`rates_believed`.
+    ``scale``: factor on the routes and building-wide mixing, for proofs in other worlds; ``believed``: as for
+    :func:`rates_believed`.
     """
     pairs = {name: gamma_prior(number) for name, number in rates_believed(believed).items()}
     rates = (rate if name in OUTSIDE else rate / scale for name, (_, rate) in pairs.items())
