@@ -99,7 +99,7 @@ def program_mark() -> str:
     home = Path(spread.__file__).parent
     for part in SOURCES:
         for path in sorted((home / part).rglob("*")):
-            if path.suffix in (".py", ".toml"):
+            if path.suffix in (".py", ".toml", ".json"):
                 mark.update(f"{path.relative_to(home).as_posix()}\0".encode() + path.read_bytes())
     return mark.hexdigest()
 
