@@ -7,9 +7,9 @@ Run it from the top folder::
 A firm's buildings live under hidden rates around a centre of its own, ``--off`` times the literature's (what
 is brought in and reported as much rarer), with a spread between them. They are fitted and pooled as ``spread
 portfolio fit --pool`` does it. Then told: whether the intervals of centre and spread hold the true ones; and
-for new buildings of the firm with three months of log, fitted from the literature and from what the firm taught:
-the error of the rates, the calibration of the chances, and how many units that are infested and not known stand
-among the first doors. ``--off 1 --between 1`` is a firm whose buildings have nothing in common.
+for new buildings of the firm with three months of log, fitted from the literature and from what the firm
+taught: the error of the rates, the calibration of the chances, and how many units that are infested and not
+known stand among the first doors. ``--off 1 --between 1``: buildings that have nothing in common.
 """
 
 from __future__ import annotations
