@@ -35,6 +35,7 @@ from spread.posterior.fit import FitSettings, fit
 from spread.posterior.rates import theta_names
 from spread.posterior.seeing import HEAVY, LIGHT, NEVER
 from spread.records.folder import as_file
+from spread.report.portfolio import pooled_line
 from spread.session import Session, dynamics_of, for_log
 from spread.trade import detection
 from spread.trade.experience import Experience, experience_of
@@ -123,6 +124,9 @@ def told_of_lesson(lesson: Lesson, true: dict[str, float], between: float) -> st
     for name in NAMES:
         one = lesson.told["learned"][name]
         (low, middle, high), spread = one["centre"], one["spread"]
+        if not one["taught"]:
+            lines.append(f"{name:14} true {np.exp(true[name]):.5f}: the logs say nothing of it")
+            continue
         inside = low <= true[name] <= high, spread[0] <= between <= spread[2]
         held.append(inside)
         lines.append(
@@ -132,8 +136,8 @@ def told_of_lesson(lesson: Lesson, true: dict[str, float], between: float) -> st
             f"spread {between:.2f}: {spread[1]:.2f} ({spread[0]:.2f} to {spread[2]:.2f})"
             f"{'' if inside[1] else ' MISSED'}"
         )
-    centre, spread = np.array(held).sum(axis=0)
-    lines.append(f"90 % intervals hold {centre} of {len(NAMES)} centres and {spread} of {len(NAMES)} spreads")
+    centre, spread = np.array(held).reshape(-1, 2).sum(axis=0)
+    lines.append(f"90 % intervals hold {centre} of {len(held)} centres and {spread} of {len(held)} spreads")
     return "\n".join(lines)
 
 
@@ -176,7 +180,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         ("new", 40),
         ("seed", 1),
         ("workers", 1),
-        ("rounds", 3),
         ("sweeps", 500),
     ):
         parser.add_argument(f"--{name}", type=int, default=usual)
@@ -202,20 +205,13 @@ def run(args: argparse.Namespace, home: Path) -> None:
         lay_out(firm / f"house-{k:03d}", rng, dynamics, reporting_of(rng, args), YEARS)
     settings = FitSettings(sweeps=args.sweeps, most_sweeps=max(args.sweeps, 1000), workers=1)
     asked, places = Asked(ON, program_mark(), settings), places_at(str(firm))
-    for number in range(1, args.rounds + 1):
-        if args.workers > 1:
-            run_all(places, places.keys(), asked, Workers(args.workers, 1000), lambda one: None)
-        else:
-            for key in places.keys():  # noqa: SIM118 - no mapping
-                fit_one(str(firm), key, asked)
-        lesson = learn(places, ON, adopt=number < args.rounds)
-        many = np.median(lesson.pooled.effective)
-        print(
-            f"round {number}: rough {lesson.pooled.rough}, effective draws {many:.0f}, moved {lesson.moved}",
-            flush=True,
-        )
-        if not lesson.moved:
-            break
+    if args.workers > 1:
+        run_all(places, places.keys(), asked, Workers(args.workers, 1000), lambda one: None)
+    else:
+        for key in places.keys():  # noqa: SIM118 - no mapping
+            fit_one(str(firm), key, asked)
+    lesson = learn(places, ON)
+    print(pooled_line(lesson.told, moved=lesson.moved), flush=True)
     centre = dynamics_around(np.random.default_rng(0), args.off, 0.0).theta
     true = dict(zip(theta_names(ROUTES), np.log(centre), strict=True))
     print(told_of_lesson(lesson, true, args.between), flush=True)

@@ -95,7 +95,7 @@ def standing_figure(stood: Sequence[Standing]) -> Drawn:
 def learned_figure(learned: dict[str, Any]) -> Drawn:
     """Return the firm's own centre of each quantity beside the general figure, as factors."""
     names, spans, general, rows = [], [], [], []
-    for name, one in reversed(learned.items()):
+    for name, one in reversed([(name, one) for name, one in learned.items() if one["taught"]]):
         middle, width = one["general"]
         names.append(quantity_name(name))
         low, centre, high = (math.exp(x - middle) for x in one["centre"])
@@ -130,7 +130,7 @@ def learned_figure(learned: dict[str, Any]) -> Drawn:
 def pays_figure(pays: Sequence[Pays]) -> Drawn:
     """Return finds in an hour of each way of looking, as this firm's buildings taught."""
     order = tuple(reversed(pays))
-    names = [method_name(one.method, ENGLISH) for one in order]
+    names = [method_name(one.method, ENGLISH) + ("" if one.taught else " (as usual)") for one in order]
     said = [f"{one.an_hour[1]:.1f} ({one.an_hour[0]:.1f} to {one.an_hour[2]:.1f})" for one in order]
     hover = [f"{name}: {told} finds an hour" for name, told in zip(names, said, strict=True)]
     rows = [

@@ -17,7 +17,6 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "memory": (300, 1_000_000),
     "oldest": (1, 3650),
     "sweeps": (10, 100_000),
-    "rounds": (1, 20),
     "top": (1, 1000),
     "buildings": (5, 5000),
     "hours": (0.5, 24),
@@ -58,14 +57,14 @@ def add(command: Adder) -> None:
     demo.add_argument("--buildings", type=whole, default=50, help="how many; 50 if left out")
     demo.add_argument("--seed", type=whole, default=1, help="another seed is another firm")
     demo.add_argument("--no-open", action="store_true", help="write the page and do not open it")
-    for sub, rounds in ((fit, 3), (demo, 2)):
-        _work_options(sub, rounds)
+    for sub in (fit, demo):
+        _work_options(sub)
     for sub in (doors, report, demo):
         sub.add_argument("--hours", type=number, default=7.0, help="hours of the team's day (7)")
         sub.add_argument("--travel", type=number, default=30.0, help="minutes to the next building (30)")
 
 
-def _work_options(sub: argparse.ArgumentParser, rounds: int) -> None:
+def _work_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--workers", type=whole, help="local processes; as many as processors if left out")
     sub.add_argument(
         "--memory", type=whole, default=1000, help="megabytes of each local worker at most; 1000 if left out"
@@ -74,8 +73,6 @@ def _work_options(sub: argparse.ArgumentParser, rounds: int) -> None:
     sub.add_argument("--again", action="store_true", help="fit unchanged buildings too")
     sub.add_argument("--oldest", type=whole, default=28, help="days after which an unchanged one is fitted")
     sub.add_argument("--sweeps", type=whole, help="kept sweeps of a chain; the usual number if left out")
-    words = f"rounds of fitting and pooling at most; {rounds} if left out"
-    sub.add_argument("--rounds", type=whole, default=rounds, help=words)
 
 
 def _choose(args: argparse.Namespace) -> int | None:

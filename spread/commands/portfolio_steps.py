@@ -76,15 +76,13 @@ def _fit_all(args: argparse.Namespace, only: list[str], *, pool: bool) -> int:
     crew = Workers(args.workers or processors(), args.memory, args.scheduler)
     keys, told = _wanted(places, only), {}
     done = _run(places, keys, asked, crew, quiet=args.json)
-    for number in range(1, args.rounds + 1) if pool else ():
-        # After the last round nothing is fitted, so what is believed stays as those fits had it.
-        lesson = learn(places, asked.on, adopt=number < args.rounds or args.rounds == 1)
+    if pool:
+        lesson = learn(places, asked.on)
         told = {"pooled": lesson.told}
         if not args.json:
             print(said.pooled_line(lesson.told, moved=lesson.moved), flush=True)
-        if not lesson.moved or number == args.rounds:
-            break
-        done = _run(places, keys, replace(asked, again=False), crew, quiet=args.json)
+        if lesson.moved:
+            done = _run(places, keys, replace(asked, again=False), crew, quiet=args.json)
     if args.json:
         print_json(said.run_data(done, len(keys)) | told)
     return IN_PART if any(one.state == "failed" for one in done) else 0

@@ -25,7 +25,8 @@ class Pays:
 
     ``odds``: 5, 50 and 95 % points of the factor on the usual odds of a find, in a typical building of the
     firm; ``find``: the chance of a find in a unit of level low, at these; ``general``: by the literature;
-    ``minutes``: of a look; ``an_hour``: finds in an hour of looks at such units, low to high.
+    ``minutes``: of a look; ``an_hour``: finds in an hour of looks at such units, low to high;
+    ``taught``: whether the firm's logs say anything of it, or it is the literature's.
     """
 
     method: str
@@ -34,6 +35,7 @@ class Pays:
     general: float
     minutes: float
     an_hour: tuple[float, float, float]
+    taught: bool
 
 
 @dataclass(frozen=True)
@@ -67,9 +69,9 @@ def what_pays(lesson: Lesson) -> tuple[Pays, ...]:
         odds = np.exp(logs) * chance / (1.0 - chance)
         find = odds / (1.0 + odds)
         spent = minutes[method]
-        found.append(
-            Pays(method, _three(np.exp(logs)), _three(find), chance, spent, _three(60.0 * find / spent))
-        )
+        hourly = _three(60.0 * find / spent)
+        told = bool(lesson.pooled.taught[q])
+        found.append(Pays(method, _three(np.exp(logs)), _three(find), chance, spent, hourly, told))
     return tuple(sorted(found, key=lambda one: -one.an_hour[1]))
 
 

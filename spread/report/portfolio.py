@@ -89,18 +89,17 @@ def run_data(done: Sequence[Outcome], asked: int) -> dict[str, Any]:
 def pooled_line(told: Mapping[str, Any], *, moved: bool) -> str:
     """Return what pooling gave in one line."""
     what = "what is believed of one more building moved" if moved else "nothing moved"
-    rough = (
-        "; too few draws count to weigh all quantities at once, so each was weighed alone"
-        if told["rough"]
-        else ""
-    )
-    return f"Pooled {told['buildings']} buildings, round {told['rounds']}: {what}{rough}."
+    untold = [quantity_name(name).lower() for name, one in told["learned"].items() if not one["taught"]]
+    rest = f"; the logs say nothing yet of: {', '.join(untold)}" if untold else ""
+    return f"Pooled {told['buildings']} buildings: {what}{rest}."
 
 
 def pooled_text(told: Mapping[str, Any], *, moved: bool) -> str:
     """Return what buildings taught one another as a table: the firm's centre beside the general figure."""
     rows = [("Quantity", "This firm (90 % sure)", "Between its buildings", "In general")]
     for name, one in told["learned"].items():
+        if not one["taught"]:
+            continue
         low, middle, high = (_number(name, value) for value in one["centre"])
         width = one["spread"][1]
         between = (
@@ -206,6 +205,7 @@ def pays_text(pays: Sequence[Pays]) -> str:
             f"{middle:.1f} an hour (90 % sure: {low:.1f} to {high:.1f}); finds {finds:.0f} % ({least:.0f} to"
         )
         told += f" {most:.0f}; usual {100 * one.general:.0f}) in {one.minutes:.0f} min"
+        told += "" if one.taught else "; the logs say nothing of it yet"
         lines.append(f"  {method_name(one.method, ENGLISH)}: {told}")
     lines += ["An alert of a dog is to be confirmed, which these minutes leave out."]
     return "\n".join(folded(line, "  " if line[0] == " " else "") for line in lines)
@@ -255,7 +255,6 @@ def lesson_netcdf(lesson: Lesson) -> bytes:
     h5netcdf, h5py = needed("h5netcdf", "netCDF"), needed("h5py", "netCDF")
     pooled = lesson.pooled
     names = np.array([one.name for one in pooled.quantities], dtype=object)
-    own = np.stack([pooled.weights[b] @ lesson.taught[key].values for b, key in enumerate(pooled.keys)])
     stream = io.BytesIO()
     with h5netcdf.File(stream, "w") as file:
         file.attrs["title"] = f"{len(pooled.keys)} buildings, {lesson.told['on']}"
@@ -268,7 +267,7 @@ def lesson_netcdf(lesson: Lesson) -> bytes:
         variables = {
             "centre": (("step", "quantity"), pooled.centre, "centre of the firm"),
             "spread": (("step", "quantity"), pooled.spread, "standard deviation between its buildings"),
-            "building_mean": (("building", "quantity"), own, "mean of each, once the others are known"),
+            "building_mean": (("building", "quantity"), pooled.means, "mean of each by all logs"),
         }  # fmt: skip
         for name, (dims, values, words) in variables.items():
             made = file.create_variable(name, dims, values.dtype, data=values, compression="gzip")
