@@ -186,7 +186,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--off", type=float, default=2.5)
     parser.add_argument("--between", type=float, default=0.3)
     args = parser.parse_args(argv)
-    with tempfile.TemporaryDirectory() as home:
+    with tempfile.TemporaryDirectory() as home:  # everything in it is invented
         run(args, Path(home))
     return 0
 

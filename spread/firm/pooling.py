@@ -24,8 +24,8 @@ CENTRE_SHARE, SPREAD_SHARE = 0.75, 0.25
 """Parts of the literature's variance: of the firm's centre, and expected between its buildings."""
 LEAST_SPREAD, MOST_SPREAD = 0.05, 1.05
 """Bounds of the spread between buildings, as parts of the literature's width."""
-LEAST_TOLD = -0.9
-"""Least precision that a log may add, as a part of the prior's: less is noise of the draws."""
+HEARD = 2.0
+"""Standard errors by which one log has to say something in a direction before it is heard."""
 WARM, KEPT = 150, 600
 """Steps thrown away, while their length adapts, and steps kept."""
 SURE = 3.0
@@ -155,11 +155,20 @@ def _said(one: Taught, centre: Floats, width: Floats, told: NDArray[np.bool_]) -
         form[at] = precision - np.diag(one.curve[known])
         # Over its own draws the slope of a posterior is nil: the log's is that of the prior turned round.
         pull[known] = form[at] @ (one.mean - centre)[known] - one.slope[known]
-    # With the widest spread there must be a likelihood at all.
+    return _heard(form, pull, width, float(np.median(one.draws[known])) if known.any() else 1.0)
+
+
+def _heard(form: Floats, pull: Floats, width: Floats, draws: float) -> tuple[Floats, Floats]:
+    """Return precision and pull without the directions in which they are no more than noise of the draws.
+
+    Noise goes both ways, and so does what is dropped; what is left has no negative precision.
+    """
     scaled, turns = np.linalg.eigh(form * np.outer(width, width))
-    if scaled[0] < LEAST_TOLD:
-        form = turns @ np.diag(np.maximum(scaled, LEAST_TOLD)) @ turns.T / np.outer(width, width)
-    return form, pull
+    along = turns.T @ (pull * width)
+    noise = HEARD * np.sqrt(2.0 / draws) * (1.0 + np.abs(scaled))
+    heard = (np.abs(scaled) > noise) | (np.abs(along) > HEARD * np.sqrt((1.0 + np.abs(scaled)) / draws))
+    scaled, along = np.where(heard, np.maximum(scaled, 0.0), 0.0), np.where(heard, along, 0.0)
+    return turns @ np.diag(scaled) @ turns.T / np.outer(width, width), (turns @ along) / width
 
 
 class _Walk:
