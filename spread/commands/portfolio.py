@@ -10,8 +10,6 @@ import argparse
 
 from spread.commands.common import Adder, day, number, whole
 
-PAGES: dict[str, str] = {}
-"""Pages of figures by file, as ``module:function``: the screens add theirs, and nothing here loads it."""
 BOUNDS: dict[str, tuple[float, float]] = {
     "workers": (1, 512),
     "memory": (300, 1_000_000),

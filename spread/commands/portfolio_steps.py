@@ -22,8 +22,7 @@ from rich.progress import (
     TimeRemainingColumn,
 )
 
-from spread.commands.common import print_json
-from spread.commands.portfolio import PAGES
+from spread.commands.common import PAGES, print_json
 from spread.errors import SettingsError, SpreadError
 from spread.files import write_together
 from spread.firm import night
