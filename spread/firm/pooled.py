@@ -17,7 +17,7 @@ from spread.posterior.diagnostics import effective_size
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics
 from spread.posterior.rates import theta_names
-from spread.posterior.seeing import FACTORS, FIRST_ODDS, HEAVY, LIGHT, NEVER, ODDS, RESIST, believed_of
+from spread.posterior.seeing import FACTORS, FIRST_ODDS, HEAVY, LIGHT, ODDS, RESIST, believed_of
 from spread.trade.experience import FORMAT
 from spread.trade.priors import RATES
 from spread.trade.registry import LOOKING
@@ -30,8 +30,11 @@ MOVED, WIDENED = 0.25, 0.2
 
 Judgement: less moves no chance by what anybody sees, and would cost a night of fits.
 """
+ALONE = ("share:never",)
+"""Learned in each building and not shared: a log tells units that never report from units that report seldom
+by so little that a firm's belief in both would be worse than the literature's (measured, proofs.pooling)."""
 _SPAN = 2 * 1.6448536269514722
-_TAIL = {"report:light": LIGHT, "report:heavy": HEAVY, "share:never": NEVER, "share:resist": RESIST}
+_TAIL = {"report:light": LIGHT, "report:heavy": HEAVY, "share:resist": RESIST}
 
 
 def quantities_of(methods: Sequence[str]) -> tuple[Quantity, ...]:
@@ -41,6 +44,8 @@ def quantities_of(methods: Sequence[str]) -> tuple[Quantity, ...]:
         for name, rate in RATES.items()
     ]
     for name, (a, b) in believed_of(methods).items():
+        if name in ALONE:
+            continue
         if name.startswith("share:"):
             shared.append(Quantity(name, *moments_of_share(a, b)))
         else:

@@ -138,7 +138,6 @@ def quantity_name(name: str) -> str:
 _SHARED = {
     "report:light": "Readiness to report, light",
     "report:heavy": "Readiness to report, heavy",
-    "share:never": "Units that never report",
     "share:resist": "Units that resist treatment",
 }
 
