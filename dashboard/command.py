@@ -16,8 +16,9 @@ Adder = Callable[[str, Callable[[argparse.Namespace], None], str], argparse.Argu
 
 def add(command: Adder) -> None:
     """Add ``serve`` to the commands of ``spread``."""
-    from spread.commands.common import fit_options  # noqa: PLC0415 - the command line is importing us
+    from spread.commands.common import PAGES, fit_options  # noqa: PLC0415 - it is importing us
 
+    PAGES["portfolio.html"] = "dashboard.figures.firm:page"
     words = "show a building in the browser; without one, set a new one up there"
     serve = command("serve", run, words)
     serve.add_argument(

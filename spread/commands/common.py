@@ -27,6 +27,8 @@ CAUTION = (
     "and a low chance clears no unit."
 )
 MOST_DIGITS = 9
+PAGES: dict[str, str] = {}
+"""Pages of figures by file, as ``module:function``: the screens add theirs, and nothing here loads them."""
 
 
 def fit_options(parser: argparse.ArgumentParser, *, json_too: bool = True) -> None:
