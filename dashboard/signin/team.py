@@ -136,7 +136,7 @@ def _roles(given: list[str], code: str) -> tuple[str, ...]:
 
 
 def _day_words(since: str) -> str:
-    """Return the day of a pass phrase as pages say days; as it is written where a hand wrote something else."""
+    """Return the day of a pass phrase as pages say days; as it stands where a hand wrote something else."""
     try:
         return desk_voice().day(dt.date.fromisoformat(since))
     except ValueError:
