@@ -1,13 +1,13 @@
 """What the fit moves: numbers of the trade as a vector, their priors, and the simulator's tables from them.
 
 Every parameter is standard normal in the vector ``u``; 0 in all is the middle of the priors, which is not
-what the package ships. :data:`SHIPPED` is that.
+what the package stood at before the fit; :data:`BEFORE` is that.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -33,7 +33,7 @@ class Prior(NamedTuple):
     middle: float  #: Median
     width: float  #: Standard deviation of its log (of its log odds or its own scale where so said)
     link: str  #: ``log``, ``odds`` or ``plain``
-    shipped: float  #: What the package stands at
+    before: float  #: What the package stood at before the fit
     why: str  #: Where middle and width are from
 
 
@@ -57,7 +57,7 @@ PRIORS: Mapping[str, Prior] = {
     "resists": Prior(0.15, 0.9, "odds", 0.0, "share of units where treatment does 0.3 of its work"),
 }  # fmt: skip
 NAMES = tuple(PRIORS)
-SHIPPED = {name: prior.shipped for name, prior in PRIORS.items()}
+BEFORE = {name: prior.before for name, prior in PRIORS.items()}
 MOVED = {"spray": "spray", "combined": "combined", "non_chemical": "steam-dust-encase"}
 
 
@@ -95,51 +95,82 @@ class Trade:
         return out
 
 
+class Numbers(NamedTuple):
+    """Numbers of :mod:`spread.trade` at a vector: those of :mod:`evidence.before`, moved by it."""
+
+    routes: Floats  #: In the order of :data:`spread.trade.routes.ROUTES`
+    brought_in: float
+    mixing: float
+    growth: float
+    decline: Floats  #: Trace first, as all that is by level
+    shedding: Floats
+    report: Floats  #: Clear first
+    look: Floats
+    thorough: Floats
+    traps: Floats
+    interview: Floats
+    elimination: Mapping[str, Floats]  #: By treatment
+
+
+def numbers_of(values: Mapping[str, float]) -> Numbers:
+    """Return the trade's numbers at a vector: what the package ships, at the centre of the draws."""
+
+    def shifted(numbers: Sequence[float], by: float) -> Floats:
+        return np.array([_shift(p, by) for p in numbers])
+
+    by_level = np.repeat([values["dying_light"], values["dying_heavy"]], 2)
+    readiness = np.repeat([1.0, values["report_light"], values["report_heavy"]], [1, 2, 2])
+    return Numbers(
+        routes=values["routes"] * np.array([before.ROUTES[key] for key in routes.ROUTES]),
+        brought_in=before.BROUGHT_IN * values["brought_in"],
+        mixing=before.MIXING * values["routes"] * values["mixing"],
+        growth=values["growth"],
+        decline=np.minimum(before.DECLINE * by_level, 0.45),
+        shedding=np.array(before.SHEDDING) ** values["shedding"],
+        report=np.minimum(before.REPORT * readiness, 0.5),
+        look=shifted(before.LOOK, values["look"]),
+        thorough=shifted(before.THOROUGH, values["look"]),
+        traps=shifted(before.TRAPS, values["traps"]),
+        interview=shifted(before.INTERVIEW, values["interview"]),
+        elimination={
+            method: shifted(before.ELIMINATION[method], values[name]) for name, method in MOVED.items()
+        },
+    )
+
+
 def trade_of(values: Mapping[str, float]) -> Trade:
     """Return the simulator's numbers: those of :mod:`evidence.before`, moved by a vector."""
+    numbers = numbers_of(values)
     found, _ = look_tables()
-    for place, numbers, by in (
-        (BRIEF, before.LOOK, values["look"]),
-        (TRAPS, before.TRAPS, values["traps"]),
-        (INTERVIEW, before.INTERVIEW, values["interview"]),
-        (THOROUGH, before.THOROUGH, 0.0),
-    ):
-        found[place, 1:] = [_shift(p, by) for p in numbers]
+    found[BRIEF, 1:], found[TRAPS, 1:], found[INTERVIEW, 1:] = numbers.look, numbers.traps, numbers.interview
+    # Only the trials' first survey is by the thorough look; every draw was made with it where it stood.
+    found[THOROUGH, 1:] = before.THOROUGH
     found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[BRIEF]) * (1.0 - found[TRAPS])
-    report = np.stack([np.array(before.REPORT), vacant_report_chance()])
-    report[0, 1:3] *= values["report_light"]
-    report[0, 3:] *= values["report_heavy"]
-    report[0] = np.minimum(report[0], 0.5)
+    report = np.stack([numbers.report, vacant_report_chance()])
     strong = np.stack([treatment.effect_matrix(m) for m in TREATMENTS])
-    for name, method in MOVED.items():
-        strong[TREATMENTS.index(method)] = _effect(method, values[name])
+    for method, gone in numbers.elimination.items():
+        strong[TREATMENTS.index(method)] = _effect(method, gone)
     weak = (1.0 - seeing.RESIST_EFFECT) * np.eye(strong.shape[1]) + seeing.RESIST_EFFECT * strong
     share = values["resists"]
-    growth = np.stack([_growth(values), biology.vacant_matrix()])
+    growth = np.stack([_growth(numbers), biology.vacant_matrix()])
     plain = tables_of(central_dynamics(), found=found, report=report)
     plain = plain._replace(
         grow=np.cumsum(growth, axis=2),
         growth=growth,
-        shedding=np.array([0.0, *(s ** values["shedding"] for s in before.SHEDDING)]),
+        shedding=np.array([0.0, *numbers.shedding]),
     )
     usual, stubborn, mean = (
         plain._replace(effect=e, act=np.cumsum(e, axis=2))
         for e in (strong, weak, (1.0 - share) * strong + share * weak)
     )
-    rates = np.array([before.BROUGHT_IN, before.MIXING, *(before.ROUTES[key] for key in routes.ROUTES)])
-    rates[0] *= values["brought_in"]
-    rates[1:] *= values["routes"]
-    rates[1] *= values["mixing"]
+    rates = np.array([numbers.brought_in, numbers.mixing, *numbers.routes])
     return Trade(mean, usual, stubborn, rates, values["between"], share)
 
 
-def _growth(values: Mapping[str, float]) -> Floats:
-    """Return :func:`spread.trade.biology.growth_matrix` with another growth and other chances to fall."""
-    down = np.array(before.DECLINE)
-    down[:2] *= values["dying_light"]
-    down[2:] *= values["dying_heavy"]
-    down = np.minimum(down, 0.45)
-    up = np.minimum(1.0 / biology.weeks_to_pass(values["growth"]), 0.5)
+def _growth(numbers: Numbers) -> Floats:
+    """Return :func:`spread.trade.biology.growth_matrix` for any vector: no chance to rise is over a half."""
+    down = numbers.decline
+    up = np.minimum(1.0 / biology.weeks_to_pass(numbers.growth), 0.5)
     matrix = np.eye(5)
     for level in range(1, 5):
         matrix[level, level - 1] = down[level - 1]
@@ -150,11 +181,11 @@ def _growth(values: Mapping[str, float]) -> Floats:
     return matrix
 
 
-def _effect(method: str, shift: float) -> Floats:
-    """Return a treatment's matrix with its log odds of elimination moved, and its knock-down kept."""
+def _effect(method: str, elimination: Floats) -> Floats:
+    """Return a treatment's matrix with other chances of elimination, and its knock-down kept."""
     matrix, drop = treatment.effect_matrix(method), treatment.drop_chance(method)
     for level in range(1, 5):
-        gone = _shift(before.ELIMINATION[method][level - 1], shift)
+        gone = elimination[level - 1]
         matrix[level] = 0.0
         matrix[level, level - 1] = (1.0 - gone) * drop[level - 1]
         matrix[level, 0] += gone

@@ -8,7 +8,6 @@ vectors that the search chose with all studies, which says where it is good and 
 from __future__ import annotations
 
 import argparse
-import math
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -20,10 +19,11 @@ import numpy as np
 from evidence import before, emulator
 from evidence.emulator import Emulator
 from evidence.fit import read
-from evidence.parameters import NAMES, PRIORS, SHIPPED, Floats, values_of
-from evidence.posterior import known, ordered, posterior
+from evidence.parameters import BEFORE, NAMES, PRIORS, Floats, values_of
+from evidence.posterior import known, posterior
 from evidence.simulate import simulate
 from evidence.targets import Target, load
+from spread.trade.joint import joint
 
 BEGIN, END = "<!-- fit: begin -->", "<!-- fit: end -->"
 SAMPLES = 4000
@@ -128,7 +128,7 @@ def tables(
     for name in NAMES:
         after = np.quantile([v[name] for v in values], [0.05, 0.5, 0.95]).tolist()
         lines.append(
-            f"| {name} | {PRIORS[name].shipped if PRIORS[name].shipped > 1e-6 else 0:.3g} | "
+            f"| {name} | {PRIORS[name].before if PRIORS[name].before > 1e-6 else 0:.3g} | "
             f"{_three([end[name] for end in ends])} | {_three(after)} |"
         )
     mix = np.array([[row["summaries"][f"mix-{k}"][0] for k in range(1, 5)] for row in last]).mean(axis=0)
@@ -142,43 +142,30 @@ def tables(
     return lines, pairs
 
 
-def likeliest(draws: Path, more: Path, number: int) -> list[str]:
-    """Return lines of markdown: figures at the shipped numbers and at the likeliest vectors simulated so far.
-
-    No posterior: they were chosen for their likelihood, so they flatter it.
-    """
-    targets = load()
-    taught = known([draws, more], targets)
-    fine = np.flatnonzero(np.isfinite(ordered(taught.u)))
-    best = fine[np.argsort(taught.loglik[fine])[-number:]]
-    shipped = simulate(SHIPPED, 1)
+def shipped(number: int, cores: int) -> list[str]:
+    """Return lines of markdown: figures at the numbers before the fit and at draws that the package ships."""
+    told = joint()
+    kept = np.linspace(0, told.size - 1, number).astype(int)
+    vectors = [{name: float(values[k]) for name, values in told.values.items()} for k in kept]
+    with ProcessPoolExecutor(max_workers=cores) as pool:
+        stood, *drawn = pool.map(simulate, [BEFORE, *vectors], range(1, number + 2))
+    rng = np.random.default_rng(1)
     lines = [
-        f"{number} likeliest of {len(fine)} vectors, log likelihood {taught.loglik[best].min():.1f} to "
-        f"{taught.loglik[best].max():.1f}; "
-        f"{sum(t.loglik(*shipped[t.key]) for t in targets if t.use == 'fitted'):.0f} at the shipped numbers.",
-        "",
-        "| figure | published | known, use | shipped numbers | likeliest vectors (90 % of them) |",
-        "|---|---|---|---|---|",
+        "| figure | published | known, use | before | shipped (90 %) | inside: before, shipped |",
+        "|---|---|---|---|---|---|",
     ]
-    for t in targets:
+    for t in load():
         if t.use == "listed":
             continue
-        values = np.array([taught.rows[k]["summaries"][t.key][0] for k in best])
-        at = shipped[t.key][0]
-        far = abs(np.mean([t.off(*taught.rows[k]["summaries"][t.key]) for k in best])) > 2.0
-        if t.kind == "log":
-            values, at = np.exp(values), math.exp(at)
-        low, high = np.quantile(values, [0.05, 0.95])
+        two = [
+            predict(t, *np.array([row[t.key] for row in rows]).T, rng) for rows in ([stood] * number, drawn)
+        ]
         n = f" of {t.n}" if t.kind == "count" else ""
         lines.append(
-            f"| {t.key}: {t.what} | {t.value:.3g}{n} | {t.known}, {t.use} | {at:.3g} | "
-            f"{values.mean():.3g} ({low:.3g} to {high:.3g}){' **far**' if far else ''} |"
+            f"| {t.key}: {t.what} | {t.value:.3g}{n} | {t.known}, {t.use} | {two[0].middle:.3g} | "
+            f"{_range(two[1])} | {', '.join('yes' if each.inside else '**no**' for each in two)} |"
         )
-    return [
-        *lines,
-        "",
-        "**far**: more than two standard errors off, the study's own and of the luck of buildings.",
-    ]
+    return lines
 
 
 def _figures(pairs: list[tuple[Predicted, Predicted]]) -> list[str]:
@@ -217,16 +204,20 @@ def _three(values: list[float]) -> str:
 def main(argv: list[str] | None = None) -> int:
     """Print the tables, or write them into a page between its two marks."""
     parser = argparse.ArgumentParser(prog="python -m evidence.predict", description=__doc__)
-    parser.add_argument("draws", type=Path, help="file of python -m evidence.fit")
-    parser.add_argument("--more", type=Path, required=True, help="file of python -m evidence.posterior")
+    parser.add_argument("draws", type=Path, nargs="?", help="file of python -m evidence.fit")
+    parser.add_argument("--more", type=Path, help="file of python -m evidence.posterior")
     parser.add_argument("--steps", type=int, default=STEPS_WITHOUT, help="steps of chains without a study")
     parser.add_argument("--cores", type=int, default=1, help="processes at once")
     parser.add_argument("--doc", type=Path, help="page whose table is rewritten; printed without it")
-    parser.add_argument("--likeliest", type=int, default=0, help="print so many likeliest vectors instead")
+    parser.add_argument(
+        "--shipped", type=int, default=0, help="simulate so many of the package's draws instead"
+    )
     a = parser.parse_args(argv)
-    if a.likeliest:
-        sys.stdout.write("\n".join(likeliest(a.draws, a.more, a.likeliest)) + "\n")
+    if a.shipped:
+        sys.stdout.write("\n".join(shipped(a.shipped, a.cores)) + "\n")
         return 0
+    if a.draws is None or a.more is None:
+        parser.error("name the file of draws and --more, or ask for --shipped")
     for place in (a.draws, a.more, a.more.with_suffix(".npz")):
         if not place.is_file():
             parser.error(f"{place} is no file; run python -m evidence.fit, then python -m evidence.posterior")

@@ -42,7 +42,7 @@ from spread.records.summaries import (
     text_of_summary,
     with_earlier,
 )
-from spread.trade.rules import load_rules
+from spread.trade.rules import RuleSet, load_rules
 from spread.weeks import week_of
 
 Progress = Callable[[float], None]
@@ -89,7 +89,7 @@ class Session:
         self._doors: dict[tuple[str, str], tuple[DoorRow, ...]] = {}
         self._looks: dict[str, DoorDuty] | None = None
         self._entries: dict[str, Entry] | None = None
-        self._rules = load_rules(building.settings.rules, building.folder)
+        self._rules = load_rules(building.settings.rules, building.folder, building.settings.holidays)
         self._promised: set[str] = set()
         self._can_keep = True
         self._grades: tuple[object, Grades] | None = None
@@ -134,7 +134,7 @@ class Session:
             building.log.current,
             dynamics_of(building),
             on=day,
-            settings=_for_log(base, building.log, day),
+            settings=for_log(base, building.log, day),
             progress=progress,
         )
         session = cls(building, posterior, base, live=on is None)
@@ -176,6 +176,11 @@ class Session:
     def view(self) -> View:
         """Everything known now; never changes once taken."""
         return self._view
+
+    @property
+    def rules(self) -> RuleSet:
+        """The building's rule set, with the days off of its settings."""
+        return self._rules
 
     @property
     def order(self) -> str:
@@ -450,7 +455,7 @@ class Session:
                 log.current,
                 self._prior,
                 on=posterior.on,
-                settings=_for_log(self.fit_settings, log, posterior.on),
+                settings=for_log(self.fit_settings, log, posterior.on),
                 warm=posterior,
             )
             with self._lock:
@@ -493,11 +498,12 @@ def history_weeks(log: Log, on: dt.date, most: int) -> int:
     return min(most, week_of(on) - week_of(first) + LEAD)
 
 
-def _for_log(settings: FitSettings, log: Log, on: dt.date) -> FitSettings:
+def for_log(settings: FitSettings, log: Log, on: dt.date) -> FitSettings:
+    """Return settings with the window that a log asks for, at most theirs."""
     return replace(settings, weeks=history_weeks(log, on, settings.weeks))
 
 
 def dynamics_of(building: Building) -> Dynamics:
     """Return the rates and priors that a building's settings ask for."""
     settings = building.settings
-    return central_dynamics(prevalence=settings.prevalence, rate_scale=settings.rate_scale)
+    return central_dynamics(prevalence=settings.prevalence, experience=building.experience)

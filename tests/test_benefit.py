@@ -31,7 +31,7 @@ def paired(network, dynamics, start, unit, runs, seed):
     n = network.size
     weights = network.dense(dynamics.rates) + dynamics.mixing / n
     np.fill_diagonal(weights, 0.0)
-    effect = np.cumsum(treatment.effect_matrix(COURSE), axis=1)
+    effect = np.cumsum(treatment.over_units(treatment.effect_matrix(COURSE)), axis=1)
     growth = dynamics.growth[0].copy()
     growth[0] = 0
     growth[0, 0] = 1
@@ -68,7 +68,7 @@ def test_a_find_is_worth_its_own_weeks_where_nothing_can_spread():
     # In one week treatment acts at its end, so nothing is averted yet.
     np.testing.assert_allclose(averted, 0.0, atol=1e-9)
     two = weeks_averted(network_of(graph), dynamics, clear=np.ones(2), horizon=2)
-    gone = treatment.effect_matrix(COURSE)
+    gone = treatment.over_units(treatment.effect_matrix(COURSE))
     growth = dynamics.growth[0]
     expected = [(growth[a, 1:] @ gone[1:, 0]) - 0.0 for a in range(1, LEVELS)]
     report = detection.report_chance()

@@ -13,6 +13,7 @@ from spread.plan.drawing.listed import UnitRow
 from spread.plan.unit_list import UnitList, draw_plan
 from spread.programmes import columns as c
 from spread.programmes.begin import begin_from, begin_of, rings_of
+from spread.programmes.futures import tables_of_runs
 from spread.programmes.keys import run_key, stream, uniform, week_key
 from spread.programmes.programme import (
     Clearance,
@@ -75,12 +76,13 @@ ODD = (
 def test_the_kernel_gives_what_a_plain_simulation_gives(view, programme):
     """Every count of every week: same hashed luck, two programs."""
     runs, weeks, seed = 3, 45, 9
-    begin, tables = begin_of(view, runs=runs, seed=seed), tables_of(view.dynamics)
+    begin = begin_of(view, runs=runs, seed=seed)
+    tables = tables_of_runs(tables_of(view.dynamics), begin, seed)
     indptr, indices = rings_of(view, programme.ring)
     rings = [indices[indptr[i] : indptr[i + 1]].tolist() for i in range(view.network.size)]
     kept = simulate(view, [programme], RunSettings(weeks, runs, seed)).runs[0].kept
     for run in range(runs):
-        plain = PlainRun(begin, tables, programme, rings, seed=seed, run=run, pace=Pace())
+        plain = PlainRun(begin, tables[run], programme, rings, seed=seed, run=run, pace=Pace())
         infested, courses, visits = plain.go(weeks)
         assert infested == kept.infested[run].tolist()
         assert courses == kept.known[run].tolist()

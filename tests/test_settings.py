@@ -32,7 +32,6 @@ def test_every_setting_is_read(tmp_path):
         layout = "walk-up-2"
         [model]
         prevalence = 0.1
-        rate_scale = 0.25
         history_weeks = 78
         seed = 7
         [doors]
@@ -58,7 +57,6 @@ def test_every_setting_is_read(tmp_path):
         storey_height=3.0,
         layout="walk-up-2",
         prevalence=0.1,
-        rate_scale=0.25,
         history_weeks=78,
         seed=7,
         method="dog",
@@ -108,9 +106,14 @@ BAD = {
         "prevalence = 0.05",
     ),
     "true for a number": (
-        GOOD | {"model": {"rate_scale": True}},
-        "'rate_scale': it is true or false, expected a number",
-        "rate_scale = 1.0",
+        GOOD | {"model": {"prevalence": True}},
+        "'prevalence': it is true or false, expected a number",
+        "prevalence = 0.05",
+    ),
+    "a setting that is gone": (
+        GOOD | {"model": {"rate_scale": 0.25}},
+        "[model], setting 'rate_scale': it is not used any more",
+        "delete the line",
     ),
     "beyond its range": (
         GOOD | {"model": {"prevalence": 5}},

@@ -68,7 +68,7 @@ def test_a_number_says_what_kind_of_source_it_has():
     for name, number in ALL:
         assert (number.kind == "judged") == number.source.startswith("judgement"), name
         if number.kind != "judged":
-            words = {"no source": "none", "second-hand": "second-hand"}
+            words = {"joint fit": "fitted", "no source": "none", "second-hand": "second-hand"}
             said = [kind for word, kind in words.items() if word in number.source]
             assert number.kind == (said or ["published"])[0], name
 

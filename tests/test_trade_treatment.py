@@ -5,6 +5,7 @@ import pytest
 
 from spread.errors import SpreadError
 from spread.records import kinds
+from spread.trade import seeing
 from spread.trade.biology import growth_matrix
 from spread.trade.registry import TREATMENTS
 from spread.trade.treatment import drop_chance, effect_matrix
@@ -35,12 +36,17 @@ def test_a_visit_can_never_be_called_a_clearance(method):
 
 
 def _free_after(method, start, visits, weeks_between):
-    level = np.zeros(5)
-    level[start] = 1.0
+    """Return the share of a trial's units without bugs, those that resist among them."""
     between = np.linalg.matrix_power(growth_matrix(), weeks_between)
-    for visit in range(visits):
-        level = (level if visit == 0 else level @ between) @ effect_matrix(method)
-    return level[0]
+    effect, free = effect_matrix(method), []
+    for part in (1.0, seeing.RESIST_EFFECT):
+        level = np.zeros(5)
+        level[start] = 1.0
+        act = np.eye(5) + part * (effect - np.eye(5))
+        for visit in range(visits):
+            level = (level if visit == 0 else level @ between) @ act
+        free.append(level[0])
+    return (1.0 - seeing.RESISTS.central) * free[0] + seeing.RESISTS.central * free[1]
 
 
 def test_five_visits_without_sprays_free_about_the_published_share_of_lightly_infested_units():

@@ -12,7 +12,8 @@ from spread.programmes.figures import Figure
 from spread.programmes.results import Comparison
 from spread.words import ENGLISH, Voice
 from spread.words import figures as f
-from spread.words.programmes import duel, even_lines, figure_names, nil_by, survey_note
+from spread.words.choice import duel, even_lines
+from spread.words.programmes import figure_names, nil_by, survey_note
 
 ROWS = ("infested unit-weeks", "new-units", "visits", "hours", "cost")
 """Figures of the table, in order."""

@@ -146,7 +146,7 @@ def pieces(session: Session) -> str:
         groups=_groups(usual, sources),
         sources=sources,
         currency=usual.currency,
-        pace=say(pace_known(session.building.settings.rate_scale), ENGLISH),
+        pace=say(pace_known(), ENGLISH),
         most_runs=MOST_RUNS,
     )
 

@@ -53,7 +53,7 @@ def typed_prices(usual: Prices, sent: Mapping[str, object]) -> Typed:
         text = str(sent.get(price.key, "")).strip()
         if not text:
             continue
-        found = _number(text, price.most)
+        found = number_typed(text, price.most)
         if isinstance(found, float):
             values[price.key] = found
         else:
@@ -65,7 +65,7 @@ def typed_prices(usual: Prices, sent: Mapping[str, object]) -> Typed:
     return Typed(prices, problems, values)
 
 
-def _number(text: str, most: float) -> float | str:
+def number_typed(text: str, most: float) -> float | str:
     """Return a number of 0 to ``most``, or what is wrong with a text."""
     short = repr(text[:20])
     if _TWO_WAYS.fullmatch(text):

@@ -5,9 +5,14 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Sequence
+from dataclasses import replace
 
 from spread.decisions.view import View
 from spread.errors import SpreadError
+from spread.programmes.beside import beside
+from spread.programmes.fees import Fees
+from spread.programmes.flips import FLIP_RUNS, Flips, flips
+from spread.programmes.money import Prices
 from spread.programmes.programme import Programme
 from spread.programmes.run import RunSettings, Simulated, simulate
 from spread.session import Session
@@ -30,6 +35,9 @@ class Work:
         self._thread: threading.Thread | None = None
         self._stop = threading.Event()
         self._done: Simulated | None = None
+        self._beside: dict[str, Simulated] = {}
+        self._turns: tuple[tuple[Prices, Fees | None], Flips] | None = None
+        self._holding: threading.Thread | None = None
 
     @property
     def running(self) -> bool:
@@ -52,7 +60,7 @@ class Work:
             if self.running:
                 return False
             self._stop = threading.Event()
-            self._done, self.error = None, ""
+            self._done, self.error, self._beside, self._turns = None, "", {}, None
             self.chosen, self.settings = tuple(chosen), settings
             self.simulations += 1
             self.view = self.session.view
@@ -65,6 +73,53 @@ class Work:
     def stop(self) -> None:
         """Stop after the piece at work; what is done is kept."""
         self._stop.set()
+
+    @property
+    def holding(self) -> bool:
+        """Whether a programme is being held against doing nothing and waiting."""
+        return self._holding is not None and self._holding.is_alive()
+
+    def held(self, key: str) -> Simulated | None:
+        """Return the runs that a programme is held against; None while they are made, which this begins."""
+        if self.running or self._done is None or self.view is None or key in self._beside:
+            return self._beside.get(key)
+        with self._lock:
+            if not self.holding:
+                given = (self.view, self._done, key)
+                self._holding = threading.Thread(target=self._hold, args=given, daemon=True)
+                self._holding.start()
+        return None
+
+    def wait_held(self, key: str) -> Simulated | None:
+        """Return the runs that a programme is held against, once they are made; None where that failed."""
+        for _ in range(2):  # the first wait may be for those of another programme
+            if (found := self.held(key)) is not None or self._holding is None:
+                return found
+            self._holding.join()
+        return self._beside.get(key)
+
+    def turns(self, prices: Prices, fees: Fees | None) -> Flips | None:
+        """Return what would turn the verdict at some prices; worked out on the way, which takes seconds."""
+        if self._done is None or self.view is None:
+            return None
+        asked = (prices, fees)
+        if self._turns is None or self._turns[0] != asked:
+            few = replace(self.settings, runs=min(FLIP_RUNS, self._done.done), snapshots=())
+            pace, programmes = self.session.building.settings.pace, self.chosen
+            now = programmes[0].key
+            found = flips(self.view, programmes, few, now=now, pace=pace, prices=prices, fees=fees)
+            self._turns = (asked, found)
+        return self._turns[1]
+
+    def _hold(self, view: View, done: Simulated, key: str) -> None:
+        try:
+            made = beside(view, done, key, pace=self.session.building.settings.pace)
+        except Exception:
+            logging.getLogger(__name__).exception("holding a programme against doing nothing failed")
+            self.error = "Doing nothing and waiting could not be simulated; the server's log says why."
+            return
+        if self._done is done:  # else a new comparison has begun
+            self._beside[key] = made
 
     def wait(self, seconds: float) -> bool:
         """Wait until it is at rest; return whether it is."""

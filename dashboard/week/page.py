@@ -15,10 +15,11 @@ from flask import Blueprint, Flask, Response, abort, request
 from dashboard.pages import Page
 from dashboard.signin.who import note
 from dashboard.web.address import here
-from dashboard.web.bar import bar_html
-from dashboard.web.files import filled, script_tags
+from dashboard.web.answering import download, page, paper
+from dashboard.web.bar import desk_frame
+from dashboard.web.files import filled
 from dashboard.web.voice import asked_voice, desk_voice
-from dashboard.week.acts import Shown, add_acts, download, page, paper
+from dashboard.week.acts import Shown, add_acts
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.round.parts import NINE
@@ -151,10 +152,8 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         return [line(one, week.on, voice, sources=False) for one in owed]
 
     return {
-        "bar": bar_html("/week"),
+        **desk_frame("/week", "week/page.js"),
         "version": session.version,
-        "scripts": script_tags("week/page.js"),
-        "measure": voice.measure,
         "building": session.plan.name,
         "on": voice.day(week.on),
         "summary": _summary(week, voice),
@@ -275,4 +274,4 @@ def _summary(week: Week, voice: Voice) -> str:
     return ", ".join(told) or voice.text("nothing due")
 
 
-PAGE = Page("/week", "Week", "what is due this week", routes=add_week)
+PAGE = Page("/week", "Week", "what is due this week", routes=add_week, desk=True)

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from spread.session import Session
     from spread.trade.rule_set import RuleSet
 
-Adder = Callable[[str, Callable[[argparse.Namespace], None], str], argparse.ArgumentParser]
-"""Adds a command: its name, what it runs, what it does in words."""
+Adder = Callable[[str, Callable[[argparse.Namespace], int | None], str], argparse.ArgumentParser]
+"""Adds a command: its name, what it runs (its exit code; None is 0), what it does in words."""
 
 CAUTION = (
     "Decision support, not a guarantee: local codes, pesticide labels and licensed practice come first, "
@@ -241,4 +241,5 @@ def rules_of(args: argparse.Namespace, building: Building) -> RuleSet:
     """Return the rule set of ``--rules``, or the building's own."""
     from spread.trade.rules import load_rules  # noqa: PLC0415
 
-    return load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
+    own = building.settings
+    return load_rules(args.rules or own.rules, None if args.rules else building.folder, own.holidays)

@@ -37,7 +37,7 @@ SURE = 0.8
 """Probability from which a learned quantity is warned of (judgement)."""
 HALF = 0.5
 """A readiness, or odds of a find, under this share of the usual is warned of (judgement)."""
-MANY_NEVER, MANY_RESIST, MANY_FALSE = 0.35, 0.3, 0.3
+MANY_NEVER, MANY_RESIST, MANY_FALSE = 0.35, 0.5, 0.3
 """Shares of units and of looks in clear units from which it is warned of (judgement)."""
 SURPRISE = 3.0
 """Standard deviations from which a count of the log is called unexpected."""

@@ -164,8 +164,7 @@ class Posterior:
         late = self.late or record.kind == "turnover"
         moved = replace(grown, log_weights=log_weights, late=late)
         if record.kind == "treatment":
-            effect = treatment.effect_matrix(record.method)
-            return moved._treated({i: effect}, rng)._with_last_week(dynamics)
+            return moved._treated({i: treatment.effect_matrix(record.method)}, rng)._with_last_week(dynamics)
         levels, shares = grown._anchored()
         return replace(moved, levels=_carried(levels, shares, moved._shares()))._with_last_week(dynamics)
 
@@ -182,9 +181,14 @@ class Posterior:
         return replace(grown, levels=levels, anchor=(levels, grown._shares()))
 
     def _treated(self, effects: Mapping[int, Floats], rng: np.random.Generator) -> Posterior:
-        """Apply a treatment's effect (levels, levels) to the units named by their index."""
+        """Apply a treatment's effect (levels, levels) to the units named by their index.
+
+        A unit that may resist treatment gets the mean effect at the chance that it does.
+        """
         levels, draws = self.levels.copy(), self.draws.copy()
-        for i, effect in effects.items():
+        for i, whole in effects.items():
+            resists = 0.0 if self.traits is None else float(self.traits.resist[i])
+            effect = treatment.over_units(whole, resists)
             levels[i] = levels[i] @ effect
             draws[:, i] = step(effect[draws[:, i]], rng)
         treated = replace(self, levels=levels, draws=draws)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from spread.facts import Fact
 from spread.programmes import columns as c
 from spread.programmes.money import MOST, Prices
 from spread.trade import minutes
@@ -30,6 +31,24 @@ class Price:
     #: or ``yours`` (it has no default: the owner says it)
     mark: str
     source: str  #: Where its default is from; empty for the last two
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBasis(Fact):
+    """Whose the prices of the work are: how many of each kind, with the currency and year of all."""
+
+    own: int
+    published: int
+    judged: int  #: Those that come second-hand among them
+    currency: str
+    year: int | None
+
+
+def price_basis(prices: Prices) -> PriceBasis:
+    """Return whose the prices are that are in use; a price that was changed is the firm's own."""
+    marks = [price.mark for price in price_list(prices) if price.mark != "yours"]
+    own, published = marks.count("own"), marks.count("published")
+    return PriceBasis(own, published, len(marks) - own - published, prices.currency, prices.year)
 
 
 def price_list(usual: Prices) -> tuple[Price, ...]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from spread.decisions.view import View
 from spread.programmes.begin import Begin, begin_of, rings_of
 from spread.programmes.clearing import settled
+from spread.programmes.futures import tables_of_runs
 from spread.programmes.kept import Kept, new_kept
 from spread.programmes.kernel import run_block
 from spread.programmes.programme import Programme
@@ -62,6 +63,8 @@ class Simulated:
     units: int  #: Number of units
     #: Runs that were finished, of every programme alike; fewer than asked for after a stop
     done: int = field(default=0)
+    #: Shape (runs asked for,): the total of each run's rates of spread, in the order of the runs
+    pace: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
 
     @property
     def stopped(self) -> bool:
@@ -82,7 +85,7 @@ def simulate(
     settings: RunSettings | None = None,
     *,
     pace: Pace | None = None,
-    tables: Tables | None = None,
+    tables: Tables | Sequence[Tables] | None = None,
     begin: Begin | None = None,
     progress: Progress | None = None,
     partial: Partial | None = None,
@@ -101,7 +104,9 @@ def simulate(
     programmes : What to compare
     settings : Lengths, seed and threads
     pace : Minutes and the prior of a shut door of the building; the trade's if None
-    tables, begin : Other facts of the trade, or another start, for what-if runs
+    tables, begin
+        Other facts of the trade, or another start, for what-if runs. Without them every run has its own draw
+        of what is not known of the trade (:mod:`spread.programmes.futures`).
     progress : Called with the share done, 0 to 1, from the calling thread
     partial
         Called with what is done so far, after every piece and before ``progress``, from the calling
@@ -111,7 +116,7 @@ def simulate(
     settings = settings or RunSettings()
     pace = pace or Pace()
     begin = begin or begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
-    tables = tables or tables_of(view.dynamics, view.posterior.odds)
+    tables = tables or tables_of_runs(tables_of(view.dynamics, view.posterior.odds), begin, settings.seed)
     rule = view.clearance
     jobs = [(settled(p, rule), *encode(p, pace, rule), rings_of(view, p.ring)) for p in programmes]
     return run_jobs(jobs, begin, tables, settings, progress=progress, partial=partial, stop=stop)
@@ -124,7 +129,7 @@ Job = tuple[Programme, NDArray[np.int64], NDArray[np.float64], tuple[NDArray[np.
 def run_jobs(
     jobs: Sequence[Job],
     begin: Begin,
-    tables: Tables,
+    tables: Tables | Sequence[Tables],
     settings: RunSettings,
     *,
     progress: Progress | None = None,
@@ -138,7 +143,8 @@ def run_jobs(
     jobs
         A programme, its numbers (:func:`spread.programmes.rules.encode`) and its rings
         (:func:`spread.programmes.begin.rings_of`).
-    begin, tables, settings, progress, partial, stop : As in :func:`simulate`
+    begin, tables, settings, progress, partial, stop
+        As in :func:`simulate`; ``tables``: one for all runs, or one a run
     """
     units = begin.levels.shape[1]
     shots = np.array(settings.snapshots, dtype=np.int64)
@@ -148,13 +154,17 @@ def run_jobs(
         if stop is not None and stop.is_set():
             return
         _, rules, minutes, ring = jobs[job]
-        run_block(
-            first, last, settings.seed, settings.weeks, begin, tables, rules, minutes, ring, shots, kept[job]
-        )  # fmt: skip
+        luck, weeks = settings.seed, settings.weeks
+        if isinstance(tables, Tables):
+            run_block(first, last, luck, weeks, begin, tables, rules, minutes, ring, shots, kept[job])
+            return
+        for run in range(first, last):
+            run_block(run, run + 1, luck, weeks, begin, tables[run], rules, minutes, ring, shots, kept[job])
 
     def so_far(done: int) -> Simulated:
         runs = tuple(Runs(job[0], each.first(done)) for job, each in zip(jobs, kept, strict=True))
-        return Simulated(runs=runs, settings=settings, units=units, done=done)
+        pace = begin.rates[:, 2:].sum(axis=1)
+        return Simulated(runs=runs, settings=settings, units=units, done=done, pace=pace)
 
     done = 0
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:

@@ -83,7 +83,9 @@ def tables_of(dynamics: Dynamics, odds: Odds = NO_ODDS, **changed: NDArray[np.fl
     """
     found, unsure = look_tables(odds)
     found = changed.get("found", found)
-    effect = changed.get("effect", np.stack([treatment.effect_matrix(m) for m in TREATMENTS]))
+    effect = changed.get(
+        "effect", np.stack([treatment.over_units(treatment.effect_matrix(m)) for m in TREATMENTS])
+    )
     report = changed.get("report", np.stack([detection.report_chance(), detection.vacant_report_chance()]))
     likely = np.stack([(1.0 - found) * (1.0 - unsure), found * (1.0 - unsure), unsure], axis=1)
     hazards = (dynamics.move_in, dynamics.vacant_target, dynamics.vacant_source, dynamics.vacant_source_weeks)

@@ -11,7 +11,7 @@ Verdict = Literal["fewer", "more", "cannot-tell"]
 """Whether one programme has less of something than another (bugs, money) in enough of the futures."""
 EndUnit = Literal[
     "times-the-mean", "a-unit-week", "a-day", "of-every-method", "at-every-level", "of-knocks", "share",
-    "an-hour", "minutes",
+    "an-hour", "minutes", "weeks",
 ]  # fmt: skip
 """What the values of a driver's end are counted in."""
 
@@ -104,37 +104,32 @@ class DoorsAWeek(Fact):
 class PaceKnown(Fact):
     """How fast the simulation spreads beside a published building: per cent of units infested.
 
-    ``published`` are at the beginning and after a year; ``at_usual`` and ``at_quarter`` after a simulated
-    year at the usual rates and at a quarter of them; ``rate_scale`` is the building's own setting.
+    ``published`` are at the beginning and after a year; ``simulated`` after a simulated year.
     """
 
-    rate_scale: float
     published: tuple[int, int]
-    at_usual: int
-    at_quarter: int
+    simulated: int
 
 
 @dataclass(frozen=True, slots=True)
 class DriverEnd(Fact):
     """One of the two values that a driver is set to."""
 
-    end: str  #: ``low`` or ``high``
+    end: str  #: ``low``, ``high`` or ``central``
     unit: EndUnit  #: What the values are counted in
     values: tuple[float, ...] = ()  #: None where the end of every method or level is taken
     currency: str = ""  #: Of an hour's price
+    share: float = 1.0  #: How far it is from the centre to that end
 
 
 PUBLISHED = (6, 12)
 """Per cent of units infested at the beginning and after twelve months of usual service: Wang et al. 2019,
 doi 10.1093/jipm/pmz031 (one building)."""
-SIMULATED = {1.0: 22, 0.25: 10}
-"""Per cent after twelve months of the same service here, by ``rate_scale``: measured and held by
+SIMULATED = 9
+"""Per cent after twelve months of the same service here: measured and held by
 ``tests/test_programmes_published.py``, which says why."""
 
 
-def pace_known(rate_scale: float) -> PaceKnown:
-    """Return what an owner should know of the pace before trusting the cost of waiting.
-
-    ``rate_scale``: as in the building's settings; 1 is the usual.
-    """
-    return PaceKnown(rate_scale, PUBLISHED, SIMULATED[1.0], SIMULATED[0.25])
+def pace_known() -> PaceKnown:
+    """Return what an owner should know of the pace before trusting the cost of waiting."""
+    return PaceKnown(PUBLISHED, SIMULATED)

@@ -343,7 +343,7 @@ def fit_data(session: Session) -> dict[str, Any]:
         "seed": posterior.seed,
         "settings": {
             "prevalence": building.prevalence,
-            "rate_scale": building.rate_scale,
+            "rate_scale": 1.0,  # no setting any more; the field stays for who reads it
             "history_weeks": building.history_weeks,
         },
     }

@@ -32,14 +32,15 @@ def level_of_count(count: int) -> int:
 
 
 SHEDDING = sourced_row(
-    (0.0, 0.03, 0.1, 0.4, 1.0),
+    (0.0, 0.043, 0.13, 0.44, 1.0),
     (0.0, 0.005, 0.02, 0.2, 1.0),
     (0.0, 0.1, 0.25, 0.7, 1.0),
     unit="share of a heavy unit's export",
-    source="judgement; export in proportion to bugs: zu Dohna et al. 2007 (PMC1948873, triatomines); "
-    "96 % of units with 10 bugs or fewer died out: Cooper 2016, doi 10.7282/T3NC638W",
+    source="joint fit of 2026 (docs/evidence.md), hardly moved; export in proportion to bugs: zu Dohna et "
+    "al. 2007 (PMC1948873, triatomines); 96 % of units with 10 bugs or fewer died out: "
+    "Cooper 2016, doi 10.7282/T3NC638W",
     confidence="C",
-    kind="judged",
+    kind="fitted",
 )
 """How much a unit exports at each level, against a heavy one."""
 
@@ -50,21 +51,23 @@ def shedding() -> FloatArray:
 
 
 GROWTH_PER_DAY = Sourced(
-    0.035, 0.015, 0.054, "per day",
-    "laboratory ceiling 0.054: Polanco et al. 2011, doi 10.3390/insects2020173; field discount of about "
-    "0.65 is judgement", "C",
+    0.0103, 0.0075, 0.0146, "per day",
+    "joint fit of 2026 (docs/evidence.md), with what residents do against bugs in it: who knows, what looks "
+    "find and how many units are heavy ask for so slow a rise. Laboratory ceiling 0.054: "
+    "Polanco et al. 2011, doi 10.3390/insects2020173", "C", "fitted",
 )  # fmt: skip
 """Exponential growth of an untreated infestation in an occupied unit at about 22-25 C."""
 
 DECLINE_PER_WEEK = sourced_row(
-    (0.03, 0.015, 0.01, 0.01),
-    (0.01, 0.005, 0.002, 0.002),
-    (0.08, 0.05, 0.03, 0.03),
+    (0.069, 0.035, 0.029, 0.029),
+    (0.048, 0.024, 0.012, 0.012),
+    (0.091, 0.045, 0.069, 0.069),
     unit="chance per week",
-    source="judgement: dying out by chance, and residents' own efforts that no log shows (59 % of residents "
-    "with bed bugs had applied insecticide themselves: Wang et al. 2016, J Med Entomol 53:639)",
+    source="joint fit of 2026 (docs/evidence.md): dying out by chance, and residents' own efforts that no "
+    "log shows (59 % of residents with bed bugs had applied insecticide themselves: Wang et al. 2016, J Med "
+    "Entomol 53:639)",
     confidence="C",
-    kind="judged",
+    kind="fitted",
 )
 """Chance that an untreated occupied unit falls one level in a week: from trace, low, moderate, heavy."""
 
@@ -80,20 +83,23 @@ def weeks_to_pass(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
     return np.array([math.log(b / a) for a, b in pairwise(_BOUNDS)]) / (7.0 * growth_per_day)
 
 
-def growth_matrix(growth_per_day: float = GROWTH_PER_DAY.central) -> FloatArray:
+def growth_matrix(
+    growth_per_day: float = GROWTH_PER_DAY.central, decline: FloatArray | None = None
+) -> FloatArray:
     """Return the weekly level changes of an untreated occupied unit.
 
     The chance of moving up is one over the weeks it takes to pass from a class's lower
     bound to the next. The first row is the identity: becoming infested is the spread
     model's affair.
 
-    ``growth_per_day``: exponential growth rate, above 0. Raises SpreadError when the rate is not above 0, or
-    so high that a level is passed within a week.
+    ``growth_per_day``: exponential growth rate, above 0; ``decline``: weekly chances to fall a level, trace
+    first; :data:`DECLINE_PER_WEEK` if None. Raises SpreadError when the rate is not above 0, or so high that
+    a level is passed within a week.
 
     Returned: shape (5, 5); row = level this week, column = level next week; rows sum to 1.
     """
     up = 1.0 / weeks_to_pass(growth_per_day)
-    down = centrals(DECLINE_PER_WEEK)
+    down = centrals(DECLINE_PER_WEEK) if decline is None else decline
     if np.any(up + down[:3] > 1.0):
         raise SpreadError(
             f"The growth rate was {growth_per_day} a day; expected one that keeps a level for a week or more."

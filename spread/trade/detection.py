@@ -166,8 +166,8 @@ too many."""
 GRADE_GIVEN_LEVEL.flags.writeable = False
 
 _NOTICING = (
-    "judgement: half of the noticing chances 0.02, 0.05 and 0.10, which were set so that half of "
-    f"residents are unaware ({_W16}: 49 %)"
+    "joint fit of 2026 (docs/evidence.md), factors on half of the noticing chances 0.02, 0.05 and 0.10; the "
+    "range is judgement"
 )
 REPORT_CHANCE = (
     Sourced(
@@ -176,13 +176,13 @@ REPORT_CHANCE = (
         "reports at 5 % of units infested; the high end is at 12.3 %", "C",
     ),
     *sourced_row(
-        (0.005, 0.01, 0.025, 0.05),
-        (0.001, 0.003, 0.01, 0.02),
-        (0.01, 0.02, 0.05, 0.10),
+        (0.0053, 0.011, 0.028, 0.057),
+        (0.0011, 0.0033, 0.011, 0.023),
+        (0.011, 0.022, 0.056, 0.11),
         unit="chance per week",
         source=_NOTICING,
         confidence="C",
-        kind="judged",
+        kind="fitted",
     ),
 )  # fmt: skip
 

@@ -7,10 +7,11 @@ from typing import Literal
 
 from spread.trade.sources import Sourced, judged
 
-_BUILDING = (
-    "fit by simulation to Wang et al. 2010, doi 10.1603/EC09230 (101 of 223 units in 41 months); total "
-    "export agrees with Xie et al. 2019, doi 10.1073/pnas.1814647116"
+_FIT = (
+    "joint fit of 2026 to published buildings and trials (docs/evidence.md), which moves all routes together"
 )
+_RANGE = "5 to 95 % of its draws, each with its spread between buildings"
+#: The other routes' ranges are wider by what was not known of them beside a wall.
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,8 +21,7 @@ class Route:
     key: str  #: Its word: the key of an edge of the contact graph, and ``route`` of ``[[links]]``
     name: str  #: What it is called as a source of new infestations: ``Walls``
     contacts: str  #: What its contacts are called where they are counted: ``shared walls``
-    #: Chance per week that a heavy neighbour founds an infestation at exposure 1. In managed buildings they
-    #: come out about a quarter as large (Wang et al. 2018, doi 10.1002/ps.4830).
+    #: Chance per week that a heavy neighbour founds an infestation at exposure 1
     rate: Sourced
     #: How one unit lies to another by it, read as "101 {words} 204": for a measured route of which
     #: :mod:`spread.words.relations` has no words; a tie given by hand brings its own
@@ -45,7 +45,7 @@ ROWS = (
         key="wall",
         name="Walls",
         contacts="shared walls",
-        rate=Sourced(0.008, 0.003, 0.024, "per week", _BUILDING, "C"),
+        rate=Sourced(0.007, 0.0033, 0.013, "per week", f"{_FIT}; {_RANGE}", "C", "fitted"),
         measured_by="spread.contacts.measured:walls",
         side="beside",
     ),
@@ -53,8 +53,14 @@ ROWS = (
         key="floor",
         name="Floors and ceilings",
         contacts="floors and ceilings",
-        rate=judged(
-            0.0056, 0.0015, 0.025, "per week", "judgement: 0.7 of a wall; its size was not identified"
+        rate=Sourced(
+            0.0049,
+            0.0014,
+            0.015,
+            "per week",
+            f"{_FIT}; 0.7 of a wall is judgement, not identified",
+            "C",
+            "fitted",
         ),
         measured_by="spread.contacts.measured:floors",
         side="stacked",
@@ -63,15 +69,17 @@ ROWS = (
         key="riser",
         name="Risers",
         contacts="shared risers",
-        rate=judged(
-            0.00125,
-            0.0004,
-            0.012,
+        rate=Sourced(
+            0.0011,
+            0.00023,
+            0.0047,
             "per week",
-            "judgement: plumbing matters to German cockroaches (Owens 1984, Purdue thesis). 0.3 of a wall "
-            "would be 0.0025; a unit meets about nine others along a drawn riser, and with 0.0025 each a "
-            "simulated tower filled faster than the published one (134 units in 41 months against 101), so "
-            "it is halved",
+            f"{_FIT}; its part against a wall is judgement: plumbing matters to German cockroaches (Owens "
+            "1984, Purdue thesis). A unit meets about nine others along a drawn riser, and with 0.3 of a "
+            "wall each a simulated tower filled faster than the published one (134 units in 41 months "
+            "against 101), so that is halved",
+            "C",
+            "fitted",
         ),
         measured_by="spread.contacts.measured:risers",
     ),
@@ -80,14 +88,14 @@ ROWS = (
         name="Hallways",
         contacts="doors along a hallway",
         rate=Sourced(
-            0.0047,
+            0.0041,
             0.0012,
-            0.020,
+            0.013,
             "per week",
-            "0.57-0.6 of a wall, from 53 % beside and 45 % across (Wang et al. 2010, doi 10.1603/EC09230; "
-            "the 45 % second-hand)",
+            f"{_FIT}; 0.57-0.6 of a wall, from 53 % beside and 45 % across (Wang et al. 2010, doi "
+            "10.1603/EC09230; the 45 % at second hand)",
             "C",
-            "second-hand",
+            "fitted",
         ),
         measured_by="spread.contacts.measured:hallways",
         side="facing",
@@ -96,7 +104,7 @@ ROWS = (
         key="link",
         name="Ties given by hand",
         contacts="ties given by hand",
-        rate=judged(0.0047, 0.0005, 0.020, "per week", "judgement: as the door across the hallway"),
+        rate=judged(0.0041, 0.00073, 0.021, "per week", "judgement: as the door across the hallway"),
     ),
 )
 """Every route; a new one is a row more, and goes at the end, so that the others keep their places."""

@@ -23,16 +23,17 @@ def rates() -> FloatArray:
 
 
 BROUGHT_IN = Sourced(
-    0.0004, 0.0001, 0.0015, "per unit-week",
-    "up to 5 introductions a year in one building (Raab et al. 2016, PLoS ONE 11:e0117805); 7, 3 and 11 % of "
-    "units in 24 months (Wang et al. 2018, doi 10.1002/ps.4830)", "B",
+    0.0011, 0.00054, 0.0018, "per unit-week",
+    "joint fit of 2026 (docs/evidence.md) with its spread between buildings; seen: up to 5 introductions a "
+    "year in one building (Raab et al. 2016, PLoS ONE 11:e0117805); 7, 3 and 11 % of units in 24 months "
+    "(Wang et al. 2018, doi 10.1002/ps.4830)", "B", "fitted",
 )  # fmt: skip
 """Bugs brought in from outside the building."""
 
-MIXING = judged(
-    0.003, 0.0007, 0.012, "per week, over all units together",
-    "judgement; visits, laundry and lounges, no direct number; a prior that the fit to Wang et al. 2010 "
-    "(doi 10.1603/EC09230) did not move",
+MIXING = Sourced(
+    0.003, 0.00097, 0.0076, "per week, over all units together",
+    "joint fit of 2026 (docs/evidence.md); visits, laundry and lounges: no direct number, hardly moved from "
+    "its prior", "C", "fitted",
 )  # fmt: skip
 """Spread from one heavy unit to the building at large, past every contact."""
 

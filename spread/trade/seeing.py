@@ -11,7 +11,7 @@ from statistics import mean
 from spread.trade import detection
 from spread.trade.methods import false_finds
 from spread.trade.registry import LOOKING
-from spread.trade.sources import judged
+from spread.trade.sources import Sourced, judged
 
 _SPAN = 2 * 1.6448536269514722
 """Standard deviations between the 5 % and the 95 % point of a normal distribution."""
@@ -27,13 +27,16 @@ NEVER_REPORTS = judged(
 """Share of units whose people report nothing, whatever they have."""
 NEVER_FACTOR = 0.02
 """Readiness of such a unit, against one that reports: a neighbour or the staff may speak for it."""
-RESISTS = judged(
-    0.10,
-    0.01,
-    0.30,
+RESISTS = Sourced(
+    0.31,
+    0.11,
+    0.55,
     "share of units",
-    "judgement: 6 of 9 units were not clear after 6 months of visits (Singh et al. 2013, Insects 4:731), "
-    "6 of 10 and 7 of 11 (Abbar et al. 2020, Insects 11:443); how many of them only needed time is not known",
+    "joint fit of 2026 (docs/evidence.md); seen: 6 of 9 units were not clear after 6 months of visits (Singh "
+    "et al. 2013, Insects 4:731), 6 of 10 and 7 of 11 (Abbar et al. 2020, Insects 11:443); how many of them "
+    "only needed time is not known",
+    "C",
+    "fitted",
 )
 """Share of units in which treatment does far less than elsewhere."""
 RESIST_EFFECT = 0.3

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 CONFIDENCES = ("A", "B", "C")  #: A strong; B usable; C weak: a judgement, an analogue or one small study
 
-KINDS = ("published", "second-hand", "judged", "none")  #: What a source is; ``none``: common practice
+KINDS = ("published", "second-hand", "judged", "fitted", "none")
+"""What a source is; ``fitted``: a joint fit to published figures (docs/evidence.md); ``none``: practice."""
 
 COMMON_PRACTICE = "common practice, no source"
 

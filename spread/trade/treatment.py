@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from spread.errors import SpreadError
+from spread.trade import seeing
 from spread.trade.arrays import FloatArray
 from spread.trade.biology import COUNT_CLASSES
 from spread.trade.registry import TREATMENTS
@@ -37,10 +38,11 @@ def drop_chance(method: str) -> FloatArray:
     return np.array([0.0, *drop[1:]])
 
 
-def effect_matrix(method: str) -> FloatArray:
+def effect_matrix(method: str, shift: float = 0.0) -> FloatArray:
     """Return what one visit does to the level of a unit.
 
-    ``method``: one of :data:`spread.trade.registry.TREATMENTS`. Raises SpreadError for an unknown method.
+    ``method``: one of :data:`spread.trade.registry.TREATMENTS`; ``shift``: added to the log odds of
+    elimination. Raises SpreadError for an unknown method.
 
     Returned: shape (5, 5); row = level before, column = level after; rows sum to 1, clear stays clear.
     """
@@ -48,11 +50,27 @@ def effect_matrix(method: str) -> FloatArray:
     matrix = np.eye(5)
     for level in range(1, 5):
         gone = TREATMENTS[method].elimination[level - 1].central
+        gone = float(shifted(np.array(gone), shift)) if shift else gone
         matrix[level] = 0.0
         matrix[level, level - 1] = (1.0 - gone) * drop[level - 1]
         matrix[level, 0] += gone
         matrix[level, level] = 1.0 - matrix[level].sum()
     return matrix
+
+
+def shifted(chance: FloatArray, by: float) -> FloatArray:
+    """Return chances with their log odds moved."""
+    return np.asarray(chance / (chance + (1.0 - chance) * math.exp(-by)))
+
+
+def over_units(effect: FloatArray, resists: float = seeing.RESISTS.central) -> FloatArray:
+    """Return the mean effect of a visit over units that resist treatment and units that do not.
+
+    ``effect``: as of :func:`effect_matrix`; a programme does not know which units resist; ``resists``: their
+    share.
+    """
+    lost = resists * (1.0 - seeing.RESIST_EFFECT)
+    return (1.0 - lost) * effect + lost * np.eye(len(effect))
 
 
 def _check(method: str) -> None:

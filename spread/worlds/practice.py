@@ -20,7 +20,7 @@ from spread.posterior.dynamics import Dynamics, Network
 from spread.records.kinds import Record
 from spread.weeks import week_of
 from spread.worlds.habits import PracticeSettings, ring
-from spread.worlds.truth import Levels, World
+from spread.worlds.truth import Levels, Nature, World
 
 __all__ = ["CREW", "Practice", "PracticeSettings", "number_records", "ring", "usual_practice"]
 
@@ -243,6 +243,7 @@ def usual_practice(
     start_date: dt.date,
     settings: PracticeSettings | None = None,
     start: Levels | None = None,
+    nature: Nature | None = None,
 ) -> tuple[tuple[Record, ...], Levels]:
     """Let a building live and be looked after, and return its log and its truth.
 
@@ -254,6 +255,7 @@ def usual_practice(
     start_date : A day of the first week of the log
     settings : How the building is run
     start : Shape (N,): levels when the unrecorded weeks begin; None draws from the dynamics
+    nature : As in :class:`spread.worlds.truth.World`
 
     Returns
     -------
@@ -273,6 +275,7 @@ def usual_practice(
         week=first - before,
         start=start,
         report_spread=settings.report_spread,
+        nature=nature,
     )
     practice = Practice(world, graph, settings, firm_rng)
     truth = np.empty((network.size, weeks), dtype=np.int8)

@@ -13,7 +13,8 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,6 +152,16 @@ def simulate(
     return out
 
 
+@dataclass(frozen=True)
+class Nature:
+    """What looks find, who reports and what treatments do: the trade's numbers, or those of another world."""
+
+    find: Callable[[str, int | None], Floats] = detection.sensitivity
+    """Chance of a find by level, of a method and the days of a period."""
+    report: Callable[[], Floats] = detection.report_chance
+    effect: Callable[[str], Floats] = treatment.effect_matrix
+
+
 class World:
     """A building that lives week by week and can be looked at, treated, moved out of and into.
 
@@ -167,6 +178,7 @@ class World:
     report_spread
         Residents differ: each unit's reporting chance is multiplied by a gamma number of mean 1 and this
         coefficient of variation, drawn once. 0: all alike, as the sampler assumes.
+    nature : What is found, reported and ended; the trade's numbers if None
 
     Attributes
     ----------
@@ -189,8 +201,10 @@ class World:
         week: int = 0,
         start: NDArray[np.integer] | None = None,
         report_spread: float = 0.0,
+        nature: Nature | None = None,
     ) -> None:
         self.network = network
+        self.nature = nature or Nature()
         self.dynamics = dynamics
         self.week = week
         self.vacant: Bools = np.zeros(network.size, dtype=bool)
@@ -256,7 +270,7 @@ class World:
         """Let treatments work on one unit."""
         rng = self.luck("treatment", self.network.units[i])
         for method in sorted(methods):
-            levels[i] = _pick(np.cumsum(treatment.effect_matrix(method)[levels[i]]), rng.random())
+            levels[i] = _pick(np.cumsum(self.nature.effect(method)[levels[i]]), rng.random())
 
     def _act_before(self, i: int, day: dt.date) -> None:
         """Let the treatments of earlier days of the week work before a look."""
@@ -274,7 +288,7 @@ class World:
         chance = np.where(
             self.vacant,
             detection.vacant_report_chance()[self.levels],
-            detection.report_chance()[self.levels] * self.willing,
+            self.nature.report()[self.levels] * self.willing,
         )
         return [self.network.units[i] for i in np.flatnonzero(self.uniform("reports") < chance)]
 
@@ -311,7 +325,7 @@ class World:
         level = self.level_of(unit)
         sign = LOOKING[method].usual_sign
         evidence = frozenset({sign} if sign else ())
-        chances = detection.sensitivity(method, days)
+        chances = self.nature.find(method, days)
         chances[0] = detection.false_positive(method, evidence, treated_before=False)
         kind = "monitor" if method in MONITORS else "inspection"
         if unsure and draws[2] < detection.unsure_chance()[level]:

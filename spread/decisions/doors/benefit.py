@@ -53,7 +53,7 @@ def weeks_averted(
     grow = dynamics.growth[0].copy()
     grow[0] = 0.0
     grow[0, 0] = 1.0
-    treated = grow @ treatment.effect_matrix(course)
+    treated = grow @ treatment.over_units(treatment.effect_matrix(course))
     reported = detection.report_chance().copy()
     reported[0] = 0.0
     weekly = np.array([0.0, *costs])

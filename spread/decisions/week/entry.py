@@ -125,7 +125,7 @@ def entry_of(
 def notice_row(unit: str, day: dt.date, window: str = "") -> dict[str, str]:
     """Return the fields of a row that says that notice was given for a day, but for its date.
 
-    ``window``: the hours that it names, as ``09:00-12:00``; empty where it names none.
+    ``window``: the hours that the notice names, as ``09:00-12:00``; empty where it names none.
     """
     job = job_text(Job(day=day, window=window))
     return {"unit": unit, "kind": "note", "method": "entry-notice", "job": job}

@@ -7,7 +7,8 @@ from spread.trade.methods.rows import Look
 from spread.trade.sources import Sourced, judged, sourced_row
 
 W16 = "Wang et al. 2016, J Med Entomol 53:639"
-SPLIT = "; the split by level is judgement, tuned to the pooled figure with the level mix of building_stock"
+SPLIT = "; the split by level is judgement"
+FIT = "joint fit of 2026 (docs/evidence.md)"
 MINUTES = "minutes per unit"
 DOLLARS = "US$"
 
@@ -18,12 +19,13 @@ BRIEF = Look(
     plain="a look at the bed, the sofa and the places near them",
     bring=("flashlight", "gloves", "a thin card for seams", "clear tape and small bags for samples"),
     sensitivity=sourced_row(
-        (0.30, 0.60, 0.85, 0.98),
+        (0.27, 0.57, 0.83, 0.98),
         (0.10, 0.40, 0.75, 0.93),
         (0.45, 0.75, 0.95, 1.0),
         unit="chance of a find",
-        source=f"{W16}: 72 % pooled, 69 % allowing for those missed by both looks{SPLIT}",
+        source=f"{FIT}: {W16} found 72 % of what this or interceptors found{SPLIT}",
         confidence="B",
+        kind="fitted",
     ),
     false_find=SEEN,
     minutes=Sourced(
@@ -53,11 +55,11 @@ THOROUGH = Look(
         "clear tape and small bags for samples",
     ),
     sensitivity=sourced_row(
-        (0.40, 0.70, 0.92, 0.99),
+        (0.37, 0.67, 0.91, 0.99),
         (0.15, 0.50, 0.80, 0.95),
         (0.60, 0.85, 0.97, 1.0),
         unit="chance of a find",
-        source="judgement: the brief look and a tenth; no direct data",
+        source="judgement: the brief look and a tenth, moved with it; no direct data",
         confidence="C",
         kind="judged",
     ),
@@ -110,12 +112,13 @@ INTERVIEW = Look(
     plain="a talk with the people who live there",
     bring=("the questions and a pen", "pictures of the bugs and their signs"),
     sensitivity=sourced_row(
-        (0.15, 0.35, 0.65, 0.85),
+        (0.14, 0.34, 0.64, 0.84),
         (0.05, 0.20, 0.45, 0.70),
         (0.25, 0.50, 0.80, 0.95),
         unit="chance that the resident knows and says so",
-        source=f"{W16} (49 % unaware); Wang et al. 2010, doi 10.1603/EC09230 (50 %){SPLIT}",
+        source=f"{FIT}: {W16} (49 % unaware); Wang et al. 2010, doi 10.1603/EC09230 (50 %){SPLIT}",
         confidence="B",
+        kind="fitted",
     ),
     false_find=SAID,
     minutes=judged(4.0, 2.0, 8.0, MINUTES, "judgement: a few minutes"),

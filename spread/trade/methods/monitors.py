@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from spread.trade.methods.false_finds import CAUGHT
-from spread.trade.methods.looks import DOLLARS, MINUTES, SPLIT, W16
+from spread.trade.methods.looks import DOLLARS, FIT, MINUTES, SPLIT, W16
 from spread.trade.methods.rows import Monitor
 from spread.trade.sources import judged, sourced_row
 
@@ -23,12 +23,13 @@ INTERCEPTORS = Monitor(
         "clear tape and small bags for samples",
     ),
     sensitivity=sourced_row(
-        (0.60, 0.85, 0.95, 0.99),
-        (0.40, 0.75, 0.90, 0.97),
-        (0.80, 0.93, 0.99, 1.0),
+        (0.50, 0.79, 0.93, 0.99),
+        (0.31, 0.67, 0.86, 0.96),
+        (0.73, 0.90, 0.99, 1.0),
         unit="chance of a catch in 14 days",
-        source=f"{W16}: 89 % pooled, 86 % allowing for those missed by both looks{SPLIT}",
+        source=f"{FIT}: {W16} found 89 % of what these or a brief look found{SPLIT}",
         confidence="B",
+        kind="fitted",
     ),
     false_find=CAUGHT,
     minutes=judged(
@@ -37,7 +38,7 @@ INTERCEPTORS = Monitor(
     fee=judged(5.0, 2.0, 20.0, DOLLARS, "judgement: 8-12 of them, used several times"),
     nominal_days=14.0,
     # Two periods of 14 days; legs get moved and monitors kicked away (judgement).
-    caps=(0.84, 0.95, 0.97, 0.99),
+    caps=(0.75, 0.95, 0.97, 0.99),
     set_up=10.0,
     may_clear=True,
     item="interceptors",
