@@ -44,6 +44,17 @@ document.addEventListener("click", (event) => {
   else if (event.target.matches(".week-back")) send("/week/notices", { day: column.dataset.day, back: true });
 });
 
+// Hours that are chosen for the notices of one day stand at the other days too, until others are chosen there.
+const HOURS = "spread-notice-hours", fields = (name) => document.querySelectorAll(`.week-notices [name="${name}"]`);
+const chosen = () => { try { return JSON.parse(sessionStorage.getItem(HOURS)) || {}; } catch { return {}; } };
+const offer = () => { for (const [name, hour] of Object.entries(chosen())) for (const one of fields(name)) one.value ||= hour; };
+offer();
+document.addEventListener("change", ({ target }) => {
+  if (!target.matches(".week-notices input")) return;
+  try { sessionStorage.setItem(HOURS, JSON.stringify({ ...chosen(), [target.name]: target.value })); } catch { return; }
+  offer();
+});
+
 let carried = null;
 document.addEventListener("dragstart", (event) => {
   const door = event.target.closest?.("[data-unit]");
