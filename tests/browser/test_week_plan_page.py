@@ -107,6 +107,7 @@ def test_all_notices_of_a_day_are_made_and_ticked_in_one_press_and_taken_back(ne
     with page.expect_navigation():
         page.locator(f'[data-day="{FRIDAY}"] .week-give').press("Enter")
     page.locator(f'[data-day="{FRIDAY}"] .week-kept').wait_for()
+    assert page.evaluate("document.activeElement.closest('.week-column').dataset.day") == FRIDAY
     day = house.on.replace(day=27)
     kept = notices_on_record(house.view, day)
     assert set(kept) == set(planned)
