@@ -52,6 +52,11 @@ document.addEventListener("click", (event) => {
   else if (event.target.matches(".week-back")) send("/week/notices", { day: column.dataset.day, back: true }, at);
 });
 
+// Whoever comes back from the printed notices goes on where they are marked as given.
+document.addEventListener("submit", ({ target }) => {
+  if (target.matches(".week-notices")) keep("at", `[data-day="${target.closest(".week-column").dataset.day}"] .week-give`);
+});
+
 // Hours that are chosen for the notices of one day stand at the other days too, until others are chosen there.
 const fields = (name) => document.querySelectorAll(`.week-notices [name="${name}"]`);
 const offer = () => { for (const [name, hour] of Object.entries(kept("hours") || {})) for (const one of fields(name)) one.value ||= hour; };

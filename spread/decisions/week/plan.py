@@ -135,6 +135,10 @@ def plan_week(
         crew = [one for one in settings.crew if one.works_on(day)]
         first = [doors[i] for i in free if 0 <= chosen[i] <= d]
         walked = _walk(view, plan, distances, first, first, day, crew, settings)
+        if any(_told_one_day(door) and door.unit not in walked.units for door in first):
+            # Somebody waits for it: looked for longer before it is said that the day has no room.
+            longer = _walk(view, plan, distances, first, first, day, crew, settings, effort=8 * EFFORT)
+            walked = max(walked, longer, key=lambda one: len(one.units))
         if len(free) > len(first) and _idle(walked, crew) > FILL:
             stay = [door for door in first if door.unit in walked.units]
             walked = _walk(view, plan, distances, [doors[i] for i in free], stay, day, crew, settings)
@@ -239,6 +243,8 @@ def _walk(
     day: dt.date,
     crew: Sequence[Technician],
     settings: WeekSettings,
+    *,
+    effort: int = EFFORT,
 ) -> Round:
     """Walk a day: ``first`` go in before the other doors."""
     must = {door.unit: why for door in first if (why := _first(door, settings)) is not None}
@@ -260,7 +266,7 @@ def _walk(
             must=must,
             visits={door.unit: door.minutes for door in doors},
             access=settings.access,
-            effort=EFFORT,
+            effort=effort,
         ),
     )
 
