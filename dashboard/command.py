@@ -59,8 +59,11 @@ def run(args: argparse.Namespace) -> None:
     from spread.portfolio.folders import is_many  # noqa: PLC0415
 
     def open_building(folder: Path) -> Session:
-        print(f"Opening {folder.name}: its plan is read and its log is fitted.", file=sys.stderr, flush=True)
-        return open_session(argparse.Namespace(**{**vars(args), "building": str(folder)}))
+        def tell(line: str) -> None:
+            print(f"{folder.name}: {line}", file=sys.stderr, flush=True)
+
+        tell("Reading its plan and its log.")
+        return open_session(argparse.Namespace(**{**vars(args), "building": str(folder)}), tell)
 
     if args.office:
         if args.building:
