@@ -36,7 +36,7 @@ class Work:
         self._stop = threading.Event()
         self._done: Simulated | None = None
         self._beside: dict[str, Simulated] = {}
-        self._turns: tuple[tuple[Prices, Fees | None], Flips] | None = None
+        self._turns: tuple[tuple[str, Prices, Fees | None], Flips] | None = None
         self._holding: threading.Thread | None = None
 
     @property
@@ -79,39 +79,49 @@ class Work:
         """Whether a programme is being held against doing nothing and waiting."""
         return self._holding is not None and self._holding.is_alive()
 
-    def held(self, key: str) -> Simulated | None:
-        """Return the runs that a programme is held against; None while they are made, which this begins."""
+    def held(self, key: str, prices: Prices, fees: Fees | None) -> Simulated | None:
+        """Return the runs that a programme is held against; None while they are made, which this begins.
+
+        What would turn the verdict is worked out behind them, at the prices of the moment.
+        """
         if self.running or self._done is None or self.view is None or key in self._beside:
             return self._beside.get(key)
         with self._lock:
             if not self.holding:
-                given = (self.view, self._done, key)
+                given = (self.view, self._done, key, prices, fees)
                 self._holding = threading.Thread(target=self._hold, args=given, daemon=True)
                 self._holding.start()
         return None
 
-    def wait_held(self, key: str) -> Simulated | None:
+    def wait_held(self, key: str, prices: Prices, fees: Fees | None) -> Simulated | None:
         """Return the runs that a programme is held against, once they are made; None where that failed."""
         for _ in range(2):  # the first wait may be for those of another programme
-            if (found := self.held(key)) is not None or self._holding is None:
+            if (found := self.held(key, prices, fees)) is not None or self._holding is None:
                 return found
             self._holding.join()
         return self._beside.get(key)
 
-    def turns(self, prices: Prices, fees: Fees | None) -> Flips | None:
+    def turns(self, chosen: str, prices: Prices, fees: Fees | None) -> Flips | None:
         """Return what would turn the verdict at some prices; worked out on the way, which takes seconds."""
         if self._done is None or self.view is None:
             return None
-        asked = (prices, fees)
+        asked = (chosen, prices, fees)
         if self._turns is None or self._turns[0] != asked:
             few = replace(self.settings, runs=min(FLIP_RUNS, self._done.done), snapshots=())
             pace, programmes = self.session.building.settings.pace, self.chosen
             now = programmes[0].key
-            found = flips(self.view, programmes, few, now=now, pace=pace, prices=prices, fees=fees)
+            found = flips(
+                self.view, programmes, few, chosen=chosen, now=now, pace=pace, prices=prices, fees=fees
+            )
             self._turns = (asked, found)
         return self._turns[1]
 
-    def _hold(self, view: View, done: Simulated, key: str) -> None:
+    def known_turns(self, chosen: str, prices: Prices, fees: Fees | None) -> Flips | None:
+        """Return what would turn the verdict if that was worked out for these prices."""
+        kept = self._turns
+        return kept[1] if kept is not None and kept[0] == (chosen, prices, fees) else None
+
+    def _hold(self, view: View, done: Simulated, key: str, prices: Prices, fees: Fees | None) -> None:
         try:
             made = beside(view, done, key, pace=self.session.building.settings.pace)
         except Exception:
@@ -120,6 +130,10 @@ class Work:
             return
         if self._done is done:  # else a new comparison has begun
             self._beside[key] = made
+            try:
+                self.turns(key, prices, fees)
+            except Exception:
+                logging.getLogger(__name__).exception("what would turn the verdict could not be worked out")
 
     def wait(self, seconds: float) -> bool:
         """Wait until it is at rest; return whether it is."""

@@ -99,6 +99,7 @@ def _proposal(args: argparse.Namespace) -> None:
             session.view,
             programmes,
             replace(settings, runs=min(args.runs, FLIP_RUNS)),
+            chosen=choice.proposed,
             now=comparison.reference,
             pace=session.building.settings.pace,
             prices=prices,
