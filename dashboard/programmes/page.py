@@ -103,7 +103,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             if done is not None:
                 compared = summarise(done, typed.prices, fees=offer.terms.schedule)
                 choice = verdict(work, compared, typed.prices) if not running else None
-                turns = work.known_turns(choice.proposed, typed.prices, compared.fees) if choice else None
+                turns = work.turns(choice.proposed, typed.prices, compared.fees) if choice else None
                 answer["shown"] = shown(compared, session.on, choice, turns)
                 answer["holding"] = work.holding
             if drivers.found is not None:

@@ -43,7 +43,7 @@ def offered(session: Session, work: Work, sent: Mapping[str, str]) -> Document:
         raise SettingsError("\n".join([*typed.problems.values(), *terms.problems.values()]))
     comparison = summarise(done, typed.prices, fees=terms.terms.schedule)
     first = verdict(work, comparison, typed.prices, wanted)
-    held = work.wait_held(first.proposed, typed.prices, comparison.fees)
+    held = work.wait_held(first.proposed)
     return proposal(
         session,
         Offer(
@@ -82,5 +82,5 @@ def verdict(work: Work, comparison: Comparison, prices: Prices, proposed: str = 
         )
 
     first = choice(None)
-    held = work.held(first.proposed, prices, comparison.fees)
+    held = work.held(first.proposed)
     return first if held is None else choice(held)
