@@ -29,14 +29,17 @@ def flip_lines(found: Flips, names: Mapping[str, str], currency: str, voice: Voi
             )
         )
     rest = [flip for flip in found.by_money if not flip.turns]
-    if rest:
+    money = [_moved(flip, flip.money, currency, voice) for flip in rest[:2] if flip.money >= 1.0]
+    bugs = [_moved(flip, flip.bugs, "", voice) for flip in found.by_bugs if not flip.turns and flip.bugs][:2]
+    if money:
+        lines.append(
+            voice.text("Money is moved most by {names}; none of these turns it.", names=voice.joined(money))
+        )
+    if bugs:
         lines.append(
             voice.text(
-                "Money is moved most by {money}; infested unit-weeks by {bugs}. None of these turns it.",
-                money=voice.joined([_moved(flip, flip.money, currency, voice) for flip in rest[:2]]),
-                bugs=voice.joined(
-                    [_moved(flip, flip.bugs, "", voice) for flip in found.by_bugs if not flip.turns][:2]
-                ),
+                "Infested unit-weeks are moved most by {names}; none of these turns it.",
+                names=voice.joined(bugs),
             )
         )
     return lines
