@@ -231,17 +231,17 @@ def test_the_grades_of_one_find_sum_to_the_find(look):
 
 
 def test_a_brief_look_by_hand():
-    """Sensitivity .30 .60 .85 .98, false positive .005, unsure .05 clear and .10 infested (spread.trade)."""
+    """Sensitivity .27 .57 .83 .98, false positive .005, unsure .05 clear and .10 infested (spread.trade)."""
     yes, no, unsure = (
         look_likelihood(row(0, "A", "inspection", "brief-visual", f), treated_before=False) for f in FOUND
     )
-    assert yes == pytest.approx([0.00475, 0.27, 0.54, 0.765, 0.882])
-    assert no == pytest.approx([0.94525, 0.63, 0.36, 0.135, 0.018])
+    assert yes == pytest.approx([0.00475, 0.243, 0.513, 0.747, 0.882])
+    assert no == pytest.approx([0.94525, 0.657, 0.387, 0.153, 0.018])
     assert unsure == pytest.approx([0.05, 0.1, 0.1, 0.1, 0.1])
     heavy = look_likelihood(
         row(0, "A", "inspection", "brief-visual", "yes", level="heavy"), treated_before=False
     )
-    assert heavy == pytest.approx([0.00475 * 0.02, 0.27 * 0.005, 0.54 * 0.02, 0.765 * 0.12, 0.882 * 0.55])
+    assert heavy == pytest.approx([0.00475 * 0.02, 0.243 * 0.005, 0.513 * 0.02, 0.747 * 0.12, 0.882 * 0.55])
 
 
 def test_a_count_of_live_bugs_is_a_grade_and_of_skins_is_not():

@@ -120,7 +120,8 @@ def test_without_a_sign_in_every_address_leads_to_the_form_and_back(served):
 
 
 def test_every_address_of_a_page_stands_below_its_building(clients):
-    for path in ("", "round", "week", "past", "programmes", "setup", "room/A101"):
+    desk = ("cases", "revisits", "duties", "records")
+    for path in ("", "round", "week", *desk, "past", "programmes", "setup", "room/A101"):
         text = clients["M1"].get(f"/at/elm/{path}", headers=VISIT).text
         assert 'data-root="/at/elm"' in text
         for shared in ("/files/", "/sign-in", "/sign-out", "/people", "/audit", "/at/elm", "/assets"):

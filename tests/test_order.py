@@ -46,7 +46,7 @@ from spread.words import ENGLISH, Voice, say
 from spread.words.doors import access_words
 from spread.words.round import carry_words
 
-BRIEF = 0.6  #: A brief look finds a low infestation
+BRIEF = 0.57  #: A brief look finds a low infestation
 THOROUGH = detection.sensitivity("thorough-visual")[2]
 
 
@@ -114,7 +114,7 @@ def test_list_and_round_have_one_default_and_both_obey_the_setting():
 
 
 def test_a_round_by_benefit_takes_the_door_that_saves_more_and_one_by_finds_the_likelier_one():
-    chances = {"103": 0.33, "104": 0.3, "101": 0.97, "105": 0.97, "203": 0.97}
+    chances = {"103": 0.31, "104": 0.3, "101": 0.97, "105": 0.97, "203": 0.97}
     rows = [one for unit in ("101", "105", "203") for one in (find(unit, 20), treatment(unit, 18))]
     view, plan = view_of(rows, chances), maple_row()
     asked = RoundSettings(minutes=14.0, effort=20)
@@ -162,7 +162,7 @@ def test_a_door_that_carry_over_holds_back_is_named_with_what_that_may_cost():
     assert told.finds == pytest.approx(0.8 * 0.6 * BRIEF)
     words = carry_words(planned, ENGLISH)
     assert units[5] in words
-    assert "0.29 expected finds" in words
+    assert "0.27 expected finds" in words
 
 
 @settings(max_examples=40, deadline=None)

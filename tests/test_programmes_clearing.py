@@ -45,10 +45,11 @@ def test_the_trades_rule_is_three_clean_visits_and_four_where_it_was_heavy():
         (ClearanceRule(periods=5, heavy_periods=6), 5, 6),
         (ClearanceRule(period_days=28), 6, 8),
         (ClearanceRule(periods=2, heavy_periods=2, looks=5), 5, 5),
-        # A half before and 0.28 missed a visit: 2.1 % after three, 0.6 % after four, 0.17 % after five.
-        (ClearanceRule(chance=0.005), 5, 5),
+        # A half before and 0.365 missed a visit: 4.6 % after three, 1.7 % after four, 0.6 % after five, 0.24
+        # after six.
+        (ClearanceRule(chance=0.005), 6, 6),
         (ClearanceRule(chance=0.02), 4, 4),
-        # Few monitors and a look miss 0.525 of a trace: 7 % after four visits, 3.8 % after five.
+        # Few monitors and a look miss 0.5475 of a trace: 8 % after four visits, 4.7 % after five.
         (ClearanceRule(monitors=("monitors-few",)), 5, 5),
     ],
 )
@@ -109,8 +110,8 @@ def test_the_kernel_closes_a_unit_at_the_visit_that_the_rule_says():
     """The first look a fortnight after the treatment in week 0, then one every two weeks."""
     assert closing_week(None) == 6
     assert closing_week(None, heavy=True) == 8
-    assert closing_week(ClearanceRule(periods=2, heavy_periods=2, chance=0.1)) == 4
-    assert closing_week(ClearanceRule(periods=2, heavy_periods=2)) == 6, "two leave 7 %, more than 5 %"
+    assert closing_week(ClearanceRule(periods=2, heavy_periods=2, chance=0.12)) == 4
+    assert closing_week(ClearanceRule(periods=2, heavy_periods=2)) == 6, "two leave 12 %, more than 5 %"
     assert closing_week(ClearanceRule(period_days=28)) == 12
     own = replace(QUIET, clearance=Clearance(periods=5))
     assert closing_week(ClearanceRule(periods=2), programme=own) == 10

@@ -66,9 +66,9 @@ def test_a_rate_that_the_log_moved_is_said_to_be_moved():
     hallway = next(rate for rate in learned.rates if rate.name == "hallway")
     assert hallway.learned
     assert hallway.overlap < SAME
-    # Median 0.0198 by scipy against the prior's 0.0047: 4.2 times.
+    # Median 0.0198 by scipy against the prior's 0.0041: 4.8 times.
     assert hallway.posterior.median == pytest.approx(stats.gamma.median(40, scale=0.02 / 40), rel=0.02)
-    assert say(hallway, ENGLISH) == "Hallways: about four times as much as in general experience."
+    assert say(hallway, ENGLISH) == "Hallways: about five times as much as in general experience."
     first = learned.comparisons[0]
     assert (first.more, first.learned) == ("hallway", True)
     assert say(first, ENGLISH).startswith("In this building hallways matter more than ")
@@ -94,8 +94,8 @@ def test_routes_that_the_building_lacks_are_not_spoken_of():
 
 def test_what_is_brought_in_is_for_the_whole_building_and_a_year():
     learned = what_was_learned(view_with(from_prior()))
-    # By hand: the median of the prior, 0.0004 a unit and week, over 12 units and 365.25 / 7 weeks.
-    assert learned.brought_in_per_year.median == pytest.approx(0.0004 * 12 * 365.25 / 7, rel=0.06)
+    # By hand: the median of the prior, 0.0011 a unit and week, over 12 units and 365.25 / 7 weeks.
+    assert learned.brought_in_per_year.median == pytest.approx(0.0011 * 12 * 365.25 / 7, rel=0.06)
     assert learned.brought_in_per_year.low < learned.brought_in_per_year.median
 
 

@@ -55,12 +55,14 @@ def test_above_below_and_across_are_told_as_they_lie():
     found = [find("103", 3, "low")]
     assert said("203", found, {"103": 0.95})[0].startswith("Directly above 103, where a low infestation")
     assert said("104", found, {"103": 0.95})[0].startswith("Across the hallway from 103, where")
-    assert said("106", found, {"103": 0.95})[0].startswith("Across and 1 door along the hallway from 103, ")
+    assert said("106", found, {"103": 0.95}, level=4)[0].startswith(
+        "Across and 1 door along the hallway from 103, "
+    )
     assert said("105", [find("205", 3)], {"205": 0.95})[0].startswith("Directly below 205, ")
 
 
 def test_a_riser_and_a_tie_begin_a_sentence():
-    reason = said("201", [find("103", 3)], {"103": 0.95})[0]
+    reason = said("201", [find("103", 3)], {"103": 0.95}, level=4)[0]
     assert reason.startswith("On the same riser, 1 floor up from 103, where")
     graph = maple_contacts((Link("102", "205", "shares a laundry day with", 5.0),))
     reason = said("102", [find("205", 3)], {"205": 0.95}, graph=graph)[0]
@@ -92,8 +94,8 @@ def test_a_suspected_contact_is_named_with_what_speaks_for_it():
 def test_a_contact_is_named_by_its_share_and_not_by_its_chance_alone():
     assert said("101", [], {"103": 0.3, "101": 0.4})[0].startswith(f"Shares {WALL} of wall with 103, where")
     assert said("101", [], {"103": 0.05})[0] == NONE
-    assert said("101", [], {"103": 0.15})[0].endswith("where the chance is 15% and no look is on record.")
-    assert "103, where bugs were reported" in said("101", [report("103", 9)], {"103": 0.15})[0]
+    assert said("101", [], {"103": 0.25})[0].endswith("where the chance is 25% and no look is on record.")
+    assert "103, where bugs were reported" in said("101", [report("103", 9)], {"103": 0.25})[0]
 
 
 def test_a_report_is_told_and_whether_anybody_looked():

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from buildings import ON, day, find, treatment
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from small import small_session
 
@@ -61,6 +61,7 @@ def test_nothing_is_said_where_nothing_fails_or_hardly_a_chance_is_left(session)
     assert survival_of(replace(posterior, levels=levels), unit, failing_since(80)) is None
 
 
+@settings(deadline=None)
 @given(st.floats(0, 1), st.one_of(st.none(), st.floats(0, 1)))
 def test_neither_is_called_likely_without_ground_and_nothing_calms(survived, resists):
     told = say(Survival(dt.date(2026, 5, 3), survived, 1 - survived, resists), ENGLISH)

@@ -35,7 +35,7 @@ from spread.words.records import heading, items_words, outcome_words
 from spread.words.relations import places
 from spread.words.terms import level_name, method_name
 from spread.words.voice import upper
-from spread.words.why import sources_note, sources_title
+from spread.words.why import never_closed, sources_note, sources_title
 
 LEAST_ARROW = 0.05
 """Sources under this share are listed and not drawn."""
@@ -220,6 +220,8 @@ def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[s
             {"name": upper(level_name(level, voice)), "share": share, "percent": voice.percent(share)}
             for level, share in why.levels.items()
         ],
+        "heavier": say(why.heavier, voice) if why.heavier else "",
+        "open_find": never_closed(why.followup, why.chance, voice),
         "sources_kind": why.sources_kind,
         "sources_title": sources_title(why.attribution, voice),
         "sources_note": sources_note(why.attribution, voice),

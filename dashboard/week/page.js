@@ -18,6 +18,14 @@ async function send(address, body) {
   return false;
 }
 
+// A phone has room for one day: the others, and the list, are folded. Paper has them all.
+const narrow = matchMedia("(max-width: 560px)"), folds = [...document.querySelectorAll("details[data-folds]")];
+const fold = (open) => { for (const one of folds) one.open = open; };
+fold(!narrow.matches);
+narrow.addEventListener("change", () => fold(!narrow.matches));
+addEventListener("beforeprint", () => fold(true));
+addEventListener("afterprint", () => fold(!narrow.matches));
+
 const move = (unit, day) => send("/week/move", { unit, day });
 
 document.addEventListener("change", async (event) => {
@@ -29,7 +37,10 @@ document.addEventListener("change", async (event) => {
 document.addEventListener("click", (event) => {
   const column = event.target.closest(".week-column");
   if (event.target.id === "week-print") window.print();
-  else if (event.target.matches(".week-give")) send("/week/notices", { day: column.dataset.day, units: event.target.dataset.units.split(" ") });
+  else if (event.target.matches(".week-give")) {
+    const { from, to } = event.target.form.elements;
+    send("/week/notices", { day: column.dataset.day, units: event.target.dataset.units.split(" "), from: from.value, to: to.value });
+  }
   else if (event.target.matches(".week-back")) send("/week/notices", { day: column.dataset.day, back: true });
 });
 

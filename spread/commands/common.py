@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from spread.session import Session
     from spread.trade.rule_set import RuleSet
 
-Adder = Callable[[str, Callable[[argparse.Namespace], None], str], argparse.ArgumentParser]
-"""Adds a command: its name, what it runs, what it does in words."""
+Adder = Callable[[str, Callable[[argparse.Namespace], int | None], str], argparse.ArgumentParser]
+"""Adds a command: its name, what it runs (its exit code; None is 0), what it does in words."""
 
 CAUTION = (
     "Decision support, not a guarantee: local codes, pesticide labels and licensed practice come first, "
@@ -103,6 +103,18 @@ def clock(text: str) -> int:
     if minute is None:
         raise argparse.ArgumentTypeError(f"{text[:40]!r} is no time of day, expected one such as 09:30")
     return minute
+
+
+def hours(text: str) -> tuple[int, int]:
+    """Read hours of a visit as two minutes after midnight."""
+    from spread.report.notices import read_window  # noqa: PLC0415
+
+    window = read_window(text)
+    if window is None:
+        raise argparse.ArgumentTypeError(
+            f"{text[:40]!r} is no window of time, expected one such as 09:00-12:00"
+        )
+    return window
 
 
 def open_building(args: argparse.Namespace) -> Building:
@@ -203,4 +215,5 @@ def rules_of(args: argparse.Namespace, building: Building) -> RuleSet:
     """Return the rule set of ``--rules``, or the building's own."""
     from spread.trade.rules import load_rules  # noqa: PLC0415
 
-    return load_rules(args.rules or building.settings.rules, None if args.rules else building.folder)
+    own = building.settings
+    return load_rules(args.rules or own.rules, None if args.rules else building.folder, own.holidays)

@@ -81,6 +81,8 @@ def simulation_options(parser: argparse.ArgumentParser) -> None:
 
 def _compare(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
+    from spread.facts import as_json  # noqa: PLC0415
+    from spread.programmes.by_pace import by_pace  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
@@ -90,6 +92,7 @@ def _compare(args: argparse.Namespace) -> None:
         compare_csv,
         compare_data,
         compare_text,
+        pace_lines,
         tornado_data,
         tornado_text,
     )
@@ -128,10 +131,18 @@ def _compare(args: argparse.Namespace) -> None:
                 prices=prices,
                 progress=progress,
             )
+    turning = [fact for key in keys if key != keys[0] for fact in by_pace(done, prices, key, keys[0]) or ()]
     if args.json:
         drivers = {} if found is None else {"drivers": tornado_data(found)}
         warned = {"warnings": warnings_data(session.warnings())}
-        print_json({**compare_data(comparison, name, session.on, settings.seed, choice), **drivers, **warned})
+        print_json(
+            {
+                **compare_data(comparison, name, session.on, settings.seed, choice),
+                "by_pace": [as_json(fact) for fact in turning],
+                **drivers,
+                **warned,
+            }
+        )
     elif args.csv:
         print(compare_csv(comparison), end="")
     else:
@@ -139,7 +150,7 @@ def _compare(args: argparse.Namespace) -> None:
         pace = say(pace_known(), ENGLISH)
         doubt = "" if fitted.good else fitted.words
         told = compare_text(comparison, name, session.on, choice=choice, doubt=doubt, pace=pace)
-        print("\n".join([*warned_lines(session, ENGLISH), told]))
+        print("\n".join([*warned_lines(session, ENGLISH), told, *pace_lines(turning)]))
         if found is not None:
             print(f"\n{tornado_text(found, prices.currency)}")
         print(CAUTION)

@@ -75,10 +75,10 @@ class Regret:
 def pair_of(a: str, b: str, money: Mapping[str, Floats], bugs: Mapping[str, Floats]) -> Pair:
     """Return how one programme does against another, from the runs' money and infested unit-weeks by key."""
     cost, weeks = money[a] - money[b], bugs[a] - bugs[b]
-    return Pair(a, b, _beats(cost), _beats(weeks), figure(cost), figure(weeks))
+    return Pair(a, b, beats(cost), beats(weeks), figure(cost), figure(weeks))
 
 
-def _beats(difference: Floats) -> Share:
+def beats(difference: Floats) -> Share:
     """Return the share of runs with less; a draw counts half."""
     less, draws = share(difference < 0), float((difference == 0).mean())
     return Share(less.chance + 0.5 * draws, less.error)

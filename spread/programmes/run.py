@@ -63,6 +63,8 @@ class Simulated:
     units: int  #: Number of units
     #: Runs that were finished, of every programme alike; fewer than asked for after a stop
     done: int = field(default=0)
+    #: Shape (runs asked for,): the total of each run's rates of spread, in the order of the runs
+    pace: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
 
     @property
     def stopped(self) -> bool:
@@ -161,7 +163,8 @@ def run_jobs(
 
     def so_far(done: int) -> Simulated:
         runs = tuple(Runs(job[0], each.first(done)) for job, each in zip(jobs, kept, strict=True))
-        return Simulated(runs=runs, settings=settings, units=units, done=done)
+        pace = begin.rates[:, 2:].sum(axis=1)
+        return Simulated(runs=runs, settings=settings, units=units, done=done, pace=pace)
 
     done = 0
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:

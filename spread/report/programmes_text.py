@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from spread.facts import as_json
+from spread.programmes.by_pace import ByPace
 from spread.programmes.choice import MATTERS, Choice
 from spread.programmes.drivers import Tornado
 from spread.programmes.figures import Figure, Share
@@ -88,12 +89,18 @@ def compare_text(
         ]
     lines += [
         "",
-        "Bands hold what is not known of the building (levels and rates) and chance; sensitivities,",
-        "treatment effects and prices are held at their central values.",
+        "Bands hold chance and what is not known: levels, rates, growth, looks, reports, treatments. Prices",
+        "and minutes are held at their central values.",
         *textwrap.wrap(pace, WIDTH),
         *textwrap.wrap(survey_note(comparison, ENGLISH), WIDTH),
     ]
     return "\n".join(lines)
+
+
+def pace_lines(turning: Sequence[ByPace]) -> list[str]:
+    """Return whether the answers turn with the building's pace, as lines."""
+    told = [textwrap.wrap(say(fact, ENGLISH), WIDTH - 2, subsequent_indent="  ") for fact in turning]
+    return ["", "By the building's pace:", *(f"  {line}" for lines in told for line in lines)] if told else []
 
 
 def outcome_lines(outcome: Outcome, comparison: Comparison) -> list[str]:

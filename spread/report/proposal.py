@@ -19,7 +19,6 @@ from spread.report.duties_text import group
 from spread.report.proposal_programmes import Offer, side_by_side
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY
-from spread.trade.rules import load_rules
 from spread.words import ENGLISH, Voice, say
 from spread.words.choice import against_rows, called, headline, names_of, nil_line
 from spread.words.duties import step_name
@@ -337,7 +336,7 @@ def _ending(fees: Fees | None, own: tuple[str, ...], voice: Voice) -> Iterator[s
 
 def _duties(session: Session, offer: Offer, voice: Voice) -> Iterator[str]:
     building = session.building
-    rules = load_rules(building.settings.rules, building.folder)
+    rules = session.rules
     owed = [d for d in duties(building.log, building.contacts, rules, session.on) if d.status != "done"]
     yield voice.text(
         "Rules: {title} ({authority}; {date}).",

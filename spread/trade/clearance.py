@@ -60,7 +60,8 @@ SOURCES = MappingProxyType(
         "period_days": "trials looked every 14 days: Singh et al. 2017, doi 10.3390/insects8030076",
         "looks": f"{_NONE}: by eye at the first visit and at the end",
         "chance": "judgement: no likelier than a unit that nobody suspects in a building where one in twenty "
-        "is infested; a half chance after a treatment comes to 6 % by three clean periods",
+        "is infested; a half chance after a treatment comes to 11 % by three clean periods "
+        "of interceptors, and the looks have to bring it below",
         "watch_months": "follow-up for 12 months: Philadelphia code 9-4802 (second-hand); interceptors and "
         "encasements kept about a year: EPA preparation text (second-hand)",
         "encasements": f"{_NONE}; about a year on the bed: pctonline.com, EPA preparation text (second-hand)",

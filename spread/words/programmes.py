@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from spread.programmes import told
+from spread.programmes.by_pace import ByPace
 from spread.records.words import METHOD_WORDS
 from spread.trade.methods import looks, monitors
 from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
+from spread.words import figures as f
 from spread.words.choice import called
 from spread.words.saying import say
 from spread.words.terms import method_name, within
@@ -200,6 +202,34 @@ def _(fact: told.DoorsAWeek, voice: Voice) -> str:
     if not fact.doors:
         return voice.text("No ranked doors")
     return voice.text("{doors} ranked doors a week", doors=fact.doors)
+
+
+@say.register
+def _(fact: ByPace, voice: Voice) -> str:
+    parts = dict(
+        zip(("slow", "middle", "fast"), (f.share(part, voice) for part in fact.less), strict=True),
+        first=fact.a,
+        second=fact.b,
+    )
+    often = (
+        voice.text(
+            "{first} costs less than {second} in {slow} of the futures of the slowest third of plausible "
+            "paces, {middle} of the middle third, {fast} of the fastest.",
+            **parts,
+        )
+        if fact.of == "cost"
+        else voice.text(
+            "{first} has fewer infested unit-weeks than {second} in {slow} of the futures of the slowest "
+            "third of plausible paces, {middle} of the middle third, {fast} of the fastest.",
+            **parts,
+        )
+    )
+    turns = {
+        "flips": voice.text("The answer flips with the building's pace, which one log tells little of."),
+        "holds": voice.text("The answer does not flip with the building's pace."),
+        "even": voice.text("Whether it flips with the building's pace cannot be told."),
+    }
+    return f"{often} {turns[fact.turn]}"
 
 
 @say.register

@@ -81,6 +81,7 @@ class WeekPlan:
     doors: Mapping[str, Door]  #: Every door that was there to plan
     waits: tuple[Waits, ...]  #: Those on no day
     moved: tuple[str, ...] = ()  #: Units that stand on the day on which somebody put them
+    let_go: tuple[NoMove, ...] = ()  #: Units that somebody put on a day that does not do any more, and why
 
     def day_of(self, unit: str) -> dt.date | None:
         """Return the day of a unit, or None."""
@@ -117,11 +118,13 @@ def plan_week(
     open_on = [[_may(view, door, day, one) for day, one in zip(days, shut, strict=True)] for door in doors]
     moved = _moved(doors, days, open_on, settings.moved)
     chosen = _assigned(view, doors, days, open_on, moved, settings.crew)
+    # What its own day has no time for goes on to the next: nobody is forgotten for having been moved.
+    chosen = [moved.get(one.unit, -1) if day < 0 else day for one, day in zip(doors, chosen, strict=True)]
     planned: list[PlannedDay] = []
     gone: set[int] = set()
     for d, day in enumerate(days):
         free = [i for i in range(len(doors)) if i not in gone and open_on[i][d]]
-        free = [i for i in free if moved.get(doors[i].unit, d) == d]
+        free = [i for i in free if moved.get(doors[i].unit, d) <= d]
         crew = [one for one in settings.crew if one.works_on(day)]
         first = [doors[i] for i in free if 0 <= chosen[i] <= d]
         walked = _walk(view, plan, distances, first, first, day, crew, settings)
@@ -136,8 +139,18 @@ def plan_week(
         for i, door in enumerate(doors)
         if door.unit not in there
     ]
-    kept = tuple(unit for unit in moved if unit in there)
-    return WeekPlan(view.on, tuple(planned), {one.unit: one for one in doors}, tuple(waits), kept)
+    kept = tuple(u for u, d in moved.items() if u in planned[d].round.units)
+    week = WeekPlan(view.on, tuple(planned), {one.unit: one for one in doors}, tuple(waits), kept)
+    return replace(week, let_go=_let_go(view, week, settings))
+
+
+def _let_go(view: View, week: WeekPlan, settings: WeekSettings) -> tuple[NoMove, ...]:
+    """Return the moves that the plan does not keep; of doors that are done or gone nothing is said."""
+    asked = {u: day for u, day in settings.moved.items() if u in week.doors and u not in week.moved}
+    why = (
+        why_not(view, week, u, day, settings) or NoMove(u, day, "full") for u, day in sorted(asked.items())
+    )
+    return tuple(one for one in why if one.kind not in ("past", "tried"))
 
 
 def working_days(on: dt.date, crew: Sequence[Technician], days: int = DAYS) -> tuple[dt.date, ...]:
@@ -269,8 +282,8 @@ class NoMove(Fact):
 
     ``kind``: ``notice`` (its notice would not have run; ``first`` is the first day), ``refused``, ``access``,
     ``window`` (its visit means nothing before ``first``), ``promised`` (residents were told ``first``),
-    ``day`` (nobody works on it), ``past``, ``tried`` (somebody was there today) or ``unit`` (there is nothing
-    to do there this week).
+    ``day`` (nobody works on it), ``full`` (its hours are), ``past``, ``tried`` (somebody was there today) or
+    ``unit`` (there is nothing to do there this week).
     """
 
     unit: str
