@@ -87,6 +87,8 @@ ADDRESSES = {
     "POST /programmes/now": "MTO",
     "POST /programmes/prices": "MTO",
     "GET /programmes/prices.toml": "MTO",
+    "GET /programmes/offer.toml": "MTO",
+    "GET /programmes/residents.pdf": "MTO",
     "GET /programmes/proposal": "MTO",
     "GET /programmes/proposal.pdf": "MTO",
     "GET /import": "M",

@@ -44,7 +44,6 @@ def offered(session: Session, work: Work, sent: Mapping[str, str]) -> Document:
     comparison = summarise(done, typed.prices, fees=terms.terms.schedule)
     first = verdict(work, comparison, typed.prices, wanted)
     held = work.wait_held(first.proposed)
-    language = sent.get("language", "")
     return proposal(
         session,
         Offer(
@@ -53,11 +52,17 @@ def offered(session: Session, work: Work, sent: Mapping[str, str]) -> Document:
             verdict(work, comparison, typed.prices, wanted) if held is not None else first,
             read_firm(session.building.folder / FIRM_FILE),
             terms.terms,
-            work.turns(typed.prices, terms.terms.schedule),
+            work.turns(first.proposed, typed.prices, terms.terms.schedule),
             board=bool(sent.get("board")),
         ),
-        Voice(language) if language in LANGUAGES else ENGLISH,
+        document_voice(sent),
     )
+
+
+def document_voice(sent: Mapping[str, str]) -> Voice:
+    """Return the voice of a document to hand over, by its ``language``: its reader's and not the page's."""
+    language = sent.get("language", "")
+    return Voice(language) if language in LANGUAGES else ENGLISH
 
 
 def verdict(work: Work, comparison: Comparison, prices: Prices, proposed: str = "") -> Choice:

@@ -5,9 +5,13 @@ from __future__ import annotations
 import argparse
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from spread.commands.common import Adder, add_language, fit_options, open_session, page_voice, print_json
 from spread.commands.programmes import simulation_options
+
+if TYPE_CHECKING:
+    from spread.programmes.programme import Programme
 
 PROGRAMMES = "complaint,complaint-ring,complaint-ranked,survey-twice-a-year"
 FEWEST, MOST = 2, 4
@@ -45,9 +49,9 @@ def _proposal(args: argparse.Namespace) -> None:
     from spread.commands.common import CAUTION, ProgressBar  # noqa: PLC0415
     from spread.commands.programmes import check_lengths, judged, prices_of  # noqa: PLC0415
     from spread.errors import SettingsError  # noqa: PLC0415
+    from spread.programmes.drivers import set_to_ends  # noqa: PLC0415
     from spread.programmes.flips import FLIP_RUNS, flips  # noqa: PLC0415
     from spread.programmes.offer import OFFER_FILE, read_offer  # noqa: PLC0415
-    from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
     from spread.report.folder import Format, check_free, write_documents  # noqa: PLC0415
@@ -58,18 +62,7 @@ def _proposal(args: argparse.Namespace) -> None:
     from spread.report.residents import residents_sheet  # noqa: PLC0415
 
     check_lengths(args)
-    folder = Path(args.building)
-    names = dict.fromkeys(name.strip() for name in args.programmes.split(","))
-    programmes = tuple(find_programme(name, folder) for name in names)
-    keys = [programme.key for programme in programmes]
-    if not FEWEST <= len(set(keys)) == len(keys) <= MOST:
-        raise SettingsError.at(
-            "--programmes", "", f"it names {len(keys)}", f"name {FEWEST} to {MOST} different ones"
-        )
-    if args.choose and args.choose not in keys:
-        raise SettingsError.at(
-            "--choose", "", f"{args.choose!r} is not among them", f"use one of {', '.join(keys)}"
-        )
+    folder, programmes = Path(args.building), _programmes(args)
     for given, fix in ((args.firm, "give the firm's own"), (args.offer, "give the fees and terms")):
         if given and not given.exists():
             raise SettingsError.at(given.name, "", "there is no such file", fix)
@@ -95,16 +88,15 @@ def _proposal(args: argparse.Namespace) -> None:
     choice = judged(session, done, prices, comparison, args.choose)
     ran = tuple(runs.programme for runs in done.runs)  # with the clearance that they ran with
     with ProgressBar("Setting one thing at a time") as progress:
-        turns = flips(
+        ends = set_to_ends(
             session.view,
             programmes,
             replace(settings, runs=min(args.runs, FLIP_RUNS)),
-            now=comparison.reference,
             pace=session.building.settings.pace,
-            prices=prices,
-            fees=terms.schedule,
             progress=progress,
         )
+    now, fees = comparison.reference, terms.schedule
+    turns = flips(ends, chosen=choice.proposed, now=now, prices=prices, fees=fees)
     offer = Offer(comparison, ran, choice, firm, terms, turns, args.board)
     made = (proposal(session, offer, voice), residents_sheet(session, firm, voice))
     named = dict(zip(DOCUMENTS, made, strict=True))
@@ -114,3 +106,23 @@ def _proposal(args: argparse.Namespace) -> None:
         return
     print(f"Wrote {' and '.join(path.name for path in paths)}: {comparison.of(choice.proposed).name}.")
     print(CAUTION)
+
+
+def _programmes(args: argparse.Namespace) -> tuple[Programme, ...]:
+    """Return what is compared; raises SettingsError where they do not fit each other."""
+    from spread.errors import SettingsError  # noqa: PLC0415
+    from spread.programmes.reading import find_programme  # noqa: PLC0415
+
+    folder = Path(args.building)
+    names = dict.fromkeys(name.strip() for name in args.programmes.split(","))
+    programmes = tuple(find_programme(name, folder) for name in names)
+    keys = [programme.key for programme in programmes]
+    if not FEWEST <= len(set(keys)) == len(keys) <= MOST:
+        raise SettingsError.at(
+            "--programmes", "", f"it names {len(keys)}", f"name {FEWEST} to {MOST} different ones"
+        )
+    if args.choose and args.choose not in keys:
+        raise SettingsError.at(
+            "--choose", "", f"{args.choose!r} is not among them", f"use one of {', '.join(keys)}"
+        )
+    return programmes

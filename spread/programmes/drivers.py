@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -74,12 +74,11 @@ class Tornado:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A changed start, changed tables of every run or changed prices, and what was changed."""
+    """A changed start or changed tables of every run, and what was changed."""
 
     to: DriverEnd
     begin: Begin
     tables: tuple[Tables, ...]
-    prices: Prices
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +88,6 @@ class _One:
     to: DriverEnd
     begin: Begin
     tables: Tables
-    prices: Prices
     odds: Odds  #: What the log taught of methods and of those who look
 
 
@@ -123,17 +121,15 @@ def tornado(
     settings = settings or RunSettings(runs=200)
     pace, prices = pace or Pace(), prices or Prices()
     programmes = [programme] if reference is None else [programme, reference]
-    base, ends = set_to_ends(
-        view, programmes, settings, pace=pace, prices=prices, progress=progress, stop=stop
-    )
+    ran = set_to_ends(view, programmes, settings, pace=pace, progress=progress, stop=stop)
     drivers = [
         Driver(
-            end.name, end.low.to, end.high.to, end.centre,
-            *zip(_figures(end.at_low, end.low.prices), _figures(end.at_high, end.high.prices), strict=True),
+            each.name, each.low[0], each.high[0], each.centre,
+            *zip(_figures(*each.low[1:]), _figures(*each.high[1:]), strict=True),
         )
-        for end in ends
+        for each in ran.at(prices)
     ]  # fmt: skip
-    cost, bugs = _figures(base, prices)
+    cost, bugs = _figures(ran.base, prices)
     drivers.sort(key=lambda d: -abs(d.bug_swing) if d.bug_swing else 1.0 / (1.0 + abs(d.cost_swing)))
     return Tornado(
         programme.key,
@@ -147,17 +143,31 @@ def tornado(
 
 
 @dataclass(frozen=True)
+class Ran:
+    """Programmes as compared, and with one thing after another at its ends: for any prices."""
+
+    base: Simulated
+    #: By driver: its centre, and for either end what it is set to and the runs there
+    ends: tuple[tuple[str, DriverEnd, tuple[tuple[DriverEnd, Simulated], ...]], ...]
+
+    def at(self, prices: Prices) -> Iterator[Ends]:
+        """Yield every driver at its ends, prices and times among them; they need no run of their own."""
+        for name, centre, (low, high) in self.ends:
+            yield Ends(name, centre, (*low, prices), (*high, prices))
+        for name, make in _PRICED:
+            (low_to, low_prices), (high_to, high_prices) = make(prices, "low"), make(prices, "high")
+            centre = make(prices, "central")[0]
+            yield Ends(name, centre, (low_to, self.base, low_prices), (high_to, self.base, high_prices))
+
+
+@dataclass(frozen=True)
 class Ends:
-    """Programmes run with one thing at its low and at its high end."""
+    """One driver: its centre, and for either end what it is set to, the runs there and their prices."""
 
     name: str
-    #: low, high: The two cases
-    low: Case
-    high: Case
-    centre: DriverEnd  #: What it is at its centre
-    #: at_low, at_high: Their runs
-    at_low: Simulated
-    at_high: Simulated
+    centre: DriverEnd
+    low: tuple[DriverEnd, Simulated, Prices]
+    high: tuple[DriverEnd, Simulated, Prices]
 
 
 def set_to_ends(
@@ -166,52 +176,50 @@ def set_to_ends(
     settings: RunSettings,
     *,
     pace: Pace,
-    prices: Prices,
     progress: Progress | None = None,
     stop: threading.Event | None = None,
-) -> tuple[Simulated, list[Ends]]:
+) -> Ran:
     """Run programmes as a comparison does, then with one thing after another at its ends in every run.
 
     All runs meet the same luck. A stop leaves out what is not done yet. Parameters as in :func:`tornado`.
     """
     begin = begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
     tables = tables_of_runs(tables_of(view.dynamics, view.posterior.odds), begin, settings.seed)
-    central = Case(_NO_END, begin, tables, prices)
 
     def made(make: _Maker, end: str) -> Case:
         """Change the tables of every run, each of those that they share once."""
         ones = {
-            id(one): make(view.dynamics, _One(_NO_END, begin, one, prices, view.posterior.odds), end)
+            id(one): make(view.dynamics, _One(_NO_END, begin, one, view.posterior.odds), end)
             for one in tables
         }
         first = ones[id(tables[0])]
-        return Case(first.to, first.begin, tuple(ones[id(one)].tables for one in tables), first.prices)
+        return Case(first.to, first.begin, tuple(ones[id(one)].tables for one in tables))
 
-    cases = [(name, made(make, "low"), made(make, "high"), made(make, "central")) for name, make in _MAKERS]
     done = 0
 
     def run(case: Case) -> Simulated:
         nonlocal done
-        out = simulate(view, programmes, settings, pace=pace, begin=case.begin, tables=case.tables, stop=stop)
         done += 1
         if progress is not None:
-            progress(min(1.0, done / (2 * len(cases) + 1)))
-        return out
+            progress(min(1.0, done / (2 * len(_MAKERS) + 1)))
+        # What a driver leaves alone was run as the base already.
+        if case.begin is begin and all(a is b for a, b in zip(case.tables, tables, strict=True)):
+            return base
+        return simulate(
+            view, programmes, settings, pace=pace, begin=case.begin, tables=case.tables, stop=stop
+        )
 
-    base = run(central)
-
-    def at(case: Case) -> Simulated:
-        same = case.begin is begin and all(a is b for a, b in zip(case.tables, tables, strict=True))
-        return base if same else run(case)
-
+    base = simulate(view, programmes, settings, pace=pace, begin=begin, tables=tables, stop=stop)
     found = []
-    for name, low, high, centre in cases:
+    for name, make in _MAKERS:
         if stop is not None and stop.is_set():
             break
-        found.append(Ends(name, low, high, centre.to, at(low), at(high)))
+        low, high = made(make, "low"), made(make, "high")
+        centre = made(make, "central").to
+        found.append((name, centre, ((low.to, run(low)), (high.to, run(high)))))
     if progress is not None:
         progress(1.0)
-    return base, found
+    return Ran(base, tuple(found))
 
 
 def _figures(simulated: Simulated, prices: Prices) -> tuple[Figure, Figure]:
@@ -337,23 +345,25 @@ def _reports(dynamics: Dynamics, case: _One, end: str) -> _One:
     return replace(case, to=DriverEnd(end, "at-every-level"), tables=case.tables._replace(report=report))
 
 
-def _hour(dynamics: Dynamics, case: _One, end: str) -> _One:
-    hour = _end(price_facts.HOUR, end) * case.prices.hour / price_facts.HOUR.central
-    at = DriverEnd(end, "an-hour", (hour,), case.prices.currency)
-    return replace(case, to=at, prices=replace(case.prices, hour=hour))
+def _hour(prices: Prices, end: str) -> tuple[DriverEnd, Prices]:
+    hour = _end(price_facts.HOUR, end) * prices.hour / price_facts.HOUR.central
+    return DriverEnd(end, "an-hour", (hour,), prices.currency), replace(prices, hour=hour)
 
 
-def _treatment_minutes(dynamics: Dynamics, case: _One, end: str) -> _One:
+def _treatment_minutes(prices: Prices, end: str) -> tuple[DriverEnd, Prices]:
     facts = price_facts.TREATMENT_MINUTES
-    treat = {size: case.prices.treat[size] * _end(facts[size], end) / facts[size].central for size in facts}
+    treat = {size: prices.treat[size] * _end(facts[size], end) / facts[size].central for size in facts}
     at = DriverEnd(end, "minutes", tuple(treat[size] for size in c.SIZES))
-    return replace(case, to=at, prices=replace(case.prices, treat=treat))
+    return at, replace(prices, treat=treat)
 
 
 _MAKERS: tuple[tuple[str, _Maker], ...] = (
     ("spread", _spread), ("brought-in", _brought_in), ("growth", _growth), ("sensitivity", _sensitivity),
     ("false-finds", _false), ("treatment", _treatment), ("preparation", _preparation), ("shut-doors", _shut),
-    ("refusals", _refuses), ("turnover", _turnover), ("reports", _reports), ("hour", _hour),
-    ("treatment-minutes", _treatment_minutes),
+    ("refusals", _refuses), ("turnover", _turnover), ("reports", _reports),
 )  # fmt: skip
-"""Every driver, and what sets it."""
+"""Every driver that needs runs of its own, and what sets it."""
+_PRICED: tuple[tuple[str, Callable[[Prices, str], tuple[DriverEnd, Prices]]], ...] = (
+    ("hour", _hour), ("treatment-minutes", _treatment_minutes),
+)  # fmt: skip
+"""Every driver that is only a price or a time."""

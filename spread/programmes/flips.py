@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from spread.decisions.view import View
 from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes.books import books_of
-from spread.programmes.choice import choose
-from spread.programmes.drivers import Ends, set_to_ends
+from spread.programmes.choice import MATTERS, choose
+from spread.programmes.drivers import Ends, Ran
 from spread.programmes.fees import Fees
 from spread.programmes.figures import figure
 from spread.programmes.money import Prices
 from spread.programmes.pairs import verdict_of
-from spread.programmes.programme import Programme
-from spread.programmes.run import Progress, RunSettings, Simulated
+from spread.programmes.run import Simulated
 from spread.programmes.told import DriverEnd
-from spread.trade.pace import Pace
 
 FLIP_RUNS = 60
 """Runs of each case where nobody asks for a number: there are two for each driver, of every programme."""
@@ -59,8 +54,8 @@ class Flip(Fact):
 class Flips(Fact):
     """What would turn the verdict on some programmes."""
 
-    chosen: str  #: Where nothing is set
-    rival: str  #: What it is held against in :attr:`Flip.money`: the next best, or what is done now
+    chosen: str  #: The programme that the verdict chose or the firm proposes
+    rival: str  #: What it is held against in :attr:`Flip.money`: what is done now, or else the next best
     by_money: tuple[Flip, ...]  #: Those that turn the verdict first, then by how far money moves
     runs: int  #: Of each case
 
@@ -70,33 +65,20 @@ class Flips(Fact):
         return tuple(sorted(self.by_money, key=lambda flip: (not flip.turns, -flip.bugs)))
 
 
-def flips(
-    view: View,
-    programmes: Sequence[Programme],
-    settings: RunSettings,
-    *,
-    now: str,
-    pace: Pace,
-    prices: Prices,
-    fees: Fees | None = None,
-    progress: Progress | None = None,
-    stop: threading.Event | None = None,
-) -> Flips:
-    """Set each driver to its ends, and see what would be chosen there.
+def flips(ran: Ran, *, chosen: str, now: str, prices: Prices, fees: Fees | None = None) -> Flips:
+    """Return whether another programme is surely better where a driver is at one of its ends.
 
-    ``programmes``: at least two; ``now``: key of what is done today. Others as in
-    :func:`spread.programmes.drivers.tornado`.
+    ``ran``: at least two programmes (:func:`spread.programmes.drivers.set_to_ends`); ``chosen``: key of the
+    one that stands; ``now``: key of what is done today. Others as in
+    :func:`spread.programmes.results.summarise`.
     """
-    base, ends = set_to_ends(
-        view, programmes, settings, pace=pace, prices=prices, progress=progress, stop=stop
-    )
-    money, bugs = _arrays(base, prices, fees)
-    chosen = choose(money, bugs, now=now, loss=prices.loss).key
+    base = _arrays(ran.base, prices, fees)
+    money = base[0]
     others = sorted((key for key in money if key != chosen), key=lambda key: money[key].mean())
     rival = now if now != chosen else others[0]
-    made = [_flip(each, chosen, rival, now, fees, (money, bugs)) for each in ends]
+    made = [_flip(each, chosen, rival, now, fees, base) for each in ran.at(prices)]
     made.sort(key=lambda flip: (not flip.turns, -flip.money))
-    return Flips(chosen, rival, tuple(made), settings.runs)
+    return Flips(chosen, rival, tuple(made), ran.base.done)
 
 
 _Arrays = tuple[dict[str, Floats], dict[str, Floats]]
@@ -113,29 +95,41 @@ def _arrays(simulated: Simulated, prices: Prices, fees: Fees | None) -> _Arrays:
 def _flip(ends: Ends, chosen: str, rival: str, now: str, fees: Fees | None, base: _Arrays) -> Flip:
     turns: list[Turn | None] = []
     moved: tuple[list[float], list[float]] = ([], [])
-    for case, simulated in ((ends.low, ends.at_low), (ends.high, ends.at_high)):
-        there = _arrays(simulated, case.prices, fees)
+    for to, simulated, prices in (ends.low, ends.high):
+        there = _arrays(simulated, prices, fees)
         for place in (0, 1):
             difference = there[place][chosen] - there[place][rival]
             moved[place].append(abs(float((difference - base[place][chosen] + base[place][rival]).mean())))
-        other = choose(*there, now=now, loss=case.prices.loss)
-        turned = other.key != chosen and chosen not in other.ties
-        turns.append(
-            Turn(
-                _between(ends.centre, case.to, _share(base, there, chosen, other.key, case.prices.loss)),
-                other.key,
-            )
-            if turned
-            else None
-        )
-    return Flip(ends.name, ends.low.to, ends.high.to, turns[0], turns[1], max(moved[0]), max(moved[1]))
+        loss = prices.loss
+        other = choose(*there, now=now, loss=loss).key
+        # A programme that these runs put before the chosen one anyway is nothing that the driver did.
+        turned = _beats(there, other, chosen, loss) and not _beats(base, other, chosen, loss)
+        at = _between(ends.centre, to, _share(base, there, chosen, other, loss)) if turned else None
+        turns.append(None if at is None else Turn(at, other))
+    return Flip(ends.name, ends.low[0], ends.high[0], turns[0], turns[1], max(moved[0]), max(moved[1]))
+
+
+def _beats(at: _Arrays, other: str, chosen: str, loss: float) -> bool:
+    """Whether another is surely better by enough to matter: in money, or as cheap with fewer bugs."""
+    if other == chosen:
+        return False
+    for place in ("money", "bugs"):
+        a, b = (_weighed(at, key, loss) if place == "money" else at[1][key] for key in (chosen, other))
+        told = figure(a - b)
+        if verdict_of(told) == "more" and told.mean > MATTERS * abs(float(a.mean())):
+            return True
+        if verdict_of(told) == "fewer":
+            return False
+    return False
+
+
+def _weighed(at: _Arrays, key: str, loss: float) -> Floats:
+    return at[0][key] + loss * at[1][key]
 
 
 def _share(base: _Arrays, there: _Arrays, chosen: str, other: str, loss: float) -> float:
     """Return how far on the way to an end the two stand alike in what decided there, by interpolation."""
-    weighed = [
-        tuple(money[key] + loss * bugs[key] for key in (chosen, other)) for money, bugs in (base, there)
-    ]
+    weighed = [tuple(_weighed(at, key, loss) for key in (chosen, other)) for at in (base, there)]
     # Where money does not tell them apart at the end, their infested unit-weeks did.
     by_money = verdict_of(figure(weighed[1][0] - weighed[1][1])) == "more"
     pairs = weighed if by_money else [(bugs[chosen], bugs[other]) for _, bugs in (base, there)]

@@ -98,9 +98,10 @@ def with_values(prices: Prices, values: Mapping[str, float]) -> Prices:
     return replace(prices, **changed)  # type: ignore[arg-type]
 
 
-def as_toml(values: Mapping[str, float], currency: str = "") -> str:
+def as_toml(values: Mapping[str, float], currency: str = "", year: int | None = None) -> str:
     """Return prices by key as the text of a ``prices.toml``."""
     lines = [f"currency = {json.dumps(currency)}"] if currency else []
+    lines += [f"year = {year}"] if year else []
     lines += [f"{key} = {value:.10g}" for key, value in values.items() if "." not in key]
     for name in dict.fromkeys(key.partition(".")[0] for key in values if "." in key):
         lines += ["", f"[{name}]"]

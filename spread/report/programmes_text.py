@@ -61,7 +61,9 @@ def compare_text(
         lines += [
             line
             for one in told
-            for line in textwrap.wrap(one, WIDTH, initial_indent="  ", subsequent_indent="    ")
+            for line in textwrap.wrap(
+                one, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
+            )
         ]
     lines += ["", "Median (the middle nine tenths of the runs); +- is the Monte Carlo error of the median."]
     for outcome in comparison.outcomes:

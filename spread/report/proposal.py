@@ -110,10 +110,15 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
     yield doc.Fill(
         (voice.text("For the owner"), voice.text("For the firm"), voice.text("Date")), side_by_side=True
     )
-    if offer.fees is None:
-        yield doc.Paragraph(
-            voice.text("Without a price filled in, a signature here orders nothing."), small=True
-        )
+    yield doc.Paragraph(
+        voice.text("Without a price filled in, a signature here orders nothing.")
+        if offer.fees is None
+        else voice.text(
+            "Signing agrees to the programme, the fees and the terms of this document, and to no figure of "
+            "the simulation."
+        ),
+        small=True,
+    )
 
 
 def _infested(session: Session, voice: Voice) -> str:

@@ -29,14 +29,17 @@ def flip_lines(found: Flips, names: Mapping[str, str], currency: str, voice: Voi
             )
         )
     rest = [flip for flip in found.by_money if not flip.turns]
-    if rest:
+    money = [_moved(flip, flip.money, currency, voice) for flip in rest[:2] if flip.money >= 1.0]
+    bugs = [_moved(flip, flip.bugs, "", voice) for flip in found.by_bugs if not flip.turns and flip.bugs][:2]
+    if money:
+        lines.append(
+            voice.text("Money is moved most by {names}; none of these turns it.", names=voice.joined(money))
+        )
+    if bugs:
         lines.append(
             voice.text(
-                "Money is moved most by {money}; infested unit-weeks by {bugs}. None of these turns it.",
-                money=voice.joined([_moved(flip, flip.money, currency, voice) for flip in rest[:2]]),
-                bugs=voice.joined(
-                    [_moved(flip, flip.bugs, "", voice) for flip in found.by_bugs if not flip.turns][:2]
-                ),
+                "Infested unit-weeks are moved most by {names}; none of these turns it.",
+                names=voice.joined(bugs),
             )
         )
     return lines
@@ -48,21 +51,17 @@ def _moved(flip: Flip, amount: float, currency: str, voice: Voice) -> str:
 
 
 def _turning(flip: Flip, names: Mapping[str, str], voice: Voice) -> str:
-    name = upper(driver_names(voice)[flip.name])
     ways = [
         voice.text(
-            "towards {end} {other} from about {at} on", end=end, other=names[turn.to], at=_at(turn, voice)
+            "from about {at} on, towards {end}, {other} is better",
+            at=say(turn, voice),
+            end=say(end, voice),
+            other=names[turn.to],
         )
-        for end, turn in (
-            (say(flip.low, voice), flip.below), (say(flip.high, voice), flip.above),
-        )
+        for end, turn in ((flip.low, flip.below), (flip.high, flip.above))
         if turn is not None
-    ]  # fmt: skip
-    return voice.text("{name}: {ways}.", name=name, ways="; ".join(ways))
-
-
-def _at(turn: Turn, voice: Voice) -> str:
-    return voice.text("where we start") if turn.at.share < 0.05 else say(turn.at, voice)
+    ]
+    return voice.text("{name}: {ways}.", name=upper(driver_names(voice)[flip.name]), ways="; ".join(ways))
 
 
 def holds(flip: Flip, voice: Voice) -> str:
@@ -87,4 +86,4 @@ def _(fact: Flip, voice: Voice) -> str:
 
 @say.register
 def _(fact: Turn, voice: Voice) -> str:
-    return _at(fact, voice)
+    return say(fact.at, voice)
