@@ -39,7 +39,9 @@ How to add one:
    switch of measures sets, where words hold lengths.
 6. Where people sign in, its addresses are shut to all until lines of ``dashboard/signin/rights.py`` name the
    right that each asks for. Its name in the bar is said in other languages: ``python -m tests.catalogues``.
-7. ``largest_body`` lifts the limit of 64 kB for requests below ``path`` (Flask routes; Dash calls keep it).
+7. A page of the manager's desk sets ``desk=True``, extends ``web/desk.html`` and is filled with what
+   :func:`dashboard.web.bar.desk_frame` gives; with ``in_bar=False`` the other desk pages alone link to it.
+8. ``largest_body`` lifts the limit of 64 kB for requests below ``path`` (Flask routes; Dash calls keep it).
 
 The bar at the top of every page shows the pages whose module is there and that have ``in_bar``.
 """
@@ -63,6 +65,10 @@ MODULES = (
     "dashboard.round.page",
     "dashboard.round.photographs",
     "dashboard.week.page",
+    "dashboard.desk.cases",
+    "dashboard.desk.revisits",
+    "dashboard.desk.duties",
+    "dashboard.desk.records",
     "dashboard.month.page",
     "dashboard.past.page",
     "dashboard.grades.page",
@@ -100,6 +106,9 @@ class Page:
         HTML that a Dash page has at the end of its body, such as templates for its script.
     in_bar
         Whether the bar links to it.
+    desk
+        Whether it is a page of the manager's desk: these link to one another below the bar, which marks the
+        first of them while another is open.
     below
         Whether the layout also serves every address below ``path``.
     largest_body
@@ -116,6 +125,7 @@ class Page:
     styles: tuple[str, ...] = ()
     inside: Callable[[Session], str] | None = None
     in_bar: bool = True
+    desk: bool = False
     below: bool = False
     largest_body: int = 0
 

@@ -24,6 +24,7 @@ from spread.records.log import Log
 from spread.records.store import FolderStore, Store
 from spread.settings import BuildingSettings, read_settings
 from spread.settled import settled
+from spread.trade.experience import POOLED_FILE, Experience, experience_beside, experience_of
 from spread.trade.rules import load_rules
 
 SETTINGS_FILE = "building.toml"
@@ -40,7 +41,8 @@ class Building:
     parts, as they are today. ``store``: where its log is kept as it was recorded, and what is the matter
     there. ``warnings``: what the plan leaves out, and what is lost by it. ``changes``: of the drawing, as
     they are kept; ``homes``: what codes became by them; ``codes``: what the store takes, shared with it.
-    ``redrawn``: a drawing that is not kept yet, and the name of its file.
+    ``redrawn``: a drawing that is not kept yet, and the name of its file. ``experience``: what the firm's
+    buildings taught one another; None where nobody pooled them.
     """
 
     name: str
@@ -54,6 +56,7 @@ class Building:
     homes: Homes = field(default_factory=lambda: Homes((), ()), compare=False)
     codes: set[str] = field(default_factory=set, compare=False)
     redrawn: tuple[bytes, str] | None = None
+    experience: Experience | None = None
 
     @property
     def log(self) -> Log:
@@ -83,16 +86,18 @@ def load_building(folder: str | Path) -> Building:
     if office and not Path(folder).exists():
         return _from_office(office, key)
     folder = Path(folder)
-    return _read(folder, lambda codes: FolderStore(folder / LOG_FILE, codes))
+    building = _read(folder, lambda codes: FolderStore(folder / LOG_FILE, codes))
+    return replace(building, experience=experience_beside(folder))
 
 
 def _from_office(url: str, key: str) -> Building:
-    from spread.office.buildings import lay_out  # noqa: PLC0415 - most people have no office
+    from spread.office.buildings import firm_file_in, lay_out  # noqa: PLC0415 - most people have no office
     from spread.office.connecting import open_office  # noqa: PLC0415
     from spread.office.rows import OfficeStore  # noqa: PLC0415
 
     engine = open_office(url)
-    return _read(lay_out(engine, key), lambda codes: OfficeStore(engine, key, codes))
+    building = _read(lay_out(engine, key), lambda codes: OfficeStore(engine, key, codes))
+    return replace(building, experience=experience_of(firm_file_in(engine, POOLED_FILE)))
 
 
 def _read(folder: Path, store_of: Callable[[set[str]], Store]) -> Building:
@@ -108,9 +113,10 @@ def with_changes(building: Building, changes: Sequence[Change]) -> Building:
 
     Raises SpreadError as :func:`load_building` does.
     """
-    return _with(
+    made = _with(
         building.folder, tuple(changes), building.codes, lambda _homes: building.store, building.redrawn
     )
+    return replace(made, experience=building.experience)
 
 
 def with_drawing(building: Building, data: bytes, file: str = PLAN_FILE) -> Building:
@@ -119,9 +125,10 @@ def with_drawing(building: Building, data: bytes, file: str = PLAN_FILE) -> Buil
     ``data``: the new drawing, as :func:`spread.plan.geojson.parse_plan` takes it; ``file``: as sentences name
     it. Raises SpreadError as :func:`load_building` does.
     """
-    return _with(
+    made = _with(
         building.folder, building.changes, building.codes, lambda _homes: building.store, (data, file)
     )
+    return replace(made, experience=building.experience)
 
 
 def _more(codes: set[str], homes: Homes) -> set[str]:
@@ -176,7 +183,7 @@ def _contacts(plan: Plan, settings: BuildingSettings, folder: Path) -> nx.MultiG
         problems += error.problems
     problems += unknown_units(settings.access, plan.units, file=SETTINGS_FILE)
     try:
-        load_rules(settings.rules, folder)
+        load_rules(settings.rules, folder, settings.holidays)
     except SettingsError as error:
         problems += [
             replace(p, file=SETTINGS_FILE, where="[rules], setting 'set'") if p.file == "rules" else p

@@ -14,17 +14,17 @@ from spread.commands import MODULES
 from spread.commands.common import CAUTION
 from spread.errors import Problem, SettingsError, SpreadError
 
-NAME_THEIR_OWN = ("draw", "trace", "serve", "credit", "office", "tidy", "buildings")
+NAME_THEIR_OWN = ("draw", "trace", "serve", "credit", "office", "tidy", "buildings", "portfolio")
 """Commands that do not always begin with a building's folder."""
 STOPPED = 130
 """Exit code after Ctrl+C, as shells have it."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run the command ``spread``; return its exit code (0 done, 2 bad input)."""
+    """Run the command ``spread``; return its exit code (0 done, 1 done in part, 2 bad input)."""
     try:
         args = _parser().parse_args(argv)
-        args.run(args)
+        code: int = args.run(args) or 0
         sys.stdout.flush()
     except SpreadError as error:
         print(error, file=sys.stderr)
@@ -36,7 +36,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 0
     except KeyboardInterrupt:
         return STOPPED
-    return 0
+    return code
 
 
 class _Parser(argparse.ArgumentParser):
@@ -57,7 +57,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
-    def command(name: str, run: Callable[[argparse.Namespace], None], words: str) -> argparse.ArgumentParser:
+    def command(
+        name: str, run: Callable[[argparse.Namespace], int | None], words: str
+    ) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=words, description=words)
         sub.set_defaults(run=run)
         if name not in NAME_THEIR_OWN:

@@ -30,7 +30,7 @@ from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.looks import last_looks
-from spread.records import Log, new_id, record_from_fields
+from spread.records import Log, by_hand, new_id, record_from_fields
 from spread.records.following import Home
 from spread.records.kinds import FIELDS, Record
 from spread.records.repeats import repeats
@@ -42,7 +42,7 @@ from spread.records.summaries import (
     text_of_summary,
     with_earlier,
 )
-from spread.trade.rules import load_rules
+from spread.trade.rules import RuleSet, load_rules
 from spread.weeks import week_of
 
 Progress = Callable[[float], None]
@@ -89,8 +89,7 @@ class Session:
         self._doors: dict[tuple[str, str], tuple[DoorRow, ...]] = {}
         self._looks: dict[str, DoorDuty] | None = None
         self._entries: dict[str, Entry] | None = None
-        self._moved: dict[str, dt.date] = {}
-        self._rules = load_rules(building.settings.rules, building.folder)
+        self._rules = load_rules(building.settings.rules, building.folder, building.settings.holidays)
         self._promised: set[str] = set()
         self._can_keep = True
         self._grades: tuple[object, Grades] | None = None
@@ -135,7 +134,7 @@ class Session:
             building.log.current,
             dynamics_of(building),
             on=day,
-            settings=_for_log(base, building.log, day),
+            settings=for_log(base, building.log, day),
             progress=progress,
         )
         session = cls(building, posterior, base, live=on is None)
@@ -177,6 +176,11 @@ class Session:
     def view(self) -> View:
         """Everything known now; never changes once taken."""
         return self._view
+
+    @property
+    def rules(self) -> RuleSet:
+        """The building's rule set, with the days off of its settings."""
+        return self._rules
 
     @property
     def order(self) -> str:
@@ -229,15 +233,27 @@ class Session:
 
     @property
     def moved(self) -> dict[str, dt.date]:
-        """The days of the week on which somebody put units, as long as this session is open."""
-        return dict(self._moved)
+        """The days to come on which somebody put units, here or at another server of the building."""
+        try:
+            return self._moves()
+        except (SpreadError, OSError):  # not to be read this moment: the week is planned without
+            return {}
+
+    def _moves(self) -> dict[str, dt.date]:
+        kept = by_hand.moves_of_text(self.building.store.beside(by_hand.file_of(LOG_FILE)))
+        return {unit: day for unit, day in kept.items() if day >= self.on}
 
     def move(self, unit: str, day: dt.date | None) -> None:
-        """Put a unit on a day of the week, or leave it to the plan again (None)."""
+        """Put a unit on a day of the week, or leave it to the plan again (None), and keep that.
+
+        Raises SpreadError where it cannot be kept; the plan is then as it was.
+        """
         with self._lock:
-            self._moved.pop(unit, None)
+            moves = self._moves()
+            moves.pop(unit, None)
             if day is not None:
-                self._moved[unit] = day
+                moves[unit] = day
+            self.building.store.keep_beside(by_hand.file_of(LOG_FILE), by_hand.text_of_moves(moves))
             self._version += 1
 
     def why(self, unit: str) -> Why:
@@ -439,7 +455,7 @@ class Session:
                 log.current,
                 self._prior,
                 on=posterior.on,
-                settings=_for_log(self.fit_settings, log, posterior.on),
+                settings=for_log(self.fit_settings, log, posterior.on),
                 warm=posterior,
             )
             with self._lock:
@@ -482,11 +498,12 @@ def history_weeks(log: Log, on: dt.date, most: int) -> int:
     return min(most, week_of(on) - week_of(first) + LEAD)
 
 
-def _for_log(settings: FitSettings, log: Log, on: dt.date) -> FitSettings:
+def for_log(settings: FitSettings, log: Log, on: dt.date) -> FitSettings:
+    """Return settings with the window that a log asks for, at most theirs."""
     return replace(settings, weeks=history_weeks(log, on, settings.weeks))
 
 
 def dynamics_of(building: Building) -> Dynamics:
     """Return the rates and priors that a building's settings ask for."""
     settings = building.settings
-    return central_dynamics(prevalence=settings.prevalence)
+    return central_dynamics(prevalence=settings.prevalence, experience=building.experience)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -73,6 +74,8 @@ class BuildingSettings:
         Time windows and do-not-enter marks (``[[access]]``).
     rules
         Rule set of the duties: an id, or a TOML file in the building's folder (``[rules] set``).
+    holidays
+        Days that are no business days, whatever the rule set says (``[rules] holidays``).
     clearance
         What has to hold before a unit is called cleared, and the warmth of the rooms (``[clearance]``).
     technicians
@@ -100,6 +103,7 @@ class BuildingSettings:
     pace: Pace = field(default_factory=Pace)
     access: tuple[AccessRule, ...] = ()
     rules: str = DEFAULT_RULES
+    holidays: tuple[dt.date, ...] = ()
     clearance: ClearanceRule = field(default_factory=ClearanceRule)
     beds: tuple[BedPlace, ...] = ()
     budget: float = 0.0
@@ -158,6 +162,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         pace=_pace(minutes),
         access=tuple(rule for row in marks if (rule := _access(row)) is not None),
         rules=rules.text("set", DEFAULT_RULES),
+        holidays=rules.dates("holidays"),
         clearance=_clearance(cleared),
         beds=tuple(bed for row in beds if (bed := _bed(row)) is not None),
         budget=top.table("month").number("budget", 0.0, 0.0, 1e9),

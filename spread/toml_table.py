@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import difflib
 from collections.abc import Collection, Mapping
 
@@ -154,6 +155,24 @@ class TomlTable:
             return default
         return tuple(word for word in known if word in value)
 
+    def dates(self, key: str) -> tuple[dt.date, ...]:
+        """Return a list of days, each once and in order; none where it is left out."""
+        value = self.take(key)
+        if value is None:
+            return ()
+        fix = f'list days as in {key} = ["2026-12-25", "2027-01-01"]'
+        if not isinstance(value, list):
+            self.wrong_type(key, value, "a list of days", fix)
+            return ()
+        found: set[dt.date] = set()
+        for one in value:
+            day = _day(one)
+            if day is None:
+                self.fail(key, f"{str(one)[:20]!r} is no day", fix)
+            else:
+                found.add(day)
+        return tuple(sorted(found))
+
     def table(self, key: str) -> TomlTable:
         """Return a table of this one; an empty one where there is none."""
         value = self.take(key)
@@ -181,6 +200,16 @@ class TomlTable:
     def _part(self, place: str, values: Mapping[str, object]) -> TomlTable:
         self.parts.append(TomlTable(self.file, place, values, self.noun))
         return self.parts[-1]
+
+
+def _day(value: object) -> dt.date | None:
+    """Return a day as TOML or a text has it; None for anything else, a time of day too."""
+    if isinstance(value, dt.date):
+        return None if isinstance(value, dt.datetime) else value
+    try:
+        return dt.date.fromisoformat(value) if isinstance(value, str) else None
+    except ValueError:
+        return None
 
 
 def _type_name(value: object) -> str:

@@ -98,7 +98,7 @@ def small_session(
     starts a refit. ``settings``: length of the fit.
     """
     rows = tuple(rows)
-    _lay_out(folder, floors, a_side, rows, on)
+    lay_out(folder, floors, a_side, rows, on)
     key = (floors, a_side, rows, on, settings)
     if key not in _fits:
         building = load_building(folder)
@@ -113,7 +113,8 @@ def small_session(
     return Session(building, replace(posterior, late=worn), settings, live=live)
 
 
-def _lay_out(folder: Path, floors: int, a_side: int, rows: tuple[Row, ...], on: dt.date) -> None:
+def lay_out(folder: Path, floors: int, a_side: int, rows: tuple[Row, ...], on: dt.date) -> None:
+    """Write a small building's folder as of :func:`small_session`, where there is none yet."""
     if (folder / "building.toml").exists():
         return
     folder.mkdir(parents=True, exist_ok=True)

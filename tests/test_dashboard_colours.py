@@ -79,6 +79,27 @@ def test_the_scale_goes_one_way_in_lightness_for_every_kind_of_sight(scheme, sig
     assert gaps.min() > 7
 
 
+def oklab_lightness(light):
+    """L of OKLab (Ottosson 2020), from linear sRGB; 1 for white."""
+    cones = np.array([
+        [0.4122214708, 0.5363325363, 0.0514459929],
+        [0.2119034982, 0.6806995451, 0.1073969566],
+        [0.0883024619, 0.2817188376, 0.6299787005],
+    ]) @ light  # fmt: skip
+    return float([0.2104542553, 0.7936177850, -0.0040720468] @ np.cbrt(cones))
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_the_scale_keeps_its_order_in_perceived_lightness_and_its_ends_stand_apart(scheme):
+    """From the ground towards the ink in both themes: more chance stands out more."""
+    assert oklab_lightness(np.ones(3)) == pytest.approx(1, abs=1e-6)
+    colours = SCHEMES[scheme]
+    steps = [oklab_lightness(linear(colours[f"c{step}"])) for step in range(6)]
+    outwards = oklab_lightness(linear(colours["ink"])) - oklab_lightness(linear(colours["sheet"]))
+    assert (np.diff(steps) * np.sign(outwards)).min() > 0.05
+    assert contrast(colours["c0"], colours["c5"]) >= 3
+
+
 @pytest.mark.parametrize("scheme", SCHEMES)
 @pytest.mark.parametrize(
     ("text", "ground"),

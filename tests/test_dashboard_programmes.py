@@ -1,8 +1,9 @@
 """The programme page without a browser."""
 
+import re
 import tomllib
-from dataclasses import replace
 
+import numpy as np
 import pytest
 from buildings import TOML, find, make_building, open_building
 
@@ -10,7 +11,8 @@ import dashboard.programmes.work as at_work
 from dashboard import create_app
 from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_prices
 from spread.errors import SettingsError
-from spread.programmes.money import KINDS, MOST, Prices, parse_prices, tables_of_prices
+from spread.programmes import columns as c
+from spread.programmes.money import KINDS, MOST, Prices, losses, parse_prices, tables_of_prices
 from spread.programmes.price_list import price_list, value_of, with_values
 from spread.programmes.reading import preset
 from spread.programmes.run import RunSettings, simulate
@@ -18,6 +20,7 @@ from spread.words import ENGLISH
 from spread.words.programmes import price_source
 
 KEYS = ["complaint", "survey-brief"]
+MONEY_ROWS = {"Cost of the work, US$", "With the treatment of what is left, US$"}
 
 
 @pytest.fixture(scope="module")
@@ -51,10 +54,10 @@ def test_runs_are_those_of_the_package_and_prices_simulate_nothing(maple, server
     for key in KEYS:
         assert (server.extensions["programmes"].done.of(key).counts == whole.of(key).counts).all()
     dear = now(ran, hour="500")
-    assert dear["shown"]["rows"][:-1] == before["shown"]["rows"][:-1]
-    assert dear["shown"]["rows"][-1] != before["shown"]["rows"][-1]
-    slow = now(ran, **{"knock": "20"})
-    assert slow["shown"]["rows"][-2] != before["shown"]["rows"][-2], "minutes change the hours too"
+    old, new = ({row[0]: row[1:] for row in each["shown"]["rows"]} for each in (before, dear))
+    assert {name for name in old if old[name] != new[name]} == MONEY_ROWS
+    slow = {row[0]: row[1:] for row in now(ran, **{"knock": "20"})["shown"]["rows"]}
+    assert {name for name in old if old[name] != slow[name]} == {*MONEY_ROWS, "Technician hours"}
     assert dear["simulations"] == slow["simulations"] == 1
 
 
@@ -107,7 +110,9 @@ def test_every_price_of_the_list_changes_the_money(price):
     base = usual if price.key == "survey" else Prices()
     changed = with_values(base, {price.key: value_of(base, price.key) + 7.0})
     before, after = tables_of_prices(base), tables_of_prices(changed)
-    assert any((a != b).any() for a, b in zip(before, after, strict=True))
+    lost = [losses(np.ones((1, c.WIDTH), int), each)[0] for each in (base, changed)]
+    assert any((a != b).any() for a, b in zip(before, after, strict=True)) != (lost[0] != lost[1])
+    assert (lost[0] != lost[1]) == (price.key == "loss"), "what an owner loses is in no cost"
     assert before[0].shape[1] == len(KINDS)
 
 
@@ -172,37 +177,54 @@ def test_the_buildings_own_prices_are_marked_as_its_own(tmp_path):
     assert (usual.hour, marks["hour"], marks["knock"]) == (61.0, "own", "judged")
 
 
-def test_bands_that_overlap_are_said_to(ran):
-    """Two programmes that are nearly the same: no winner, and the words say so."""
+def test_a_verdict_is_said_once_and_moves_with_the_prices(ran):
     bugs, cost = now(ran)["shown"]["duels"][0][1:]
-    assert "Cannot be told apart" in bugs
-    assert "overlap" in bugs
-    apart = now(ran, **{"look.brief-visual": "480", "hour": "10000"})["shown"]["duels"][0][2]
-    assert apart.startswith("Dearer in 100 % (± ")
-    assert cost != apart
+    assert all(("cannot be told apart" in said) != (" on average (" not in said) for said in (bugs, cost))
+    apart = now(ran, **{"look.brief-visual": "480", "hour": "10000"})["shown"]
+    assert " more on average" in apart["duels"][0][2]
+    assert cost != apart["duels"][0][2]
+    assert apart["verdict"][0].startswith("Complaints only")
 
 
-def test_a_chance_near_the_line_is_said_to_be(ran, server):
-    """Nine futures of ten are the line; 36 of 40 runs are within two errors of it."""
-    from spread.programmes.figures import Share
-    from spread.programmes.results import summarise
-    from spread.words import ENGLISH
-    from spread.words.programmes import duel
+def test_fees_make_the_bill_and_no_owner_sees_what_the_work_costs(ran, server):
+    plain = now(ran)["shown"]
+    billed = now(ran, **{"offer.unit_month": "10", "offer.retreats": "yes"})["shown"]
+    names = {row[0] for row in billed["rows"]}
+    assert "Price by the fee schedule, US$" in names
+    assert "Price by the fee schedule, US$" not in {row[0] for row in plain["rows"]}
+    assert server.extensions["programmes"].wait_held(billed["chosen"]) is not None
+    held = now(ran, **{"offer.unit_month": "10"})["shown"]
+    assert any("doing nothing" in line for line in held["verdict"])
+    assert held["turns"]
+    page = ran.get("/programmes/proposal", query_string={"offer.unit_month": "10", "hour": "77"}).text
+    assert "A unit and month" in page
+    assert "Cost of the work" not in page
+    bad = ran.get("/programmes/offer.toml", query_string={"offer.unit_month": "lots"})
+    assert (bad.status_code, "is no number" in bad.text) == (409, True)
+    kept = ran.get("/programmes/offer.toml", query_string={"offer.unit_month": "10"})
+    assert tomllib.loads(kept.text) == {"fees": {"unit_month": 10.0}}
 
-    seen = summarise(server.extensions["programmes"].done)
-    [pair] = seen.pairs
-    for chance, close in ((0.9, True), (0.1, True), (0.5, False), (1.0, False)):
-        near = replace(pair, fewer_bugs=Share(chance, 0.03))
-        said = duel(replace(seen, pairs=(near,)), near, ENGLISH)
-        assert ("more runs would tell" in said[1]) is close
+
+def test_a_copy_for_a_board_names_no_unit_and_a_copy_in_spanish_is_spanish(ran, maple):
+    units = maple.plan.units
+    page = ran.get("/programmes/proposal", query_string={"board": "yes"}).text
+    assert not [unit for unit in units if re.search(rf"\b{unit}\b", page)]
+    assert [unit for unit in units if unit in ran.get("/programmes/proposal").text]
+    spanish = ran.get("/programmes/proposal", query_string={"language": "es"}).text
+    assert 'lang="es"' in spanish
+    assert "Propuesta: un programa contra las chinches" in spanish
+    for english in ("The building", "infested unit-weeks", "on average", "Against", "After a find"):
+        assert english not in spanish, english
 
 
 def test_the_proposal_is_made_of_the_runs_and_prices_of_the_page(ran, server, maple):
     query = {"choose": "survey-brief", "hour": "77"}
     page = ran.get("/programmes/proposal", query_string=query)
     assert page.status_code == 200
-    assert "40 times over 26 weeks" in page.text
-    assert "Prices are the firm" in page.text
+    assert "in the same 40 futures over 26 weeks" in page.text
+    assert "1 is the firm&#x27;s own" in page.text
+    chosen = now(ran, hour="77")["shown"]["chosen"]
+    assert ("against this verdict" in page.text) == (chosen != "survey-brief")
     median = server.extensions["programmes"].done
     assert now(ran)["simulations"] == 1
     assert median.done == 40

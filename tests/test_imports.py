@@ -18,8 +18,8 @@ ORDER = (
     "plan", "drawings", "contacts", "records", "settings", "settled", "people", "tables",
     "outlines", "portfolio", "office",
     "building", "changing", "start",
-    "posterior", "worlds", "decisions", "programmes", "words", "session", "trying", "report", "library",
-    "commands", "cli", "__main__",
+    "posterior", "worlds", "decisions", "programmes", "words", "session", "trying", "firm", "report",
+    "library", "commands", "cli", "__main__",
 )  # fmt: skip
 OWN = ("spread", "dashboard")
 SCREEN = ("dashboard", "dash", "plotly", "flask", "flask_compress", "waitress")

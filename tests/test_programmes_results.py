@@ -12,13 +12,14 @@ from plain_programmes import COLUMNS
 
 from spread.errors import SettingsError
 from spread.programmes import columns as c
+from spread.programmes.books import books_of, course_price
 from spread.programmes.drivers import effect_at, tornado
 from spread.programmes.figures import figure, share, solved
 from spread.programmes.money import KINDS, Prices, costs, hours, parse_prices, read_prices
 from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors
 from spread.programmes.programme import Programme, Survey
 from spread.programmes.reading import PRESETS, find_programme, parse_programme, preset, presets
-from spread.programmes.results import course_price, summarise
+from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings, simulate
 from spread.programmes.told import SIMULATED, MonitorsRead, SurveyOfAll, pace_known
 from spread.report.programmes_text import compare_csv, compare_data, compare_text, search_text, tornado_text
@@ -56,7 +57,7 @@ def test_cost_is_the_sum_of_its_parts_counted_by_hand(done):
             n = dict(zip(COLUMNS, row.tolist(), strict=True))
             minutes = n["knocks"] * p.knock + n["reports"] * p.report + n["notices"] * p.notice
             minutes += n["weeks with visits"] * p.trip
-            money = 7.0 * n["infested unit-weeks"]
+            money = 0.0  # what the owner loses is in no cost
             for method in p.look:
                 minutes += n[f"looks: {method}"] * p.look[method] + n[f"checks: {method}"] * p.check[method]
                 money += n[f"looks: {method}"] * p.fee[method]
@@ -157,14 +158,15 @@ def test_at_the_break_even_price_the_mean_costs_are_equal(done):
     """Money is linear: putting the solved price in makes the difference vanish."""
     for even in summarise(done, Prices(), reference="complaint").break_even:
         if even.loss is not None:
-            at = summarise(done, Prices(loss=max(0.0, even.loss.value)), reference="complaint")
-            gap = at.pair(even.key, "complaint").cost.mean
-            assert even.loss.value < 0 or gap == pytest.approx(0.0, abs=1e-6)
+            pair = summarise(done, Prices(), reference="complaint").pair(even.key, "complaint")
+            gap = pair.cost.mean + even.loss.value * pair.bug_weeks.mean
+            assert gap == pytest.approx(0.0, abs=1e-6)
         if even.key == "complaint-ranked":
             # A planned look by a brief look is a knock and ten minutes, so its fee can stand for its price.
             runs, base = done.of(even.key), done.of("complaint")
             planned = (runs.counts - base.counts)[:, [c.SURVEY_LOOKS, c.RANKED_LOOKS]].sum(axis=1)
-            more = (costs(runs.counts, Prices()) - costs(base.counts, Prices())).sum(axis=1)
+            books = books_of(done.runs, Prices(), None)
+            more = books[even.key].compared - books["complaint"].compared
             moved = more.mean() + (even.survey_price.value - even.survey_price_now) * planned.mean()
             assert moved == pytest.approx(0.0, abs=1e-6)
 
@@ -236,10 +238,13 @@ def test_a_search_finds_what_trying_every_programme_finds(view):
     goal, settings = Goal(0.2, 52), RunSettings(52, 100)
     found = search(view, tried, goal, settings)
     answer = summarise(simulate(view, tried, settings))
-    reach = {o.key: o.figures["cost"].mean for o in answer.outcomes if o.nil_by.chance >= 0.2}
+    reach = {o.key for o in answer.outcomes if o.nil_by.chance >= 0.2}
     full = {p.programme.key for p in found.points if p.runs == 100}
     assert found.best is not None
-    assert found.best.programme.key == min(reach, key=reach.get)
+    assert found.best.programme.key in reach
+    # Fresh futures decided, and none of those that they ran costs surely less.
+    assert all(pair.cost_verdict != "more" for pair in found.confirmed.pairs)
+    assert {pair.b for pair in found.confirmed.pairs} == reach - {found.best.programme.key}
     assert found.best.programme.key in full
     assert found == search(view, tried, goal, settings), "seeded"
     costs_ = [p.cost.mean for p in found.frontier]
@@ -328,7 +333,7 @@ def test_an_unknown_programme_names_the_known_ones():
 
 def test_the_calendar_names_mondays_and_every_survey():
     """From Friday 2026-11-20 the first week begins on Monday 23 November (calendar)."""
-    from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
+    from spread.programmes.schedule import calendar, crew_months, standing_work
 
     on = dt.date(2026, 11, 20)
     planned = calendar(preset("survey-twice-a-year"), on, 104)
@@ -345,9 +350,12 @@ def test_the_calendar_names_mondays_and_every_survey():
     assert said[0] == "After a report: brief look within one week."
     assert say(surveys[0].what, ENGLISH) == "survey of every unit by interview, brief look and interceptors"
     answer = summarise(simulate(seeded_view(), [preset("complaint")], RunSettings(30, 20)))
-    quarters = visits_by_quarter(answer, "complaint")
-    assert len(quarters) == 3
-    assert sum(quarters) == pytest.approx(answer.outcomes[0].figures["visits"].mean)
+    months = crew_months(answer, "complaint", on, 6.5)
+    assert [month.first for month in months[:2]] == [dt.date(2026, 11, 1), dt.date(2026, 12, 1)]
+    assert len(months) == 8, "the 30th Monday is in June"
+    assert sum(month.visits for month in months) == pytest.approx(answer.outcomes[0].figures["visits"].mean)
+    hours_ = answer.outcomes[0].figures["hours"].mean
+    assert sum(month.crew_days for month in months) == pytest.approx(hours_ / 6.5)
 
 
 def test_what_is_left_is_billed_too(done):
@@ -355,7 +363,7 @@ def test_what_is_left_is_billed_too(done):
     for outcome in answer.outcomes:
         left = outcome.figures["cost-with-rest"].mean - outcome.figures["cost"].mean
         course = left / outcome.figures["infested-at-end"].mean
-        assert course == pytest.approx(course_price(done, Prices()))
+        assert course == pytest.approx(course_price(done.runs, Prices()))
 
 
 def test_the_doubtful_price_of_a_survey_is_said_beside_it(view, done):

@@ -23,8 +23,9 @@ from spread.words.refusals import refusal
 
 SPANISH = Voice("es")
 TECHNICIAN = (
-    "registry", "access", "contradictions", "credit", "doors", "duties", "followup", "kept", "methods",
-    "musts", "outside", "paper", "phone", "reasons",
+    "registry", "access", "choice", "contradictions", "credit", "doors", "duties", "flips", "followup",
+    "kept", "methods",
+    "musts", "offer", "outside", "paper", "phone", "reasons",
     "records", "relations", "room", "round", "terms", "treatment",
     "voice", "week", "why",
 )  # fmt: skip

@@ -6,6 +6,7 @@ import datetime as dt
 import json
 import shutil
 import threading
+from dataclasses import replace
 
 import pytest
 from buildings import ON, SHORT, clear, find, make_building, row
@@ -23,11 +24,14 @@ from spread.office.buildings import give_out, take_in
 from spread.office.connecting import open_office
 from spread.office.rows import OfficeStore
 from spread.people.roles import Person
+from spread.records.by_hand import file_of
 from spread.records.identity import identity_of
 from spread.records.log import Log
 from spread.records.store import FolderStore
 from spread.session import Session
 from spread.words import ENGLISH, Voice, say
+
+FILE_OF_MOVES = file_of("records.csv")
 
 
 @pytest.fixture(scope="module")
@@ -202,6 +206,40 @@ def test_claims_that_cannot_be_read_or_written_this_moment_are_not_lost(tmp_path
     monkeypatch.setattr(FolderStore, "keep_beside", fails)
     assert claims.hold("c", "T3", ["101", "102", "103"]) == ("103",), "nothing could be written"
     assert claims.of_others("a", "T1") == {"102": "T2", "103": "T3"}
+
+
+def test_a_door_moved_by_hand_is_kept_with_the_building_and_seen_by_its_other_servers(opened, session):
+    def served():
+        return Session(
+            replace(session.building, store=opened()), session.view.posterior, session.fit_settings
+        )
+
+    one, two, soon = served(), served(), ON + dt.timedelta(days=3)
+    one.move("101", soon)
+    two.move("102", ON)
+    assert one.moved == two.moved == served().moved == {"101": soon, "102": ON}
+    one.building.store.keep_beside(FILE_OF_MOVES, json.dumps({"101": "2001-01-01", "103": str(soon)}))
+    assert two.moved == {"103": soon}, "a day that has gone by holds nothing"
+    two.move("103", None)
+    assert one.moved == {}
+    for spoilt in ("{", "[]", '{"101": 5}', "[" * 99999):
+        one.building.store.keep_beside(FILE_OF_MOVES, spoilt)
+        assert one.moved == {}, "left to the plan"
+    one.move("104", soon)
+    assert two.moved == {"104": soon}
+
+
+def test_a_move_that_cannot_be_kept_is_refused_and_changes_nothing(session, monkeypatch):
+    def fails(*_):
+        raise RecordError.at("records.csv.moves", "", "it is busy", "try again")
+
+    session.move("101", ON)
+    for name in ("keep_beside", "beside"):
+        with monkeypatch.context() as patch:
+            patch.setattr(FolderStore, name, fails)
+            with pytest.raises(RecordError):
+                session.move("102", ON)
+    assert session.moved == {"101": ON}
 
 
 def test_keeping_a_claim_swallows_no_row_of_another_program(opened):

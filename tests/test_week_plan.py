@@ -30,7 +30,7 @@ from spread.trade.crew import Technician, crew_of
 from spread.trade.rule_set import Calendar, EntryNotice, Origin, Span
 from spread.trade.rules import load_rules
 from spread.words import ENGLISH, say
-from spread.words.plan_week import day_head, door_why
+from spread.words.plan_week import day_head, door_why, let_go_words
 
 RULES = load_rules("good-practice")
 ORIGIN = Origin("Made Code, section 1", "judgement", "C")
@@ -218,6 +218,20 @@ def test_a_door_is_moved_by_hand_and_a_move_that_is_not_lawful_is_refused_with_i
     assert again.day_of("101") == in_days(6)
     assert again.moved == ("101",)
     assert again.day_of("102") == in_days(2), "a move that is not lawful counts for nothing"
+    assert [(one.unit, one.kind) for one in again.let_go] == [("102", "notice")], "and is said"
+    assert let_go_words(again, ENGLISH)[0].startswith(f"102 does not stay on {ENGLISH.day(in_days(1))}")
+
+
+def test_a_moved_door_that_its_day_has_no_time_for_goes_on_to_the_next_and_that_is_said():
+    crew = (Technician("T1", 30.0, ("fri", "mon")),)
+    moved = dict.fromkeys(CODES[:5], in_days(2))
+    _, week, _ = planned(crew=crew, moved=moved)
+    late = set(moved) - set(week.moved)
+    assert late, "half an hour has no five doors"
+    assert {one.unit: one.kind for one in week.let_go} == dict.fromkeys(late, "full")
+    assert {week.day_of(unit) for unit in week.moved} == {in_days(2)}
+    assert {week.day_of(unit) for unit in late} <= {in_days(5), None}
+    assert any(week.day_of(unit) for unit in late)
 
 
 def test_a_treatment_takes_its_own_minutes_and_notice():
@@ -349,3 +363,28 @@ def test_the_command_plans_writes_the_notices_of_a_day_and_records_them(tmp_path
     code, _, err = run("week", folder, *on, "--hours", "0")
     assert code == 2
     assert "expected more than 0" in err
+
+
+def test_a_door_that_was_announced_for_a_day_without_room_is_said_with_that_day():
+    rows = [notice(unit, 0, in_days(2)) for unit in CODES[:8]]
+    _, week, _ = planned(rows, crew=(Technician("T1", 30.0),))
+    told = [one for one in week.waits if one.door.unit in CODES[:8]]
+    assert told, "half an hour has no eight doors"
+    for one in told:
+        assert ENGLISH.day(in_days(2)) in say(one, ENGLISH)
+        assert "take the notice back" in say(one, ENGLISH)
+
+
+@pytest.mark.parametrize("minutes", [40.0, 60.0, 90.0])
+def test_whoever_was_told_the_planned_day_stays_on_it_when_the_week_is_planned_anew(minutes):
+    """Walks are shorter than was reckoned: a day holds more doors than its hours seem to have room for."""
+    crew, rows = (Technician("T1", minutes),), []
+    _, week, _ = planned(crew=crew)
+    for one in week.days:
+        units = [door.unit for door in week.to_announce(one.day)]
+        rows += [notice(unit, 0, one.day) for unit in units]
+        _, again, _ = planned(rows, crew=crew)
+        assert {again.day_of(unit) for unit in units} <= {one.day}
+        assert not [unit for unit in units if again.day_of(unit) is None]
+        week = again
+    assert rows

@@ -1,6 +1,7 @@
 """One unit explained: figures that add up, sources with their shares, and what to do next."""
 
 import datetime as dt
+from dataclasses import replace
 from itertools import pairwise
 
 import networkx as nx
@@ -12,7 +13,7 @@ from spread.decisions.doors.why import explain
 from spread.trade.biology import LEVEL_NAMES
 from spread.weeks import monday_of, week_of
 from spread.words import ENGLISH, say
-from spread.words.why import sources_note
+from spread.words.why import never_closed, sources_note
 
 
 def why(unit, rows=(), chances=None, **more):
@@ -107,3 +108,52 @@ def test_a_unit_without_contacts_has_only_outside_sources():
     assert {s.route for s in told.sources} == {"brought in", "building-wide"}
     assert say(told.sources[0], ENGLISH) == "brought in from outside"
     assert told.sources[0].share == pytest.approx(1.0)
+
+
+def told_levels(rows, likely, *, shed=(0.5, 0.5), chance=0.9):
+    """101 explained where one level is likeliest; ``shed``: what it shed until the last week, and now."""
+    view = view_of(rows, {"101": chance}, level=likely)
+    shedding = view.posterior.shedding.copy()
+    shedding[view.network.index["101"]] = [shed[0]] * 25 + [shed[1]]
+    return explain(replace(view, posterior=replace(view.posterior, shedding=shedding)), "101", "brief-visual")
+
+
+def test_a_heavier_level_than_was_found_last_is_explained_by_what_the_posterior_rests_on():
+    first, low = find("101", 40, level="heavy"), find("101", 9, level="low")
+    told = told_levels([first, treatment("101", 30), low, treatment("101", 9)], 4, shed=(0.4, 0.6))
+    assert (told.heavier.said, told.heavier.likely, told.heavier.days) == ("low", "heavy", 9)
+    assert (told.heavier.earlier, told.heavier.earlier_days) == ("heavy", 40)
+    assert not told.heavier.grew, "it was treated since"
+    assert told.heavier.under == pytest.approx(0.15), "trace or low, by the table of the model"
+    words = say(told.heavier, ENGLISH)
+    assert words.startswith(
+        "The find of 9 days ago said low, and heavy is likelier today: a heavy infestation"
+    )
+    assert "some 15 say no more" in words
+    assert words.count(".") == 1, "one sentence"
+    alone = told_levels([low], 4, shed=(0.4, 0.6)).heavier
+    assert (alone.earlier, alone.grew) == ("", True)
+    assert "time to grow" in say(alone, ENGLISH)
+    assert not told_levels([low], 4).heavier.grew, "the model holds no growth"
+    counted = told_levels([find("101", 9, level="", count=6)], 3).heavier
+    assert (counted.said, counted.likely) == ("low", "moderate")
+
+
+def test_levels_that_agree_or_are_lighter_or_were_looked_at_since_are_not_explained_away():
+    low = find("101", 9, level="low")
+    assert told_levels([low], 2).heavier is None
+    assert told_levels([low], 1).heavier is None
+    assert told_levels([low], 4, chance=0.3).heavier is None, "clear is the likeliest"
+    assert told_levels([find("101", 9, level="")], 4).heavier is None, "no level was said"
+    assert told_levels([low, clear("101", 2)], 4).heavier is None, "the last look found nothing"
+
+
+def test_a_find_that_nothing_has_closed_stands_apart_from_todays_chance():
+    found = why("101", [find("101", 200)], {"101": 0.22})
+    told = never_closed(found.followup, found.chance, ENGLISH)
+    assert told.startswith(f"Found on {ENGLISH.day(ON - dt.timedelta(days=200))} and never closed")
+    assert "to be treated" in told
+    assert "22 %" in told or "22%" in told
+    for rows in ([], [find("101", 200), treatment("101", 190)], [report("101", 3)]):
+        other = why("101", rows, {"101": 0.22})
+        assert never_closed(other.followup, other.chance, ENGLISH) == ""

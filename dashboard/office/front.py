@@ -6,6 +6,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs
 
 from flask import Flask
 from flask_login import current_user
@@ -27,11 +28,12 @@ from dashboard.trace.page import add_trace_pages
 from dashboard.web.bar import ONLY
 from dashboard.web.files import add_files
 from spread.building import load_building
-from spread.office.buildings import keys, mark_of, take_in
+from spread.office.buildings import file_of, keys, mark_of, take_in
 from spread.office.people import OfficePeople
 from spread.office.summaries import read_office
 from spread.people.roles import BUILDINGS
 from spread.portfolio.standing import Kept
+from spread.records.feed import FEED_FILE, opens
 from spread.session import Session
 
 
@@ -59,6 +61,11 @@ class Office(Many):
         with self.front.request_context(environ):
             found = current_user.person if current_user.is_authenticated else None
         return found is not None and key in found.buildings
+
+    def feeds(self, environ: dict[str, Any], key: str) -> bool:
+        """Say whether whoever asks has a key of a building's calendar feed."""
+        asked = parse_qs(environ.get("QUERY_STRING", "")).get("key", [""])[0]
+        return opens(file_of(self.engine, key, FEED_FILE), asked)
 
     def kept(self) -> tuple[Kept, ...]:
         """Return what is kept of the buildings that whoever asks works for."""

@@ -13,6 +13,7 @@ from flask import Flask, Response, abort, jsonify, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.office.opening import Openings
+from dashboard.signin.gate import FEED
 from dashboard.signin.rights import OPENING
 from dashboard.signin.who import may
 from dashboard.web.bar import bar_html
@@ -66,6 +67,10 @@ class Many(ABC):
     def works_here(self, environ: dict[str, Any], key: str) -> bool:
         """Say whether whoever asks works for a building: nobody else makes the server open it."""
 
+    def feeds(self, environ: dict[str, Any], key: str) -> bool:
+        """Say whether whoever asks has a key of a building's calendar feed."""
+        return False
+
     @abstractmethod
     def kept(self) -> tuple[Kept, ...]:
         """Return what is kept of the buildings that whoever asks works for."""
@@ -86,7 +91,10 @@ class Many(ABC):
         key, path = found[1], found[2]
         if path is None:  # so that what is relative stands below it
             return Response(status=308, headers={"Location": f"{AT}/{key}/"})(environ, start_response)
-        if not self.works_here(environ, key):
+        if path == FEED:
+            if barred := self._barred(environ, key):
+                return barred(environ, start_response)
+        elif not self.works_here(environ, key):
             return self.front(environ, start_response)  # the way to sign in, or that this is not theirs
         if (server := self.openings.get(key).server) is None:  # whatever was asked: how far it is
             asked = {
@@ -98,6 +106,14 @@ class Many(ABC):
             return self.front(environ | asked, start_response)
         environ["SCRIPT_NAME"], environ["PATH_INFO"] = f"{AT}/{key}", path
         return server(environ, start_response)
+
+    def _barred(self, environ: dict[str, Any], key: str) -> Response | None:
+        """Return what a calendar program is answered without a key, or before the building is open."""
+        if not self.works_here(environ, key) and not self.feeds(environ, key):
+            return Response(status=404)
+        if self.openings.get(key).server is None:
+            return Response(status=503, headers={"Retry-After": "60"})
+        return None
 
     def add_pages(self, front: Flask) -> None:
         """Put the start page and the way to each building on the server of the front."""

@@ -73,7 +73,7 @@ export function drawDoors(lists, selected) {
     parts.push(first);
   } else parts.push(el("p", { class: "soft", text: lists.only ? "No door to look at among the units that are shown. Choose “All units” over the plan." : `No door to look at${where}.` }));
   if (lists.asked.length) parts.push(part("Asked for", "Lower in the list, but the ring rule or a duty asks for them.", lists.asked, "asked"));
-  if (lists.treat.length) parts.push(part("Treat", "Known infested and not treated since: no need to look, treat.", lists.treat, true));
+  if (lists.treat.length) parts.push(part("Treat", "Found and never closed, whatever the chance of today: no need to look, treat.", lists.treat, true));
   if (lists.revisit.length) parts.push(part("Revisit", "Treated and not yet cleared, or a visit of the watch; by the day it is due.", lists.revisit, true));
   box.replaceChildren(...parts);
   if (held) {

@@ -14,10 +14,8 @@ from spread.decisions.doors.told import Sure
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import Duty, duties
 from spread.decisions.standing import Standing, standing_of
-from spread.errors import SpreadError
 from spread.session import Session
 from spread.trade.rule_set import STEPS
-from spread.trade.rules import load_rules
 
 LONG_AGO = 30
 """Days; the filter for units that were not looked at is about this."""
@@ -94,17 +92,9 @@ def facts_of(session: Session) -> dict[str, Facts]:
 
 
 def worst_duties(session: Session) -> Mapping[str, Duty]:
-    """Return the duty of each unit that presses most: overdue, no access, due first, done.
-
-    A rule set that cannot be read leaves the plan without duties; the list of the week says why.
-    """
-    building = session.building
-    try:
-        rules = load_rules(building.settings.rules, building.folder)
-    except SpreadError:
-        return {}
+    """Return the duty of each unit that presses most: overdue, no access, due first, done."""
     worst: dict[str, Duty] = {}
-    for duty in duties(session.view.log, session.contacts, rules, session.on):
+    for duty in duties(session.view.log, session.contacts, session.rules, session.on):
         held = worst.get(duty.unit)
         if held is None or _pressing(duty) < _pressing(held):
             worst[duty.unit] = duty

@@ -230,7 +230,7 @@ def legend() -> html.Div:
     )
     parts.append(_scale("known", "What was on record by that week", KNOWN_STEPS, hidden=True))
     marks = [
-        ("m-t", "treat", "known infested"),
+        ("m-t", "treat", "found, never closed"),
         ("m-r", "revisit", "treated, to be visited again"),
         ("m-o", "ring", "a rule asks for this door"),
         ("m-s", "selected", ""),

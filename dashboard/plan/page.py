@@ -13,5 +13,5 @@ PAGE = Page(
     layout=layout,
     register=register,
     scripts=("plan/page.js",),
-    styles=("plan/lists.css",),
+    styles=("plan/lists.css", "plan/paper.css"),
 )

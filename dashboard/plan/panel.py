@@ -41,6 +41,7 @@ def first_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]
             className="verdict",
         ),
         *([html.Div(chips, className="chips")] if chips else []),
+        *([html.P(panel["open_find"])] if panel["open_find"] else []),
         *([html.P(worth, className="soft")] if worth else []),
         *(
             [html.P(voice.text("Duty: {note}", note=panel["duty_note"]), className="soft")]
@@ -56,7 +57,7 @@ def first_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]
 
 def _status(panel: dict[str, Any], voice: Voice) -> str:
     if panel["status"] == "treat":
-        return voice.text("Known infested: treat.")
+        return voice.text("Found and never closed: treat.")
     return (
         voice.text("Revisit, {window}.", window=panel["visit"]) if panel["visit"] else voice.text("Revisit")
     )
@@ -99,6 +100,7 @@ def rest_part(panel: dict[str, Any], voice: Voice = ENGLISH) -> list[Component]:
         html.Div([html.P(words) for words in panel["bed"]["words"]], id="bed-words", className="soft"),
         html.H3(voice.text("How heavy, if at all")),
         _bars(panel["levels"], "name"),
+        *([html.P(panel["heavier"], className="soft")] if panel["heavier"] else []),
     ]
     if panel["sources"]:
         parts += [

@@ -12,7 +12,7 @@ import { state } from "./state.js";
 import { zoom } from "./zoom.js";
 
 const MARKS = { t: "treat", r: "revisit", o: "ring" };
-const MARK_WORDS = { t: "known infested, treat", r: "treated, to be revisited", o: "a ring rule asks for it" };
+const MARK_WORDS = { t: "found and never closed, treat", r: "treated, to be revisited", o: "a ring rule asks for it" };
 const GLIDE = 120; /* units */
 let drawn = null;
 let nodes = {}; /* unit: its nodes, one a drawing that shows it */

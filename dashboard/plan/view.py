@@ -35,7 +35,7 @@ from spread.words.records import heading, items_words, outcome_words
 from spread.words.relations import places
 from spread.words.terms import level_name, method_name
 from spread.words.voice import upper
-from spread.words.why import sources_note, sources_title
+from spread.words.why import never_closed, sources_note, sources_title
 
 LEAST_ARROW = 0.05
 """Sources under this share are listed and not drawn."""
@@ -220,12 +220,14 @@ def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[s
             {"name": upper(level_name(level, voice)), "share": share, "percent": voice.percent(share)}
             for level, share in why.levels.items()
         ],
+        "heavier": say(why.heavier, voice) if why.heavier else "",
+        "open_find": never_closed(why.followup, why.chance, voice),
         "sources_kind": why.sources_kind,
         "sources_title": sources_title(why.attribution, voice),
         "sources_note": sources_note(why.attribution, voice),
         "sources": _sources(why.sources[:6], voice),
         "pressure": _sources(why.pressure[:6], voice) if why.sources_kind == "came-from" else [],
-        "arrows": _arrows(why),
+        "arrows": _arrows(why, bare=not session.view.log.current),
         "bed": beds_of(session.plan, unit, voice),
         "doubts": [
             {
@@ -273,10 +275,13 @@ def _sources(sources: Sequence[SourceShare], voice: Voice) -> list[dict[str, Any
     ]
 
 
-def _arrows(why: Why) -> dict[str, Any]:
-    """Return the likely sources that are units, for the plan: ``{"unit", "from": [[unit, share]]}``."""
+def _arrows(why: Why, *, bare: bool) -> dict[str, Any]:
+    """Return the likely sources that are units, for the plan: ``{"unit", "from": [[unit, share]]}``.
+
+    ``bare``: whether nothing is on record: an arrow would accuse a neighbour of whom nobody said anything.
+    """
     named = [source for source in why.sources if source.unit and source.share >= LEAST_ARROW]
-    if why.sources_kind != "came-from":
+    if bare or why.sources_kind != "came-from":
         named = []
     return {"unit": why.unit, "from": [[s.unit, round(s.share, 3)] for s in named[:MOST_ARROWS]]}
 

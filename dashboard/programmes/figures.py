@@ -3,33 +3,57 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
 from dashboard.figures.graph import told
 from dashboard.figures.programmes import cost_figure, curves
 from dashboard.programmes.layout import COST, CURVES
+from spread.programmes.choice import Choice
 from spread.programmes.figures import Figure
-from spread.programmes.results import Comparison
-from spread.words import ENGLISH, Voice
+from spread.programmes.flips import Flips
+from spread.programmes.results import Comparison, Outcome
+from spread.words import ENGLISH, Voice, say
 from spread.words import figures as f
-from spread.words.programmes import duel, even_lines, figure_names, nil_by, survey_note
+from spread.words.choice import choice_lines, duel, even_lines, names_of
+from spread.words.flips import flip_lines
+from spread.words.programmes import figure_names, nil_at_end, nil_by, survey_note
 
-ROWS = ("infested unit-weeks", "new-units", "visits", "hours", "cost")
-"""Figures of the table, in order."""
+ROWS = ("infested unit-weeks", "new-units", "visits", "hours")
+"""Figures of the table that are no money, in order."""
+MONEY = ("cost", "bill", "guarantee", "cost-with-rest", "loss")
+"""Those that are, as far as anybody asked for them: the firm's, what the owner pays, the owner's losses."""
 
 
-def shown(comparison: Comparison, on: dt.date, voice: Voice = ENGLISH) -> dict[str, Any]:
-    """Return figures, table rows and sentences as plain data for the page; ``on`` is the runs' first day."""
+def shown(
+    comparison: Comparison,
+    on: dt.date,
+    choice: Choice | None = None,
+    turns: Flips | None = None,
+    voice: Voice = ENGLISH,
+) -> dict[str, Any]:
+    """Return figures, table rows and sentences as plain data for the page.
+
+    ``on``: the runs' first day; ``choice``: the verdict, once the runs are done; ``turns``: what would turn
+    it, once that is worked out.
+    """
     outcomes = comparison.outcomes
-    names = figure_names(voice)
+    names, called = figure_names(voice), names_of(comparison, voice)
+    money = [name for name in MONEY if outcomes[0].figures.get(name) and _asked(outcomes, name)]
     rows: list[list[Any]] = [
-        [names[name] + (f", {comparison.currency}" if name == "cost" else "")]
+        [names[name] + (f", {comparison.currency}" if name in MONEY else "")]
         + [_cell(outcome.figures[name], voice) for outcome in outcomes]
-        for name in ROWS
+        for name in (*ROWS, *money)
     ]
     nil = [
-        nil_by(comparison, voice),
-        *([f.share(o.nil_by, voice), f.share_error(o.nil_by, voice)] for o in outcomes),
+        [
+            nil_by(comparison, voice),
+            *([f.share(o.nil_by, voice), f.share_error(o.nil_by, voice)] for o in outcomes),
+        ],
+        [
+            nil_at_end(voice),
+            *([f.share(o.nil_at_end, voice), f.share_error(o.nil_at_end, voice)] for o in outcomes),
+        ],
     ]
     graphs: dict[str, Any] = {}
     for identity, drawn in zip(CURVES, curves(comparison, on, voice), strict=False):
@@ -39,7 +63,11 @@ def shown(comparison: Comparison, on: dt.date, voice: Voice = ENGLISH) -> dict[s
         "keys": [outcome.key for outcome in outcomes],
         "names": [outcome.name for outcome in outcomes],
         "figures": told(COST, cost_figure(comparison, voice)) | graphs,
-        "rows": [*rows[:2], nil, *rows[2:]],
+        "rows": [*rows[:2], *nil, *rows[2:]],
+        "verdict": [] if choice is None else choice_lines(choice, called, voice),
+        "chosen": "" if choice is None else choice.proposed,
+        "turns": [] if turns is None else flip_lines(turns, called, comparison.currency, voice),
+        "basis": say(comparison.basis, voice),
         "costs": [
             voice.text(
                 "{name}: {currency} {cost} ({low} to {high}), {hours} hours",
@@ -67,6 +95,11 @@ def shown(comparison: Comparison, on: dt.date, voice: Voice = ENGLISH) -> dict[s
         "currency": comparison.currency,
         "note": survey_note(comparison, voice),
     }
+
+
+def _asked(outcomes: Sequence[Outcome], name: str) -> bool:
+    """Whether a kind of money is there at all in any programme."""
+    return name == "cost" or any(outcome.figures[name].mean for outcome in outcomes)
 
 
 def _cell(figure: Figure, voice: Voice) -> list[str]:

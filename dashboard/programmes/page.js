@@ -11,6 +11,7 @@ let form, priced;
 const KEPT = "spread-programme-prices";
 const LARGEST_FILE = 50000;
 let timer = 0;
+let verdict = "";
 let asked = 0;
 
 async function send(what, body) {
@@ -23,8 +24,12 @@ async function send(what, body) {
   if (!reply.ok) throw new Error("The server did not answer as it should; load the page again.");
   return reply.json();
 }
-const fields = () => [...priced.querySelectorAll("input[name]")];
-const prices = () => Object.fromEntries(fields().filter((one) => one.value.trim()).map((one) => [one.name, one.value]));
+const fields = () => [...priced.querySelectorAll("input[name], select[name], textarea[name]")];
+const ticks = (one) => one.type === "checkbox";
+const typed = (one) => (ticks(one) ? (one.checked ? "yes" : "no") : one.value);
+/* A choice and a tick always say something; they count as changed only where they differ from the page's own. */
+const changedHere = (one) => (ticks(one) ? one.checked !== one.defaultChecked : one.tagName === "SELECT" ? !one.selectedOptions[0].defaultSelected : one.value.trim() !== one.defaultValue.trim());
+const prices = () => Object.fromEntries(fields().filter((one) => typed(one).trim()).map((one) => [one.name, typed(one)]));
 const made = (tag, text, more = {}) => Object.assign(document.createElement(tag), { textContent: text }, more);
 
 function table(id, head, rows) {
@@ -79,17 +84,26 @@ function duels(shown) {
   }));
 }
 
+let offered = "";
 function choices(shown) {
   const before = at("choose").value;
   const options = shown.keys.map((key, place) => made("option", shown.names[place], { value: key }));
   at("choose").replaceChildren(...options);
-  at("choose").value = shown.keys.includes(before) ? before : shown.keys[shown.keys.length - 1];
+  // The verdict's programme stands there until somebody chooses another.
+  const own = shown.keys.includes(before) && before !== offered;
+  at("choose").value = own ? before : shown.chosen || shown.keys[0];
+  if (!own) offered = at("choose").value;
 }
 
 function links() {
   const query = new URLSearchParams(prices());
   at("keep").href = here(`/programmes/prices.toml?${query}`);
-  query.set("choose", at("choose").value);
+  at("offer-keep").href = here(`/programmes/offer.toml?${query}`);
+  if (at("choose").value !== verdict) query.set("choose", at("choose").value);
+  query.set("language", at("language").value);
+  query.set("paper", at("paper").value);
+  at("residents").href = here(`/programmes/residents.pdf?${query}`);
+  if (at("board").checked) query.set("board", "yes");
   at("pdf").href = here(`/programmes/proposal.pdf?${query}`);
   at("html").href = here(`/programmes/proposal?${query}`);
 }
@@ -103,9 +117,13 @@ function faults(now) {
     else one.removeAttribute("aria-invalid");
   }
   for (const group of priced.querySelectorAll("details")) {
-    const own = [...group.querySelectorAll("input")].filter((one) => one.value.trim()).length;
+    const own = [...group.querySelectorAll("[name]")].filter(changedHere).length;
     group.querySelector(".programmes-changed").textContent = own ? `(${own} changed)` : "";
     if (group.querySelector("[aria-invalid]")) group.open = true;
+  }
+  for (const mark of priced.querySelectorAll("[data-mark]")) {
+    const own = now.own?.includes(mark.closest(".programmes-price").querySelector("input").name);
+    mark.textContent = own ? "your own" : `${mark.dataset.mark}${mark.dataset.source}`;
   }
   if (now.survey) priced.querySelector("[name=survey]").placeholder = now.survey;
   const currency = now.shown?.currency;
@@ -138,6 +156,12 @@ function paint(now) {
   [...at("curves").children].forEach((box, place) => { box.hidden = place >= shown.names.length; });
   figures(shown.figures);
   driven(now);
+  verdict = shown.chosen;
+  at("verdict").replaceChildren(...shown.verdict.map((line) => made("li", line)));
+  at("turns").replaceChildren(...shown.turns.map((line) => made("li", line)));
+  at("turns-title").hidden = !shown.turns.length;
+  at("holding").textContent = now.running ? "The verdict stands here when the runs are done." : now.holding ? "Held against doing nothing, against waiting and against what may be otherwise; that takes some seconds." : "";
+  at("basis").textContent = shown.basis;
   table("table", ["", ...shown.names], shown.rows);
   table("regrets", ["", "Infested unit-weeks", "Fewest bugs in", `Money, ${shown.currency}`, "Cheapest in"], shown.regrets);
   duels(shown);
@@ -157,7 +181,7 @@ async function look() {
     if (mine !== asked) return;
     paint(now);
     // Figures cost the server time that the runs need: the longer they take, the rarer they are asked for.
-    if (now.running || now.drivers.running) timer = setTimeout(look, Math.max(500, 2 * (performance.now() - began)));
+    if (now.running || now.holding || now.drivers.running) timer = setTimeout(look, Math.max(500, 2 * (performance.now() - began)));
   } catch (error) {
     at("problem").textContent = error.message;
   }
@@ -174,8 +198,13 @@ function changed() {
   timer = setTimeout(look, 150);
 }
 
+function put(one, value) {
+  if (ticks(one)) one.checked = value === "yes";
+  else one.value = value;
+}
+
 function fill(values) {
-  for (const one of fields()) if (one.name in values) one.value = values[one.name];
+  for (const one of fields()) if (one.name in values) put(one, values[one.name]);
   changed();
 }
 
@@ -198,7 +227,7 @@ function begin() {
   at("stop").addEventListener("click", () => send("stop", {}).then(look, (error) => { at("problem").textContent = error.message; }));
   priced.addEventListener("input", changed);
   priced.addEventListener("submit", (event) => event.preventDefault());
-  at("choose").addEventListener("change", links);
+  for (const one of ["choose", "language", "paper", "board"]) at(one).addEventListener("change", links);
   at("drivers-start").addEventListener("click", async () => {
     const stop = Boolean(at("drivers-start").dataset.running);
     try {
@@ -210,7 +239,7 @@ function begin() {
     }
   });
   at("reset").addEventListener("click", () => {
-    for (const one of fields()) one.value = "";
+    priced.reset();
     at("file-said").textContent = "";
     changed();
   });
@@ -233,7 +262,7 @@ function begin() {
   });
   try {
     const kept = JSON.parse(sessionStorage.getItem(KEPT) || "{}");
-    for (const one of fields()) if (one.name in kept) one.value = kept[one.name];
+    for (const one of fields()) if (one.name in kept) put(one, kept[one.name]);
   } catch {
     // Nothing kept, or nothing that can be read.
   }

@@ -13,21 +13,26 @@ from dashboard.pages import Page
 from dashboard.programmes.driven import MOST_RUNS, Drivers, asked, drawn
 from dashboard.programmes.figures import shown
 from dashboard.programmes.layout import DRIVERS, layout
+from dashboard.programmes.offer import offer_fields, renewals, typed_offer, usual_offer
 from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_prices
-from dashboard.programmes.proposal import offered
+from dashboard.programmes.proposal import document_voice, offered, verdict
 from dashboard.programmes.work import Work
 from dashboard.web.files import filled
 from dashboard.web.sent import sent_json
-from spread.errors import SpreadError
+from spread.errors import SettingsError, SpreadError
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.money import PRICES_FILE, Prices
+from spread.programmes.offer import OFFER_FILE, offer_toml
 from spread.programmes.price_list import price_list, value_of
 from spread.programmes.reading import presets
 from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings
 from spread.programmes.told import pace_known
+from spread.report.document import PAPERS, Paper
 from spread.report.html import write_html
+from spread.report.own_words import FIRM_FILE, read_firm
 from spread.report.pdf import write_pdf
+from spread.report.residents import residents_sheet
 from spread.session import Session
 from spread.words import ENGLISH, say
 from spread.words.programmes import price_group, price_mark, price_name, price_source
@@ -88,10 +93,19 @@ def add_programmes(server: Flask, session: Session) -> None:
             "drivers": {"running": drivers.running, "share": drivers.share, "problem": drivers.error},
         }
         try:
-            typed = typed_prices(usual_prices(session), sent)
-            answer |= {"bad": typed.problems, "survey": f"{typed.prices.of_look(PROTOCOL):.4g}"}
+            usual = usual_prices(session)
+            typed, offer = typed_prices(usual, sent), typed_offer(usual_offer(session), sent)
+            answer |= {
+                "bad": {**typed.problems, **offer.problems},
+                "survey": f"{typed.prices.of_look(PROTOCOL):.4g}",
+                "own": [price.key for price in price_list(typed.prices) if price.mark == "own"],
+            }
             if done is not None:
-                answer["shown"] = shown(summarise(done, typed.prices), session.on)
+                compared = summarise(done, typed.prices, fees=offer.terms.schedule)
+                choice = verdict(work, compared, typed.prices) if not running else None
+                turns = work.turns(choice.proposed, typed.prices, compared.fees) if choice else None
+                answer["shown"] = shown(compared, session.on, choice, turns)
+                answer["holding"] = work.holding
             if drivers.found is not None:
                 answer["drivers"]["figures"] = told(DRIVERS, drawn(work, drivers.found))
         except SpreadError as error:
@@ -107,31 +121,50 @@ def add_programmes(server: Flask, session: Session) -> None:
         except SpreadError as error:
             return jsonify(problem=str(error), values={})
 
+    _files(pages, session, work)
+    server.register_blueprint(pages)
+
+
+def _files(pages: Blueprint, session: Session, work: Work) -> None:
+    """Put the addresses of what is handed over on the page's."""
+
     @pages.get("/programmes/prices.toml")
     def prices_to_file() -> Response:
         return _handed_over(
             lambda: _download(to_file(session, request.args), PRICES_FILE, "application/toml")
         )
 
+    @pages.get("/programmes/offer.toml")
+    def offer_to_file() -> Response:
+        return _handed_over(lambda: _download(_offer_file(session), OFFER_FILE, "application/toml"))
+
+    @pages.get("/programmes/residents.pdf")
+    def residents_as_pdf() -> Response:
+        def made() -> Response:
+            firm = read_firm(session.building.folder / FIRM_FILE)
+            sheet = residents_sheet(session, firm, document_voice(request.args))
+            return _download(write_pdf(sheet, _paper()), "residents.pdf", "application/pdf")
+
+        return _handed_over(made)
+
     @pages.get("/programmes/proposal")
     def proposal_as_page() -> Response:
-        return _handed_over(lambda: Response(write_html(offered(session, work, request.args))))
+        return _handed_over(lambda: Response(write_html(offered(session, work, request.args), _paper())))
 
     @pages.get("/programmes/proposal.pdf")
     def proposal_as_pdf() -> Response:
         return _handed_over(
             lambda: _download(
-                write_pdf(offered(session, work, request.args)), "proposal.pdf", "application/pdf"
+                write_pdf(offered(session, work, request.args), _paper()), "proposal.pdf", "application/pdf"
             )
         )
-
-    server.register_blueprint(pages)
 
 
 def pieces(session: Session) -> str:
     """Return the parts of the page that are a template's, each for the place that Dash laid out for it."""
     usual = usual_prices(session)
     sources = list(dict.fromkeys(price_source(price, ENGLISH) for price in price_list(usual)))
+    terms = usual_offer(session)
     work: Work = current_app.extensions["programmes"]
     return filled(
         "programmes/programmes.html",
@@ -146,6 +179,9 @@ def pieces(session: Session) -> str:
         groups=_groups(usual, sources),
         sources=sources,
         currency=usual.currency,
+        offer=offer_fields(terms, usual.currency),
+        terms=terms,
+        renewals=renewals(),
         pace=say(pace_known(), ENGLISH),
         most_runs=MOST_RUNS,
     )
@@ -170,6 +206,19 @@ def _groups(usual: Prices, sources: list[str]) -> list[tuple[str, list[dict[str,
         )
         for group, prices in groupby(price_list(usual), key=lambda price: price.group)
     ]
+
+
+def _offer_file(session: Session) -> str:
+    """Return the offer as typed over the building's own, as a file; raises SettingsError for a bad entry."""
+    typed = typed_offer(usual_offer(session), request.args)
+    if typed.problems:
+        raise SettingsError("\n".join(typed.problems.values()))
+    return offer_toml(typed.terms)
+
+
+def _paper() -> Paper:
+    asked = request.args.get("paper", "")
+    return asked if asked in PAPERS else "a4"
 
 
 def _handed_over(make: Callable[[], Response]) -> Response:

@@ -12,6 +12,7 @@ from spread.programmes.money import PRICES_FILE, Prices, parse_prices, read_pric
 from spread.programmes.price_list import as_toml, flat, price_list, value_of, with_values
 from spread.session import Session
 from spread.toml_file import parse_toml
+from spread.trade.prices import YEAR
 from spread.words import ENGLISH
 from spread.words.programmes import price_name
 
@@ -53,19 +54,21 @@ def typed_prices(usual: Prices, sent: Mapping[str, object]) -> Typed:
         text = str(sent.get(price.key, "")).strip()
         if not text:
             continue
-        found = _number(text, price.most)
+        found = number_typed(text, price.most)
         if isinstance(found, float):
             values[price.key] = found
         else:
             name, until = price_name(price.key, ENGLISH), value_of(usual, price.key)
             problems[price.key] = f"{name}: {found} Until then {until:g} is used."
     prices = with_values(usual, values)
+    if values and usual.year == YEAR:
+        prices = replace(prices, year=None)  # one's own beside those of the package: nobody said of when
     if currency := " ".join(str(sent.get(CURRENCY, "")).split())[:LONGEST]:
         prices = replace(prices, currency=currency)
     return Typed(prices, problems, values)
 
 
-def _number(text: str, most: float) -> float | str:
+def number_typed(text: str, most: float) -> float | str:
     """Return a number of 0 to ``most``, or what is wrong with a text."""
     short = repr(text[:20])
     if _TWO_WAYS.fullmatch(text):
@@ -86,7 +89,7 @@ def from_file(session: Session, text: str, name: str) -> dict[str, str]:
     """
     table = settings_of(parse_toml(text, name))
     prices = parse_prices(table, name, pace=session.building.settings.pace)
-    found = {key: f"{value:.10g}" for key, value in flat(table).items()}
+    found = {key: f"{value:.10g}" for key, value in flat(table).items() if key != "year"}
     return found | ({CURRENCY: prices.currency} if CURRENCY in table else {})
 
 
@@ -108,4 +111,5 @@ def to_file(session: Session, sent: Mapping[str, object]) -> str:
     if typed.prices.survey is None:
         own.pop("survey", None)  # it follows from its minutes and the hour
     currency = typed.prices.currency
-    return as_toml(own, "" if currency == plain.currency else currency)
+    year = typed.prices.year if typed.prices.year != YEAR else None
+    return as_toml(own, "" if currency == plain.currency else currency, year)

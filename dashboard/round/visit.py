@@ -18,7 +18,6 @@ from spread.report.notices import Visit, notices_for
 from spread.report.pdf import write_pdf
 from spread.report.photographs import kept_in
 from spread.session import Session
-from spread.trade.rules import load_rules
 from spread.words.refusals import refusal
 from spread.words.voice import NOTICE_LANGUAGES
 
@@ -40,12 +39,11 @@ def notice_paper(session: Session, unit: str) -> Response:
     ``in`` is the resident's language; the language of whoever asks if it is none of ours.
     """
     day, building, voice = _asked_day(session), session.building, asked_voice()
-    rules = load_rules(building.settings.rules, building.folder)
     asked = request.args.get("in", "")
     language = next((one for one in NOTICE_LANGUAGES if one == asked), voice.language)
     try:
         visit = Visit("result", day, session.today)
-        (notice,) = notices_for(building, rules, unit, visit, language=language)
+        (notice,) = notices_for(building, session.rules, unit, visit, language=language)
     except SpreadError as error:
         abort(404, refusal(error, voice))
     return _paper(notice.document, f"notice-{day.isoformat()}")

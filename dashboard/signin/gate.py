@@ -17,7 +17,9 @@ from spread.people.kept import LASTS
 from spread.people.roles import FIGURES, PEOPLE, Person
 
 SIGN_IN, SIGN_OUT, PHRASE = "/sign-in", "/sign-out", "/phrase"
-OPEN = ("/health", SIGN_IN, f"{SIGN_IN}/page.css", f"{SIGN_IN}/page.js")
+FEED = "/calendar.ics"
+"""The calendar feed, which a key opens: calendar programs cannot sign in."""
+OPEN = ("/health", SIGN_IN, f"{SIGN_IN}/page.css", f"{SIGN_IN}/page.js", FEED)
 """Addresses that answer without a sign-in. Everything else is shut."""
 AGAIN = "Sign in again: this sign-in has ended, or there was none."
 

@@ -48,6 +48,16 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("GET", "/week/", UNITS),
     ("GET", "/month", FIGURES),
     ("GET", "/month/", FIGURES),
+    ("GET", "/cases", UNITS),
+    ("POST", "/cases/", RECORD),
+    ("GET", "/revisits", UNITS),
+    ("POST", "/calendar/", EXPORT),  # the feed itself asks for a key
+    ("GET", "/records", UNITS),
+    ("GET", "/records/", EXPORT),
+    ("POST", "/records/", RECORD),  # somebody else's row asks for more
+    ("GET", "/duties", UNITS),
+    ("GET", "/duties/", UNITS),
+    ("POST", "/duties/", RECORD),
     ("POST", "/week/notices", RECORD),
     ("POST", "/week/move", CORRECT),
     ("GET", "/past", FIGURES),

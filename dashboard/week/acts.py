@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from flask import Blueprint, Response, abort, request
 
-from dashboard.signin.who import recorded
+from dashboard.desk.keeping import said
+from dashboard.desk.notices import asked_window, give, notices_page, take_back
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
-from spread.decisions.week.entry import notice_row, notices_on_record
 from spread.decisions.week.plan import why_not
 from spread.errors import SpreadError
-from spread.report.document import Document, Paper
-from spread.report.html import write_html
-from spread.report.notices import Visit, notices_together
-from spread.report.pdf import write_pdf
 from spread.report.week import Asked, WeekView, week_settings
 from spread.session import Session
 from spread.words import say
@@ -40,59 +35,46 @@ def add_acts(pages: Blueprint, session: Session, asked_now: Callable[[], Shown])
 
     @pages.get("/week/notices/<day>")
     def notices(day: str) -> Response:
-        shown, visit = asked_now().view, _day(day)
-        spanish = request.args.get("language") == "es"
-        doors = {one.unit: one.purpose for one in shown.plan.to_announce(visit)}
-        asked = Visit("entry", visit, session.on)
+        visit = _day(day)
+        doors = {one.unit: one.purpose for one in asked_now().view.plan.to_announce(visit)}
         try:
-            made = notices_together(
-                session.building, shown.rules, doors, asked, language="es" if spanish else "en"
-            )
-            if request.args.get("as") != "pdf":
-                return page(made, paper())
-            return download(write_pdf(made, paper()), f"notices-{visit.isoformat()}.pdf", "application/pdf")
+            window = asked_window(request.args)
         except SpreadError as error:
-            return Response(str(error), status=404, mimetype="text/plain")
+            return Response(str(error), status=400, mimetype="text/plain")
+        return notices_page(session, doors, visit, window)
 
     @pages.post("/week/notices")
     def given() -> Response:
         """Record that the notices of a day were handed out, or take all of them back."""
         sent = sent_json()
-        visit, back = _day(str(sent.get("day", ""))), sent.get("back") is True
+        visit = _day(str(sent.get("day", "")))
+        if sent.get("back") is True:
+            return take_back(session, visit)
         units = sent.get("units")
         named = {unit for unit in units if isinstance(unit, str)} if isinstance(units, list) else set()
-        today = session.today.isoformat()
-        if back:
-            kept = notices_on_record(session.view, visit)
-            rows = [
-                {"unit": unit, "kind": "note", "supersedes": row, "when": today, "note": "notice taken back"}
-                for unit, row in kept.items()
-            ]
-        else:
-            open_ = {one.unit for one in asked_now().view.plan.to_announce(visit)}
-            rows = [{**notice_row(unit, visit), "when": today} for unit in sorted(named & open_)]
+        open_ = {one.unit for one in asked_now().view.plan.to_announce(visit)}
         try:
-            for fields in rows:
-                recorded(session, fields)
+            window = asked_window(sent)
         except SpreadError as error:
-            return _said(refusal(error, desk_voice()), ok=False)
-        return _said(f"{len(rows)} recorded.", ok=True)
+            return said(refusal(error, desk_voice()), ok=False)
+        return give(session, sorted(named & open_), visit, window)
 
     @pages.post("/week/move")
     def move() -> Response:
         """Put a unit on another day, or leave it to the plan again; an unlawful day is refused with why."""
         sent = sent_json()
         unit, day = str(sent.get("unit", ""))[:40], str(sent.get("day", ""))
-        if not day:
-            session.move(unit, None)
-            return _said("", ok=True)
-        shown = asked_now()
-        settings = week_settings(session, shown.asked)
-        refused = why_not(session.view, shown.view.plan, unit, _day(day), settings)
-        if refused is not None:
-            return _said(say(refused, desk_voice()), ok=False)
-        session.move(unit, _day(day))
-        return _said("", ok=True)
+        if day:
+            shown = asked_now()
+            settings = week_settings(session, shown.asked)
+            refused = why_not(session.view, shown.view.plan, unit, _day(day), settings)
+            if refused is not None:
+                return said(say(refused, desk_voice()), ok=False)
+        try:
+            session.move(unit, _day(day) if day else None)
+        except SpreadError as error:
+            return said(refusal(error, desk_voice()), ok=False)
+        return said("", ok=True)
 
 
 def _day(text: str) -> dt.date:
@@ -100,32 +82,3 @@ def _day(text: str) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         abort(404)
-
-
-def _said(words: str, *, ok: bool) -> Response:
-    return private(Response(json.dumps({"ok": ok, "words": words}), mimetype="application/json"))
-
-
-def paper() -> Paper:
-    """Return the paper that the address asks for."""
-    return "letter" if request.args.get("paper") == "letter" else "a4"
-
-
-def page(document: Document, on: Paper) -> Response:
-    """Return a document as a page of its own."""
-    return private(Response(write_html(document, on), mimetype="text/html"))
-
-
-def private(response: Response) -> Response:
-    """Return a response that no cache keeps."""
-    response.headers["Cache-Control"] = "no-store"
-    return response
-
-
-def download(data: bytes, file: str, media_type: str) -> Response:
-    """Return a file to keep."""
-    response = Response(data, content_type=media_type)
-    response.headers["Content-Disposition"] = f'attachment; filename="{file}"'
-    # A file is kept by the user and never shown as a page of ours, whatever is in it.
-    response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
-    return private(response)

@@ -15,10 +15,11 @@ from flask import Blueprint, Flask, Response, abort, request
 from dashboard.pages import Page
 from dashboard.signin.who import note
 from dashboard.web.address import here
-from dashboard.web.bar import bar_html
-from dashboard.web.files import filled, script_tags
+from dashboard.web.answering import download, page, paper
+from dashboard.web.bar import desk_frame
+from dashboard.web.files import filled
 from dashboard.web.voice import asked_voice, desk_voice
-from dashboard.week.acts import Shown, add_acts, download, page, paper
+from dashboard.week.acts import Shown, add_acts
 from dashboard.words import chance_class
 from spread.contacts.distances import Distances, distances_of
 from spread.decisions.round.parts import NINE
@@ -46,7 +47,7 @@ from spread.session import Session
 from spread.words import ENGLISH, Voice
 from spread.words.doors import asked_words, order_words, reason_text
 from spread.words.followup import revisit_words
-from spread.words.plan_week import day_head, door_why, lead_words
+from spread.words.plan_week import day_head, door_why, lead_words, let_go_words
 from spread.words.trust import warning_words
 from spread.words.week import Line, line
 
@@ -59,14 +60,15 @@ def add_week(server: Flask, session: Session) -> None:
     pages = Blueprint("week", __name__)
     distances = distances_of(session.plan)
 
-    kept: list[tuple[object, Shown]] = []
+    last: list[tuple[object, Shown]] = []
 
     def asked_now() -> Shown:
         given = {name: request.args.get(name, "") for name in FORM}
-        key = (session.version, tuple(given.items()))
-        if not kept or kept[0][0] != key:
-            kept[:] = [(key, _shown(session, distances, given))]
-        return kept[0][1]
+        # Moves too: another server of the building may have put a door on another day.
+        key = (session.version, tuple(given.items()), session.moved)
+        if not last or last[0][0] != key:
+            last[:] = [(key, _shown(session, distances, given))]
+        return last[0][1]
 
     @pages.get("/week")
     def week_page() -> str:
@@ -150,10 +152,8 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         return [line(one, week.on, voice, sources=False) for one in owed]
 
     return {
-        "bar": bar_html("/week"),
+        **desk_frame("/week", "week/page.js"),
         "version": session.version,
-        "scripts": script_tags("week/page.js"),
-        "measure": voice.measure,
         "building": session.plan.name,
         "on": voice.day(week.on),
         "summary": _summary(week, voice),
@@ -180,6 +180,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         "problems": shown.problems,
         "plan": _plan(session, view, voice),
         "lead": lead_words(view.plan, voice),
+        "let_go": let_go_words(view.plan, voice),
         "waits": waiting(view.plan, voice),
         "doors": [
             {
@@ -195,6 +196,7 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
         "most": NEXT_DOORS,
         "exports": tuple((name, export) for name, export in EXPORTS.items() if export.ready),
         "query": urlencode(given),
+        "fields": tuple(given.items()),
         "sheets": f"{here('/week/sheets')}?{urlencode(given)}",
         "document": f"{here('/week/document')}?{urlencode(given)}",
     }
@@ -203,7 +205,9 @@ def context(session: Session, shown: Shown, voice: Voice = ENGLISH) -> dict[str,
 def _plan(session: Session, view: WeekView, voice: Voice) -> list[dict[str, Any]]:
     """Return the days of the plan: each with its doors by technician, and what goes before them."""
     week, reasons = view.plan, listed_reasons(session, voice)
-    days = []
+    by_hand = {*week.moved, *(one.unit for one in week.let_go)}
+    first = next((one.day for one in week.days if one.round.units), week.on)
+    days: list[dict[str, Any]] = []
     for one in week.days:
         announce, kept = week.to_announce(one.day), notices_on_record(session.view, one.day)
         lacking = {door.unit for door in announce}
@@ -219,6 +223,7 @@ def _plan(session: Session, view: WeekView, voice: Voice) -> list[dict[str, Any]
                         "owed": week.doors[stop.unit].why is not None,
                         "notice": stop.unit in lacking,
                         "moved": stop.unit in week.moved,
+                        "by_hand": stop.unit in by_hand,
                     }
                     for stop in path.stops
                 ],
@@ -234,9 +239,10 @@ def _plan(session: Session, view: WeekView, voice: Voice) -> list[dict[str, Any]
                 "head": day_head(week, one, voice),
                 "paths": paths,
                 "announce": [door.unit for door in announce],
+                "print": voice.many("Print {number} notice", "Print {number} notices", len(announce)),
                 "all": len(announce) == len(one.round.units),
                 "kept": len(kept),
-                "today": one.day == week.on,
+                "first": one.day <= first,
                 "waiting": _waiting_today(view, voice) if one.day == week.on else "",
             }
         )
@@ -268,4 +274,4 @@ def _summary(week: Week, voice: Voice) -> str:
     return ", ".join(told) or voice.text("nothing due")
 
 
-PAGE = Page("/week", "Week", "what is due this week", routes=add_week)
+PAGE = Page("/week", "Week", "what is due this week", routes=add_week, desk=True)

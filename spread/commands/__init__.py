@@ -13,6 +13,7 @@ MODULES = (
     "duties",
     "guard",
     "buildings",
+    "portfolio",
     "office",
     "people",
     "exchange",
@@ -24,5 +25,6 @@ MODULES = (
     "month",
     "paper",
     "week",
+    "feed",
 )
 """Modules of this package, in the order of the help."""

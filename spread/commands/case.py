@@ -68,6 +68,7 @@ def add(command: Adder) -> None:
 
 
 def _revisits(args: argparse.Namespace) -> None:
+    from spread.decisions.case.shortest import ways_to_clear  # noqa: PLC0415
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.report.followup_text import revisits_data, revisits_text  # noqa: PLC0415
     from spread.report.text import warned_lines  # noqa: PLC0415
@@ -81,12 +82,14 @@ def _revisits(args: argparse.Namespace) -> None:
     rule = session.building.settings.clearance
     found = session.view.followups
     told = (session.building.name, session.on, found, rule)
+    ways = ways_to_clear(session.view, session.entries())
     events = _write_calendar(args, session, found) if args.ics else None
     if args.json:
-        data = revisits_data(*told) | {"warnings": warnings_data(session.warnings())}
+        data = revisits_data(*told, ways=ways) | {"warnings": warnings_data(session.warnings())}
         print_json(data if events is None else {**data, "calendar": {"file": args.ics, "events": events}})
         return
-    print("\n".join([*warned_lines(session, voice_of(args)), revisits_text(*told, voice_of(args))]))
+    text = revisits_text(*told, voice_of(args), ways=ways)
+    print("\n".join([*warned_lines(session, voice_of(args)), text]))
     if events is not None:
         wrote = voice_of(args).many(
             "Wrote {file}: {number} event.", "Wrote {file}: {number} events.", events, file=args.ics
@@ -98,13 +101,12 @@ def _write_calendar(args: argparse.Namespace, session: Session, found: Mapping[s
     from spread.decisions.duties.owed import duties  # noqa: PLC0415
     from spread.files import write_whole  # noqa: PLC0415
     from spread.report.calendar import duty_events, visit_events, write_calendar  # noqa: PLC0415
-    from spread.trade.rules import load_rules  # noqa: PLC0415
 
     building = session.building
     voice = page_voice(args)
     events = visit_events(found.values(), session.on, voice)
     if args.duties:
-        rules = load_rules(building.settings.rules, building.folder)
+        rules = session.rules
         events += duty_events(duties(building.log, building.contacts, rules, session.on), session.on, voice)
     write_whole(Path(args.ics), write_calendar(building.name, events, dt.datetime.now(dt.UTC), voice))
     return len(events)

@@ -13,6 +13,7 @@ from spread.commands.common import (
     add_voice,
     day,
     fit_options,
+    hours,
     open_building,
     open_session,
     page_voice,
@@ -49,7 +50,7 @@ def add(command: Adder) -> None:
     notices.add_argument(
         "--when", type=day, help="day of the visit; for a result, the last day of the log to read"
     )
-    notices.add_argument("--window", type=_window, help="hours of the visit, as 09:00-12:00")
+    notices.add_argument("--window", type=hours, help="hours of the visit, as 09:00-12:00")
     notices.add_argument("--neighbours", action="store_true", help="write one for each neighbour too")
     notices.add_argument("--language", default="en", choices=NOTICE_LANGUAGES)
     notices.add_argument("--rules", help="a rule set by its id, or a TOML file of your own")
@@ -85,17 +86,6 @@ def _written(documents: Mapping[str, Document], args: argparse.Namespace) -> tup
 
     formats: tuple[Format] = ("pdf",) if args.pdf else ("html",)
     return write_documents(documents, args.out, formats=formats, paper=args.paper, replace=args.replace)
-
-
-def _window(text: str) -> tuple[int, int]:
-    from spread.report.notices import read_window  # noqa: PLC0415
-
-    window = read_window(text)
-    if window is None:
-        raise argparse.ArgumentTypeError(
-            f"{text[:40]!r} is no window of time, expected one such as 09:00-12:00"
-        )
-    return window
 
 
 def _notices(args: argparse.Namespace) -> None:

@@ -21,8 +21,11 @@ from spread.commands.common import (
 )
 
 if TYPE_CHECKING:
+    from spread.programmes.choice import Choice
     from spread.programmes.money import Prices
     from spread.programmes.programme import Programme
+    from spread.programmes.results import Comparison
+    from spread.programmes.run import Simulated
     from spread.session import Session
 
 DEFAULT = "complaint,complaint-ring,complaint-ranked,survey-twice-a-year"
@@ -114,6 +117,7 @@ def _compare(args: argparse.Namespace) -> None:
             session.view, programmes, settings, pace=session.building.settings.pace, progress=progress
         )
     comparison = summarise(done, prices, by_week=args.by_week)
+    choice = judged(session, done, prices, comparison)
     name = session.building.settings.name
     found = None
     if args.drivers:
@@ -133,7 +137,7 @@ def _compare(args: argparse.Namespace) -> None:
         warned = {"warnings": warnings_data(session.warnings())}
         print_json(
             {
-                **compare_data(comparison, name, session.on, settings.seed),
+                **compare_data(comparison, name, session.on, settings.seed, choice),
                 "by_pace": [as_json(fact) for fact in turning],
                 **drivers,
                 **warned,
@@ -145,7 +149,7 @@ def _compare(args: argparse.Namespace) -> None:
         fitted = session.view.posterior.diagnostics
         pace = say(pace_known(), ENGLISH)
         doubt = "" if fitted.good else fitted.words
-        told = compare_text(comparison, name, session.on, doubt=doubt, pace=pace)
+        told = compare_text(comparison, name, session.on, choice=choice, doubt=doubt, pace=pace)
         print("\n".join([*warned_lines(session, ENGLISH), told, *pace_lines(turning)]))
         if found is not None:
             print(f"\n{tornado_text(found, prices.currency)}")
@@ -200,6 +204,33 @@ def _optimise(args: argparse.Namespace) -> None:
         ),
         caution=True,
     )
+
+
+def judged(
+    session: Session,
+    done: Simulated,
+    prices: Prices,
+    comparison: Comparison,
+    proposed: str = "",
+) -> Choice:
+    """Return the verdict on programmes that were run, held against doing nothing and beginning later too."""
+    from spread.programmes.beside import beside  # noqa: PLC0415
+    from spread.programmes.choice import choice_of  # noqa: PLC0415
+
+    def choice(others: Simulated | None = None) -> Choice:
+        return choice_of(
+            done,
+            prices,
+            now=comparison.reference,
+            by_week=comparison.by_week,
+            fees=comparison.fees,
+            proposed=proposed,
+            beside=others,
+        )
+
+    with ProgressBar("Holding it against doing nothing and waiting") as progress:
+        pace = session.building.settings.pace
+        return choice(beside(session.view, done, choice().proposed, pace=pace, progress=progress))
 
 
 def check_lengths(args: argparse.Namespace) -> None:

@@ -14,6 +14,7 @@ from spread.commands.common import (
     clock,
     day,
     fit_options,
+    hours,
     number,
     open_session,
     print_json,
@@ -42,6 +43,7 @@ def add(command: Adder) -> None:
     week.add_argument(
         "--notice-language", default="en", choices=NOTICE_LANGUAGES, help="language of the notices"
     )
+    week.add_argument("--window", type=hours, help="hours that the notices name, as 09:00-12:00")
     week.add_argument("--html", metavar="FILE", help="write the notices as a page to print")
     week.add_argument("--pdf", metavar="FILE", help="write the notices as a PDF (needs spread[pdf])")
     week.add_argument(
@@ -55,7 +57,7 @@ def _week(args: argparse.Namespace) -> None:
     from spread.report.planned import week_data, week_text  # noqa: PLC0415
     from spread.report.week import Asked, promise_week, week_view  # noqa: PLC0415
 
-    if args.notices is None and (args.given or args.html or args.pdf):
+    if args.notices is None and (args.given or args.html or args.pdf or args.window):
         raise SettingsError.at(
             "spread week", "--notices", "the day of the visits is missing", "write --notices 2026-12-02"
         )
@@ -71,20 +73,22 @@ def _week(args: argparse.Namespace) -> None:
 
 def _notices(args: argparse.Namespace, session: Session, shown: WeekView) -> None:
     from spread.decisions.week.entry import notice_row  # noqa: PLC0415
+    from spread.plan.access import clock_of  # noqa: PLC0415
     from spread.report.folder import write_pages  # noqa: PLC0415
     from spread.report.notices import Visit, notices_together  # noqa: PLC0415
 
     doors = shown.plan.to_announce(args.notices)
     purposes = {door.unit: door.purpose for door in doors}
-    visit = Visit("entry", args.notices, session.on)
+    visit = Visit("entry", args.notices, session.on, window=args.window)
     wanted: tuple[tuple[str | None, Format], ...] = ((args.html, "html"), (args.pdf, "pdf"))
     pages = [(Path(path), kind) for path, kind in wanted if path]
     if pages and purposes:
         made = notices_together(session.building, shown.rules, purposes, visit, language=args.notice_language)
         write_pages(made, pages)
     given = purposes if args.given else ()
+    window = "-".join(map(clock_of, args.window)) if args.window else ""
     for unit in given:
-        session.record({**notice_row(unit, args.notices), "by": args.by})
+        session.record({**notice_row(unit, args.notices, window), "by": args.by})
     if args.json:
         print_json(
             {

@@ -10,14 +10,14 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from sqlalchemy import Engine, func, insert, select
+from sqlalchemy import Engine, delete, func, insert, select
 
 from spread.errors import Problem, SettingsError
 from spread.files import write_whole
 from spread.office.connecting import shown, writing
 from spread.office.promises import OfficePromises, insert_promises
 from spread.office.rows import insert_rows, keep_photographs
-from spread.office.tables import building, building_file, log_row, photograph
+from spread.office.tables import building, building_file, firm_file, log_row, photograph
 from spread.people.folder import AUDIT_FILE, PEOPLE_FILE, SIGN_INS_FILE
 from spread.records.folder import as_file
 from spread.records.log import Log
@@ -29,7 +29,21 @@ LOG_FILE = "records.csv"
 LARGEST = 20_000_000
 """Largest file of a folder that an office takes, in bytes."""
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
-_OURS = (".lock", ".known", PROMISES, ".new", ".id", ".claims", PEOPLE_FILE, SIGN_INS_FILE, AUDIT_FILE)
+_MADE = (".summary", ".posterior", ".taught")
+"""Ends of the names of files that a fit makes: they say what the others say, and are made anew."""
+_OURS = (
+    ".lock",
+    ".known",
+    PROMISES,
+    ".new",
+    ".id",
+    ".claims",
+    ".posterior",
+    ".taught",
+    PEOPLE_FILE,
+    SIGN_INS_FILE,
+    AUDIT_FILE,
+)
 """Ends of the names of files that stay behind: an office has people of its own."""
 
 
@@ -40,16 +54,44 @@ def keys(engine: Engine) -> dict[str, str]:
         return {str(key): str(name) for key, name in found}
 
 
+def file_of(engine: Engine, key: str, name: str) -> bytes:
+    """Return a file of a building as the office holds it; empty where there is none, and of no building."""
+    wanted = select(building_file.c.data).where(building_file.c.building == key, building_file.c.name == name)
+    with engine.connect() as connection:
+        return bytes(connection.scalar(wanted) or b"")
+
+
 def mark_of(engine: Engine, key: str) -> str:
-    """Return a mark of a building that changes with its files and with its log."""
+    """Return a mark of a building that changes with its files and with its log, not with what fits say."""
     files = select(building_file.c.name, building_file.c.data).where(building_file.c.building == key)
     last = select(func.max(log_row.c.place)).where(log_row.c.building == key)
     mark = hashlib.blake2b(digest_size=16)
     with engine.connect() as connection:
         mark.update(repr(connection.scalar(last)).encode())
         for name, data in connection.execute(files.order_by(building_file.c.name)):
-            mark.update(repr((name, bytes(data))).encode())
+            if not str(name).endswith(_MADE):
+                mark.update(repr((name, bytes(data))).encode())
     return mark.hexdigest()
+
+
+def file_in(engine: Engine, key: str, name: str) -> bytes:
+    """Return a file of a building; empty where there is none."""
+    wanted = select(building_file.c.data).where(building_file.c.building == key, building_file.c.name == name)
+    with engine.connect() as connection:
+        return bytes(connection.scalar(wanted) or b"")
+
+
+def firm_file_in(engine: Engine, name: str) -> bytes:
+    """Return a file of the firm's own; empty where there is none."""
+    with engine.connect() as connection:
+        return bytes(connection.scalar(select(firm_file.c.data).where(firm_file.c.name == name)) or b"")
+
+
+def keep_firm_file(engine: Engine, name: str, text: str) -> None:
+    """Keep a file of the firm's own, new or instead of the one of that name."""
+    with writing(engine) as connection:
+        connection.execute(delete(firm_file).where(firm_file.c.name == name))
+        connection.execute(insert(firm_file).values(name=name, data=text.encode()))
 
 
 def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None = None) -> None:

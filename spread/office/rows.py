@@ -127,12 +127,13 @@ class OfficeStore:
         with self._told(), self._engine.connect() as connection:
             return bytes(connection.scalar(wanted) or b"")
 
-    def keep_beside(self, name: str, text: str) -> None:
+    def keep_beside(self, name: str, text: str | bytes) -> None:
         """Keep a file of the building in the office, new or instead of the one of that name."""
         with self._told(), writing(self._engine) as connection:
             self._wait(connection)
             connection.execute(delete(building_file).where(*self._file(name)))
-            line = insert(building_file).values(building=self._key, name=name, data=text.encode())
+            data = text.encode() if isinstance(text, str) else text
+            line = insert(building_file).values(building=self._key, name=name, data=data)
             connection.execute(line)
 
     def _file(self, name: str) -> tuple[ColumnElement[bool], ...]:

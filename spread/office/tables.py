@@ -59,6 +59,14 @@ building_file = Table(
 """Every file of a building's folder but its log: settings, plan, prices, words of its own; and the doors that
 are taken, which stay in the office."""
 
+firm_file = Table(
+    "firm_file",
+    metadata,
+    Column("name", String(255), primary_key=True),
+    Column("data", LargeBinary, nullable=False),
+)
+"""What belongs to the firm and to no building: what its buildings taught one another."""
+
 log_row = Table(
     "log_row",
     metadata,

@@ -13,7 +13,6 @@ from spread.outlines.layers import SHAPEFILE, is_geopackage
 from spread.worker import in_worker
 
 SECONDS = 90.0
-ENDINGS = (".ifc", ".zip", ".imdf", ".gpkg", ".geojson", ".json")
 """How names of these files end; what they are is told by how they begin."""
 
 

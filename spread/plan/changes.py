@@ -31,7 +31,6 @@ UNITS_CHANGE = ("rename", "split", "merge", "gone", "new")
 """Changes of what a code means; the others move or mark what is drawn."""
 THINGS = ("door", "bed", "outlet", "riser", "stair", "lift")
 """What can be added and taken out."""
-Point2 = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)

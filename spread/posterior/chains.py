@@ -6,6 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
+from typing import Protocol
 
 import numpy as np
 
@@ -16,6 +17,22 @@ from spread.posterior.checks import Counts, expectations
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.posterior.observations import Evidence
 from spread.posterior.seeing import first_tail
+
+
+class Ended(Protocol):
+    """Where the chains of an earlier fit ended, as :class:`spread.posterior.draws.Posterior` has it."""
+
+    @property
+    def first_week(self) -> int:
+        """Week number of the first column of the paths."""
+
+    @property
+    def ends(self) -> tuple[Levels, ...]:
+        """Last joint path (N, T) of each chain."""
+
+    @property
+    def last_rates(self) -> Floats | None:
+        """Shape (chains, rates)."""
 
 
 @dataclass

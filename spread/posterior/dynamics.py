@@ -6,12 +6,14 @@ mathematics; every default stands beside its source in :mod:`spread.trade`).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from spread.trade import biology, building_stock, priors, routes
+from spread.trade.experience import Experience
 
 Floats = NDArray[np.float64]
 
@@ -43,6 +45,10 @@ class Dynamics:
     vacant_source_weeks: int = 0  #: How many weeks that factor lasts
     #: Shapes and rates of the Gamma priors of brought in, mixing, the routes and moved in, in that order
     rate_priors: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
+    #: What a firm's buildings taught beside the rates (:class:`spread.trade.experience.Experience`), and how
+    #: many they are; nothing where the general experience is believed
+    believed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    taught_by: int = 0
 
     def __post_init__(self) -> None:
         if self.brought_in <= 0:
@@ -66,8 +72,10 @@ class Dynamics:
         return np.concatenate([[1.0 - self.prevalence], self.prevalence * self.level_mix])
 
 
-def central_dynamics(*, prevalence: float = 0.05, rate_scale: float = 1.0) -> Dynamics:
-    """Return the central values of :mod:`spread.trade`.
+def central_dynamics(
+    *, prevalence: float = 0.05, rate_scale: float = 1.0, experience: Experience | None = None
+) -> Dynamics:
+    """Return the central values of :mod:`spread.trade`, or of a firm's own experience.
 
     Parameters
     ----------
@@ -77,12 +85,16 @@ def central_dynamics(*, prevalence: float = 0.05, rate_scale: float = 1.0) -> Dy
     rate_scale
         Factor on every route and on building-wide mixing: for proofs and benchmarks in faster and slower
         worlds.
+    experience
+        What the firm's buildings taught one another, in place of the literature's figures.
     """
+    believed = experience.believed if experience else {}
+    rates = {name: number.central for name, number in priors.rates_believed(believed).items()}
     return Dynamics(
-        rates=routes.rates() * rate_scale,
-        brought_in=routes.BROUGHT_IN.central,
-        mixing=routes.MIXING.central * rate_scale,
-        move_in=routes.MOVE_IN.central,
+        rates=np.array([rates[route] for route in routes.ROUTES]) * rate_scale,
+        brought_in=rates["brought in"],
+        mixing=rates["building-wide"] * rate_scale,
+        move_in=rates["moved in"],
         shedding=biology.shedding(),
         growth=np.stack([biology.growth_matrix(), biology.vacant_matrix()]),
         prevalence=prevalence,
@@ -90,7 +102,9 @@ def central_dynamics(*, prevalence: float = 0.05, rate_scale: float = 1.0) -> Dy
         vacant_target=routes.VACANT_TARGET.central,
         vacant_source=routes.VACANT_SOURCE.central,
         vacant_source_weeks=routes.VACANT_SOURCE_WEEKS,
-        rate_priors=priors.rate_priors(rate_scale),
+        rate_priors=priors.rate_priors(rate_scale, believed),
+        believed=believed,
+        taught_by=experience.buildings if experience else 0,
     )
 
 

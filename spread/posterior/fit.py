@@ -12,7 +12,7 @@ import numpy as np
 
 from spread.posterior import arrays
 from spread.posterior.chain import Kept, Learning
-from spread.posterior.chains import Chain, advance, shifted, start_chains
+from spread.posterior.chains import Chain, Ended, advance, shifted, start_chains
 from spread.posterior.checks import checks_of, counts_of
 from spread.posterior.diagnostics import Diagnostics, effective_size, split_rhat
 from spread.posterior.draws import Posterior, finish
@@ -46,7 +46,7 @@ def fit(
     *,
     on: dt.date,
     settings: FitSettings | None = None,
-    warm: Posterior | None = None,
+    warm: Ended | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Posterior:
     """Infer who is infested on a day.
@@ -77,7 +77,7 @@ def fit_evidence(
     *,
     on: dt.date,
     settings: FitSettings,
-    warm: Posterior | None = None,
+    warm: Ended | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Posterior:
     """As :func:`fit`, from evidence already gathered.

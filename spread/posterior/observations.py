@@ -150,7 +150,7 @@ def build_evidence(
     static, said = _hear(reports, silence_counts, vacant, likelihood)
     treated, effects = _effects(plans, shape)
     # Where levels never report, as benchmarks try, there is no readiness to learn.
-    learned = gather(looks, static, said, len(effects), dynamics.start)
+    learned = gather(looks, static, said, len(effects), dynamics.start, dynamics.believed)
     seeing, names = learned if detection.report_chance().all() else (None, None)
     for i, t, _, look in looks:
         likelihood[i, t] *= look.likelihood()

@@ -177,6 +177,7 @@ def gather(
     silence: NDArray[np.int8],
     kinds: int,
     start: Floats,
+    firm: Mapping[str, tuple[float, float]] = MappingProxyType({}),
 ) -> tuple[Seeing, Names]:
     """Bring together what is learned beside the rates.
 
@@ -192,6 +193,8 @@ def gather(
         Distinct treatments of the log.
     start
         Shape (levels,): chance of each level at the start, before the log.
+    firm
+        What a firm's own buildings taught, in place of the general experience.
     """
     static = likelihood.copy()
     central = detection.report_chance()
@@ -205,26 +208,32 @@ def gather(
     people = tuple(sorted({record.by for _, _, record, _ in kept if record.by}))
     teams = tuple(sorted({record.by for _, _, record, _ in kept if _is_alert(record)}))
     stack = np.array([[*look.found, *look.share, *look.rest] for *_, look in kept]).reshape(-1, 3, LEVELS)
-    light, heavy = seeing.report_widths()
-    reporting = 1.0 - seeing.NEVER_REPORTS.central
+    believed = believed_of(methods, firm)
     made = Seeing(
         static=static,
         silence=silence,
         report=central,
         mix=start[1:] / start[1:].sum() if start[1:].any() else np.full(LEVELS - 1, 1.0 / (LEVELS - 1)),
-        # Central chances are means over everybody: who does report is readier by as much as others never do.
-        factor_prior=np.stack([_normal(np.log(FACTORS * reporting), width) for width in (light, heavy)]),
+        factor_prior=np.stack(
+            [
+                _normal(np.log(FACTORS) - mean, sd)
+                for mean, sd in (believed["report:light"], believed["report:heavy"])
+            ]
+        ),
         shares=np.array(
             [
-                _beta(seeing.NEVER_REPORTS.central, 6.0),
-                _beta(seeing.RESISTS.central, 10.0),
+                believed["share:never"],
+                believed["share:resist"],
                 _beta(float(np.clip(start[1:].sum(), 1e-3, 0.999)), seeing.STARTS_CLEAR_OF),
             ]
         ),
         width_prior=_normal(np.log(WIDTHS / seeing.PEOPLE.central), 0.7),
         people_prior=np.stack([_normal(np.log(ODDS), width) for width in WIDTHS]),
         method_prior=np.array(
-            [_normal(np.log(ODDS), seeing.odds_width(method)) for method in methods]
+            [
+                _normal(np.log(ODDS) - mean, sd)
+                for mean, sd in (believed[f"odds:{method}"] for method in methods)
+            ]
         ).reshape(-1, len(ODDS)),
         team_prior=_normal(np.log(ODDS), seeing.false_alert_width()),
         people=len(people),
@@ -249,6 +258,27 @@ def gather(
         kinds=kinds,
     )
     return made, Names(methods, people, teams)
+
+
+def believed_of(
+    methods: Sequence[str], firm: Mapping[str, tuple[float, float]] = MappingProxyType({})
+) -> dict[str, tuple[float, float]]:
+    """Return what is believed of reporting, treatment and each method before a log, by name.
+
+    Mean and standard deviation of a logarithm, or of a share the two numbers of a Beta distribution, as in
+    :class:`spread.trade.experience.Experience`; ``firm`` stands in place of the general experience.
+    """
+    light, heavy = seeing.report_widths()
+    # Central chances are means over everybody: who does report is readier by as much as others never do.
+    ready = -float(np.log(1.0 - seeing.NEVER_REPORTS.central))
+    general = {
+        "report:light": (ready, light),
+        "report:heavy": (ready, heavy),
+        "share:never": _beta(seeing.NEVER_REPORTS.central, 6.0),
+        "share:resist": _beta(seeing.RESISTS.central, 10.0),
+        **{f"odds:{method}": (0.0, seeing.odds_width(method)) for method in methods},
+    }
+    return {name: firm.get(name, pair) for name, pair in general.items()}
 
 
 def _is_alert(record: Record) -> bool:

@@ -50,6 +50,7 @@ class Begin(NamedTuple):
     belief: Floats  #: Shape (N, levels): what the firm takes for the chances today
     mean_rates: Floats  #: Shape (2 + routes,): what it takes for the rates
     refuses: float  #: Share of households that refuse every visit until they move
+    leave: float  #: Chance a week that a household leaves
 
 
 def begin_of(view: View, *, runs: int, seed: int, pace: Pace | None = None) -> Begin:
@@ -90,11 +91,12 @@ def begin_from(
     belief: Floats,
     shut: Floats | float = 0.2,
     refuses: float = minutes.REFUSES.central,
+    leave: float = 1.0 / minutes.STAY.central,
 ) -> Begin:
     """Return the start of a building of which nobody keeps a log: no course under way, nobody moved out.
 
     ``levels``, ``rates``, ``mean_rates``, ``belief``: as in :class:`Begin`; ``shut``: as in :class:`Begin`,
-    or one chance for all; ``refuses``: as in :class:`Begin`.
+    or one chance for all; ``refuses``, ``leave``: as in :class:`Begin`.
     """
     n = network.size
     zero = np.zeros(n, dtype=np.int64)
@@ -118,6 +120,7 @@ def begin_from(
         belief=np.ascontiguousarray(belief),
         mean_rates=mean_rates,
         refuses=refuses,
+        leave=leave,
     )
 
 

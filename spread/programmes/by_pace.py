@@ -11,8 +11,9 @@ import numpy as np
 from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
+from spread.programmes.books import books_of
 from spread.programmes.figures import Share
-from spread.programmes.money import Prices, costs
+from spread.programmes.money import Prices
 from spread.programmes.pairs import beats
 from spread.programmes.run import Simulated
 
@@ -50,7 +51,8 @@ def by_pace(simulated: Simulated, prices: Prices, a: str, b: str) -> tuple[ByPac
     ends = np.quantile(pace, [1 / 3, 2 / 3])
     which = np.searchsorted(ends, pace)
     one, other = simulated.of(a), simulated.of(b)
-    money = costs(one.counts, prices).sum(axis=1) - costs(other.counts, prices).sum(axis=1)
+    books = books_of(simulated.runs, prices, None)  # the money of the verdict
+    money = books[a].compared - books[b].compared
     bugs = (one.counts[:, c.BUG_WEEKS] - other.counts[:, c.BUG_WEEKS]).astype(float)
     between = (float(ends[0] / np.median(pace)), float(ends[1] / np.median(pace)))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,12 +11,14 @@ import numpy as np
 from spread.decisions.view import View
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.posterior.looks import with_odds
-from spread.posterior.seeing import NO_ODDS, Odds
+from spread.posterior.seeing import Odds
 from spread.programmes import columns as c
 from spread.programmes.begin import Begin, begin_of
+from spread.programmes.books import books_of
 from spread.programmes.columns import METHODS, TREATMENTS
 from spread.programmes.figures import Figure, figure
-from spread.programmes.money import Prices, costs
+from spread.programmes.futures import tables_of_runs
+from spread.programmes.money import Prices
 from spread.programmes.programme import Programme
 from spread.programmes.run import Progress, RunSettings, Simulated, simulate
 from spread.programmes.tables import BRIEF, TRAPS, WHOLE_PROTOCOL, Tables, tables_of
@@ -34,9 +36,10 @@ class Driver:
     """What one thing does to the answer."""
 
     name: str  #: What was changed: a key of ``driver_names`` in ``spread.words.programmes``
-    #: low, high: The two values
+    #: low, high, centre: The two values, and the middle of what the comparison draws it from
     low: DriverEnd
     high: DriverEnd
+    centre: DriverEnd
     #: cost, bug_weeks: Figures of the runs with it low and with it high: of the programme, or, with a
     #: reference, of the programme less the reference
     cost: tuple[Figure, Figure]
@@ -60,7 +63,7 @@ class Tornado:
     #: key, reference: The programme, and the one it is compared with (empty: its own figures)
     key: str
     reference: str
-    #: cost, bug_weeks: With everything central
+    #: cost, bug_weeks: As compared
     cost: Figure
     bug_weeks: Figure
     drivers: tuple[Driver, ...]  #: The largest swing in infested unit-weeks first
@@ -70,14 +73,26 @@ class Tornado:
 
 
 @dataclass(frozen=True, slots=True)
-class _Case:
-    """A changed start or changed tables, and what was changed; None for the central case."""
+class Case:
+    """A changed start or changed tables of every run, and what was changed."""
 
-    to: DriverEnd | None
+    to: DriverEnd
+    begin: Begin
+    tables: tuple[Tables, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _One:
+    """The same for one run's tables, as the makers of cases change it."""
+
+    to: DriverEnd
     begin: Begin
     tables: Tables
-    prices: Prices
-    odds: Odds = NO_ODDS  #: What the log taught of methods and of those who look
+    odds: Odds  #: What the log taught of methods and of those who look
+
+
+_NO_END = DriverEnd("central", "of-every-method")
+_Maker = Callable[[Dynamics, _One, str], _One]
 
 
 def tornado(
@@ -91,7 +106,7 @@ def tornado(
     progress: Progress | None = None,
     stop: threading.Event | None = None,
 ) -> Tornado:
-    """Set each driver to its low and high value, the others central, in the same futures.
+    """Set each driver to its low and high value, the others as compared, in the same futures.
 
     Rates of spread and introductions go to the 5 and 95 % points of the building's own posterior; all
     others to the low and high of their source (:mod:`spread.trade`).
@@ -105,35 +120,16 @@ def tornado(
     """
     settings = settings or RunSettings(runs=200)
     pace, prices = pace or Pace(), prices or Prices()
-    begin = begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
-    tables = tables_of(view.dynamics, view.posterior.odds)
     programmes = [programme] if reference is None else [programme, reference]
-    central = _Case(None, begin, tables, prices, view.posterior.odds)
-    cases = [(name, low, high) for name, low, high in _cases(view.dynamics, central) if low and high]
-    done = 0
-
-    def run(case: _Case) -> Simulated:
-        nonlocal done
-        out = simulate(view, programmes, settings, pace=pace, begin=case.begin, tables=case.tables, stop=stop)
-        done += 1
-        if progress is not None:
-            progress(min(1.0, done / (2 * len(cases) + 1)))
-        return out
-
-    base = run(central)
-    drivers = []
-    for name, low, high in cases:
-        if stop is not None and stop.is_set():
-            break
-        ends = []
-        for case in (low, high):
-            same = case.begin is begin and case.tables is tables
-            ends.append(_figures(base if same else run(case), case.prices))
-        (cost_low, bug_low), (cost_high, bug_high) = ends
-        assert low.to is not None
-        assert high.to is not None
-        drivers.append(Driver(name, low.to, high.to, (cost_low, cost_high), (bug_low, bug_high)))
-    cost, bugs = _figures(base, prices)
+    ran = set_to_ends(view, programmes, settings, pace=pace, progress=progress, stop=stop)
+    drivers = [
+        Driver(
+            each.name, each.low[0], each.high[0], each.centre,
+            *zip(_figures(*each.low[1:]), _figures(*each.high[1:]), strict=True),
+        )
+        for each in ran.at(prices)
+    ]  # fmt: skip
+    cost, bugs = _figures(ran.base, prices)
     drivers.sort(key=lambda d: -abs(d.bug_swing) if d.bug_swing else 1.0 / (1.0 + abs(d.cost_swing)))
     return Tornado(
         programme.key,
@@ -146,54 +142,128 @@ def tornado(
     )
 
 
+@dataclass(frozen=True)
+class Ran:
+    """Programmes as compared, and with one thing after another at its ends: for any prices."""
+
+    base: Simulated
+    #: By driver: its centre, and for either end what it is set to and the runs there
+    ends: tuple[tuple[str, DriverEnd, tuple[tuple[DriverEnd, Simulated], ...]], ...]
+
+    def at(self, prices: Prices) -> Iterator[Ends]:
+        """Yield every driver at its ends, prices and times among them; they need no run of their own."""
+        for name, centre, (low, high) in self.ends:
+            yield Ends(name, centre, (*low, prices), (*high, prices))
+        for name, make in _PRICED:
+            (low_to, low_prices), (high_to, high_prices) = make(prices, "low"), make(prices, "high")
+            centre = make(prices, "central")[0]
+            yield Ends(name, centre, (low_to, self.base, low_prices), (high_to, self.base, high_prices))
+
+
+@dataclass(frozen=True)
+class Ends:
+    """One driver: its centre, and for either end what it is set to, the runs there and their prices."""
+
+    name: str
+    centre: DriverEnd
+    low: tuple[DriverEnd, Simulated, Prices]
+    high: tuple[DriverEnd, Simulated, Prices]
+
+
+def set_to_ends(
+    view: View,
+    programmes: Sequence[Programme],
+    settings: RunSettings,
+    *,
+    pace: Pace,
+    progress: Progress | None = None,
+    stop: threading.Event | None = None,
+) -> Ran:
+    """Run programmes as a comparison does, then with one thing after another at its ends in every run.
+
+    All runs meet the same luck. A stop leaves out what is not done yet. Parameters as in :func:`tornado`.
+    """
+    begin = begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
+    tables = tables_of_runs(tables_of(view.dynamics, view.posterior.odds), begin, settings.seed)
+
+    def made(make: _Maker, end: str) -> Case:
+        """Change the tables of every run, each of those that they share once."""
+        ones = {
+            id(one): make(view.dynamics, _One(_NO_END, begin, one, view.posterior.odds), end)
+            for one in tables
+        }
+        first = ones[id(tables[0])]
+        return Case(first.to, first.begin, tuple(ones[id(one)].tables for one in tables))
+
+    done = 0
+
+    def run(case: Case) -> Simulated:
+        nonlocal done
+        done += 1
+        if progress is not None:
+            progress(min(1.0, done / (2 * len(_MAKERS) + 1)))
+        # What a driver leaves alone was run as the base already.
+        if case.begin is begin and all(a is b for a, b in zip(case.tables, tables, strict=True)):
+            return base
+        return simulate(
+            view, programmes, settings, pace=pace, begin=case.begin, tables=case.tables, stop=stop
+        )
+
+    base = simulate(view, programmes, settings, pace=pace, begin=begin, tables=tables, stop=stop)
+    found = []
+    for name, make in _MAKERS:
+        if stop is not None and stop.is_set():
+            break
+        low, high = made(make, "low"), made(make, "high")
+        centre = made(make, "central").to
+        found.append((name, centre, ((low.to, run(low)), (high.to, run(high)))))
+    if progress is not None:
+        progress(1.0)
+    return Ran(base, tuple(found))
+
+
 def _figures(simulated: Simulated, prices: Prices) -> tuple[Figure, Figure]:
-    """Return cost and infested unit-weeks of the first programme, less those of a second if there is one."""
-    money = [costs(runs.counts, prices).sum(axis=1) for runs in simulated.runs]
+    """Return money and infested unit-weeks of the first programme, less those of a second if there is one."""
+    books = books_of(simulated.runs, prices, None)
+    money = [books[runs.programme.key].compared for runs in simulated.runs]
     bugs = [runs.counts[:, c.BUG_WEEKS].astype(float) for runs in simulated.runs]
     if len(money) == 1:
         return figure(money[0]), figure(bugs[0])
     return figure(money[0] - money[1]), figure(bugs[0] - bugs[1])
 
 
-def _cases(dynamics: Dynamics, central: _Case) -> list[tuple[str, _Case, _Case]]:
-    """Return every driver with its low and its high case."""
-    makers: Sequence[tuple[str, Callable[[Dynamics, _Case, str], _Case]]] = (
-        ("spread", _spread), ("brought-in", _brought_in), ("growth", _growth), ("sensitivity", _sensitivity),
-        ("false-finds", _false), ("treatment", _treatment), ("shut-doors", _shut), ("refusals", _refuses),
-        ("reports", _reports), ("hour", _hour), ("treatment-minutes", _treatment_minutes),
-    )  # fmt: skip
-    return [(name, make(dynamics, central, "low"), make(dynamics, central, "high")) for name, make in makers]
-
-
 def _end(number: Sourced, end: str) -> float:
-    return number.low if end == "low" else number.high
+    return float(getattr(number, end))
 
 
-def _spread(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+_QUANTILES = {"low": 0.05, "high": 0.95, "central": 0.5}
+
+
+def _spread(dynamics: Dynamics, case: _One, end: str) -> _One:
     """Scale all routes and mixing so that a run's total is the posterior's 5 or 95 % point."""
     totals = case.begin.rates[:, 2:].sum(axis=1)
-    to = float(np.quantile(totals, 0.05 if end == "low" else 0.95))
+    to = float(np.quantile(totals, _QUANTILES[end]))
     rates = case.begin.rates.copy()
     rates[:, 1:] *= (to / totals)[:, None]
     at = DriverEnd(end, "times-the-mean", (float(to / totals.mean()),))
     return replace(case, to=at, begin=case.begin._replace(rates=rates))
 
 
-def _brought_in(dynamics: Dynamics, case: _Case, end: str) -> _Case:
-    to = float(np.quantile(case.begin.rates[:, 0], 0.05 if end == "low" else 0.95))
+def _brought_in(dynamics: Dynamics, case: _One, end: str) -> _One:
+    to = float(np.quantile(case.begin.rates[:, 0], _QUANTILES[end]))
     rates = case.begin.rates.copy()
     rates[:, 0] = to
     return replace(case, to=DriverEnd(end, "a-unit-week", (to,)), begin=case.begin._replace(rates=rates))
 
 
-def _growth(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+def _growth(dynamics: Dynamics, case: _One, end: str) -> _One:
     per_day = _end(biology.GROWTH_PER_DAY, end)
     grown = np.stack([biology.growth_matrix(per_day), dynamics.growth[1]])
     tables = case.tables._replace(growth=grown, grow=np.cumsum(grown, axis=2))
     return replace(case, to=DriverEnd(end, "a-day", (per_day,)), tables=tables)
 
 
-def _sensitivity(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+def _sensitivity(dynamics: Dynamics, case: _One, end: str) -> _One:
     found = case.tables.found.copy()
     for method, row in LOOKING.items():
         ends = np.array([0.0, *(min(_end(level, end), 0.99) for level in row.sensitivity)])
@@ -202,14 +272,14 @@ def _sensitivity(dynamics: Dynamics, case: _Case, end: str) -> _Case:
     return replace(case, to=DriverEnd(end, "of-every-method"), tables=_with_looks(dynamics, case, found))
 
 
-def _false(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+def _false(dynamics: Dynamics, case: _One, end: str) -> _One:
     found = case.tables.found.copy()
     for method, row in LOOKING.items():
         found[METHODS.index(method), 0] = _end(row.false_find, end)
     return replace(case, to=DriverEnd(end, "of-every-method"), tables=_with_looks(dynamics, case, found))
 
 
-def _with_looks(dynamics: Dynamics, case: _Case, found: Floats) -> Tables:
+def _with_looks(dynamics: Dynamics, case: _One, found: Floats) -> Tables:
     found[WHOLE_PROTOCOL] = 1.0 - (1.0 - found[BRIEF]) * (1.0 - found[TRAPS])
     fresh = tables_of(dynamics, found=found)
     # The firm goes on believing the central figures; only the truth moves.
@@ -235,38 +305,65 @@ def effect_at(method: str, end: str) -> Floats:
     return matrix
 
 
-def _treatment(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+def _treatment(dynamics: Dynamics, case: _One, end: str) -> _One:
     effect = np.stack([treatment.over_units(effect_at(method, end)) for method in TREATMENTS])
     return replace(
         case, to=DriverEnd(end, "of-every-method"), tables=case.tables._replace(act=np.cumsum(effect, axis=2))
     )
 
 
-def _shut(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+def _preparation(dynamics: Dynamics, case: _One, end: str) -> _One:
+    """Let a share of the treatment visits do nothing."""
+    to = _end(minutes.NOT_PREPARED, end)
+    at = DriverEnd(end, "share", (to,))
+    if to == 0.0:
+        return replace(case, to=at)
+    nothing = np.cumsum(np.eye(LEVELS), axis=1)
+    act = (1.0 - to) * case.tables.act + to * nothing
+    return replace(case, to=at, tables=case.tables._replace(act=act))
+
+
+def _turnover(dynamics: Dynamics, case: _One, end: str) -> _One:
+    weeks = _end(minutes.STAY, end)
+    return replace(case, to=DriverEnd(end, "weeks", (weeks,)), begin=case.begin._replace(leave=1.0 / weeks))
+
+
+def _shut(dynamics: Dynamics, case: _One, end: str) -> _One:
     to = _end(minutes.NO_ACCESS, end)
     shut = np.minimum(case.begin.shut * (to / minutes.NO_ACCESS.central), 0.95)
     return replace(case, to=DriverEnd(end, "of-knocks", (to,)), begin=case.begin._replace(shut=shut))
 
 
-def _refuses(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+def _refuses(dynamics: Dynamics, case: _One, end: str) -> _One:
     to = _end(minutes.REFUSES, end)
     return replace(case, to=DriverEnd(end, "share", (to,)), begin=case.begin._replace(refuses=to))
 
 
-def _reports(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+def _reports(dynamics: Dynamics, case: _One, end: str) -> _One:
     report = case.tables.report.copy()
     report[0] = [_end(number, end) for number in detection.REPORT_CHANCE]
     return replace(case, to=DriverEnd(end, "at-every-level"), tables=case.tables._replace(report=report))
 
 
-def _hour(dynamics: Dynamics, case: _Case, end: str) -> _Case:
-    hour = _end(price_facts.HOUR, end) * case.prices.hour / price_facts.HOUR.central
-    at = DriverEnd(end, "an-hour", (hour,), case.prices.currency)
-    return replace(case, to=at, prices=replace(case.prices, hour=hour))
+def _hour(prices: Prices, end: str) -> tuple[DriverEnd, Prices]:
+    hour = _end(price_facts.HOUR, end) * prices.hour / price_facts.HOUR.central
+    return DriverEnd(end, "an-hour", (hour,), prices.currency), replace(prices, hour=hour)
 
 
-def _treatment_minutes(dynamics: Dynamics, case: _Case, end: str) -> _Case:
+def _treatment_minutes(prices: Prices, end: str) -> tuple[DriverEnd, Prices]:
     facts = price_facts.TREATMENT_MINUTES
-    treat = {size: case.prices.treat[size] * _end(facts[size], end) / facts[size].central for size in facts}
+    treat = {size: prices.treat[size] * _end(facts[size], end) / facts[size].central for size in facts}
     at = DriverEnd(end, "minutes", tuple(treat[size] for size in c.SIZES))
-    return replace(case, to=at, prices=replace(case.prices, treat=treat))
+    return at, replace(prices, treat=treat)
+
+
+_MAKERS: tuple[tuple[str, _Maker], ...] = (
+    ("spread", _spread), ("brought-in", _brought_in), ("growth", _growth), ("sensitivity", _sensitivity),
+    ("false-finds", _false), ("treatment", _treatment), ("preparation", _preparation), ("shut-doors", _shut),
+    ("refusals", _refuses), ("turnover", _turnover), ("reports", _reports),
+)  # fmt: skip
+"""Every driver that needs runs of its own, and what sets it."""
+_PRICED: tuple[tuple[str, Callable[[Prices, str], tuple[DriverEnd, Prices]]], ...] = (
+    ("hour", _hour), ("treatment-minutes", _treatment_minutes),
+)  # fmt: skip
+"""Every driver that is only a price or a time."""

@@ -13,6 +13,7 @@ from spread.posterior.dynamics import Floats
 
 BANDS = (0.05, 0.25, 0.5, 0.75, 0.95)  #: Shares of the runs under the ends of the bands and the median
 RESAMPLES = 400  #: Resamples of a figure that is solved from means
+WIDE = 1.96  #: Standard errors on each side of a mean that hold it nineteen times of twenty
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,16 @@ class Figure:
     #: Monte Carlo standard error of the mean: what more runs would shrink. Four times the runs halve it.
     error: float
     median_error: float  #: The same of the median
+
+    @property
+    def least(self) -> float:
+        """Lower end of the interval that holds the mean of endlessly many runs nineteen times of twenty."""
+        return self.mean - WIDE * self.error
+
+    @property
+    def most(self) -> float:
+        """Its upper end."""
+        return self.mean + WIDE * self.error
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,9 +18,9 @@ from spread.trade import prices as trade
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING, TREATMENTS
 
-KINDS = ("doors", "looks", "surveys", "treatment", "office", "travel", "loss")
-"""Kinds of cost: knocking; looking and checking monitors; surveys by the protocol; treating; reports and
-notices; the way there; and what the owner loses by infestation (nothing unless a price is given)."""
+KINDS = ("doors", "looks", "surveys", "treatment", "office", "travel")
+"""Kinds of what the work costs whoever does it: knocking; looking and checking monitors; surveys by the
+protocol; treating; reports and notices; and the way there. What an owner loses is none of them."""
 PRICES_FILE = "prices.toml"
 MOST: Mapping[str, float] = MappingProxyType(
     {
@@ -37,6 +37,7 @@ class Prices:
     """What things cost; every default stands beside its source in :mod:`spread.trade.prices`."""
 
     currency: str = "US$"  #: Word or sign before amounts
+    year: int | None = trade.YEAR  #: Of the prices; None where they are one's own and nobody said
     hour: float = trade.HOUR.central  #: A technician's hour
     #: knock, report, notice, trip: Minutes of a knock, of a report taken in, of a notice, and of the way in a
     #: week with visits
@@ -65,7 +66,7 @@ class Prices:
             {key: row.material.central for key, row in TREATMENTS.items()}
         )
     )
-    #: What one infested unit-week costs the owner (rent, claims, turnover); 0 leaves it out
+    #: What one infested unit-week costs the owner (rent, claims, turnover): weighed, and in no cost
     loss: float = 0.0
 
     def with_pace(self, pace: Pace) -> Prices:
@@ -112,13 +113,17 @@ def tables_of_prices(prices: Prices) -> tuple[Floats, Floats]:
     money += minutes * prices.hour / 60.0
     # The survey's price is for everything.
     money[c.LOOKS + c.METHODS.index(c.PROTOCOL), kind["surveys"]] = prices.of_look(c.PROTOCOL)
-    money[c.BUG_WEEKS, kind["loss"]] = prices.loss
     return money, minutes
 
 
 def costs(counts: Whole, prices: Prices) -> Floats:
-    """Return the cost of every run by kind, shape (R, kinds), from counts (R, columns)."""
+    """Return what the work of every run costs by kind, shape (R, kinds), from counts (R, columns)."""
     return counts @ tables_of_prices(prices)[0]
+
+
+def losses(counts: Whole, prices: Prices) -> Floats:
+    """Return what the owner loses in every run by infested units, shape (R,): no part of any cost."""
+    return prices.loss * counts[:, c.BUG_WEEKS].astype(float)
 
 
 def hours(counts: Whole, prices: Prices) -> Floats:
@@ -154,7 +159,10 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
         )
 
     alone = ("hour", "knock", "report", "notice", "trip", "survey_minutes", "loss")
+    year = top.whole("year", trade.YEAR, 1990, 2100)
+    own = any(key not in ("year", "currency") for key in table)
     prices = Prices(
+        year=year if "year" in table or not own else None,
         currency=top.text("currency", usual.currency),
         survey=top.number("survey", 12.0, 0.0, MOST["survey"]) if "survey" in table else None,
         look=part("look"),

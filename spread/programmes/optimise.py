@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from spread.decisions.view import View
+from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
+from spread.programmes.books import Books, books_of, course_price
+from spread.programmes.choice import Chosen, choose
 from spread.programmes.figures import Figure, Share, figure, share
-from spread.programmes.money import Prices, costs
+from spread.programmes.money import Prices
+from spread.programmes.pairs import Pair, pair_of
 from spread.programmes.programme import Programme, Ranked, Ring, Survey
 from spread.programmes.results import weeks_to_nil
 from spread.programmes.run import Progress, Runs, RunSettings, Simulated, simulate
@@ -18,6 +24,9 @@ from spread.trade.pace import Pace
 
 FIRST_SHARE = 0.25  #: Share of the runs that every candidate gets before the poor ones are left out
 INTERVALS = (8, 13, 17, 26, 39, 52, 78, 104)  #: Weeks between surveys that are tried
+CONFIRMED = 6  #: The best so many meet fresh futures
+BATCHES = 3  #: At most so many times the runs, while their money cannot be told apart
+FRESH = 7919  #: Step between the seeds of those futures
 DOORS = (2, 4, 6, 8, 10, 12, 15, 20, 30, 40)  #: Ranked doors a week that are tried
 
 
@@ -36,9 +45,9 @@ class Point:
     Parameters
     ----------
     programme : The candidate
-    cost, bug_weeks, hours_a_week
-        Figures over the runs (the last without a band: the mean visits' hours are in the cost).
-    nil : Chance of nil by the goal's week
+    cost, bug_weeks : Figures over the runs; money as :attr:`spread.programmes.books.Books.compared`
+    paid : What it costs who pays for it, without the treatment of what is left at the end
+    nil, nil_at_end : Chance of nil at some time by the goal's week, and at the end
     runs : How many runs the figures are of
     efficient : Whether no other candidate is both cheaper and has fewer infested unit-weeks, by the means
     reaches : Whether it reaches the goal: its share of runs is at least the chance asked for
@@ -48,7 +57,9 @@ class Point:
     programme: Programme
     cost: Figure
     bug_weeks: Figure
+    paid: Figure
     nil: Share
+    nil_at_end: Share
     runs: int
     efficient: bool = False
     reaches: bool = False
@@ -56,17 +67,26 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
+class Confirmed:
+    """Which of the best candidates, by fresh futures that had no part in finding them."""
+
+    chosen: Chosen
+    pairs: tuple[Pair, ...]  #: The chosen one less each of the others that were run afresh
+    runs: int  #: Fresh runs of each
+
+
+@dataclass(frozen=True, slots=True)
 class Search:
     """What a search found."""
 
     points: tuple[Point, ...]  #: Every candidate, the cheapest first
-    best: Point | None  #: The cheapest that reaches the goal; None if none does
+    best: Point | None  #: What is chosen of those that reach the goal; None if none does
     goal: Goal  #: As asked
-    #: Other candidates that reach the goal and whose mean cost is within two Monte Carlo errors of the
-    #: best's: they cannot be told from it in cost
+    #: Other candidates that reach the goal and cannot be told from the best in money and infested unit-weeks
     rivals: tuple[Point, ...]
     #: Cheaper candidates whose chance is less than two Monte Carlo errors below the goal: they may reach it
     perhaps: tuple[Point, ...]
+    confirmed: Confirmed | None = None  #: None if none reaches the goal, or the search was stopped before
 
     @property
     def frontier(self) -> tuple[Point, ...]:
@@ -147,7 +167,8 @@ def search(
     """Find the cheapest of many programmes that reaches a goal, and the frontier of cost and bug-weeks.
 
     All candidates get :data:`FIRST_SHARE` of the runs. Those that are neither near the frontier nor near the
-    goal stay with that; the others get all runs. The same seed gives the same answer.
+    goal stay with that; the others get all runs. Whoever looks best among many was lucky too, so the best few
+    then meet fresh futures, which alone decide. The same seed gives the same answer.
 
     Parameters
     ----------
@@ -161,7 +182,8 @@ def search(
     prices = prices or Prices()
     report = progress or (lambda share: None)
     few = replace(settings, runs=max(20, int(settings.runs * FIRST_SHARE)))
-    share_first = few.runs / (few.runs + settings.runs)
+    share_first = few.runs / (few.runs + 2 * settings.runs)
+    share_second = (few.runs + settings.runs) / (few.runs + 2 * settings.runs)
 
     def run(some: Sequence[Programme], settings: RunSettings, begins: float, ends: float) -> Simulated:
         return simulate(
@@ -174,25 +196,94 @@ def search(
         )
 
     first = run(tried, few, 0.0, share_first)
-    points = {runs.programme.key: _point(runs, prices, goal) for runs in first.runs if first.done}
+    course = course_price(first.runs, prices) if first.done else 0.0
+    points = _points(first, prices, course, goal)
     promising = [p.programme for p in points.values() if _promises(p, list(points.values()), goal)]
-    if promising and not (stop is not None and stop.is_set()):
-        more = run(promising, settings, share_first, 1.0)
-        if more.done >= few.runs:
-            points |= {runs.programme.key: _point(runs, prices, goal) for runs in more.runs}
-    return _search(list(points.values()), goal)
+    if not promising or (stop is not None and stop.is_set()):
+        return _search(list(points.values()), goal, {}, {})
+    more = run(promising, settings, share_first, share_second)
+    if more.done < few.runs:
+        return _search(list(points.values()), goal, {}, {})
+    points |= _points(more, prices, course, goal)
+    found = _search(list(points.values()), goal, *_arrays(more, prices, course))
+    if found.best is None or (stop is not None and stop.is_set()):
+        return found
+    few_left = [found.best, *found.rivals, *_near(found)][:CONFIRMED]
+    money: dict[str, list[Floats]] = {}
+    bugs: dict[str, list[Floats]] = {}
+    for batch in range(1, BATCHES + 1):
+        fresh = replace(settings, seed=settings.seed + FRESH * batch)
+        left = (1.0 - share_second) / BATCHES
+        begins = share_second + (batch - 1) * left
+        again = run([point.programme for point in few_left], fresh, begins, begins + left)
+        if again.stopped:
+            break
+        for gathered, made in zip((money, bugs), _arrays(again, prices, course), strict=True):
+            for key, row in made.items():
+                gathered.setdefault(key, []).append(row)
+        chosen = choose(_joined(money), _joined(bugs), loss=prices.loss)
+        if not chosen.rivals and not chosen.ties:
+            break
+    report(1.0)
+    return _confirmed(found, _joined(money), _joined(bugs), prices.loss) if money else found
 
 
-def _point(runs: Runs, prices: Prices, goal: Goal) -> Point:
+def _joined(rows: Mapping[str, list[Floats]]) -> dict[str, Floats]:
+    return {key: np.concatenate(each) for key, each in rows.items()}
+
+
+def _arrays(
+    simulated: Simulated, prices: Prices, course: float
+) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """Return money and infested unit-weeks of every run, by key."""
+    books = books_of(simulated.runs, prices, None, course=course)
+    return (
+        {key: each.compared for key, each in books.items()},
+        {runs.programme.key: runs.counts[:, c.BUG_WEEKS].astype(float) for runs in simulated.runs},
+    )
+
+
+def _points(simulated: Simulated, prices: Prices, course: float, goal: Goal) -> dict[str, Point]:
+    if not simulated.done:
+        return {}
+    books = books_of(simulated.runs, prices, None, course=course)
+    return {runs.programme.key: _point(runs, books[runs.programme.key], goal) for runs in simulated.runs}
+
+
+def _point(runs: Runs, books: Books, goal: Goal) -> Point:
     nil = share(weeks_to_nil(runs.infested) <= goal.by_week)
     return Point(
         programme=runs.programme,
-        cost=figure(costs(runs.counts, prices).sum(axis=1)),
+        cost=figure(books.compared),
         bug_weeks=figure(runs.counts[:, c.BUG_WEEKS]),
+        paid=figure(books.paid),
         nil=nil,
+        nil_at_end=share(runs.infested[:, -1] == 0),
         runs=len(runs.counts),
         reaches=nil.chance >= goal.chance,
         surely=nil.chance - 2.0 * nil.error >= goal.chance,
+    )
+
+
+def _near(found: Search) -> list[Point]:
+    """Return the next best that reach the goal, whom fresh futures may put first."""
+    assert found.best is not None
+    known = {found.best.programme.key, *(point.programme.key for point in found.rivals)}
+    return [
+        p for p in found.points if p.reaches and p.runs == found.best.runs and p.programme.key not in known
+    ]
+
+
+def _confirmed(found: Search, money: dict[str, Floats], bugs: dict[str, Floats], loss: float) -> Search:
+    """Return the search with the winner of the fresh futures in front."""
+    chosen = choose(money, bugs, loss=loss)
+    by_key = {point.programme.key: point for point in found.points}
+    pairs = tuple(pair_of(chosen.key, other, money, bugs) for other in money if other != chosen.key)
+    return replace(
+        found,
+        best=by_key[chosen.key],
+        rivals=tuple(by_key[key] for key in chosen.ties),
+        confirmed=Confirmed(chosen, pairs, len(money[chosen.key])),
     )
 
 
@@ -209,7 +300,9 @@ def _promises(point: Point, points: Sequence[Point], goal: Goal) -> bool:
     return not beaten or (may_reach and (not reaching or cost <= min(reaching)))
 
 
-def _search(points: list[Point], goal: Goal) -> Search:
+def _search(
+    points: list[Point], goal: Goal, money: Mapping[str, Floats], bugs: Mapping[str, Floats]
+) -> Search:
     most = max((p.runs for p in points), default=0)
     points = [
         replace(
@@ -222,13 +315,10 @@ def _search(points: list[Point], goal: Goal) -> Search:
         )
         for p in sorted(points, key=lambda p: (p.cost.mean, p.programme.key))
     ]
-    full = [p for p in points if p.reaches and p.runs == most]
-    best = full[0] if full else None
-    rivals = [
-        p
-        for p in full[1:]
-        if p.cost.mean - full[0].cost.mean <= 2.0 * (p.cost.error**2 + full[0].cost.error ** 2) ** 0.5
-    ]
+    full = {p.programme.key: p for p in points if p.reaches and p.runs == most}
+    in_hand = {key: row for key, row in money.items() if key in full}
+    chosen = choose(in_hand, bugs) if in_hand else None
+    best = full[chosen.key] if chosen else next(iter(full.values()), None)
     perhaps = [
         p
         for p in points
@@ -236,4 +326,5 @@ def _search(points: list[Point], goal: Goal) -> Search:
         and p.nil.chance + 2.0 * p.nil.error >= goal.chance
         and (best is None or p.cost.mean < best.cost.mean)
     ]
-    return Search(tuple(points), best, goal, tuple(rivals), tuple(perhaps))
+    rivals = tuple(full[key] for key in chosen.ties) if chosen else ()
+    return Search(tuple(points), best, goal, rivals, tuple(perhaps))

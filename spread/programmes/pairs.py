@@ -10,19 +10,20 @@ from numpy.typing import NDArray
 
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
+from spread.programmes.books import Books
 from spread.programmes.figures import Figure, Share, Solved, figure, ratio, share, solved
-from spread.programmes.money import Prices, costs
+from spread.programmes.money import Prices
 from spread.programmes.run import Runs
 from spread.programmes.told import Verdict
-
-SURE = 0.9
-"""Chance from which one programme is said to beat another; between this and its complement they cannot be
-told apart (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """How programme ``a`` does against ``b`` in the same futures."""
+    """How programme ``a`` does against ``b`` in the same futures.
+
+    One beats the other where the interval of the mean difference excludes nothing at all; in how many of the
+    futures it does is said beside that and names no winner.
+    """
 
     #: a, b: Keys
     a: str
@@ -31,19 +32,19 @@ class Pair:
     #: counts half
     cheaper: Share
     fewer_bugs: Share
-    #: cost, bug_weeks: ``a`` less ``b``
+    #: cost, bug_weeks: ``a`` less ``b``; money as :attr:`spread.programmes.books.Books.compared`
     cost: Figure
     bug_weeks: Figure
 
     @property
     def cost_verdict(self) -> Verdict:
         """Whether ``a`` costs less (``fewer``) or more, or whether that cannot be told."""
-        return _verdict(self.cheaper.chance)
+        return verdict_of(self.cost)
 
     @property
     def bug_verdict(self) -> Verdict:
         """Whether ``a`` has fewer infested unit-weeks or more, or whether that cannot be told."""
-        return _verdict(self.fewer_bugs.chance)
+        return verdict_of(self.bug_weeks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +52,12 @@ class BreakEven:
     """Where a programme and the reference cost the same on average."""
 
     key: str  #: The programme
-    #: All-in price of one planned look (survey or ranked doors) at which they cost the same, everything else
-    #: as priced; below it the programme is the cheaper one. None where it plans no more looks.
+    #: All-in price of one planned look (survey or ranked doors) at which they cost the same in the mean,
+    #: everything else as priced. None where it plans no more looks, or where fees are paid.
     survey_price: Solved | None
     survey_price_now: float | None  #: What such a look costs by the prices used
-    #: Loss of one infested unit-week (rent, claims) at which they cost the same; above it the programme is
-    #: the cheaper one. None where it averts none.
+    #: Loss of one infested unit-week (rent, claims) at which money and losses of both are the same; above it
+    #: the programme pays. None where it averts none.
     loss: Solved | None
 
 
@@ -101,22 +102,27 @@ def turned(pair: Pair) -> Pair:
     )
 
 
-def _verdict(chance: float) -> Verdict:
-    if chance >= SURE:
+def verdict_of(difference: Figure) -> Verdict:
+    """Return what a paired difference says: nothing is told where its interval holds 0, or is not known."""
+    if difference.most < 0.0:
         return "fewer"
-    return "more" if chance <= 1.0 - SURE else "cannot-tell"
+    return "more" if difference.least > 0.0 else "cannot-tell"
 
 
-def break_even_of(runs: Runs, base: Runs, prices: Prices) -> BreakEven:
-    """Solve what is linear in money for the price that makes the mean costs equal."""
-    programme = runs.programme
-    more = costs(runs.counts, prices).sum(axis=1) - costs(base.counts, prices).sum(axis=1)
+def break_even_of(runs: Runs, base: Runs, books: Mapping[str, Books], prices: Prices) -> BreakEven:
+    """Solve what is linear in money for the price that makes the mean money equal.
+
+    The price of a look is solved where the work is paid at its cost; a fee schedule has none.
+    """
+    programme, base_key = runs.programme, base.programme.key
+    more = books[programme.key].compared - books[base_key].compared
     planned = runs.counts - base.counts
     looks = (planned[:, c.SURVEY_LOOKS] + planned[:, c.RANKED_LOOKS]).astype(float)
     fewer = -planned[:, c.BUG_WEEKS].astype(float)
     reason = programme.survey or programme.ranked
     price = None
-    now = prices.of_look(reason.method) if reason else None
+    at_cost = books[base_key].bill is None
+    now = prices.of_look(reason.method) if reason and at_cost else None
     if now is not None and looks.mean() > 0.0:
         known = now
 
@@ -125,8 +131,7 @@ def break_even_of(runs: Runs, base: Runs, prices: Prices) -> BreakEven:
             return None if each is None else known - each
 
         price = solved(price_of, len(more))
-    without = more + prices.loss * fewer
-    loss = solved(lambda rows: ratio(without[rows], fewer[rows]), len(more))
+    loss = solved(lambda rows: ratio(more[rows], fewer[rows]), len(more))
     return BreakEven(programme.key, price, now, loss if loss.value is not None else None)
 
 

@@ -68,12 +68,11 @@ def people(
                 state[r.VACANT, i] = 0
                 state[r.MOVED_IN, i] = 1
                 household(state, habits, i, begin, run, week)
-        elif luck < r.LEAVE:
+        elif luck < begin.leave:
             state[r.VACANT, i] = 1
             state[r.EMPTY_WEEKS, i] = 0
-            if rules[r.VACANT_METHOD] >= 0 and schedule(
-                state, i, week, r.BY_VACANCY, rules[r.VACANT_METHOD], 1
-            ):
+            looks = rules[r.VACANT_METHOD] >= 0 and week >= rules[r.BEGINS]
+            if looks and schedule(state, i, week, r.BY_VACANCY, rules[r.VACANT_METHOD], 1):
                 counts[c.VACANT_CHECKS] += 1
         chance = t.report[state[r.VACANT, i], state[r.LEVEL, i]]
         if not state[r.VACANT, i]:

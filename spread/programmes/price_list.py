@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from spread.facts import Fact
 from spread.programmes import columns as c
 from spread.programmes.money import MOST, Prices
 from spread.trade import minutes
@@ -30,6 +31,24 @@ class Price:
     #: or ``yours`` (it has no default: the owner says it)
     mark: str
     source: str  #: Where its default is from; empty for the last two
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBasis(Fact):
+    """Whose the prices of the work are: how many of each kind, with the currency and year of all."""
+
+    own: int
+    published: int
+    judged: int  #: Those that come second-hand among them
+    currency: str
+    year: int | None
+
+
+def price_basis(prices: Prices) -> PriceBasis:
+    """Return whose the prices are that are in use; a price that was changed is the firm's own."""
+    marks = [price.mark for price in price_list(prices) if price.mark != "yours"]
+    own, published = marks.count("own"), marks.count("published")
+    return PriceBasis(own, published, len(marks) - own - published, prices.currency, prices.year)
 
 
 def price_list(usual: Prices) -> tuple[Price, ...]:
@@ -79,9 +98,10 @@ def with_values(prices: Prices, values: Mapping[str, float]) -> Prices:
     return replace(prices, **changed)  # type: ignore[arg-type]
 
 
-def as_toml(values: Mapping[str, float], currency: str = "") -> str:
+def as_toml(values: Mapping[str, float], currency: str = "", year: int | None = None) -> str:
     """Return prices by key as the text of a ``prices.toml``."""
     lines = [f"currency = {json.dumps(currency)}"] if currency else []
+    lines += [f"year = {year}"] if year else []
     lines += [f"{key} = {value:.10g}" for key, value in values.items() if "." not in key]
     for name in dict.fromkeys(key.partition(".")[0] for key in values if "." in key):
         lines += ["", f"[{name}]"]

@@ -106,6 +106,8 @@ class Programme:
     #: find.
     treatment: Treatment = field(default_factory=Treatment)
     clearance: Clearance = field(default_factory=Clearance)
+    #: Week in which ring, ranked doors, surveys and looks at turnover begin; reports are answered before too
+    begins: int = 0
     notice: bool = True  #: Whether an entry notice is written for every planned visit to an occupied unit
     #: How a search put it together, where no file names it; ``name`` is empty then
     made: Candidate | SurveyEvery | DoorsAWeek | None = None

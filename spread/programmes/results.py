@@ -10,10 +10,14 @@ from numpy.typing import NDArray
 
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
+from spread.programmes.books import Books, books_of
+from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure, Share, Solved, bands, figure, ratio, share, solved
-from spread.programmes.money import KINDS, Prices, costs, hours
+from spread.programmes.money import KINDS, Prices, hours
 from spread.programmes.pairs import BreakEven, Pair, Regret, break_even_of, pair_of, regrets_of, turned
+from spread.programmes.price_list import PriceBasis, price_basis
 from spread.programmes.run import Runs, Simulated
+from spread.trade.prices import SURVEY_MINUTES
 
 
 @dataclass(frozen=True)
@@ -28,9 +32,10 @@ class Outcome:
     infested: Floats
     known: Floats  #: Shape (W + 1,): courses of treatment under way, mean
     visits_a_week: Floats  #: Shape (W,): doors stood at, mean
-    #: By name: those of :data:`_COUNTED`, ``infested-at-end``, ``hours``, ``cost`` and ``cost-with-rest``
-    #: (the cost, and a mean course of treatment for every unit infested at the end: a programme that finds
-    #: little leaves bills behind)
+    #: By name: those of :data:`_COUNTED`, ``infested-at-end``, ``hours``, ``cost`` (of the work to the firm),
+    #: ``cost-with-rest`` (what programmes are compared by: what is paid, and a mean course of treatment for
+    #: every unit infested at the end), ``loss`` (the owner's, in no cost), and, with a fee schedule, ``bill``
+    #: (what the owner pays) and ``guarantee`` (what the guarantee took off it)
     figures: Mapping[str, Figure]
     #: cost_by_kind, hours_by_kind: By :data:`spread.programmes.money.KINDS`
     cost_by_kind: Mapping[str, Figure]
@@ -61,6 +66,9 @@ class Comparison:
     asked: int
     units: int
     currency: str  #: Of all money
+    basis: PriceBasis  #: Whose the prices of the work are
+    survey_time_is_own: bool  #: Whether the time of a surveyed unit is not the published one
+    fees: Fees | None = None  #: What the owner pays by; None where the work is paid at its cost
 
     def of(self, key: str) -> Outcome:
         """Return one programme's figures."""
@@ -93,6 +101,7 @@ def summarise(
     *,
     reference: str | None = None,
     by_week: int | None = None,
+    fees: Fees | None = None,
 ) -> Comparison:
     """Turn runs into figures.
 
@@ -104,6 +113,7 @@ def summarise(
     prices : What things cost; changing them needs no new simulation
     reference : Key of the programme to compare with; the first if None
     by_week : The week of the chance of nil by a date; the last if None
+    fees : What the owner pays by; None for the work at its cost
     """
     prices = prices or Prices()
     weeks = simulated.settings.weeks
@@ -114,15 +124,17 @@ def summarise(
         raise ValueError(f"by_week is {by_week}, expected 0 to {weeks}")
     keys = [runs.programme.key for runs in simulated.runs]
     reference = reference or keys[0]
-    money = {runs.programme.key: costs(runs.counts, prices).sum(axis=1) for runs in simulated.runs}
+    books = books_of(simulated.runs, prices, fees)
+    money = {key: each.compared for key, each in books.items()}
     bugs = {runs.programme.key: runs.counts[:, c.BUG_WEEKS].astype(float) for runs in simulated.runs}
     base = simulated.of(reference)
-    course = course_price(simulated, prices)
     return Comparison(
-        outcomes=tuple(_outcome(runs, prices, base, by_week, course) for runs in simulated.runs),
+        outcomes=tuple(_outcome(runs, prices, books, base, by_week) for runs in simulated.runs),
         pairs=tuple(pair_of(a, b, money, bugs) for place, a in enumerate(keys) for b in keys[place + 1 :]),
         break_even=tuple(
-            break_even_of(runs, base, prices) for runs in simulated.runs if runs.programme.key != reference
+            break_even_of(runs, base, books, prices)
+            for runs in simulated.runs
+            if runs.programme.key != reference
         ),
         regrets=regrets_of(keys, money, bugs),
         reference=reference,
@@ -132,6 +144,9 @@ def summarise(
         asked=simulated.settings.runs,
         units=simulated.units,
         currency=prices.currency,
+        basis=price_basis(prices),
+        survey_time_is_own=prices.survey_minutes != SURVEY_MINUTES.central or prices.survey is not None,
+        fees=fees,
     )
 
 
@@ -141,25 +156,22 @@ def weeks_to_nil(infested: NDArray[np.int32]) -> Floats:
     return np.where(nil.any(axis=1), nil.argmax(axis=1).astype(float), np.inf)
 
 
-def course_price(simulated: Simulated, prices: Prices) -> float:
-    """Return the mean cost of treatment of one course, over all programmes and runs; 0 if there was none."""
-    spent = sum(costs(runs.counts, prices)[:, KINDS.index("treatment")].sum() for runs in simulated.runs)
-    begun = sum(int(runs.counts[:, [c.FINDS, c.FALSE_FINDS]].sum()) for runs in simulated.runs)
-    return float(spent) / begun if begun else 0.0
-
-
-def _outcome(runs: Runs, prices: Prices, base: Runs, by_week: int, course: float) -> Outcome:
+def _outcome(runs: Runs, prices: Prices, all_books: Mapping[str, Books], base: Runs, by_week: int) -> Outcome:
     programme, kept = runs.programme, runs.kept
-    by_kind, hour_kinds = costs(kept.counts, prices), hours(kept.counts, prices)
+    books, base_books = all_books[programme.key], all_books[base.programme.key]
+    by_kind, hour_kinds = books.work, hours(kept.counts, prices)
     figures = {name: figure(kept.counts[:, column]) for name, column in _COUNTED.items()}
     figures["infested-at-end"] = figure(kept.infested[:, -1])
     figures["hours"] = figure(hour_kinds.sum(axis=1))
     figures["cost"] = figure(by_kind.sum(axis=1))
-    figures["cost-with-rest"] = figure(by_kind.sum(axis=1) + course * kept.infested[:, -1])
+    figures["cost-with-rest"] = figure(books.compared)
+    figures["loss"] = figure(books.losses)
+    if books.bill is not None and books.given is not None:
+        figures |= {"bill": figure(books.bill), "guarantee": figure(books.given)}
     nil = weeks_to_nil(kept.infested)
     averted = None
     if runs is not base:
-        more = by_kind.sum(axis=1) - costs(base.counts, prices).sum(axis=1)
+        more = books.compared - base_books.compared
         fewer = (base.counts[:, c.BUG_WEEKS] - kept.counts[:, c.BUG_WEEKS]).astype(float)
         averted = solved(lambda rows: ratio(more[rows], fewer[rows]), len(more))
     return Outcome(

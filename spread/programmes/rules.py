@@ -19,8 +19,8 @@ NOT = -1  #: Not done
     COMPLAINT_METHOD, COMPLAINT_WITHIN, COMPLAINT_TRIES, RING_METHOD, RING_WITHIN, RING_TRIES, RANKED_METHOD,
     RANKED_DOORS, RANKED_EVERY, RANKED_FROM, RANKED_TRIES, SURVEY_METHOD, SURVEY_EVERY, SURVEY_TIMES,
     SURVEY_FROM, SURVEY_OVER, SURVEY_TRIES, VACANT_METHOD, CONFIRM_METHOD, TREAT_METHOD, TREAT_WITHIN,
-    TREAT_EVERY, HEAT_AFTER, CLEAN, CLEAN_HEAVY, PER_PERIOD, MONITOR, NOTICE, N_RULES,
-) = range(29)  # fmt: skip
+    TREAT_EVERY, HEAT_AFTER, CLEAN, CLEAN_HEAVY, PER_PERIOD, MONITOR, NOTICE, BEGINS, N_RULES,
+) = range(30)  # fmt: skip
 """Places of a programme's numbers."""
 BUDGET, KNOCK, IN_UNIT = range(3)
 """Places of its minutes: of ranked doors each time, of a knock, and in the unit."""
@@ -42,10 +42,9 @@ AVOID_WEEKS = 26  #: A unit that refused is not ranked again for so long (judgem
 RELAPSE_WEEKS = 26
 """A course begun so soon after another ended in the unit is counted as a relapse, as
 :data:`spread.trade.building_stock.RELAPSE` counts."""
-LEAVE = 1.0 / 104.0
-"""Chance a week that a household leaves: a mean stay of two years (Xie et al. 2019,
-doi 10.1073/pnas.1814647116, published code)."""
-RELET = 7.0 / 60.0  #: Chance a week that an empty unit is let: two months empty in the mean (the same)
+RELET = 7.0 / 60.0
+"""Chance a week that an empty unit is let: two months empty in the mean
+(as :data:`spread.trade.minutes.STAY`)."""
 
 
 def encode(
@@ -67,14 +66,14 @@ def encode(
     if (ranked := programme.ranked) is not None:
         rules[RANKED_METHOD] = METHODS.index(ranked.method)
         rules[[RANKED_DOORS, RANKED_EVERY]] = ranked.doors, ranked.every_weeks
-        rules[[RANKED_FROM, RANKED_TRIES]] = ranked.from_week, ranked.tries
+        rules[[RANKED_FROM, RANKED_TRIES]] = programme.begins + ranked.from_week, ranked.tries
         minutes[BUDGET] = ranked.minutes
         minutes[KNOCK] = pace.knock
         minutes[IN_UNIT] = pace.look.get(ranked.method, pace.look[BRIEF.key])
     if (survey := programme.survey) is not None:
         rules[SURVEY_METHOD] = METHODS.index(survey.method)
         rules[[SURVEY_EVERY, SURVEY_TIMES]] = survey.every_weeks, survey.times
-        rules[[SURVEY_FROM, SURVEY_OVER]] = survey.from_week, survey.over_weeks
+        rules[[SURVEY_FROM, SURVEY_OVER]] = programme.begins + survey.from_week, survey.over_weeks
         rules[SURVEY_TRIES] = survey.tries
     if programme.vacant is not None:
         rules[VACANT_METHOD] = METHODS.index(programme.vacant.method)
@@ -86,4 +85,5 @@ def encode(
     rules[[CLEAN, CLEAN_HEAVY, PER_PERIOD]] = ending.visits, ending.heavy_visits, ending.per_period
     rules[MONITOR] = METHODS.index(ending.monitor) if ending.monitor else NOT
     rules[NOTICE] = programme.notice
+    rules[BEGINS] = programme.begins
     return rules, minutes

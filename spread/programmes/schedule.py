@@ -82,10 +82,29 @@ def standing_work(programme: Programme) -> tuple[Fact, ...]:
     return tuple(out)
 
 
-def visits_by_quarter(comparison: Comparison, key: str) -> tuple[float, ...]:
-    """Return the mean visits of each thirteen weeks of a programme."""
-    visits = comparison.of(key).visits_a_week
-    return tuple(float(visits[start : start + 13].sum()) for start in range(0, len(visits), 13))
+@dataclass(frozen=True, slots=True)
+class CrewMonth:
+    """The work of a calendar month, mean of the futures."""
+
+    first: dt.date  #: Its first day, or that of the runs
+    visits: float  #: Doors stood at
+    crew_days: float  #: Days of one technician, hours shared out as the visits are
+
+
+def crew_months(comparison: Comparison, key: str, on: dt.date, crew_hours: float) -> tuple[CrewMonth, ...]:
+    """Return the work of a programme by calendar month; a week belongs to the month of its Monday.
+
+    ``on``: the day that the runs begin; ``crew_hours``: hours at doors in a day of one technician.
+    """
+    outcome = comparison.of(key)
+    visits = outcome.visits_a_week
+    each = outcome.figures["hours"].mean / max(float(visits.sum()), 1e-9)
+    start = monday_of(week_of(on) + 1)
+    found: dict[dt.date, float] = {}
+    for week, count in enumerate(visits.tolist()):
+        month = (start + dt.timedelta(weeks=week)).replace(day=1)
+        found[month] = found.get(month, 0.0) + count
+    return tuple(CrewMonth(m, count, count * each / crew_hours) for m, count in found.items())
 
 
 def _planned(on: dt.date, week: int, over: int, what: SurveyOfAll | MonitorsRead | RankedBegins) -> Planned:

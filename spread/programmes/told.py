@@ -11,7 +11,7 @@ Verdict = Literal["fewer", "more", "cannot-tell"]
 """Whether one programme has less of something than another (bugs, money) in enough of the futures."""
 EndUnit = Literal[
     "times-the-mean", "a-unit-week", "a-day", "of-every-method", "at-every-level", "of-knocks", "share",
-    "an-hour", "minutes",
+    "an-hour", "minutes", "weeks",
 ]  # fmt: skip
 """What the values of a driver's end are counted in."""
 
@@ -115,10 +115,11 @@ class PaceKnown(Fact):
 class DriverEnd(Fact):
     """One of the two values that a driver is set to."""
 
-    end: str  #: ``low`` or ``high``
+    end: str  #: ``low``, ``high`` or ``central``
     unit: EndUnit  #: What the values are counted in
     values: tuple[float, ...] = ()  #: None where the end of every method or level is taken
     currency: str = ""  #: Of an hour's price
+    share: float = 1.0  #: How far it is from the centre to that end
 
 
 PUBLISHED = (6, 12)

@@ -79,7 +79,7 @@ def begin_case(
     state[r.DUE, i] = r.NOT
     state[r.PLACED, i] = r.NOT
     state[r.HOLD_UNTIL, i] = week + r.HOLD_WEEKS
-    if rules[r.RING_METHOD] < 0:
+    if rules[r.RING_METHOD] < 0 or week < rules[r.BEGINS]:
         return
     indptr, indices = ring
     for place in range(indptr[i], indptr[i + 1]):

@@ -246,7 +246,7 @@ class FolderStore:
         """Return a file of the log's folder; empty where there is none."""
         return read_bytes(self.path.with_name(name), name)
 
-    def keep_beside(self, name: str, text: str) -> None:
+    def keep_beside(self, name: str, text: str | bytes) -> None:
         """Write a file of the log's folder, whole or not at all."""
         write_whole(self.path.with_name(name), text)
 

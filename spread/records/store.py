@@ -62,8 +62,8 @@ class Store(Protocol):
     def beside(self, name: str) -> bytes:
         """Return a file that is kept beside the log; empty where there is none."""
 
-    def keep_beside(self, name: str, text: str) -> None:
-        """Keep a text as a file beside the log, for what is no record and must outlive the server."""
+    def keep_beside(self, name: str, text: str | bytes) -> None:
+        """Keep a file beside the log, whole or not at all, for what is no record and must outlive us."""
 
     def photograph(self, name: str) -> bytes | None:
         """Return a photograph by the name that a row has for it; None where none is kept."""

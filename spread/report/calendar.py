@@ -17,6 +17,7 @@ from icalendar import Calendar, Event
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.duties.deadlines import day_of
 from spread.decisions.duties.owed import Duty
+from spread.records.kinds import Record, said_by
 from spread.words import ENGLISH, Voice
 from spread.words.duties import step_name, when_due
 
@@ -92,6 +93,26 @@ def duty_events(duties: Iterable[Duty], on: dt.date, voice: Voice = ENGLISH) -> 
         )
         for duty in duties
         if duty.due is not None and duty.status != "done"
+    ]
+    return tuple(sorted(events, key=lambda event: (event.day, event.key)))
+
+
+def announced_events(
+    records: Iterable[Record], on: dt.date, voice: Voice = ENGLISH
+) -> tuple[CalendarEvent, ...]:
+    """Return an event for each visit of a day to come that a notice of entry on record announces."""
+    events = [
+        CalendarEvent(
+            key=f"announced/{row.unit}/{row.job.day.isoformat()}",
+            day=row.job.day,
+            title=voice.text("Announced visit: {unit}", unit=row.unit),
+            words=voice.text("Between {hours}.", hours=row.job.window)
+            if row.job.window
+            else voice.text("The notice names no hours."),
+            category="Visit",
+        )
+        for row in records
+        if said_by(row) == "entry-notice" and row.job and row.job.day and row.job.day >= on
     ]
     return tuple(sorted(events, key=lambda event: (event.day, event.key)))
 

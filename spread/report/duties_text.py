@@ -23,7 +23,7 @@ SOON_DAYS = 6
 AT_THE_DOOR = ("inspect", "begin-treatment")
 """Steps done in a unit, listed before those on paper, which only a note proves."""
 GROUPS = ("overdue", "cannot", "week", "later", "undated", "done")
-_NOTE_OF_STEP = {step: method for method, step in STEP_OF.items()}
+NOTE_OF_STEP = {step: method for method, step in STEP_OF.items()}
 
 
 def duties_text(building: Building, rules: RuleSet, on: dt.date, voice: Voice = ENGLISH) -> str:
@@ -174,7 +174,7 @@ def _asked(duty: Duty, voice: Voice) -> str:
             unit=duty.unit,
         )
     if duty.status != "done" and duty.step not in AT_THE_DOOR:
-        note = _NOTE_OF_STEP[duty.step]
+        note = NOTE_OF_STEP[duty.step]
         text += voice.text(" A row of kind note with the method {word} proves it.", word=note)
     return text
 

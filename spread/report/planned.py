@@ -12,7 +12,7 @@ from spread.report.text import warned_lines
 from spread.report.week import WeekView, listed_reasons, waiting
 from spread.session import Session
 from spread.words import ENGLISH, Voice, say
-from spread.words.plan_week import day_head, door_why, lead_words
+from spread.words.plan_week import day_head, door_why, lead_words, let_go_words
 from spread.words.trust import warnings_data
 
 
@@ -33,6 +33,8 @@ def week_text(session: Session, shown: WeekView, voice: Voice = ENGLISH) -> str:
         lines += ["", text("On no day of this week:")]
         for why, units in waiting(week, voice):
             lines.append(folded(f"{', '.join(units)}: {why}", "  "))
+    if told := let_go_words(week, voice):
+        lines += ["", *told]
     if any(week.to_announce(one.day) for one in week.days):
         how = text("Doors marked * wait for a notice: spread week BUILDING --notices DAY --pdf FILE.")
         lines += ["", how]
@@ -89,6 +91,10 @@ def week_data(session: Session, shown: WeekView) -> dict[str, Any]:
         "days": days,
         "waits": [
             {"unit": one.door.unit, "what": one.what, "words": say(one, ENGLISH)} for one in week.waits
+        ],
+        "let_go": [
+            {"unit": one.unit, "day": one.day.isoformat(), "what": one.kind, "words": say(one, ENGLISH)}
+            for one in week.let_go
         ],
         "warnings": warnings_data(session.warnings()),
     }

@@ -12,30 +12,35 @@ import numpy as np
 
 from spread.facts import as_json
 from spread.programmes.by_pace import ByPace
+from spread.programmes.choice import MATTERS, Choice
 from spread.programmes.drivers import Tornado
 from spread.programmes.figures import Figure, Share
 from spread.programmes.optimise import Point, Search
 from spread.programmes.results import Comparison, Outcome
 from spread.report.lines import WIDTH, csv_text
 from spread.words import ENGLISH, figures, say
+from spread.words.choice import bug_verdict, choice_lines, cost_verdict, even_lines, names_of, pair_line
 from spread.words.programmes import (
-    bug_verdict,
-    cost_verdict,
     driver_names,
-    even_lines,
     figure_names,
-    pair_line,
     programme_name,
     survey_note,
 )
 
 
 def compare_text(
-    comparison: Comparison, building: str, on: object, *, doubt: str = "", pace: str = ""
+    comparison: Comparison,
+    building: str,
+    on: object,
+    *,
+    choice: Choice | None = None,
+    doubt: str = "",
+    pace: str = "",
 ) -> str:
     """Return the comparison as text.
 
     ``comparison``: from :func:`spread.programmes.results.summarise`. ``on``: the day the runs start from.
+    ``choice``: the verdict (:func:`spread.programmes.choice.choice_of`), which stands first.
     ``doubt``: what the fit says of itself where it is not good enough; empty where it is. ``pace``: how fast
     the simulation spreads beside published buildings, in words.
     """
@@ -47,10 +52,20 @@ def compare_text(
             if comparison.runs < comparison.asked
             else ""
         ),
-        "Median (the middle nine tenths of the runs); +- is the Monte Carlo error of the median.",
     ]
     if doubt:
         lines.append(doubt)
+    if choice is not None:
+        lines += ["", "Verdict:"]
+        told = choice_lines(choice, names_of(comparison, ENGLISH), ENGLISH)
+        lines += [
+            line
+            for one in told
+            for line in textwrap.wrap(
+                one, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
+            )
+        ]
+    lines += ["", "Median (the middle nine tenths of the runs); +- is the Monte Carlo error of the median."]
     for outcome in comparison.outcomes:
         lines += ["", *outcome_lines(outcome, comparison)]
     reference = comparison.of(comparison.reference)
@@ -92,10 +107,12 @@ def outcome_lines(outcome: Outcome, comparison: Comparison) -> list[str]:
     """Return one programme's figures as lines."""
     lines = [outcome.name, f"  {outcome.words}"] if outcome.words else [outcome.name]
     for name, label in figure_names(ENGLISH).items():
-        shown = outcome.figures[name]
-        if name == "false alerts" and shown.mean == 0.0:
+        if name not in outcome.figures:
             continue
-        unit = f"{comparison.currency} " if name.startswith("cost") else ""
+        shown = outcome.figures[name]
+        if name in ("false alerts", "loss") and shown.mean == 0.0:
+            continue
+        unit = f"{comparison.currency} " if name in MONEY else ""
         lines.append(f"  {label:<42}{unit}{_figure(shown)}")
     parts = [
         f"{kind} {figure.mean / outcome.figures['cost'].mean:.0%}"
@@ -129,6 +146,8 @@ def _many(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
+MONEY = ("cost", "bill", "guarantee", "cost-with-rest", "loss")
+"""Figures that are money."""
 FIELDS = {
     "new-units": "new units infested", "closed-infested": "closed while infested",
     "infested-at-end": "infested at the end", "cost-with-rest": "cost with what is left",
@@ -136,7 +155,9 @@ FIELDS = {
 """Figures that files for other programs have under an older name."""
 
 
-def compare_data(comparison: Comparison, building: str, on: object, seed: int) -> dict[str, Any]:
+def compare_data(
+    comparison: Comparison, building: str, on: object, seed: int, choice: Choice | None = None
+) -> dict[str, Any]:
     """Return the comparison as plain data for JSON; what never happens is null."""
     data = plain(asdict(comparison))
     assert isinstance(data, dict)
@@ -154,7 +175,8 @@ def compare_data(comparison: Comparison, building: str, on: object, seed: int) -
         for pair in comparison.pairs
     ]
     data["pairs"] = [{**pair, **words} for pair, words in zip(data["pairs"], verdicts, strict=True)]
-    return {"building": building, "on": str(on), "seed": seed, **data}
+    verdict = {} if choice is None else {"verdict": plain(as_json(choice))}
+    return {"building": building, "on": str(on), "seed": seed, **data, **verdict}
 
 
 def plain(value: object) -> object:
@@ -234,27 +256,46 @@ def search_text(found: Search, building: str, on: object, currency: str) -> str:
         likeliest = max(found.points, key=lambda p: p.nil.chance)
         lines.append(f"None of them reaches that; the likeliest is: {point_words(likeliest, currency)}")
     else:
-        lines.append(f"Cheapest that does: {point_words(found.best, currency)}")
+        first = "One of several that cannot be told apart" if found.rivals else "Chosen"
+        lines.append(f"{first}: {point_words(found.best, currency)}")
         if goal.chance > 0.0 and not found.best.surely:
             lines.append("Its chance is within two Monte Carlo errors of the goal: more runs would tell.")
-    if found.rivals:
-        lines.append("These reach it too, and so many runs cannot tell their cost from it:")
-        lines += [f"  {point_words(point, currency)}" for point in found.rivals[:5]]
+        lines += _confirmed_lines(found, currency)
     if found.perhaps:
         lines.append("These may reach it too, within two Monte Carlo errors; more runs would tell:")
         lines += [f"  {point_words(point, currency)}" for point in found.perhaps[:5]]
-    lines += ["Frontier (nothing tried is both cheaper and has fewer infested unit-weeks):"]
+    lines += ["Frontier, what a budget buys (nothing tried has less money and fewer infested unit-weeks):"]
     lines += [f"  {point_words(point, currency)}" for point in found.frontier]
     return "\n".join(lines)
+
+
+def _confirmed_lines(found: Search, currency: str) -> list[str]:
+    """Return what fresh futures said of the best few."""
+    if found.confirmed is None:
+        return []
+    made, names = (
+        found.confirmed,
+        {p.programme.key: programme_name(p.programme, ENGLISH) for p in found.points},
+    )
+    lines = [
+        f"By {made.runs:,} fresh futures of the best {len(made.pairs) + 1}, which had no part in finding "
+        f"them; chance that none of these is cheaper by more than {MATTERS:.0%}: "
+        f"{ENGLISH.percent(made.chosen.right)}."
+    ]
+    for pair in made.pairs:
+        tie = " (as good)" if pair.b in made.chosen.ties else ""
+        lines.append(f"  Against {names[pair.b]}{tie}: {pair_line(pair, currency, ENGLISH)}")
+    return lines
 
 
 def point_words(point: Point, currency: str) -> str:
     """Return one candidate in a line, means with Monte Carlo errors."""
     return (
         f"{programme_name(point.programme, ENGLISH)}: "
-        f"{currency} {point.cost.mean:,.0f} (+- {point.cost.error:,.0f}), "
+        f"{currency} {point.paid.mean:,.0f} (+- {point.paid.error:,.0f}), with the treatment of what is left "
+        f"{point.cost.mean:,.0f}, "
         f"{point.bug_weeks.mean:,.0f} infested unit-weeks (+- {point.bug_weeks.error:,.0f}), "
-        f"nil {_share(point.nil)}"
+        f"nil at some time {_share(point.nil)}, at the end {_share(point.nil_at_end)}"
     )
 
 

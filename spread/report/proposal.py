@@ -1,257 +1,428 @@
-"""The proposal for a building: how it stands, programmes side by side, and what the chosen one would mean.
+"""The proposal for a building: a first page that can be signed, then what it rests on.
 
-Every figure has its band, and where the bands of two programmes overlap it is said in words.
+The first page is for a person who has two minutes: the verdict, the price, what would make it wrong, and the
+signatures. Everything it says is a fact of :mod:`spread.programmes`; nothing is worked out here.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
-from spread.decisions.duties.owed import Duty, duties
-from spread.programmes.schedule import calendar, standing_work, visits_by_quarter
-from spread.programmes.told import pace_known
+from spread.decisions.duties.owed import duties
+from spread.programmes.fees import Fees
+from spread.programmes.schedule import calendar, crew_months, standing_work
 from spread.records.repeats import repeats
 from spread.report import document as doc
 from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
 from spread.report.duties_text import group
-from spread.report.own_words import FIRM_FILE
-from spread.report.proposal_programmes import Offer, effort, side_by_side
+from spread.report.proposal_programmes import Offer, side_by_side
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY
-from spread.trade.rules import load_rules
-from spread.weeks import monday_of, speak_date, week_of
-from spread.words import ENGLISH, say
+from spread.words import ENGLISH, Voice, say
+from spread.words.choice import against_rows, called, headline, names_of, nil_line
 from spread.words.duties import step_name
+from spread.words.flips import flip_lines
+from spread.words.offer import comes_to, fee_rows, guarantee_lines, money, term_line
 from spread.words.trust import warning_words
 from spread.words.voice import upper
 
 MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
-HIGHEST_MAP = 0.72
-"""Height of the maps as a share of the page's width, so that all that is said of today fits one page."""
-MOST_WHOLE = 12
-"""Rows of a table that is kept on one page."""
-KIND_WORDS = {
-    "report": ("report by residents or staff", "reports by residents or staff"),
-    "inspection": ("look", "looks"),
-    "monitor": ("monitor period", "monitor periods"),
-    "treatment": ("treatment", "treatments"),
-    "no-access": ("visit without access", "visits without access"),
-}
-SOURCES = (
-    "Spread between units: Wang et al. 2010 (doi 10.1603/ME09188, from memory); Cooper, Wang and Singh 2015.",
-    "Detection, visits and cost of building-wide surveys: Wang et al. 2016; programmes over a year: Wang et "
-    "al. 2018 and 2019.",
-    "Treatment: Wang et al. 2012, 2014; Singh et al. 2013; Abbar et al. 2020. What one visit ends is judged "
-    "from these trials.",
-    "Prices and minutes: the firm's own where a prices.toml is given, else central values, most judged.",
-)
+HIGHEST_MAP = 0.5
+"""Height of the maps as a share of the page's width."""
+MOST_UNITS = 8
+"""Units named for a duty; the rest are counted."""
 
 
-def proposal(session: Session, offer: Offer) -> doc.Document:
-    """Return the proposal of a programme for an open building."""
-    chosen = offer.comparison.of(offer.chosen)
+def proposal(session: Session, offer: Offer, voice: Voice = ENGLISH) -> doc.Document:
+    """Return the proposal of a programme for an open building, in a person's language.
+
+    With ``offer.board`` no unit is named and no plan drawn: a copy for a board.
+    """
+    chosen = offer.comparison.of(offer.choice.proposed)
     blocks: list[doc.Block] = [
-        *_today(session, offer),
+        *_first(session, offer, voice),
         doc.PageBreak(),
-        *side_by_side(offer),
-        *effort(offer),
-        *_schedule(session, offer),
-        *_duties(session),
-        # Whoever signs has what residents do, the limits and the cautions on the same page. Three programmes
-        # fill the pages before so that a break would leave one of them almost empty.
-        *(() if len(offer.programmes) == 3 else (doc.PageBreak(),)),
-        *_residents(),
-        *_limits(session, offer),
+        *_building(session, offer, voice),
+        *_schedule(session, offer, voice),
+        *side_by_side(offer, voice),
+        *_parts(session, offer, voice),
+        *_limits(session, voice),
     ]
     return doc.Document(
-        "Proposal: a bed bug programme",
+        voice.text("Proposal: a bed bug programme"),
         tuple(blocks),
         made_on=session.on,
-        subtitle=chosen.name,
+        subtitle=called(chosen.name, voice),
+        language=voice.language,
         building=session.plan.name,
-        footer="Decision support, not a guarantee. Labels, local codes and licensed practice come first.",
+        footer=voice.text(
+            "Decision support, not a guarantee. Labels, local codes and licensed practice come first."
+        ),
     )
 
 
-def _today(session: Session, offer: Offer) -> Iterator[doc.Block]:
-    firm = offer.firm
+def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
+    """Return the page that is signed: who, what, for how much, how sure."""
+    firm, choice = offer.firm, offer.choice
     said = [part for part in (firm.contact, firm.phone, firm.email, firm.licence) if part]
+    size = voice.text(
+        "{name}: {units} on {floors}",
+        name=session.plan.name,
+        units=voice.many("{number} unit", "{number} units", len(session.plan.units)),
+        floors=voice.many("{number} floor", "{number} floors", len(session.plan.floors)),
+    )
     yield doc.Facts(
         (
-            ("From", firm.name or f"(no firm named: write one into {FIRM_FILE})"),
-            *((("Contact", ", ".join(said)),) if said else ()),
-            ("For", f"{session.plan.name}: {_many(len(session.plan.units), 'unit')} on "
-                    f"{_many(len(session.plan.floors), 'floor')}"),
+            *(((voice.text("From"), firm.name),) if firm.name else ()),
+            *(((voice.text("Contact"), ", ".join(said)),) if said else ()),
+            (voice.text("For"), size),
         )
-    )  # fmt: skip
+    )
     if firm.note:
         yield doc.Paragraph(firm.note)
-    yield doc.Heading("The building today")
-    low, middle, high = session.view.posterior.infested_count()
-    yield doc.Paragraph(
+    names = names_of(offer.comparison, voice)
+    yield doc.Heading(voice.text("In short"))
+    yield doc.Bullets(
         (
-            "Most likely ",
-            doc.Strong(f"{middle} of {len(session.plan.units)} units"),
-            f" are infested today; nine chances in ten that it is between {low} and {high}. The plan shows "
-            "the chance for each unit. A low chance clears no unit.",
+            (doc.Strong(_infested(session, voice)), " ", voice.text("A low chance clears no unit.")),
+            " ".join(headline(choice, names, voice)),
+            *(
+                f"{title}: {words}."
+                for one, (title, words) in zip(
+                    choice.against, against_rows(choice, names, voice), strict=True
+                )
+                if one.what in ("now", "wait") and one.months in (0, 3)
+            ),
+            nil_line(choice, voice),
         )
     )
-    for told in warning_words(session.warnings(), ENGLISH):
-        yield doc.Paragraph((doc.Strong("Warning. "), told))
+    for told in warning_words(session.warnings(), voice):
+        yield doc.Paragraph((doc.Strong(voice.text("Warning.")), " ", told))
+    yield from _price(offer, voice)
+    yield doc.Heading(voice.text("What would make this wrong"))
+    if offer.flips is not None:
+        currency = offer.comparison.currency
+        yield doc.Bullets(tuple(flip_lines(offer.flips, names, currency, voice)))
+    else:
+        yield doc.Paragraph(voice.text("What would turn the verdict was not worked out for this copy."))
+    yield doc.Fill(
+        (voice.text("For the owner"), voice.text("For the firm"), voice.text("Date")), side_by_side=True
+    )
+    yield doc.Paragraph(
+        voice.text("Without a price filled in, a signature here orders nothing.")
+        if offer.fees is None
+        else voice.text(
+            "Signing agrees to the programme, the fees and the terms of this document, and to no figure of "
+            "the simulation."
+        ),
+        small=True,
+    )
+
+
+def _infested(session: Session, voice: Voice) -> str:
+    low, middle, high = session.view.posterior.infested_count()
+    return voice.text(
+        "Most likely {middle} of {units} units are infested today; nine chances in ten that it is between "
+        "{low} and {high}.",
+        middle=middle,
+        units=len(session.plan.units),
+        low=low,
+        high=high,
+    )
+
+
+def _price(offer: Offer, voice: Voice) -> Iterator[doc.Block]:
+    comparison, fees = offer.comparison, offer.fees
+    outcome, currency = comparison.of(offer.choice.proposed), comparison.currency
+    yield doc.Heading(voice.text("Price"))
+    if fees is None:
+        yield doc.Paragraph(
+            voice.text(
+                "No fee is filled in yet, so there is no price. The work as planned costs the firm about "
+                "{amount}. {prices}",
+                amount=comes_to(outcome, comparison.weeks, currency, voice),
+                prices=say(comparison.basis, voice),
+            )
+        )
+        return
+    year = voice.text("prices of {year}", year=offer.terms.year) if offer.terms.year else ""
+    yield doc.Table(
+        (voice.text("What is paid for"), ", ".join(filter(None, [currency, year]))),
+        fee_rows(fees, currency, voice),
+        ("left", "right"),
+        widths=(0.7, 0.3),
+        small=True,
+        whole=True,
+    )
+    yield doc.Bullets(
+        (
+            voice.text(
+                "In the simulated futures that comes to {amount}.",
+                amount=comes_to(outcome, comparison.weeks, currency, voice),
+            ),
+            term_line(fees, voice),
+            " ".join(guarantee_lines(fees, outcome, currency, voice)),
+            *_losses(offer, voice),
+        )
+    )
+
+
+def _losses(offer: Offer, voice: Voice) -> Iterator[str]:
+    loss = offer.comparison.of(offer.choice.proposed).figures["loss"]
+    if loss.mean > 0.0:
+        yield voice.text(
+            "Your own losses by infested units, at {each} an infested unit-week as you named it, come to "
+            "{mean} on average; they are in no price here.",
+            each=money(offer.choice.loss, offer.choice.currency, voice),
+            mean=money(round(loss.mean), offer.choice.currency, voice),
+        )
+
+
+def _building(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
+    yield doc.Heading(voice.text("The building today"))
     chances = session.chances()
     ranked = list(floors_by_chance(session.plan, chances))
-    shown = [floor for floor in session.plan.floors if floor in ranked[:MOST_FLOORS]]
-    box = sheet_of_floors(session.plan, shown, chances, 2 if len(shown) > 1 else 1)
-    top = sorted(chances, key=lambda unit: -chances[unit])[:10]
-    alt = "Plans by floor with each unit's chance. Highest: " + ", ".join(
-        f"{unit} {ENGLISH.percent(chances[unit])}" for unit in top
-    )
-    left = len(ranked) - len(shown)
-    rest = [chances[unit.id] for f in ranked[MOST_FLOORS:] for unit in session.plan.on_floor(f)]
-    more = (
-        f" Drawn are the floors where most is expected; on the others the highest chance is "
-        f"{ENGLISH.percent(max(rest))}."
-        if left > 0 and rest
-        else ""
-    )
-    yield doc.Picture(
-        box,
-        alt,
-        f"Chance that a unit is infested on {speak_date(session.on)}.{more}",
-        fitting_width(box, 0.92, HIGHEST_MAP),
-    )
-    yield doc.Heading("What we know, and how")
+    if offer.board:
+        yield doc.Table(
+            (voice.text("Floor"), voice.text("Units"), voice.text("Infested units expected")),
+            tuple(
+                (
+                    floor,
+                    str(len(session.plan.on_floor(floor))),
+                    voice.number(sum(chances.get(u.id, 0.0) for u in session.plan.on_floor(floor)), 1),
+                )
+                for floor in session.plan.floors
+            ),
+            widths=(0.3, 0.2, 0.5),
+            small=True,
+        )
+    else:
+        shown = [floor for floor in session.plan.floors if floor in ranked[:MOST_FLOORS]]
+        columns = 1 if len(shown) == 1 else 2
+        box = sheet_of_floors(session.plan, shown, chances, columns)
+        top = sorted(chances, key=lambda unit: -chances[unit])[:10]
+        alt = voice.text(
+            "Plans by floor with each unit's chance. Highest: {units}.",
+            units=voice.joined([f"{unit} {voice.percent(chances[unit])}" for unit in top]),
+        )
+        rest = [chances[unit.id] for f in ranked[MOST_FLOORS:] for unit in session.plan.on_floor(f)]
+        more = (
+            voice.text(
+                "Drawn are the floors where most is expected; on the others the highest chance is {chance}.",
+                chance=voice.percent(max(rest)),
+            )
+            if rest
+            else ""
+        )
+        caption = voice.text("Chance that a unit is infested on {day}.", day=voice.day(session.on))
+        yield doc.Picture(
+            box, alt, " ".join(filter(None, [caption, more])), fitting_width(box, 0.92, HIGHEST_MAP)
+        )
+    yield doc.Heading(voice.text("What we know, and how"))
     rows, again = session.view.log.current, repeats(session.view.log.current)
     kinds = Counter(row.kind for row in rows if row.when <= session.on and row.id not in again)
     yield doc.Bullets(
         (
-            f"The building's log: {log_words(kinds) or 'nothing yet'}.",
-            "A model of how bed bugs pass through walls, floors, pipes and hallways reads the log. It weighs "
-            "how often each kind of look misses them, and gives each unit a chance.",
-            session.view.posterior.diagnostics.words
-            if not session.view.posterior.diagnostics.good
-            else "How sure: the calculation was run from different starts, and the answers agree. Of a "
-            "hundred units at 30 %, about thirty should prove infested if the model is right.",
+            voice.text(
+                "The building's log: {rows}.", rows=log_words(kinds, voice) or voice.text("nothing yet")
+            ),
+            voice.text(
+                "A model of how bed bugs pass through walls, floors, pipes and hallways reads the log, "
+                "weighs "
+                "how often each kind of look misses them, and gives each unit a chance."
+            ),
+            voice.text(
+                "How sure: the calculation was run from different starts, and the answers agree. Of a "
+                "hundred "
+                "units at 30 %, about thirty should prove infested if the model is right."
+            )
+            if session.view.posterior.diagnostics.good
+            else voice.text(
+                "How sure: the calculation was run from different starts, and the answers do not agree as "
+                "well as they should; take every figure here as rough."
+            ),
         )
     )
 
 
-def _schedule(session: Session, offer: Offer) -> Iterator[doc.Block]:
-    programme = next(each for each in offer.programmes if each.key == offer.chosen)
+def _schedule(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
+    programme = next(each for each in offer.programmes if each.key == offer.choice.proposed)
     planned = calendar(programme, session.on, offer.comparison.weeks)
-    yield doc.Heading(f"Schedule: {programme.name}")
-    yield doc.Bullets(tuple(say(work, ENGLISH) for work in standing_work(programme)))
-    if planned:
-        yield doc.Table(
-            ("From", "Until", "What"),
-            tuple((speak_date(p.first), speak_date(p.last), say(p.what, ENGLISH)) for p in planned[:12]),
-            widths=(0.24, 0.24, 0.52),
-            whole=True,
+    yield doc.Heading(voice.text("Schedule"))
+    yield doc.Bullets(
+        (
+            *(say(work, voice) for work in standing_work(programme)),
+            *(
+                voice.text(
+                    "{first} to {last}: {what}.",
+                    first=voice.day(each.first),
+                    last=voice.day(each.last),
+                    what=say(each.what, voice),
+                )
+                for each in planned[:6]
+            ),
         )
-    monday = monday_of(week_of(session.on) + 1)
-    quarters = visits_by_quarter(offer.comparison, offer.chosen)
-    bands = [
-        (monday + dt.timedelta(weeks=13 * place), monday + dt.timedelta(weeks=13 * place + 13, days=-3))
-        for place in range(len(quarters))
+    )
+    months = crew_months(offer.comparison, programme.key, session.on, offer.terms.crew_hours)
+    half = -(-len(months) // 2)
+    cells = [
+        (voice.month(month.first), voice.number(month.visits), voice.number(month.crew_days, 1))
+        for month in months
     ]
+    blank = ("", "", "")
+    head = (voice.text("Month"), voice.text("Visits"), voice.text("Crew-days"))
     yield doc.Table(
-        ("From", "Until at most", "Doors stood at, mean of the runs"),
+        (*head, *head),
         tuple(
-            (speak_date(first), speak_date(last), f"{count:,.0f}")
-            for (first, last), count in zip(bands, quarters, strict=True)
+            (*left, *(cells[place + half] if place + half < len(cells) else blank))
+            for place, left in enumerate(cells[:half])
         ),
-        ("left", "left", "left"),
-        widths=(0.24, 0.24, 0.52),
-        caption="Work by quarter, reports and follow-up included",
+        ("left", "right", "right", "left", "right", "right"),
+        widths=(0.2, 0.14, 0.16, 0.2, 0.14, 0.16),
+        caption=voice.text(
+            "Work by month, mean of the futures, reports and follow-up included; a crew-day is {hours} hours "
+            "of one technician",
+            hours=f"{offer.terms.crew_hours:g}",
+        ),
         small=True,
-        whole=len(bands) <= MOST_WHOLE,
+        whole=True,
     )
 
 
-def _duties(session: Session) -> Iterator[doc.Block]:
+def _parts(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
+    """Return what each side does and what ends it."""
+    terms = offer.terms
+    yield doc.Heading(voice.text("Who does what"))
+    yield doc.Bullets(
+        (
+            *terms.scope,
+            voice.text(
+                "The owner has notices of entry delivered in time, has empty units opened, and tells the "
+                "firm "
+                "at once of reports, moves and work inside walls."
+            ),
+            voice.text("Nobody else treats for bed bugs meanwhile: what two hands do, nobody can follow up."),
+            *terms.owner,
+            voice.text(
+                "Residents let the technician in, make room around beds and sofas, use no sprays, foggers, "
+                "alcohol or heat of their own, move nothing out, and tell the office of bugs at once. "
+                "Whoever "
+                "cannot prepare says so; no reason is asked for."
+            ),
+        )
+    )
+    yield doc.Heading(voice.text("What ends it"))
+    yield doc.Bullets(tuple(_ending(offer.fees, terms.ends, voice)))
+    yield doc.Heading(voice.text("Duties under the rules"))
+    yield doc.Bullets(tuple(_duties(session, offer, voice)))
+    yield doc.Paragraph(voice.term("law", ALWAYS_SAY), small=True)
+
+
+def _ending(fees: Fees | None, own: tuple[str, ...], voice: Voice) -> Iterator[str]:
+    yield (
+        voice.text("Term and notice are to be agreed with the price.")
+        if fees is None
+        else term_line(fees, voice)
+    )
+    yield voice.text(
+        "The programme does not end because no bug was seen for a while. A unit is called cleared only by "
+        "monitor periods and looks that were clean, and a low chance together; never because it is empty, "
+        "after one look or on a dog's silence."
+    )
+    yield from own
+
+
+def _duties(session: Session, offer: Offer, voice: Voice) -> Iterator[str]:
     building = session.building
-    rules = load_rules(building.settings.rules, building.folder)
+    rules = session.rules
     owed = [d for d in duties(building.log, building.contacts, rules, session.on) if d.status != "done"]
-    yield doc.Heading("Duties under the rules")
-    yield doc.Paragraph(f"Rules: {rules.title} ({rules.authority}; {rules.text_date}).")
-    if owed:
-        yield doc.Bullets(tuple(_owed(session.on, owed)))
-    else:
-        yield doc.Paragraph("Nothing is due now by what is on record.")
-    followed = session.view.followups
-    open_ = [
-        unit for unit, each in followed.items() if each.state in ("infested", "under treatment", "clearing")
-    ]
-    if open_:
-        yield doc.Paragraph(f"Not yet cleared after a find, to be visited again: {', '.join(open_)}.")
-    yield doc.Paragraph(ALWAYS_SAY, small=True)
-
-
-def _owed(on: dt.date, owed: Sequence[Duty]) -> Iterator[str]:
+    yield voice.text(
+        "Rules: {title} ({authority}; {date}).",
+        title=rules.title,
+        authority=rules.authority,
+        date=rules.text_date,
+    )
+    if not owed:
+        yield voice.text("Nothing is due now by what is on record.")
     words = {
-        "overdue": "overdue",
-        "cannot": "still owed, nobody could get in",
-        "week": "due this week",
-        "later": "due later",
-        "undated": "no date in the rule",
+        "overdue": voice.text("overdue"),
+        "cannot": voice.text("still owed, nobody could get in"),
+        "week": voice.text("due this week"),
+        "later": voice.text("due later"),
+        "undated": voice.text("no date in the rule"),
     }
-    for status, some in group(owed, on).items():
+    for status, some in group(owed, session.on).items():
         steps: dict[str, list[str]] = {}
         for duty in some:
             steps.setdefault(duty.step, []).append(duty.unit)
         for step, units in steps.items():
-            many = f" and {len(units) - 12} more" if len(units) > 12 else ""
-            what = f"{upper(step_name(step, ENGLISH))} ({words.get(status, status)})"
-            yield f"{what}: {', '.join(units[:12])}{many}."
+            what = f"{upper(step_name(step, voice))} ({words.get(status, status)})"
+            yield f"{what}: {_some(units, offer, voice)}."
+    open_ = [
+        unit
+        for unit, each in session.view.followups.items()
+        if each.state in ("infested", "under treatment", "clearing")
+    ]
+    if open_:
+        told = _some(open_, offer, voice)
+        yield voice.text("Not yet cleared after a find, to be visited again: {units}.", units=told)
 
 
-def _residents() -> Iterator[doc.Block]:
-    yield doc.Heading("What residents are asked to do")
+def _some(units: list[str], offer: Offer, voice: Voice) -> str:
+    """Return units by their codes, or on a copy for a board how many they are."""
+    if offer.board:
+        return voice.many("{number} unit", "{number} units", len(units))
+    if len(units) <= MOST_UNITS:
+        return voice.joined(units)
+    left = voice.many("{number} more", "{number} more", len(units) - MOST_UNITS)
+    return voice.joined([", ".join(units[:MOST_UNITS]), left])
+
+
+def _limits(session: Session, voice: Voice) -> Iterator[doc.Block]:
+    yield doc.Heading(voice.text("Limits and cautions"))
     yield doc.Bullets(
         (
-            "Let the technician in on the day of the notice, and make room so that beds and sofas can be "
-            "reached. Whoever cannot do this tells the office; no reason is asked for.",
-            "Leave beds, bedding and other things where they are: moving them moves bugs. Furniture is not "
-            "thrown out before asking.",
-            "Use no foggers and no sprays of one's own, no alcohol, gas or flames.",
-            "Tell the office at once when a bug is seen. Neighbours are not told who reported.",
-            "Before a treatment, follow the sheet on how to get ready that comes with its notice.",
-        )
-    )
-
-
-def _limits(session: Session, offer: Offer) -> Iterator[doc.Block]:
-    yield doc.Heading("Limits and cautions")
-    yield doc.Bullets(
-        (
-            "No programme promises nil: bugs are brought in anew, and every way of looking misses some.",
-            "The bands hold chance and what is not known: levels, rates, growth, looks, reports and "
-            "treatments. Prices and minutes are held at central values.",
-            "A unit is called cleared only by monitor periods and looks that were clean, and a low chance "
-            "together; never because it is empty, after one look or on a dog's silence.",
-            say(pace_known(), ENGLISH),
-            f"Seed {session.view.posterior.seed}; the same seed repeats every figure.",
+            voice.text(
+                "No programme promises nil: bugs are brought in anew, and every way of looking misses some."
+            ),
+            voice.text(
+                "The bands hold what is not known of the building, how fast bugs spread and grow, how well "
+                "looks and treatments work, and chance. Prices and minutes are held."
+            ),
         )
     )
     yield doc.Caution(
-        "Steam, heat, dust, electricity and pesticides can hurt people. The label, local codes and licensed "
-        "practice decide; this document states no dose."
+        voice.text(
+            "Steam, heat, dust, electricity and pesticides can hurt people. The label, local codes and "
+            "licensed practice decide; this document states no dose."
+        )
     )
-    yield doc.Fill(("For the owner", "For the firm", "Date"), side_by_side=True)
-    yield doc.Sources(SOURCES)
+    yield doc.Sources(
+        (
+            voice.text(
+                "Spread, looks, treatments and programmes: one set of numbers fitted to published buildings, "
+                "among them Wang et al. 2010, 2012, 2014, 2016, 2018 and 2019; Cooper, Wang and Singh 2015; "
+                "Singh et al. 2013; Abbar et al. 2020."
+            ),
+            voice.text("Seed {seed}: the same seed repeats every figure.", seed=session.view.posterior.seed),
+        )
+    )
 
 
-def log_words(kinds: Mapping[str, int]) -> str:
+def log_words(kinds: Mapping[str, int], voice: Voice = ENGLISH) -> str:
     """Return how many rows of each kind a log has: ``1 treatment, 2 visits without access``."""
-    return ", ".join(
-        f"{kinds[kind]} {one if kinds[kind] == 1 else many}"
-        for kind, (one, many) in KIND_WORDS.items()
-        if kinds.get(kind)
-    )
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+    said = {
+        "report": voice.many(
+            "{number} report by residents or staff", "{number} reports by residents or staff",
+            kinds.get("report", 0),
+        ),
+        "inspection": voice.many("{number} look", "{number} looks", kinds.get("inspection", 0)),
+        "monitor": voice.many("{number} monitor period", "{number} monitor periods", kinds.get("monitor", 0)),
+        "treatment": voice.many("{number} treatment", "{number} treatments", kinds.get("treatment", 0)),
+        "no-access": voice.many(
+            "{number} visit without access", "{number} visits without access", kinds.get("no-access", 0)
+        ),
+    }  # fmt: skip
+    return ", ".join(words for kind, words in said.items() if kinds.get(kind))

@@ -1,25 +1,27 @@
-"""The part of a proposal on programmes: bugs, money and hours side by side, and what can be told apart."""
+"""The part of a proposal on programmes side by side, and how the proposed one compares."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from spread.programmes.choice import Choice
+from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure
+from spread.programmes.flips import Flips
+from spread.programmes.offer import Terms
 from spread.programmes.programme import Programme
 from spread.programmes.results import Comparison
-from spread.report.charts import Bar, Path, band_panels, whiskers
+from spread.report.charts import Path, band_panels
 from spread.report.document import Block, Bullets, Heading, Paragraph, Picture, Strong, Table
 from spread.report.own_words import Firm
 from spread.words import ENGLISH, Voice
 from spread.words import figures as f
-from spread.words.programmes import cost_names, duel, even_lines, figure_names, nil_by, survey_note
+from spread.words.choice import against_rows, called, even_lines, names_of
+from spread.words.programmes import figure_names, nil_at_end, nil_by, survey_note
 
-ROWS = (
-    "infested unit-weeks", "new-units", "infested-at-end", "visits", "hours", "cost",
-    "cost-with-rest",
-)  # fmt: skip
-"""Figures of the table, in order."""
+ROWS = ("infested unit-weeks", "new-units", "infested-at-end", "visits")
+"""Figures of the table that are no money, in order."""
 HELD = "\N{NO-BREAK SPACE}"
 """A space at which no line breaks."""
 
@@ -28,124 +30,111 @@ HELD = "\N{NO-BREAK SPACE}"
 class Offer:
     """What a proposal is made of.
 
-    ``comparison``: programmes side by side. ``programmes``: the same, in the same order. ``chosen``: key of
-    the one proposed. ``firm``: who proposes. ``own_prices``: whether the prices are the firm's own.
+    ``comparison``: programmes side by side. ``programmes``: the same, in the same order, as they ran.
+    ``choice``: the verdict, with the programme that is proposed. ``firm``: who proposes. ``terms``: fees and
+    the firm's own sentences. ``flips``: what would turn the verdict; None if not worked out. ``board``:
+    whether it is a copy that names no unit.
     """
 
     comparison: Comparison
     programmes: tuple[Programme, ...]
-    chosen: str
-    firm: Firm
-    own_prices: bool
+    choice: Choice
+    firm: Firm = field(default_factory=Firm)
+    terms: Terms = field(default_factory=Terms)
+    flips: Flips | None = None
+    board: bool = False
+
+    @property
+    def fees(self) -> Fees | None:
+        """What the owner pays by; None where nothing is asked yet."""
+        return self.comparison.fees
 
 
 def side_by_side(offer: Offer, voice: Voice = ENGLISH) -> Iterator[Block]:
-    """Return the pictures, the table and the words on what can be told apart."""
-    comparison = offer.comparison
-    yield Heading("Programmes side by side")
-    yield Bullets(tuple((Strong(f"{each.name}. "), each.words) for each in comparison.outcomes if each.words))
-    yield Paragraph(
-        f"Each programme was simulated {comparison.runs:,} times over {comparison.weeks} weeks, from what "
-        "may be true of the building today and in the same futures for all. The dark line is the middle of "
-        "the runs; half of them lie in the inner band and nine tenths in the outer one."
-    )
-    panels = [Path(outcome.name, outcome.infested) for outcome in comparison.outcomes]
-    alt = "Units infested over time: " + "; ".join(
-        f"{o.name}: from {o.infested[2, 0]:.0f} to {o.infested[2, -1]:.0f} in the middle of the runs"
-        for o in comparison.outcomes
-    )
-    yield Picture(band_panels(panels, upright="units infested", along="weeks from today"), alt, "", 0.9)
-    yield _table(comparison, voice)
-    yield Heading("Can they be told apart?", 2)
-    yield Bullets(tuple(_verdicts(offer, voice)))
-    yield Paragraph(
-        "Differences are taken within the same future and given with the band of nine tenths of the runs; a "
-        "minus is less than in the programme it is held against. "
-        "Below 90 of 100 futures we do not call a winner. Where the bands in the table overlap, two "
-        f"programmes may turn out alike or the other way round. {f.PLUS_MINUS} is the standard error of "
-        f"{comparison.runs:,} simulated runs; four times the runs halve it.",
-        small=True,
-    )
-
-
-def _verdicts(offer: Offer, voice: Voice) -> Iterator[str]:
-    comparison = offer.comparison
-    others = [each.key for each in comparison.outcomes if each.key != comparison.reference]
-    pairs = [(key, comparison.reference) for key in others]
-    if offer.chosen in others:
-        pairs += [(offer.chosen, key) for key in others if key != offer.chosen]
-    for a, b in pairs:
-        title, bugs, cost = duel(comparison, comparison.pair(b, a), voice)
-        yield f"{title}: {bugs} {cost}"
-
-
-def _table(comparison: Comparison, voice: Voice) -> Table:
-    names, money = figure_names(voice), f"{comparison.currency}{HELD}"
-    body = [
-        (
-            names[name],
-            *(
-                (money if name.startswith("cost") else "") + with_error(outcome.figures[name], voice)
-                for outcome in comparison.outcomes
-            ),
-        )
-        for name in ROWS
-    ]
-    nil = (f.share_with_error(outcome.nil_by, voice) for outcome in comparison.outcomes)
-    body.append((nil_by(comparison, voice), *nil))
-    return Table(
-        ("", *(outcome.name for outcome in comparison.outcomes)),
-        tuple(body),
-        widths=_widths(comparison),
-        caption=voice.text("Middle of the runs ± its simulation error (where nine tenths of the runs lie)"),
-        small=True,
-        whole=True,
-    )
-
-
-def _widths(comparison: Comparison) -> tuple[float, ...]:
-    return (0.22, *(0.78 / len(comparison.outcomes) for _ in comparison.outcomes))
-
-
-def effort(offer: Offer, voice: Voice = ENGLISH) -> Iterator[Block]:
-    """Return cost and hours as pictures, cost by kind, and where money turns the answer."""
-    comparison = offer.comparison
-    yield Heading("Cost and effort")
-    for name, words in (("cost", f"cost in {comparison.currency}"), ("hours", "technician hours")):
-        bars = [Bar(outcome.name, outcome.figures[name]) for outcome in comparison.outcomes]
-        alt = f"{words}: " + "; ".join(f"{bar.name} {with_error(bar.figure, voice)}" for bar in bars)
-        yield Picture(whiskers(bars, along=f"{words} over {comparison.weeks} weeks"), alt, "", 0.8)
-    yield Paragraph(
-        "The dot is the middle of the runs, the thick bar half of them, the thin line nine tenths.",
-        small=True,
-    )
-    kinds = cost_names(voice)
-    spent = [kind for kind in kinds if any(o.cost_by_kind[kind].mean > 0 for o in comparison.outcomes)]
-    yield Table(
-        ("", *(outcome.name for outcome in comparison.outcomes)),
-        (
-            *(
-                (kinds[kind], *(with_error(o.cost_by_kind[kind], voice) for o in comparison.outcomes))
-                for kind in spent
-            ),
-            ("All", *(with_error(o.figures["cost"], voice) for o in comparison.outcomes)),
-        ),
-        widths=_widths(comparison),
-        caption=f"Where the money goes, {comparison.currency}; middles of parts need not add up",
-        small=True,
-        whole=True,
-    )
+    """Return the pictures, the table and the words on how the proposed programme compares."""
+    comparison, names = offer.comparison, names_of(offer.comparison, voice)
+    yield Heading(voice.text("Programmes side by side"))
     yield Bullets(
-        tuple(line for even in comparison.break_even for line in even_lines(even, comparison, voice))
+        tuple(
+            (Strong(f"{names[each.key]}. "), called(each.words, voice))
+            for each in comparison.outcomes
+            if each.words
+        )
     )
+    panels = [Path(names[outcome.key], outcome.infested) for outcome in comparison.outcomes]
+    alt = voice.text(
+        "Units infested over time: {programmes}.",
+        programmes="; ".join(
+            voice.text(
+                "{name}: from {now} to {then} in the middle of the runs",
+                name=names[o.key],
+                now=f.number(o.infested[2, 0], voice),
+                then=f.number(o.infested[2, -1], voice),
+            )
+            for o in comparison.outcomes
+        ),
+    )
+    along = voice.text("weeks from today")
+    yield Picture(
+        band_panels(panels, upright=voice.text("units infested"), along=along),
+        alt,
+        voice.text(
+            "Each programme in the same {runs} futures over {weeks} weeks. Dark line: the middle; inner "
+            "band: "
+            "half of them; outer band: nine tenths.",
+            runs=voice.number(comparison.runs),
+            weeks=comparison.weeks,
+        ),
+        0.82,
+    )
+    yield _table(offer, voice)
+    yield Heading(voice.text("How the proposed one compares"), 2)
+    rows = against_rows(offer.choice, names, voice)
+    yield Bullets(tuple(f"{title}: {words}." for title, words in rows))
+    evens = [line for even in comparison.break_even for line in even_lines(even, comparison, voice)]
+    if evens:
+        yield Heading(voice.text("What more money buys"), 2)
+        yield Bullets(tuple(evens))
     yield Paragraph(
-        "Prices are the firm's own."
-        if offer.own_prices
-        else "Prices are central values, most of them judged, and not an offer.",
+        voice.text(
+            "Differences are taken within the same future, the treatment of what is left at the end counted. "
+            "In brackets: where the mean of endlessly many futures would lie, nineteen times of twenty. "
+            "Where "
+            "that holds nothing at all, two programmes cannot be told apart."
+        ),
         small=True,
     )
     if note := survey_note(comparison, voice):
         yield Paragraph(note, small=True)
+
+
+def _table(offer: Offer, voice: Voice) -> Table:
+    comparison = offer.comparison
+    names, currency = figure_names(voice), f"{comparison.currency}{HELD}"
+    # An owner sees what an owner pays; what the work costs the firm is the firm's own affair.
+    money = ("bill", "cost-with-rest") if offer.fees is not None else ("cost", "cost-with-rest")
+    losses = ("loss",) if offer.choice.loss else ()
+    body = [
+        (
+            names[name],
+            *(
+                (currency if name in (*money, *losses) else "") + with_error(outcome.figures[name], voice)
+                for outcome in comparison.outcomes
+            ),
+        )
+        for name in (*ROWS, *money, *losses)
+    ]
+    body.append((nil_by(comparison, voice), *(f.share(o.nil_by, voice) for o in comparison.outcomes)))
+    body.append((nil_at_end(voice), *(f.share(o.nil_at_end, voice) for o in comparison.outcomes)))
+    called_ = names_of(comparison, voice)
+    return Table(
+        ("", *(called_[outcome.key] for outcome in comparison.outcomes)),
+        tuple(body),
+        widths=(0.22, *(0.78 / len(comparison.outcomes) for _ in comparison.outcomes)),
+        caption=voice.text("Middle of the runs ± its simulation error (where nine tenths of the runs lie)"),
+        small=True,
+        whole=True,
+    )
 
 
 def with_error(figure: Figure, voice: Voice = ENGLISH) -> str:

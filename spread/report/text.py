@@ -31,7 +31,15 @@ from spread.words.relations import places
 from spread.words.terms import level_name, method_name
 from spread.words.trust import warning_words, warnings_data
 from spread.words.voice import upper
-from spread.words.why import bears_note, bears_title, source_data, sources_note, sources_title, span_data
+from spread.words.why import (
+    bears_note,
+    bears_title,
+    never_closed,
+    source_data,
+    sources_note,
+    sources_title,
+    span_data,
+)
 
 if TYPE_CHECKING:
     from spread.decisions.doors.ranking import DoorRow
@@ -200,6 +208,8 @@ def why_text(session: Session, why: Why, voice: Voice = ENGLISH) -> str:
             status=voice.term("status", why.status),
         ),
         voice.text("Levels: {levels}.", levels=levels),
+        *([say(why.heavier, voice)] if why.heavier else []),
+        *([apart] if (apart := never_closed(why.followup, why.chance, voice)) else []),
     ]
     if why.ring:
         asked = voice.text("Asked for by the ring rule: {places}.", places=places(why.ring, voice))
@@ -256,6 +266,7 @@ def why_data(why: Why) -> dict[str, Any]:
         "rule": places(why.ring, ENGLISH),
         "sure": sure_words(why.sure, ENGLISH),
         "levels": why.levels,
+        "heavier": as_json(why.heavier),
         "reasons": list(reason_words(why.reasons, ENGLISH)),
         "sources": [source_data(source) for source in why.sources],
         "sources_kind": why.sources_kind,

@@ -23,7 +23,6 @@ from spread.report.duties_text import rules_line
 from spread.session import Session
 from spread.trade.crew import HOURS, Technician, crew_of
 from spread.trade.rule_set import ALWAYS_SAY, RuleSet
-from spread.trade.rules import load_rules
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import asked_words, reason_text
 from spread.words.plan_week import door_why
@@ -79,7 +78,7 @@ def week_view(session: Session, asked: Asked | None = None, distances: Distances
     ``asked``: what the proposed round may take. ``distances``: walks of the plan, if they are known already.
     Raises SettingsError with every problem of ``asked``.
     """
-    view, rules = session.view, load_rules(session.building.settings.rules, session.building.folder)
+    view, rules = session.view, session.rules
     owed = duties(view.log, view.graph, rules, session.on)
     week = week_ahead(owed, view.followups.values(), session.on, lambda unit: view.network.index[unit])
     settings = week_settings(session, asked or Asked())

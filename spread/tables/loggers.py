@@ -18,7 +18,6 @@ from spread.records.probes import Readings, parse_probes, wrong_reading
 from spread.tables.grid import Grid, is_binary, read_grid
 from spread.trade.credit import celsius_of
 
-SCALES = ("C", "F")
 HOUR = dt.timedelta(hours=1)
 MOST_PROBLEMS = 20
 CHANGED_BY = 4  #: Hour of the day before which clocks are put on or back

@@ -24,3 +24,13 @@ NO_ACCESS_VISITS = 5.0  #: How many visits the prior of :data:`NO_ACCESS` weighs
 
 REFUSES = judged(0.03, 0.02, 0.05, "share of households", "judgement: a hard refusal, whoever knocks")
 """Households that refuse every visit until they move."""
+
+NOT_PREPARED = judged(
+    0.0, 0.0, 0.3, "share of treatment visits", "judgement: a visit to a unit that is not ready does nothing"
+)
+"""Treatment visits that do nothing because the unit was not prepared; trials report visits that were made."""
+
+STAY = Sourced(
+    104.0, 52.0, 208.0, "weeks", "mean of Xie et al. 2019, doi 10.1073/pnas.1814647116; range judged", "B"
+)
+"""How long a household stays in the mean."""

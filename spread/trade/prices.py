@@ -11,6 +11,8 @@ from types import MappingProxyType
 from spread.trade.methods.treatments import COURSE
 from spread.trade.sources import Sourced, judged
 
+YEAR = 2016  #: Of the money below
+
 _W16 = "Wang et al. 2016, J Med Entomol 53:639: US$12 an apartment at US$50 an hour"
 _MINUTES = "minutes per unit"
 

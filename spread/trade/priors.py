@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from functools import lru_cache
+from types import MappingProxyType
 
 from spread.trade import routes
 from spread.trade.sources import Sourced
@@ -59,14 +61,43 @@ def gamma_prior(number: Sourced) -> tuple[float, float]:
     return shape, gamma_quantile(shape, 0.5) / number.central
 
 
-def rate_priors(scale: float = 1.0) -> tuple[tuple[float, ...], tuple[float, ...]]:
+RATES: Mapping[str, Sourced] = MappingProxyType(
+    {
+        "brought in": routes.BROUGHT_IN,
+        "building-wide": routes.MIXING,
+        **{key: row.rate for key, row in routes.BY_KEY.items()},
+        "moved in": routes.MOVE_IN,
+    }
+)
+"""Every learned rate by its name, in the order of the model."""
+OUTSIDE = ("brought in", "moved in")
+"""Rates of what comes from outside: how a building is run does not change them."""
+_SPAN = 2 * 1.6448536269514722
+
+
+def rates_believed(believed: Mapping[str, tuple[float, float]] | None = None) -> dict[str, Sourced]:
+    """Return every learned rate with its range: the general one, or a firm's own.
+
+    ``believed``: mean and standard deviation of the logarithm, by name; what is not in it stays general.
+    """
+    rates = dict(RATES)
+    for name, (mean, sd) in (believed or {}).items():
+        if name in rates:
+            half = 0.5 * _SPAN * sd
+            central, low, high = (math.exp(mean + side * half) for side in (0.0, -1.0, 1.0))
+            unit = rates[name].unit
+            rates[name] = Sourced(central, low, high, unit, "the firm's own buildings", "B", "fitted")
+    return rates
+
+
+def rate_priors(
+    scale: float = 1.0, believed: Mapping[str, tuple[float, float]] | None = None
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return shapes and rates of the priors: brought in, building-wide, the routes in order, moved in.
 
-    ``scale``: factor on the routes and building-wide mixing, for proofs in other worlds.
+    ``scale``: factor on the routes and building-wide mixing, for proofs in other worlds; ``believed``: as for
+    :func:`rates_believed`.
     """
-    inside = [
-        gamma_prior(number) for number in (routes.MIXING, *(row.rate for row in routes.BY_KEY.values()))
-    ]
-    brought, moved = gamma_prior(routes.BROUGHT_IN), gamma_prior(routes.MOVE_IN)
-    pairs = [brought, *((shape, rate / scale) for shape, rate in inside), moved]
-    return tuple(shape for shape, _ in pairs), tuple(rate for _, rate in pairs)
+    pairs = {name: gamma_prior(number) for name, number in rates_believed(believed).items()}
+    rates = (rate if name in OUTSIDE else rate / scale for name, (_, rate) in pairs.items())
+    return tuple(shape for shape, _ in pairs.values()), tuple(rates)

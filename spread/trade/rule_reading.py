@@ -157,7 +157,10 @@ def _applies(row: TomlTable | None) -> Applies | None:
 
 
 def _calendar(row: TomlTable | None) -> Calendar | None:
-    return None if row is None else Calendar(row.text("country", None), row.text("subdivision", ""))
+    if row is None:
+        return None
+    days = row.dates("days")
+    return Calendar(row.text("country", "" if days else None), row.text("subdivision", ""), days)
 
 
 def _dogs(row: TomlTable | None) -> tuple[bool, Origin] | None:

@@ -6,7 +6,9 @@ reading aid: the text of the law may differ, may have changed, and is not explai
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 ALWAYS_SAY = (
     "Check your local code: the text may have changed, this reading of it may be wrong or lack something, "
@@ -107,10 +109,11 @@ class Neighbours:
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """Whose public holidays are no business days: ISO country and subdivision (may be empty)."""
+    """Which days are no business days: public holidays of a country, and days that somebody wrote down."""
 
-    country: str  #: ISO 3166-1 code
+    country: str = ""  #: ISO 3166-1 code, or empty
     subdivision: str = ""  #: ISO 3166-2 code without the country, or empty
+    days: tuple[dt.date, ...] = ()  #: Days off by their date
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,3 +167,9 @@ class RuleSet:
         return self.applies is None or (
             units >= self.applies.least_units and storeys >= self.applies.least_storeys
         )
+
+    def off_on(self, days: Iterable[dt.date]) -> RuleSet:
+        """Return these rules with more days that are no business days."""
+        known = self.calendar or Calendar()
+        every = tuple(sorted({*known.days, *days}))
+        return self if every == known.days else replace(self, calendar=replace(known, days=every))

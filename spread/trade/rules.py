@@ -7,8 +7,9 @@ out and named in ``left_out``; the default's own suggestions, marked as judgemen
 
 from __future__ import annotations
 
+import datetime as dt
 import difflib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -40,21 +41,22 @@ def rule_ids() -> tuple[str, ...]:
     return (DEFAULT, *(name for name in names if name != DEFAULT))
 
 
-def load_rules(name: str = DEFAULT, folder: Path | None = None) -> RuleSet:
+def load_rules(name: str = DEFAULT, folder: Path | None = None, holidays: Iterable[dt.date] = ()) -> RuleSet:
     """Return a rule set by its id, or read one from a TOML file.
 
     ``name``: an id of :func:`rule_ids`, or a path that ends in ``.toml``; ``folder``: where a relative path
-    starts: the building's folder for a path in ``building.toml``. Raises SettingsError for an unknown id, or
+    starts: the building's folder for a path in ``building.toml``; ``holidays``: days that are no business
+    days besides those of the rule set. Raises SettingsError for an unknown id, or
     with every problem of the file.
     """
     if name.lower().endswith(".toml"):
         path = Path(name).expanduser()
-        return read_rules(folder / path if folder else path, shown_as=name)
+        return read_rules(folder / path if folder else path, shown_as=name).off_on(holidays)
     known = rule_ids()
     if name not in known:
         raise SettingsError(_unknown(name, known))
     text = (_folder() / f"{name}.toml").read_text(encoding="utf-8")
-    return parse_rules(text, f"{name}.toml")
+    return parse_rules(text, f"{name}.toml").off_on(holidays)
 
 
 def _unknown(name: str, known: Sequence[str]) -> Problem:

@@ -34,12 +34,29 @@ def rate_name(name: str, voice: Voice) -> str:
 def _(fact: RateReport, voice: Voice) -> str:
     name = rate_name(fact.name, voice)
     share = fact.posterior.median / fact.prior.median
+    if fact.taught_by:
+        return _against_the_firm(fact, name, share, voice)
     if not fact.learned:
         return voice.text("{rate}: the log cannot tell yet; this is the general experience.", rate=name)
     if 0.8 < share < 1.25:
         return voice.text("{rate}: as in general experience, and the log has narrowed it.", rate=name)
     return voice.text(
         "{rate}: {times} as much as in general experience.", rate=name, times=_about(share, voice)
+    )
+
+
+def _against_the_firm(fact: RateReport, name: str, share: float, voice: Voice) -> str:
+    """Say a rate beside what the firm's buildings taught."""
+    if not fact.learned:
+        return voice.text(
+            "{rate}: the log cannot tell yet; this is what {number} buildings of the firm taught.",
+            rate=name,
+            number=fact.taught_by,
+        )
+    if 0.8 < share < 1.25:
+        return voice.text("{rate}: as in the firm’s other buildings, and the log has narrowed it.", rate=name)
+    return voice.text(
+        "{rate}: {times} as much as in the firm’s other buildings.", rate=name, times=_about(share, voice)
     )
 
 
@@ -110,8 +127,15 @@ def learned_words(learned: Learned, voice: Voice) -> tuple[str, ...]:
     sentences += [say(rate, voice) for rate in learned.rates if rate.learned]
     if untold:
         names = upper(voice.joined([rate_name(rate.name, voice).lower() for rate in untold]))
+        taught = untold[0].taught_by
         sentences.append(
-            voice.text("{rate}: the log cannot tell yet; this is the general experience.", rate=names)
+            voice.text(
+                "{rate}: the log cannot tell yet; this is what {number} buildings of the firm taught.",
+                rate=names,
+                number=taught,
+            )
+            if taught
+            else voice.text("{rate}: the log cannot tell yet; this is the general experience.", rate=names)
             if len(untold) == 1
             else voice.text(
                 "{rates}: the log cannot tell yet; these are the general experience.", rates=names

@@ -38,6 +38,11 @@ def _(fact: Waits, voice: Voice) -> str:
     entry = fact.door.entry
     if fact.what == "refused":
         return say(entry, voice)
+    if fact.what == "time" and entry.first == entry.last:
+        return voice.text(
+            "announced for {day}, whose hours are full: give that day more time, or take the notice back",
+            day=voice.day(entry.first),
+        )
     if fact.what == "time":
         return voice.text("the hours of the week are full")
     if fact.what == "access" and fact.access is not None:
@@ -67,10 +72,22 @@ def _(fact: NoMove, voice: Voice) -> str:
             "A visit to {unit} tells nothing before {first}: it is too early.", unit=unit, first=first
         ),
         "day": voice.text("Nobody works on {day}.", day=day),
+        "full": voice.text("The hours of {day} are full without {unit}.", day=day, unit=unit),
         "past": voice.text("{day} has gone by.", day=day),
         "tried": voice.text("Somebody was at {unit} today already.", unit=unit),
         "unit": voice.text("There is nothing to do at {unit} this week.", unit=unit),
     }[fact.kind]  # fmt: skip
+
+
+def let_go_words(week: WeekPlan, voice: Voice) -> tuple[str, ...]:
+    """Return which doors that somebody moved the plan had to put elsewhere, and why."""
+    return tuple(
+        voice.text(
+            "{unit} does not stay on {day}, where somebody put it: {why}",
+            unit=one.unit, day=voice.day(one.day), why=say(one, voice),
+        )
+        for one in week.let_go
+    )  # fmt: skip
 
 
 def lead_words(week: WeekPlan, voice: Voice) -> str:

@@ -10,16 +10,15 @@ from spread.records.words import METHOD_WORDS
 from spread.trade.methods import looks, monitors
 from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
 from spread.words import figures as f
+from spread.words.choice import called
 from spread.words.saying import say
 from spread.words.terms import method_name, within
 from spread.words.voice import Voice, upper
 
 if TYPE_CHECKING:
-    from spread.programmes.figures import Share
-    from spread.programmes.pairs import BreakEven, Pair
     from spread.programmes.price_list import Price
     from spread.programmes.programme import Programme
-    from spread.programmes.results import Comparison, Outcome
+    from spread.programmes.results import Comparison
 
 PROTOCOL_PARTS = (looks.INTERVIEW, looks.BRIEF, monitors.INTERCEPTORS)
 
@@ -46,8 +45,11 @@ def figure_names(voice: Voice) -> dict[str, str]:
         "false alerts": voice.text("False alerts of dogs"),
         "visits": voice.text("Visits"),
         "hours": voice.text("Technician hours"),
-        "cost": voice.text("Cost"),
-        "cost-with-rest": voice.text("Cost, and treating what is left"),
+        "cost": voice.text("Cost of the work"),
+        "bill": voice.text("Price by the fee schedule"),
+        "guarantee": voice.text("Taken off it by the guarantee"),
+        "cost-with-rest": voice.text("With the treatment of what is left"),
+        "loss": voice.text("The owner's losses"),
     }
 
 
@@ -60,8 +62,10 @@ def driver_names(voice: Voice) -> dict[str, str]:
         "sensitivity": voice.text("sensitivity of looks"),
         "false-finds": voice.text("false finds and alerts"),
         "treatment": voice.text("effect of treatment"),
+        "preparation": voice.text("treatment visits to units that were not prepared"),
         "shut-doors": voice.text("shut doors"),
         "refusals": voice.text("households that refuse"),
+        "turnover": voice.text("how long households stay"),
         "reports": voice.text("residents' reports"),
         "hour": voice.text("price of an hour"),
         "treatment-minutes": voice.text("time of a treatment"),
@@ -77,19 +81,27 @@ def cost_names(voice: Voice) -> dict[str, str]:
         "treatment": voice.text("Treatment"),
         "office": voice.text("Reports and notices"),
         "travel": voice.text("Travel"),
-        "loss": voice.text("Owner's loss"),
     }
 
 
 def survey_note(comparison: Comparison, voice: Voice) -> str:
-    """Return what decides between surveys and ranked doors; empty where no survey is compared."""
-    if not any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in comparison.outcomes):
+    """Return what decides between surveys and ranked doors; empty where no survey is compared.
+
+    A time of one's own is never called the published one.
+    """
+    surveyed = any(outcome.hours_by_kind["surveys"].mean > 0.0 for outcome in comparison.outcomes)
+    if comparison.survey_time_is_own or not surveyed:
         return ""
     return voice.text(
         "A survey by interview, brief look and interceptors is taken to last the published 14.4 minutes a "
         "unit (Wang et al. 2016) unless you give your own; by the minutes this package takes for its parts "
         "it would last 35, and surveys would lose by that."
     )
+
+
+def nil_at_end(voice: Voice) -> str:
+    """Return the name of the chance that no unit is infested at the end."""
+    return voice.text("No unit infested at the end")
 
 
 def nil_by(comparison: Comparison, voice: Voice) -> str:
@@ -99,7 +111,7 @@ def nil_by(comparison: Comparison, voice: Voice) -> str:
 
 def programme_name(programme: Programme, voice: Voice) -> str:
     """Return a programme's own name, or what a search put together."""
-    return programme.name or (say(programme.made, voice) if programme.made else programme.key)
+    return called(programme.name, voice) or (say(programme.made, voice) if programme.made else programme.key)
 
 
 def _weeks(count: int, voice: Voice) -> str:
@@ -236,6 +248,11 @@ def _(fact: told.PaceKnown, voice: Voice) -> str:
 
 @say.register
 def _(fact: told.DriverEnd, voice: Voice) -> str:
+    if not fact.values and fact.share < 1.0:
+        return voice.text(
+            "{share} of the way from the middle to the {end} end",
+            share=voice.percent(fact.share), end=voice.term("end", fact.end),
+        )  # fmt: skip
     value = fact.values[0] if fact.values else 0.0
     which = voice.term("end", fact.end)
     return {
@@ -249,155 +266,11 @@ def _(fact: told.DriverEnd, voice: Voice) -> str:
         "of-knocks": lambda: voice.text("{share} of knocks", share=f"{value:.0%}"),
         "share": lambda: f"{value:.0%}",
         "an-hour": lambda: f"{fact.currency} {voice.number(value)}",
+        "weeks": lambda: voice.many("{number} week", "{number} weeks", round(value)),
         "minutes": lambda: voice.text(
             "{minutes} minutes", minutes=" / ".join(map(voice.number, fact.values))
         ),
     }[fact.unit]()
-
-
-# How two programmes compare.
-
-
-def cost_verdict(pair: Pair, voice: Voice) -> str:
-    """Return in a word or two whether the first of a pair is the cheaper one."""
-    words = {"fewer": voice.text("cheaper"), "more": voice.text("dearer")}
-    return words.get(pair.cost_verdict) or voice.text("cannot be told apart")
-
-
-def bug_verdict(pair: Pair, voice: Voice) -> str:
-    """Return in a word or two whether the first of a pair has fewer infested unit-weeks."""
-    words = {"fewer": voice.text("fewer"), "more": voice.text("more")}
-    return words.get(pair.bug_verdict) or voice.text("cannot be told apart")
-
-
-def pair_line(pair: Pair, currency: str, voice: Voice) -> str:
-    """Return in a clause how one programme does against another, for a list of plain text."""
-    told_cost = {
-        "cheaper": f.share_with_error(pair.cheaper, voice, "+-"),
-        "verdict": cost_verdict(pair, voice),
-        "amount": f"{currency} {voice.number(abs(pair.cost.median))}",
-    }
-    told_bugs = {
-        "fewer": f.share_with_error(pair.fewer_bugs, voice, "+-"),
-        "verdict": bug_verdict(pair, voice),
-        "amount": voice.number(abs(pair.bug_weeks.median)),
-    }
-    money = (
-        voice.text("cost cannot be told apart (cheaper in {cheaper})", **told_cost)
-        if pair.cost_verdict == "cannot-tell"
-        else voice.text("{verdict} by {amount} (cheaper in {cheaper})", **told_cost)
-    )
-    bugs = (
-        voice.text("infested unit-weeks cannot be told apart (fewer in {fewer})", **told_bugs)
-        if pair.bug_verdict == "cannot-tell"
-        else voice.text("{verdict} infested unit-weeks by {amount} (fewer in {fewer})", **told_bugs)
-    )
-    return f"{money}; {bugs}"
-
-
-def duel(comparison: Comparison, pair: Pair, voice: Voice) -> tuple[str, str, str]:
-    """Return how the second of a pair does against the first: names, then bugs and cost in words.
-
-    A winner is named where nine futures of ten say so; otherwise, and where the bands of the two overlap,
-    it is said in words.
-    """
-    turned = comparison.pair(pair.b, pair.a)
-    first, second = comparison.of(pair.a), comparison.of(pair.b)
-    bugs = _duel_line(
-        turned.bug_verdict == "cannot-tell",
-        turned.fewer_bugs,
-        (
-            voice.text("Fewer infested unit-weeks in {share} of the futures"),
-            voice.text("More infested unit-weeks in {share} of the futures"),
-            voice.text("Cannot be told apart, fewer infested unit-weeks in {share} of the futures"),
-        ),
-        f.difference(turned.bug_weeks, voice),
-        voice,
-    )
-    cost = _duel_line(
-        turned.cost_verdict == "cannot-tell",
-        turned.cheaper,
-        (
-            voice.text("Cheaper in {share} of the futures"),
-            voice.text("Dearer in {share} of the futures"),
-            voice.text("Cannot be told apart, cheaper in {share} of the futures"),
-        ),
-        f"{comparison.currency} {f.difference(turned.cost, voice)}",
-        voice,
-    )
-    title = voice.text("{second} against {first}", second=second.name, first=first.name)
-    return (
-        title,
-        bugs + _overlap(first, second, "infested unit-weeks", voice),
-        cost + _overlap(first, second, "cost", voice),
-    )
-
-
-def _duel_line(open_: bool, less: Share, words: tuple[str, str, str], difference: str, voice: Voice) -> str:
-    """Return a verdict with its chance and difference; ``words`` are for less, for more, and for neither."""
-    from spread.programmes.figures import Share  # noqa: PLC0415 - words start without numpy's figures
-    from spread.programmes.pairs import SURE  # noqa: PLC0415
-
-    more = Share(1.0 - less.chance, less.error)
-    told_of, template = less, words[0]
-    if open_:
-        template = words[2]
-    elif less.chance <= 0.5:
-        told_of, template = more, words[1]
-    lead = template.format(share=f.share_with_error(told_of, voice))
-    if abs(max(less.chance, more.chance) - SURE) < 2.0 * less.error:
-        lead += voice.text(" (close to the line; more runs would tell)")
-    return voice.text("{verdict}; difference {difference}.", verdict=lead, difference=difference)
-
-
-def _overlap(first: Outcome, second: Outcome, name: str, voice: Voice) -> str:
-    a, b = first.figures[name], second.figures[name]
-    return "" if a.high90 < b.low90 or b.high90 < a.low90 else voice.text(" Their bands overlap.")
-
-
-def even_lines(even: BreakEven, comparison: Comparison, voice: Voice) -> list[str]:
-    """Return in sentences where a programme becomes the cheaper one."""
-    name, money = comparison.of(even.key).name, comparison.currency
-    lines = []
-    price, loss = even.survey_price, even.loss
-    if price is not None and price.value is not None:
-        at = "" if even.survey_price_now is None else voice.number(even.survey_price_now, 2)
-        now = at and voice.text(", at {currency} {price} now", currency=money, price=at)
-        if price.value >= 0.01:
-            below = f"{money} {f.solved(price, voice)}"
-            lines.append(
-                voice.text(
-                    "{name} is the cheaper one below {price} a planned look{now}.",
-                    name=name,
-                    price=below,
-                    now=now,
-                )
-            )
-        else:
-            lines.append(
-                voice.text(
-                    "{name} is the dearer one at any price of a planned look{now}.", name=name, now=now
-                )
-            )
-    if loss is None or loss.value is None:
-        lines.append(
-            voice.text("{name} averts no infested unit-weeks on average, so no loss makes it pay.", name=name)
-        )
-    elif loss.value <= 0.0:
-        lines.append(
-            voice.text(
-                "{name} costs less on average, whatever an infested unit-week costs the owner.", name=name
-            )
-        )
-    else:
-        lines.append(
-            voice.text(
-                "{name} pays once an infested unit-week costs the owner {loss} or more.",
-                name=name,
-                loss=f"{money} {f.solved(loss, voice)}",
-            )
-        )
-    return lines
 
 
 # What prices are called.

@@ -10,12 +10,9 @@ from spread.decisions.round.parts import (
     NothingLeft,
     NoWindow,
     Round,
-    Stop,
     TooFar,
 )
 from spread.plan.access import clock_of
-from spread.words.doors import reason_text
-from spread.words.musts import must_words
 from spread.words.saying import say
 from spread.words.voice import Voice
 
@@ -80,17 +77,6 @@ def doors_many(count: int, voice: Voice) -> str:
     return voice.many("{number} door", "{number} doors", count)
 
 
-def rounds_head(planned: Round, voice: Voice) -> str:
-    """Return what a proposed round takes and is expected to find."""
-    return voice.text(
-        "{doors}, about {finds} new finds expected, done about {clock}. {order}",
-        doors=doors_many(len(planned.units), voice),
-        finds=voice.number(planned.finds, 2),
-        clock=clock_of(planned.begins + planned.finish),
-        order=carry_words(planned, voice),
-    )
-
-
 def carry_words(planned: Round, voice: Voice) -> str:
     """Return in which order a round goes, why, and what that may cost."""
     told = voice.text(
@@ -108,11 +94,6 @@ def _(fact: HeldBack, voice: Voice) -> str:
         units=voice.joined(fact.units),
         finds=voice.number(fact.finds, 2),
     )
-
-
-def stop_why(stop: Stop, voice: Voice) -> str:
-    """Return why a door is on a round: what asks for it, else the first of its reasons."""
-    return must_words(stop.must, voice) or reason_text(stop.why[:1], voice)
 
 
 def tier_name(tier: str, voice: Voice) -> str:

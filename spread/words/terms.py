@@ -132,6 +132,11 @@ def registry_terms() -> Iterator[tuple[str, str]]:
         yield "route", route.name
         yield "contacts", route.contacts
         yield "tie", route.words
+    from spread.programmes.reading import presets  # noqa: PLC0415 - most who say a term run no programmes
+
+    for programme in presets():
+        yield "programme", programme.name
+        yield "programme", programme.words
     for sign in EVIDENCE_WORDS.values():
         yield "sign", sign
     for level in LEVEL_NAMES:

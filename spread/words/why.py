@@ -6,12 +6,14 @@ import datetime as dt
 from typing import Any
 
 from spread.contacts.relations import SharedFloor, SharedWall, Way
+from spread.decisions.case.followup import FollowUp
+from spread.decisions.doors.levels import Heavier
 from spread.decisions.doors.sources import Attribution, Origin, SourceShare
 from spread.decisions.doors.why import ConfirmAlert, LookForRing, LookInTurn, PlanTreatment, VisitAgain
 from spread.decisions.span import Span
 from spread.words.relations import places
 from spread.words.saying import say
-from spread.words.terms import method_name
+from spread.words.terms import level_name, method_name
 from spread.words.voice import ENGLISH, Voice
 
 
@@ -81,6 +83,41 @@ def sources_note(attribution: Attribution, voice: Voice) -> str:
         return told
     stale = voice.text("As of the last full fit; answers since have moved the chance.")
     return f"{stale} {told}"
+
+
+@say.register
+def _(fact: Heavier, voice: Voice) -> str:
+    """Say in one sentence why a heavier level is likelier than the one that was found."""
+    why = []
+    if fact.grew:
+        why.append(voice.text("untreated, it has had time to grow since"))
+    if fact.earlier:
+        earlier, ago = level_name(fact.earlier, voice), voice.ago(fact.earlier_days)
+        why.append(voice.text("a {level} infestation was found there {ago}", level=earlier, ago=ago))
+    # A look sees part of the bugs whatever else is known: this always bears on it.
+    why.append(
+        voice.text(
+            "of 100 finds in {level} infestations some {number} say no more than that, for a look sees part "
+            "of the bugs",
+            level=level_name(fact.likely, voice), number=voice.number(max(1, round(100 * fact.under))),
+        )
+    )  # fmt: skip
+    return voice.text(
+        "The find of {ago} said {said}, and {likely} is likelier today: {why}.",
+        ago=voice.ago(fact.days), said=level_name(fact.said, voice), likely=level_name(fact.likely, voice),
+        why="; ".join(why),
+    )  # fmt: skip
+
+
+def never_closed(followup: FollowUp | None, chance: float, voice: Voice) -> str:
+    """Return what tells a find that nothing has closed from the chance of today; empty where none is open."""
+    if followup is None or followup.status != "treat" or followup.found_on is None:
+        return ""
+    return voice.text(
+        "Found on {day} and never closed: nothing on record since has treated or corrected it, so that it is "
+        "to be treated. The {chance} is another thing: how likely bugs are there today.",
+        day=voice.day(followup.found_on), chance=voice.percent(chance),
+    )  # fmt: skip
 
 
 @say.register

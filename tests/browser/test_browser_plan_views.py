@@ -404,6 +404,32 @@ def test_the_wall_print_is_one_page_with_the_legend(new_page, building, name):
     assert "Next doors" not in text
 
 
+def test_the_plan_and_the_panel_of_a_unit_print_on_one_page_with_the_legend(new_page, building):
+    pypdf = pytest.importorskip("pypdf")
+    page = new_page()
+    treated = next(one.unit for one in building.session.doors() if one.status == "revisit")
+    page.goto(f"{building.url}/?unit={treated}")
+    page.wait_for_selector("#panel-history li")
+    for width in (1440, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        pages = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
+        assert len(pages) == 1
+        text = pages[0].extract_text()
+        for words in (
+            f"Unit {treated}",
+            "Next step",
+            "How heavy",
+            "very high",
+            "never closed",
+            "not a guarantee",
+        ):
+            assert words in text, (width, words)
+        assert "Next doors" not in text
+    swatch = "getComputedStyle(document.querySelector('.scale .swatch')).printColorAdjust"
+    page.emulate_media(media="print")
+    assert page.evaluate(swatch) == "exact"
+
+
 def test_a_floor_says_how_many_and_where(new_page, building):
     page = opened(new_page, building)
     chances = building.session.chances()

@@ -76,12 +76,18 @@ def test_the_proposal_opens_from_the_runs(new_page, building):
     page = new_page()
     started(page, building.url)
     page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
+    page.locator("#programmes-verdict li", has_text="doing nothing").wait_for(timeout=SLOW)
+    page.locator("#programmes-turns li").first.wait_for(timeout=SLOW)
     page.locator("#programmes-choose").select_option("complaint-ranked")
+    page.locator("#programmes-offer summary").click()
+    page.locator("[name='offer.unit_month']").fill("6.5")
+    page.locator("#programmes-table tr", has_text="Price by the fee schedule").wait_for()
     with page.expect_popup() as opened:
         page.locator("#programmes-html").click()
     text = opened.value.locator("body").text_content()
     assert "Complaints and ranked doors" in text
-    assert "40 times over 26 weeks" in text
+    assert "A unit and month" in text
+    assert "in the same 40 futures over 26 weeks" in text
 
 
 def test_a_stop_keeps_what_is_done(new_page, building, monkeypatch):

@@ -83,11 +83,6 @@ def _positive(method: str) -> Floats:
     return chances
 
 
-def find_chances(method: str) -> Floats:
-    """Return the chance of a true find by level and the trade's figures, shape (levels,), 0 for clear."""
-    return _true_finds(*outcomes(method))
-
-
 def _true_finds(chances: Floats, found: Floats) -> Floats:
     true = np.tensordot(found, chances, axes=1)
     true[..., 0] = 0.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -45,6 +45,7 @@ class RateReport(Fact):
     posterior: Range
     overlap: float  #: Shared area of prior and posterior, 0 to 1; 1 where the log told nothing
     learned: bool  #: Whether the overlap is under :data:`SAME`
+    taught_by: int = 0  #: Of how many buildings of the firm the prior is; 0 where it is general experience
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +87,13 @@ def what_was_learned(view: View) -> Learned | None:
     reaches = view.network.exposure.sum(axis=0) / max(1, view.network.size)
     has = [BROUGHT_IN, MIXING, *(FIRST_ROUTE + r for r in range(len(ROUTES)) if reaches[r] > 0)]
     names = theta_names(ROUTES)
+    dynamics = view.dynamics
     rates = tuple(
-        _report(names[r], draws[:, r], w, float(priors[0][r]), float(priors[1][r])) for r in [*has, MOVE_IN]
+        replace(
+            _report(names[r], draws[:, r], w, float(priors[0][r]), float(priors[1][r])),
+            taught_by=dynamics.taught_by if names[r] in dynamics.believed else 0,
+        )
+        for r in [*has, MOVE_IN]
     )
     learned = {rate.name: rate.learned for rate in rates}
     comparisons = tuple(_comparisons(draws, w, priors, reaches, learned))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from spread.contacts.relations import RingPlace
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.doors.contradictions import Doubt, doubts_in
+from spread.decisions.doors.levels import Heavier, heavier_than_found
 from spread.decisions.doors.looking import AnotherLook, another_look
 from spread.decisions.doors.reasons import how_sure, reasons_for
 from spread.decisions.doors.sources import Attribution, Origin, SourceShare, attribution_of, bears_on
@@ -76,6 +77,7 @@ class Why:
     trail: tuple[tuple[str, float], ...]  #: (Monday, chance) for every week of the window, oldest first
     #: Where the unit is between a find and the end of the watch, and what clearance lacks
     followup: FollowUp | None = None
+    heavier: Heavier | None = None  #: Why the likeliest level is heavier than what was found last
 
     @property
     def sources(self) -> tuple[SourceShare, ...]:
@@ -117,6 +119,7 @@ def explain(view: View, unit: str, method: str) -> Why:
         next_step=_next_step(view, unit, method, followup),
         trail=tuple((monday.isoformat(), p) for monday, p in view.posterior.trail(unit)),
         followup=followup,
+        heavier=heavier_than_found(view, unit),
     )
 
 

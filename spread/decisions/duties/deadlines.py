@@ -5,8 +5,8 @@ The readings chosen, each the strictest that is reasonable:
 - A record has a day and no hour. Hours are then whole days, rounded down, after that day: 96 hours from a
   report on a Monday are up on Friday, 36 hours on Tuesday. With an hour they are exact.
 - Days begin to count on the day after the event. Calendar days are not put off from a weekend or holiday.
-- Business days are Monday to Friday without public holidays. An event on a day off counts as if it fell on
-  the business day before.
+- Business days are Monday to Friday without public holidays and without the days off that somebody wrote
+  down. An event on a day off counts as if it fell on the business day before.
 - A day is due until its end: late is the day after.
 """
 
@@ -81,8 +81,9 @@ def holidays_of(calendar: Calendar | None) -> IsHoliday:
     """
     if calendar is None:
         return lambda day: False
-    known = _calendar(calendar.country, calendar.subdivision)
-    return lambda day: day in known
+    written = frozenset(calendar.days)
+    known = _calendar(calendar.country, calendar.subdivision) if calendar.country else written
+    return lambda day: day in written or day in known
 
 
 @lru_cache(maxsize=32)

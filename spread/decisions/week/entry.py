@@ -122,9 +122,12 @@ def entry_of(
     return Entry(unit, "needed", notice, again, None, again, why=why)
 
 
-def notice_row(unit: str, day: dt.date) -> dict[str, str]:
-    """Return the fields of a row that says that notice was given for a day, but for its date."""
-    job = job_text(Job(day=day))
+def notice_row(unit: str, day: dt.date, window: str = "") -> dict[str, str]:
+    """Return the fields of a row that says that notice was given for a day, but for its date.
+
+    ``window``: the hours that the notice names, as ``09:00-12:00``; empty where it names none.
+    """
+    job = job_text(Job(day=day, window=window))
     return {"unit": unit, "kind": "note", "method": "entry-notice", "job": job}
 
 

@@ -81,6 +81,7 @@ class WeekPlan:
     doors: Mapping[str, Door]  #: Every door that was there to plan
     waits: tuple[Waits, ...]  #: Those on no day
     moved: tuple[str, ...] = ()  #: Units that stand on the day on which somebody put them
+    let_go: tuple[NoMove, ...] = ()  #: Units that somebody put on a day that does not do any more, and why
 
     def day_of(self, unit: str) -> dt.date | None:
         """Return the day of a unit, or None."""
@@ -117,14 +118,27 @@ def plan_week(
     open_on = [[_may(view, door, day, one) for day, one in zip(days, shut, strict=True)] for door in doors]
     moved = _moved(doors, days, open_on, settings.moved)
     chosen = _assigned(view, doors, days, open_on, moved, settings.crew)
+    # Walks are shorter than was reckoned: who was told a day, or put on it, is tried on it all the same, and
+    # what its own day has no time for goes on to the next: nobody is forgotten for having been moved.
+    told = {
+        doors[i].unit: one.index(True)
+        for i, one in enumerate(open_on)
+        if _told_one_day(doors[i]) and any(one)
+    }
+    held = told | moved
+    chosen = [held.get(one.unit, -1) if day < 0 else day for one, day in zip(doors, chosen, strict=True)]
     planned: list[PlannedDay] = []
     gone: set[int] = set()
     for d, day in enumerate(days):
         free = [i for i in range(len(doors)) if i not in gone and open_on[i][d]]
-        free = [i for i in free if moved.get(doors[i].unit, d) == d]
+        free = [i for i in free if moved.get(doors[i].unit, d) <= d]
         crew = [one for one in settings.crew if one.works_on(day)]
         first = [doors[i] for i in free if 0 <= chosen[i] <= d]
         walked = _walk(view, plan, distances, first, first, day, crew, settings)
+        if any(_told_one_day(door) and door.unit not in walked.units for door in first):
+            # Somebody waits for it: looked for longer before it is said that the day has no room.
+            longer = _walk(view, plan, distances, first, first, day, crew, settings, effort=8 * EFFORT)
+            walked = max(walked, longer, key=lambda one: len(one.units))
         if len(free) > len(first) and _idle(walked, crew) > FILL:
             stay = [door for door in first if door.unit in walked.units]
             walked = _walk(view, plan, distances, [doors[i] for i in free], stay, day, crew, settings)
@@ -136,8 +150,18 @@ def plan_week(
         for i, door in enumerate(doors)
         if door.unit not in there
     ]
-    kept = tuple(unit for unit in moved if unit in there)
-    return WeekPlan(view.on, tuple(planned), {one.unit: one for one in doors}, tuple(waits), kept)
+    kept = tuple(u for u, d in moved.items() if u in planned[d].round.units)
+    week = WeekPlan(view.on, tuple(planned), {one.unit: one for one in doors}, tuple(waits), kept)
+    return replace(week, let_go=_let_go(view, week, settings))
+
+
+def _let_go(view: View, week: WeekPlan, settings: WeekSettings) -> tuple[NoMove, ...]:
+    """Return the moves that the plan does not keep; of doors that are done or gone nothing is said."""
+    asked = {u: day for u, day in settings.moved.items() if u in week.doors and u not in week.moved}
+    why = (
+        why_not(view, week, u, day, settings) or NoMove(u, day, "full") for u, day in sorted(asked.items())
+    )
+    return tuple(one for one in why if one.kind not in ("past", "tried"))
 
 
 def working_days(on: dt.date, crew: Sequence[Technician], days: int = DAYS) -> tuple[dt.date, ...]:
@@ -151,6 +175,11 @@ def _may(view: View, door: Door, day: dt.date, shut: Mapping[str, Access]) -> bo
     tried = day == view.on and door.unit in view.tried_today
     opens = restricted is None or bool(restricted.windows)
     return opens and not tried and day >= door.not_before and door.entry.may_plan(day)
+
+
+def _told_one_day(door: Door) -> bool:
+    """Whether the notice that is on record names the day of the visit: on no other may anybody come."""
+    return door.entry.state in ("given", "running") and door.entry.first == door.entry.last
 
 
 def _moved(
@@ -183,8 +212,9 @@ def _assigned(
     for i, door in enumerate(doors):
         for d, day in enumerate(days):
             if open_on[i][d] and moved.get(door.unit, d) == d:
-                by_hand = 10.0 * whole if door.unit in moved else 0.0
-                value[i, d] = _value(door, day, view.on, whole) + by_hand
+                # Residents who were told this day, and whoever put a door on it, come before what is owed.
+                held = 10.0 if door.unit in moved else 5.0 if _told_one_day(door) else 0.0
+                value[i, d] = _value(door, day, view.on, whole) + held * whole
     minutes = np.array([door.minutes + WALK for door in doors])
     room = np.array([sum(one.minutes for one in crew if one.works_on(day)) for day in days])
     longest = np.array([max(one.minutes for one in crew if one.works_on(day)) for day in days])
@@ -213,6 +243,8 @@ def _walk(
     day: dt.date,
     crew: Sequence[Technician],
     settings: WeekSettings,
+    *,
+    effort: int = EFFORT,
 ) -> Round:
     """Walk a day: ``first`` go in before the other doors."""
     must = {door.unit: why for door in first if (why := _first(door, settings)) is not None}
@@ -234,7 +266,7 @@ def _walk(
             must=must,
             visits={door.unit: door.minutes for door in doors},
             access=settings.access,
-            effort=EFFORT,
+            effort=effort,
         ),
     )
 
@@ -269,8 +301,8 @@ class NoMove(Fact):
 
     ``kind``: ``notice`` (its notice would not have run; ``first`` is the first day), ``refused``, ``access``,
     ``window`` (its visit means nothing before ``first``), ``promised`` (residents were told ``first``),
-    ``day`` (nobody works on it), ``past``, ``tried`` (somebody was there today) or ``unit`` (there is nothing
-    to do there this week).
+    ``day`` (nobody works on it), ``full`` (its hours are), ``past``, ``tried`` (somebody was there today) or
+    ``unit`` (there is nothing to do there this week).
     """
 
     unit: str

@@ -25,7 +25,6 @@ from spread.report.exchange.tables import (
     units_xlsx,
 )
 from spread.session import Session
-from spread.trade.rules import load_rules
 from spread.weeks import speak_date
 
 README = "README.txt"
@@ -57,12 +56,12 @@ class Export:
 def _calendar(session: Session) -> bytes:
     """Return visits and duties as a calendar; its stamp is the clock's, as RFC 5545 (3.8.7.2) asks."""
     # Here and not above: its library takes 0.1 s, and every other export does without.
-    from spread.report.calendar import duty_events, visit_events, write_calendar  # noqa: PLC0415
+    from spread.report.calendar import announced_events, duty_events, visit_events, write_calendar  # noqa: PLC0415
 
-    settings, view = session.building.settings, session.view
-    rules = load_rules(settings.rules, session.building.folder)
+    view, rules = session.view, session.rules
     events = (
         *visit_events(view.followups.values(), session.on),
+        *announced_events(view.log.current, session.on),
         *duty_events(duties(view.log, view.graph, rules, session.on), session.on),
     )
     return write_calendar(session.plan.name, events, dt.datetime.now(dt.UTC))

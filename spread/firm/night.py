@@ -1,0 +1,114 @@
+"""A run over all of a firm's buildings, and how each of them stands."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from spread.firm.cluster import each, workers
+from spread.firm.fitting import Asked, Outcome, fit_one, is_fresh, mark_of
+from spread.firm.keeping import of_bytes
+from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places
+from spread.firm.pooled import beliefs_of, file_of, has_moved, of_text, pool_taught, text_of
+from spread.firm.pooling import Pooled, Taught
+from spread.trade.experience import POOLED_FILE, experience_of
+
+
+@dataclass(frozen=True)
+class Workers:
+    """Who works: local processes and the memory of each, or a scheduler's address."""
+
+    number: int
+    megabytes: int
+    scheduler: str = ""
+
+
+@dataclass(frozen=True)
+class State:
+    """How a building stands, without opening it.
+
+    ``state``: ``fresh``, ``changed`` since its fit, ``never`` fitted, or ``unread``; ``on``: day of its fit;
+    ``units``; ``settled``: whether its chains agree.
+    """
+
+    key: str
+    state: str
+    on: dt.date | None = None
+    units: int = 0
+    settled: bool = True
+
+
+def run_all(
+    places: Places,
+    keys: Sequence[str],
+    asked: Asked,
+    crew: Workers,
+    tell: Callable[[Outcome], None],
+) -> tuple[Outcome, ...]:
+    """Fit every building that needs it; ``tell`` hears of each as it is done.
+
+    Raises SpreadError where there are no workers to be had, or they are lost.
+    """
+    done = []
+    with workers(crew.number, crew.megabytes, crew.scheduler) as client:
+        for outcome in each(client, fit_one, keys, _lost, asked, before=(places.address,)):
+            done.append(outcome)
+            tell(outcome)
+    return tuple(sorted(done, key=lambda one: one.key))
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What pooling gave.
+
+    ``told``: as it is kept (:func:`spread.firm.pooled.file_of`); ``moved``: whether buildings are to be
+    fitted anew, since what one more of them is believed has moved; ``pooled``, ``taught``: what it rests on.
+    """
+
+    told: dict[str, Any]
+    moved: bool
+    pooled: Pooled
+    taught: dict[str, Taught]
+
+
+def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
+    """Let all buildings of which a fit is kept teach one another, and keep what they taught.
+
+    ``keep``: whether it is written; else it is only told. Raises SpreadError where they are too few.
+    """
+    found = ((key, of_text(key, places.beside(key, TAUGHT_FILE))) for key in places.keys())  # noqa: SIM118
+    pooled, taught = pool_taught({key: one for key, one in found if one is not None})
+    before = places.own(POOLED_FILE)
+    known = experience_of(before)
+    new = beliefs_of(pooled)
+    moved = known is None or has_moved(new, dict(known.believed))
+    rounds = int(json.loads(before).get("rounds", 0)) if known else 0
+    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds + moved)
+    if keep:
+        places.keep_own(POOLED_FILE, text_of(told))
+    return Lesson(told, moved, pooled, taught)
+
+
+def _lost(key: str, why: str) -> Outcome:
+    return Outcome(key, "failed", problem=f"{key}: {why}.")
+
+
+def states_of(places: Places, asked: Asked) -> tuple[State, ...]:
+    """Return how every building stands; nothing is fitted, and no log is read."""
+    keys = places.keys()
+    return tuple(_state(places, key, asked) for key in keys)
+
+
+def _state(places: Places, key: str, asked: Asked) -> State:
+    try:
+        kept = of_bytes(places.beside(key, POSTERIOR_FILE))
+        mark = mark_of(places, key, asked)
+    except (OSError, ValueError):
+        return State(key, "unread")
+    if kept is None:
+        return State(key, "never")
+    state = "fresh" if is_fresh(kept.stamp, mark, asked) else "changed"
+    return State(key, state, kept.stamp.on, len(kept.units), kept.diagnostics.good)

@@ -1,0 +1,68 @@
+"""Money of runs, each kind where it belongs: the firm's inner costs, the owner's bill, the owner's losses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from spread.posterior.dynamics import Floats
+from spread.programmes import columns as c
+from spread.programmes.fees import Fees, billed
+from spread.programmes.money import KINDS, Prices, costs, losses
+from spread.programmes.run import Runs
+
+
+@dataclass(frozen=True)
+class Books:
+    """The money of every run of one programme."""
+
+    work: Floats  #: Shape (R, kinds): what the work costs the firm
+    bill: Floats | None  #: Shape (R,): what the owner pays by a fee schedule; None without one
+    given: Floats | None  #: Shape (R,): what the guarantee takes off the bill, which is what it costs
+    rest: Floats  #: Shape (R,): a mean course of treatment for every unit infested at the end
+    losses: Floats  #: Shape (R,): what the owner loses by infested units, in no other figure here
+
+    @property
+    def paid(self) -> Floats:
+        """What the programme costs the one who pays: the bill, or the work where there are no fees."""
+        return self.work.sum(axis=1) if self.bill is None else self.bill
+
+    @property
+    def compared(self) -> Floats:
+        """What programmes are compared by: a programme that finds little leaves bills behind."""
+        return self.paid + self.rest
+
+
+def books_of(
+    runs: Sequence[Runs], prices: Prices, fees: Fees | None, *, course: float | None = None
+) -> dict[str, Books]:
+    """Return the books of every programme by its key.
+
+    ``fees``: None for the work at its cost. ``course``: price of a course for what is left; the mean over
+    these runs if None.
+    """
+    course = course_price(runs, prices, fees) if course is None else course
+    found = {}
+    for each in runs:
+        bill = None if fees is None else billed(each.kept, fees)
+        found[each.programme.key] = Books(
+            work=costs(each.counts, prices),
+            bill=None if bill is None else bill.asked - bill.given,
+            given=None if bill is None else bill.given,
+            rest=course * each.infested[:, -1].astype(np.float64),
+            losses=losses(each.counts, prices),
+        )
+    return found
+
+
+def course_price(runs: Sequence[Runs], prices: Prices, fees: Fees | None = None) -> float:
+    """Return the mean price of treatment of one course, over all programmes and runs; 0 if there was none."""
+    begun = sum(int(each.counts[:, [c.FINDS, c.FALSE_FINDS]].sum()) for each in runs)
+    if fees is None:
+        place = KINDS.index("treatment")
+        spent = sum(float(costs(each.counts, prices)[:, place].sum()) for each in runs)
+    else:
+        spent = sum(float(billed(each.kept, fees).treatment.sum()) for each in runs)
+    return spent / begun if begun else 0.0
