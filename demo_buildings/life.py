@@ -15,9 +15,8 @@ from dataclasses import dataclass, replace
 import networkx as nx
 import numpy as np
 
-from evidence import before
-from evidence.parameters import BEFORE, trade_of
-from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
+from evidence.parameters import BEFORE, dynamics_before, trade_of
+from spread.posterior.dynamics import Dynamics, network_of
 from spread.programmes.columns import METHODS, TREATMENTS
 from spread.records.kinds import Record
 from spread.worlds.practice import PracticeSettings, usual_practice
@@ -127,16 +126,7 @@ def live(graph: nx.MultiGraph, scenario: Scenario, seed: int) -> Life:
 
 def own_rates(rng: np.random.Generator) -> Dynamics:
     """Return the dynamics before the fit with a building's own rates of spread and of bringing in."""
-    old = trade_of(BEFORE)
-    central = replace(
-        central_dynamics(prevalence=START_PREVALENCE),
-        brought_in=float(old.rates[0]),
-        mixing=float(old.rates[1]),
-        rates=old.rates[2:],
-        shedding=old.tables.shedding,
-        growth=old.tables.growth,
-        level_mix=np.array(before.LEVEL_MIX),
-    )
+    central = dynamics_before(prevalence=START_PREVALENCE)
     factors = np.exp(RATE_SPREAD * rng.standard_normal(len(central.rates) + 2))
     return replace(
         central,

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evidence import before
-from spread.posterior.dynamics import central_dynamics
+from spread.posterior.dynamics import Dynamics, central_dynamics
 from spread.programmes.columns import METHODS, TREATMENTS
 from spread.programmes.tables import BRIEF, TRAPS, WHOLE_PROTOCOL, Tables, look_tables, tables_of
 from spread.trade import biology, routes, seeing, treatment
@@ -165,6 +165,23 @@ def trade_of(values: Mapping[str, float]) -> Trade:
     )
     rates = np.array([numbers.brought_in, numbers.mixing, *numbers.routes])
     return Trade(mean, usual, stubborn, rates, values["between"], share)
+
+
+def dynamics_before(*, prevalence: float = 0.05, rate_scale: float = 1.0) -> Dynamics:
+    """Return the process at the numbers before the fit: of the demo buildings, and of what set those numbers.
+
+    ``prevalence``, ``rate_scale``: as in :func:`spread.posterior.dynamics.central_dynamics`.
+    """
+    old = trade_of(BEFORE)
+    return replace(
+        central_dynamics(prevalence=prevalence),
+        brought_in=float(old.rates[0]),
+        mixing=float(old.rates[1]) * rate_scale,
+        rates=old.rates[2:] * rate_scale,
+        shedding=old.tables.shedding,
+        growth=old.tables.growth,
+        level_mix=np.array(before.LEVEL_MIX),
+    )
 
 
 def _growth(numbers: Numbers) -> Floats:

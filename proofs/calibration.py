@@ -28,7 +28,7 @@ from . import process
 
 SETTINGS = {
     "product": {"strength": 1.0, "brought_in": 1.0},
-    "busy": {"strength": 4.0, "brought_in": 5.0},
+    "busy": {"strength": 4.5, "brought_in": 1.8, "growth": 0.035},
 }
 """The product's priors; and ones under which a building fills within the window."""
 

@@ -63,13 +63,20 @@ class Lived:
         return self.x.shape[1]
 
 
-def priors(*, prevalence: float = 0.1, strength: float = 1.0, brought_in: float = 1.0) -> Dynamics:
-    """The product's dynamics and priors, or ones whose rates are so many times larger."""
+def priors(
+    *,
+    prevalence: float = 0.1,
+    strength: float = 1.0,
+    brought_in: float = 1.0,
+    growth: float = biology.GROWTH_PER_DAY.central,
+) -> Dynamics:
+    """The product's dynamics and priors, or ones whose rates are so many times larger, or growth another."""
     central = central_dynamics(prevalence=prevalence, rate_scale=strength)
     shapes, rates = central.rate_priors
     return replace(
         central,
         brought_in=central.brought_in * brought_in,
+        growth=np.stack([biology.growth_matrix(growth), biology.vacant_matrix()]),
         rate_priors=(shapes, (rates[0] / brought_in, *rates[1:])),
     )
 
