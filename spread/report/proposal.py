@@ -16,7 +16,7 @@ from spread.records.repeats import repeats
 from spread.report import document as doc
 from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
 from spread.report.duties_text import group
-from spread.report.proposal_programmes import Offer, side_by_side
+from spread.report.proposal_programmes import Offer, on_the_first_page, side_by_side
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY
 from spread.words import ENGLISH, Voice, say
@@ -29,7 +29,7 @@ from spread.words.voice import upper
 
 MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
-HIGHEST_MAP = 0.5
+HIGHEST_MAP = 0.4
 """Height of the maps as a share of the page's width."""
 MOST_UNITS = 8
 """Units named for a duty; the rest are counted."""
@@ -93,7 +93,7 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
                 for one, (title, words) in zip(
                     choice.against, against_rows(choice, names, voice), strict=True
                 )
-                if one.what in ("now", "wait") and one.months in (0, 3)
+                if on_the_first_page(one)
             ),
             nil_line(choice, voice),
         )
@@ -107,9 +107,6 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
         yield doc.Bullets(tuple(flip_lines(offer.flips, names, currency, voice)))
     else:
         yield doc.Paragraph(voice.text("What would turn the verdict was not worked out for this copy."))
-    yield doc.Fill(
-        (voice.text("For the owner"), voice.text("For the firm"), voice.text("Date")), side_by_side=True
-    )
     yield doc.Paragraph(
         voice.text("Without a price filled in, a signature here orders nothing.")
         if offer.fees is None
@@ -118,6 +115,9 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
             "the simulation."
         ),
         small=True,
+    )
+    yield doc.Fill(
+        (voice.text("For the owner"), voice.text("For the firm"), voice.text("Date")), side_by_side=True
     )
 
 
@@ -399,16 +399,13 @@ def _limits(session: Session, voice: Voice) -> Iterator[doc.Block]:
             "licensed practice decide; this document states no dose."
         )
     )
-    yield doc.Sources(
-        (
-            voice.text(
-                "Spread, looks, treatments and programmes: one set of numbers fitted to published buildings, "
-                "among them Wang et al. 2010, 2012, 2014, 2016, 2018 and 2019; Cooper, Wang and Singh 2015; "
-                "Singh et al. 2013; Abbar et al. 2020."
-            ),
-            voice.text("Seed {seed}: the same seed repeats every figure.", seed=session.view.posterior.seed),
-        )
+    fitted = voice.text(
+        "Spread, looks, treatments and programmes: one set of numbers fitted to published buildings, among "
+        "them Wang et al. 2010, 2012, 2014, 2016, 2018 and 2019; Cooper, Wang and Singh 2015; Singh et al. "
+        "2013; Abbar et al. 2020."
     )
+    seed = voice.text("Seed {seed}: the same seed repeats every figure.", seed=session.view.posterior.seed)
+    yield doc.Sources((f"{fitted} {seed}",))
 
 
 def log_words(kinds: Mapping[str, int], voice: Voice = ENGLISH) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from spread.programmes.choice import Choice
+from spread.programmes.choice import Against, Choice
 from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure
 from spread.programmes.flips import Flips
@@ -50,6 +50,11 @@ class Offer:
         return self.comparison.fees
 
 
+def on_the_first_page(one: Against) -> bool:
+    """Whether the first page says a comparison already: with doing as now, and with waiting three months."""
+    return one.what == "now" or (one.what == "wait" and one.months == 3)
+
+
 def side_by_side(offer: Offer, voice: Voice = ENGLISH) -> Iterator[Block]:
     """Return the pictures, the table and the words on how the proposed programme compares."""
     comparison, names = offer.comparison, names_of(offer.comparison, voice)
@@ -85,12 +90,12 @@ def side_by_side(offer: Offer, voice: Voice = ENGLISH) -> Iterator[Block]:
             runs=voice.number(comparison.runs),
             weeks=comparison.weeks,
         ),
-        0.82,
+        0.66,
     )
     yield _table(offer, voice)
     yield Heading(voice.text("How the proposed one compares"), 2)
-    rows = against_rows(offer.choice, names, voice)
-    yield Bullets(tuple(f"{title}: {words}." for title, words in rows))
+    rows = zip(offer.choice.against, against_rows(offer.choice, names, voice), strict=True)
+    yield Bullets(tuple(f"{title}: {words}." for one, (title, words) in rows if not on_the_first_page(one)))
     evens = [line for even in comparison.break_even for line in even_lines(even, comparison, voice)]
     if evens:
         yield Heading(voice.text("What more money buys"), 2)

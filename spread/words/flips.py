@@ -10,7 +10,7 @@ from spread.words.programmes import driver_names
 from spread.words.saying import say
 from spread.words.voice import Voice, upper
 
-MOST = 4
+MOST = 3
 """Drivers named on a first page."""
 
 
