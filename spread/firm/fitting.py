@@ -25,6 +25,7 @@ from spread.posterior.fit import FitSettings, fit
 from spread.records.lock import hold
 from spread.session import Session, dynamics_of, for_log
 from spread.trade.experience import POOLED_FILE, experience_of
+from spread.trade.methods.looks import BRIEF
 from spread.trade.routes import ROUTES
 
 OLDEST = 28
@@ -250,9 +251,7 @@ def _smallest_fit() -> None:
     network = Network(("1", "2"), np.array([0, 1, 2]), np.array([1, 0]), exposure)
     day = dt.date(2026, 1, 30)
     rows = (
-        Record(
-            "r1", day - dt.timedelta(days=14), "1", "inspection", "brief-visual", found="yes", level="low"
-        ),
+        Record("r1", day - dt.timedelta(days=14), "1", "inspection", BRIEF.key, found="yes", level="low"),
     )
     settings = FitSettings(weeks=6, chains=1, warmup=1, sweeps=2, most_sweeps=2, workers=1)
     fit(network, rows, central_dynamics(), on=day, settings=settings)
