@@ -16,8 +16,9 @@ Adder = Callable[[str, Callable[[argparse.Namespace], None], str], argparse.Argu
 
 def add(command: Adder) -> None:
     """Add ``serve`` to the commands of ``spread``."""
-    from spread.commands.common import fit_options  # noqa: PLC0415 - the command line is importing us
+    from spread.commands.common import PAGES, fit_options  # noqa: PLC0415 - it is importing us
 
+    PAGES["portfolio.html"] = "dashboard.figures.firm:page"
     words = "show a building in the browser; without one, set a new one up there"
     serve = command("serve", run, words)
     serve.add_argument(
@@ -58,8 +59,11 @@ def run(args: argparse.Namespace) -> None:
     from spread.portfolio.folders import is_many  # noqa: PLC0415
 
     def open_building(folder: Path) -> Session:
-        print(f"Opening {folder.name}: its plan is read and its log is fitted.", file=sys.stderr, flush=True)
-        return open_session(argparse.Namespace(**{**vars(args), "building": str(folder)}))
+        def tell(line: str) -> None:
+            print(f"{folder.name}: {line}", file=sys.stderr, flush=True)
+
+        tell("Reading its plan and its log.")
+        return open_session(argparse.Namespace(**{**vars(args), "building": str(folder)}), tell)
 
     if args.office:
         if args.building:

@@ -28,7 +28,7 @@ from spread.posterior.fit import FitSettings, fit_evidence
 from spread.posterior.observations import build_evidence
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import Record
-from spread.trade import biology, detection, treatment
+from spread.trade import biology, detection, seeing, treatment
 
 FLOORS, A_FLOOR, WEEKS = 7, 10, 104
 ON = dt.date(2026, 11, 25)
@@ -44,7 +44,7 @@ class Kind:
     misses: float = 1.0
     never: float = 0.0
     false_alerts: float = 0.15
-    resist: float = 0.0
+    resist: float = seeing.RESISTS.central
     move_ins: float = 1.0
     laundry: float = 0.0
     blind: float = 1.0  # factor on what one of the two inspectors misses
@@ -61,7 +61,7 @@ KINDS = {
     "looks miss twice as much": Kind(misses=2.0, needs=("finding",)),
     "a third never report": Kind(never=0.33, needs=("reporting",)),
     "four in ten dog alerts in clear units": Kind(false_alerts=0.4, needs=("alerts",)),
-    "four in ten units resist treatment": Kind(resist=0.4, needs=("treatment",)),
+    "seven in ten units resist treatment": Kind(resist=0.7, needs=("treatment",)),
     "move-ins tenfold": Kind(move_ins=10.0),
     "a laundry that no plan shows": Kind(laundry=0.06),
     "one of two inspectors misses three times as much": Kind(blind=3.0, needs=("finding",)),
@@ -70,7 +70,7 @@ KINDS = {
     "people treat by themselves, off the log": Kind(own=0.05),
     "complaints of nothing fivefold": Kind(false_reports=5.0, needs=("unexpected",)),
     "some never report, some miss, some resist": Kind(
-        never=0.3, misses=1.6, resist=0.3, needs=("reporting", "finding", "treatment")
+        never=0.3, misses=1.6, resist=0.6, needs=("reporting", "finding", "treatment")
     ),
 }
 

@@ -20,10 +20,9 @@ from spread.decisions.doors.why import Why
 from spread.decisions.view import View
 from spread.errors import SettingsError, SpreadError
 from spread.files import write_whole
-from spread.plan.drawing.reading import parse_unit_list
+from spread.firm.simulated import drawn
 from spread.plan.geojson import write_plan
 from spread.plan.model import Plan
-from spread.plan.unit_list import draw_plan
 from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings
 from spread.records.folder import as_file
@@ -290,9 +289,7 @@ def simulate(
 
 
 def _drawn(floors: int, doors: int) -> Plan:
-    lines = [f"{f}{k:02d},{f},{k:02d}" for f in range(1, floors + 1) for k in range(1, doors + 1)]
-    listed = parse_unit_list("\n".join(["unit,floor,stack", *lines]))
-    return draw_plan(listed, "double-loaded", name=f"simulated, {floors} floors of {doors} doors")
+    return drawn(floors, doors, f"simulated, {floors} floors of {doors} doors")[0]
 
 
 def _day(on: dt.date | str | None) -> dt.date | None:

@@ -20,10 +20,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 # Before anything brings numpy in; workers inherit it. Where the threads of one worker's products fight with
 # those of the next, small matrices take ten times longer (172 s of processor time for 7).
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# How long one example takes is no property: other work beside it would make it fail.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 KINDS = ("chromium-headless-shell", "chromium", "google-chrome")
 """The engine without a window comes first: a page costs it a third less."""
@@ -140,9 +144,10 @@ def browser() -> Iterator[Any]:
     if not CHROMIUM:
         _missing("no Chromium here (apt-get install chromium-headless-shell)")
     try:
-        from playwright.sync_api import sync_playwright
+        from playwright.sync_api import expect, sync_playwright
     except ImportError:
         _missing("playwright is not installed (pip install -e '.[test]')")
+    expect.set_options(timeout=20_000)
     with sync_playwright() as api:
         running = api.chromium.launch(executable_path=CHROMIUM, headless=True, args=FLAGS)
         yield running
@@ -291,8 +296,9 @@ def made(
 
         monkeypatch.setattr(spread.session, "fit", slow)
         settings = QUICKER if floors * a_side > 200 else QUICK
+        folder = tmp_path / str(len(opened)) if opened else tmp_path
         session = small_session(
-            tmp_path, floors, a_side, rows=LIVED_IN, worn=refit_seconds > 0, settings=settings
+            folder, floors, a_side, rows=LIVED_IN, worn=refit_seconds > 0, settings=settings
         )
         opened.append(session)
         records = session.building.folder / "records.csv"

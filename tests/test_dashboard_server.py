@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from dash import html
-from small import small_session
+from small import LIVED_IN, small_session
 
 from dashboard import create_app
 from dashboard.pages import Page, pages
@@ -230,3 +230,29 @@ def test_serve_says_its_address_answers_and_stops_on_ctrl_c(tmp_path):
         process.send_signal(signal.SIGINT)
         assert process.wait(30) == 0
         process.stdout.close()
+
+
+def test_serve_says_what_it_does_and_how_long_it_has_taken_before_it_is_open(tmp_path, run, monkeypatch):
+    """In a pipe: a line a step, and one every few seconds of the fit."""
+    session, opened, clock = small_session(tmp_path / "elm", rows=LIVED_IN), [], [100.0]
+
+    def fitted(building, *, on, seed, progress):
+        assert len(building.log.rows) == len(LIVED_IN)
+        for share in (0.1, 0.4, 0.5, 0.9):
+            clock[0] += 3.0
+            progress(share)
+        return session
+
+    monkeypatch.setattr("spread.commands.common.time.monotonic", lambda: clock[0])
+    monkeypatch.setattr("spread.session.Session.of", fitted)
+    monkeypatch.setattr("dashboard.server.serve", lambda shown, *_, **__: opened.append(shown))
+    code, _, said = run("serve", tmp_path / "elm", "--port", "8050")
+    assert (code, opened) == (0, [session])
+    lines = [line.removeprefix("elm: ") for line in said.splitlines() if line.startswith("elm: ")]
+    assert lines[0] == "Reading its plan and its log."
+    assert lines[1].startswith(f"Read {len(session.plan.units)} units and {len(LIVED_IN)} rows in ")
+    assert [line for line in lines if "so far" in line] == [
+        "40% fitted, 6 s so far.",
+        "90% fitted, 12 s so far.",
+    ]
+    assert lines[-1] == "Fitted; 12 s in all."

@@ -123,6 +123,38 @@ def test_notice_of_entry_is_given_by_a_day_early_enough_whatever_the_hour():
     assert notice_before(friday, Span(3, "calendar days"), none) == dt.date(2026, 11, 3)
 
 
+OFF = (dt.date(2026, 11, 3), dt.date(2026, 11, 26))
+
+
+def test_days_off_that_somebody_wrote_down_are_no_business_days():
+    five = Span(5, "business days")
+    plain, off = holidays_of(None), holidays_of(Calendar(days=OFF))
+    assert due_after(MONDAY, five, plain) == dt.date(2026, 11, 9)
+    assert due_after(MONDAY, five, off) == dt.date(2026, 11, 10), "Tuesday 3 November is skipped"
+    assert notice_before(dt.date(2026, 11, 27), Span(2, "business days"), off) == dt.date(2026, 11, 24)
+    assert due_after(MONDAY, Span(5, "calendar days"), off) == dt.date(2026, 11, 7), "other days count on"
+    both = holidays_of(Calendar("US", "PA", OFF))
+    assert both(dt.date(2026, 12, 25))
+    assert both(OFF[0])
+
+
+def test_days_off_of_a_building_put_its_duties_off_and_no_day_is_invented():
+    rules = load_rules("philadelphia")
+    assert rules.off_on(()) == rules
+    closed = rules.off_on([dt.date(2026, 11, 3)])
+    log = Log([Record("r1", MONDAY, "11", "report", found="yes")])
+    due = {
+        duty.deadline.key: (duty.due, later.due)
+        for duty, later in zip(
+            duties(log, grid(), rules, MONDAY), duties(log, grid(), closed, MONDAY), strict=True
+        )
+        if duty.deadline.within is not None and duty.deadline.within.counted_in == "business days"
+    }
+    assert due
+    assert all(later > usual for usual, later in due.values())
+    assert load_rules("philadelphia", None, OFF).calendar.days == OFF
+
+
 def test_a_country_without_known_holidays_is_one_sentence():
     with pytest.raises(SettingsError, match="no holidays are known for country 'XX'"):
         holidays_of(Calendar("XX"))

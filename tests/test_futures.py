@@ -99,7 +99,7 @@ def test_each_name_moves_what_it_is_named_for(monkeypatch, network):
     assert [TREATMENTS[k] for k in np.flatnonzero(np.abs(spray).sum(axis=(1, 2)) > 1e-9)] == ["spray"]
     heavy = moved(report_heavy=2 * JOINT.centre["report_heavy"]).report[0] / central.report[0]
     assert heavy.tolist() == pytest.approx([1, 1, 1, 2, 2])
-    assert set(registry.TREATMENTS) >= set(futures.TREATED_BY)
+    assert set(registry.TREATMENTS) >= set(joint.TREATED_BY)
     assert detection.report_chance() == pytest.approx(central.report[0])
 
 

@@ -130,6 +130,19 @@ def test_every_address_of_a_page_stands_below_its_building(clients):
         assert own == [""] * len(own), (path, own)  # "/" alone: the list of buildings
 
 
+def test_the_feed_of_a_building_opens_by_its_key_alone_and_opens_no_other_building(clients, served):
+    made = clients["M1"].post("/at/elm/calendar/make", json={}).get_json()["address"]
+    assert clients["T1"].post("/at/elm/calendar/make", json={}).status_code == 403
+    stranger = Client(served)
+    reply = stranger.get(f"/at/elm{made}")
+    assert (reply.status_code, reply.mimetype) == (200, "text/calendar")
+    wrong = [f"/at/elm{made}x", "/at/elm/calendar.ics", f"/at/oak{made}", f"/at/ash{made}", f"/at/no{made}"]
+    assert [stranger.get(path).status_code for path in wrong] == [404] * len(wrong)
+    assert set(served.openings._known) == {"elm", "oak"}, "a key of another building opens none"
+    for path in ("round", "week", "records", "calendar/make"):
+        assert stranger.get(f"/at/elm/{path}?{made.split('?')[1]}").status_code == 401
+
+
 FRONT = {
     # written apart from the product's own table, as in test_roles.py: who may, by initial
     "GET /": "AMTO",

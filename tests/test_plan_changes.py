@@ -430,8 +430,8 @@ def test_the_command_shows_keeps_lists_and_undoes(folder, capsys):
     capsys.readouterr()
     assert main(["plan", house, "list"]) == 0
     said = capsys.readouterr().out
-    assert "1. 204 is called 204A from 2026-11-01 on." in said
-    assert "2. 201 is parted into 201A and 201B from 2026-11-02 on." in said
+    assert "1. 204 is called 204A from Sun 1 Nov 2026 on." in said
+    assert "2. 201 is parted into 201A and 201B from Mon 2 Nov 2026 on." in said
     assert main(["check", house]) == 0
     assert "9 units" not in capsys.readouterr().err
     assert main(["plan", house, "undo", "1"]) == 0

@@ -6,11 +6,14 @@ import csv
 import datetime as dt
 import json
 import os
+import shutil
 import signal
 from dataclasses import replace
 
+import h5netcdf
 import numpy as np
 import psutil
+import pyarrow.parquet
 import pytest
 from small import LIVED_IN, ON, QUICKER, lay_out
 
@@ -20,10 +23,17 @@ from spread.errors import SpreadError
 from spread.firm import fitting
 from spread.firm.fitting import Asked, fit_one, is_fresh, program_mark, seed_of, session_of
 from spread.firm.keeping import of_bytes
-from spread.firm.night import Workers, run_all, states_of
-from spread.firm.places import POSTERIOR_FILE, places_at
+from spread.firm.night import Workers, learn, run_all, states_of
+from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, places_at
+from spread.firm.pooled import pool_taught
+from spread.firm.simulated import make_firm
+from spread.firm.tomorrow import tomorrow_of
+from spread.portfolio.team import Team
 from spread.records.kinds import FIELDS, Record
 from spread.trade.experience import POOLED_FILE, experience_beside
+from spread.words import ENGLISH
+from spread.words.doors import reason_text
+from spread.words.learned import learned_words
 
 ASKED = Asked(ON, program_mark(), QUICKER)
 
@@ -67,9 +77,10 @@ def test_a_building_is_fitted_again_only_where_log_plan_settings_or_what_the_fir
     (tmp_path / POOLED_FILE).write_text(json.dumps(taught), encoding="utf-8")
     assert fit(tmp_path).state == "fitted"
     assert fit(tmp_path).state == "unchanged"
-    believed = of_bytes((home / POSTERIOR_FILE).read_bytes()).stamp.believed
-    shape, rate = believed["wall"]
-    assert shape / rate == pytest.approx(np.exp(-4.0), rel=0.1), "the fit began from what the firm taught"
+    opened = session_of(places_at(str(tmp_path)), "elm", ASKED)[0]
+    wall = next(rate for rate in opened.learned().rates if rate.name == "wall")
+    assert wall.prior.median == pytest.approx(np.exp(-4.0)), "the fit began from what the firm taught"
+    assert wall.taught_by == 9
 
 
 def test_a_day_that_goes_by_changes_nothing_until_a_row_was_waiting_for_it_or_it_is_old(tmp_path):
@@ -80,15 +91,15 @@ def test_a_day_that_goes_by_changes_nothing_until_a_row_was_waiting_for_it_or_it
     assert kept.stamp.until == ON + dt.timedelta(days=5)
     mark = kept.stamp.mark
 
-    def fresh(days, kept=kept):
-        return is_fresh(kept, mark, replace(ASKED, on=ON + dt.timedelta(days=days)))
+    def fresh(days, stamp=kept.stamp):
+        return is_fresh(stamp, mark, replace(ASKED, on=ON + dt.timedelta(days=days)))
 
     assert (fresh(0), fresh(4), fresh(5), fresh(-1)) == (True, True, False, False)
-    waits = replace(kept, stamp=replace(kept.stamp, until=None))
+    waits = replace(kept.stamp, until=None)
     assert (fresh(27, waits), fresh(28, waits)) == (True, False)
-    assert not is_fresh(kept, mark, replace(ASKED, again=True))
+    assert not is_fresh(kept.stamp, mark, replace(ASKED, again=True))
     longer = replace(ASKED, settings=replace(QUICKER, sweeps=20, most_sweeps=20))
-    assert not is_fresh(kept, mark, longer), "a longer fit was asked for"
+    assert not is_fresh(kept.stamp, mark, longer), "a longer fit was asked for"
 
 
 def test_seeds_go_by_the_buildings_key_and_the_same_run_writes_the_same_bytes(tmp_path):
@@ -146,7 +157,7 @@ def test_an_office_keeps_posteriors_and_what_the_firm_learned(tmp_path):
     assert load_building(places.source("elm")).experience.buildings == 9
     assert fit(office).state == "fitted"
     assert main(["office", "take-out", office, "elm", str(given)]) == 0
-    assert not list(given.glob("*.posterior")), "it is made anew where it is wanted"
+    assert not [*given.glob("*.posterior"), *given.glob("*.taught")], "they are made anew where wanted"
 
 
 @pytest.mark.parametrize("spoil", [lambda data: data[:200], lambda data: b"x" + data, lambda data: b"{}"])
@@ -287,3 +298,118 @@ def test_what_the_firm_taught_is_refused_where_it_is_spoilt(tmp_path, told):
     path.write_text(told if isinstance(told, str) else json.dumps(good | told), encoding="utf-8")
     with pytest.raises(SpreadError, match=r"pooled\.json"):
         experience_beside(tmp_path / "elm")
+
+
+@pytest.fixture(scope="module")
+def taught(tmp_path_factory):
+    """Six simulated buildings, fitted and pooled in this process, with a page."""
+    folder = tmp_path_factory.mktemp("firm") / "firm"
+    on = make_firm(folder, 6, 1, ON)
+    asked = replace(ASKED, on=on)
+    for key in places_at(str(folder)).keys():  # noqa: SIM118 - no mapping
+        assert fit_one(str(folder), key, asked).state == "fitted"
+    return folder, asked
+
+
+def test_what_buildings_taught_is_kept_and_makes_every_fit_begin_from_it(taught, tmp_path, capsys):
+    folder, asked = tmp_path / "firm", taught[1]
+    shutil.copytree(taught[0], folder)
+    places = places_at(str(folder))
+    with pytest.raises(SpreadError, match="expected 5 or more"):
+        pool_taught({})
+    told = learn(places, asked.on, keep=False)
+    assert told.moved
+    assert not places.own(POOLED_FILE)
+    assert main(["portfolio", "pool", str(folder), "--on", asked.on.isoformat()]) == 0
+    said = capsys.readouterr().out
+    assert "It stays with this firm" in " ".join(said.split())
+    kept = json.loads(places.own(POOLED_FILE))
+    assert kept["in_use"].keys() == told.pooled.next_building.keys()
+    assert kept["in_use"], "six logs say something"
+    assert not {"house-1", "101"} & set(json.dumps(kept).split('"')), "neither a building nor a unit is named"
+    assert {one.state for one in states_of(places, replace(asked, settings=None))} == {"changed"}
+    taught_before = (folder / "house-1" / TAUGHT_FILE).read_bytes()
+    assert fit(folder, "house-1", asked).state == "fitted"
+    assert (folder / "house-1" / TAUGHT_FILE).read_bytes() == taught_before, "nobody learns from a pupil"
+    assert not learn(places, asked.on).moved
+    learned = session_of(places, "house-1", asked)[0].learned()
+    by_firm = {rate.name for rate in learned.rates if rate.taught_by == 6}
+    assert by_firm == {rate.name for rate in learned.rates} & kept["in_use"].keys()
+    said = " ".join(learned_words(learned, ENGLISH))
+    assert bool(by_firm) == ("the firm’s other buildings" in said or "buildings of the firm taught" in said)
+
+
+def test_the_first_doors_of_all_buildings_are_those_that_avert_most_with_their_reasons(taught, capsys):
+    folder, asked = taught
+    places = places_at(str(folder))
+    found = tomorrow_of(places, replace(asked, settings=None), Team(7.0, 1, 30.0), 4)
+    assert len(found.doors) == 4
+    assert (found.changed, found.problems) == ((), ())
+    rates = [stay.averted / (stay.minutes + stay.travel) for stay in found.stays]
+    assert rates == sorted(rates, reverse=True)
+    names = [one.kept.key for one in found.doors]
+    assert names == sorted(names, key=[stay.kept.key for stay in found.stays].index)
+    for key in set(names):
+        hours = [one.row.per_hour for one in found.doors if one.kept.key == key]
+        assert hours == sorted(hours, reverse=True)
+    words = ["portfolio", "doors", str(folder), "--on", asked.on.isoformat(), "--top", "4"]
+    assert main(words) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    for one in found.doors:
+        assert f"{one.session.building.name}, {one.row.unit} chance" in said
+        assert reason_text(one.row.reasons, ENGLISH) in said
+    assert "clears no unit" in said
+    assert main([*words, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)["doors"]
+    assert [(one["building"], one["unit"]) for one in told] == [(o.kept.key, o.row.unit) for o in found.doors]
+
+
+def test_the_report_is_a_page_and_files_that_others_read(taught, tmp_path, capsys):
+    folder, asked = taught
+    words = ["portfolio", "report", str(folder), "-o", str(tmp_path / "out"), "--on", asked.on.isoformat()]
+    assert main(words) == 0
+    capsys.readouterr()
+    rows = pyarrow.parquet.read_table(tmp_path / "out" / "buildings.parquet").to_pylist()
+    kept = {one.key: one.summary for one in places_at(str(folder)).summaries()}
+    assert {row["building"]: row["infested_median"] for row in rows} == {k: s.median for k, s in kept.items()}
+    with h5netcdf.File(tmp_path / "out" / "learned.nc") as file:
+        assert file["centre"].dimensions == ("step", "quantity")
+        assert len(file["building"][:]) == 6
+        assert np.isfinite(file["centre"][:]).all()
+    page = (tmp_path / "out" / "portfolio.html").read_text(encoding="utf-8")
+    assert "default-src &#x27;none&#x27;" in page or "default-src 'none'" in page
+    for said in ("First doors", "Where an hour averts most", "Which way of looking pays", "clears no unit"):
+        assert said in page
+    assert 'src="http' not in page
+    few = firm(tmp_path / "few", "elm")
+    assert main(["portfolio", "report", str(few), "-o", str(tmp_path / "none")]) == 0
+    told = capsys.readouterr()
+    assert "expected 5 or more" in told.err
+    assert "No door to look at is known" in (tmp_path / "none" / "first-doors.txt").read_text(
+        encoding="utf-8"
+    )
+
+
+def test_a_simulated_firm_is_made_fitted_pooled_and_shown_in_one_command(tmp_path, monkeypatch, capsys):
+    opened = []
+    monkeypatch.setattr("webbrowser.open", opened.append)
+
+    def here(places, keys, asked, crew, tell):
+        for key in keys:
+            tell(fit_one(places.address, key, asked))
+
+    monkeypatch.setattr("spread.firm.night.run_all", here)
+    where = tmp_path / "firm"
+    words = ["portfolio", "demo", str(where), "--buildings", "5", "--sweeps", "10", "--on", ON.isoformat()]
+    assert main(words) == 0
+    said = capsys.readouterr().out
+    assert said.count(": fitted,") == 10, "once as the literature has it, once as the firm does"
+    assert opened == [(where / "page" / "portfolio.html").as_uri()]
+    assert main(words) == 2
+    assert "not empty" in capsys.readouterr().err
+    days = {one.summary.on for one in places_at(str(where)).summaries()}
+    status = ["portfolio", "status", str(where), "--on", days.pop().isoformat()]
+    assert main(status) == 0
+    assert capsys.readouterr().out.endswith("5 buildings: 5 as its log stands.\n"), (
+        "none is out of date by it"
+    )

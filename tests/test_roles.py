@@ -16,6 +16,7 @@ from spread.building import load_building
 from spread.people.folder import FolderPeople
 from spread.people.roles import ROLES
 from spread.session import Session
+from spread.words import ENGLISH
 
 PHRASE = "three lamps under oak"
 PEOPLE = {"A1": "administrator", "M1": "manager", "T1": "technician", "O1": "owner"}
@@ -332,7 +333,9 @@ def test_another_role_counts_from_the_next_request_on(server, clients):
 def test_somebody_new_gets_a_pass_phrase_that_is_shown_once_and_works(server, clients):
     page = clients["A"].post("/people/keep", data={"code": "t7", "role": ["technician"]}).text
     phrase = page.split("<code>")[1].split("</code>")[0]
-    assert phrase not in clients["A"].get("/people").text
+    people = clients["A"].get("/people").text
+    assert phrase not in people
+    assert f"since {ENGLISH.day(dt.date.today())}" in people, "days in words, as on every page"
     client = server.test_client()
     assert client.post("/sign-in", data={"who": "T7", "phrase": phrase}).status_code == 303
     assert client.get("/round").status_code == 200

@@ -1,5 +1,7 @@
 """``building.toml``: defaults, values and every kind of slip, all at once."""
 
+import datetime as dt
+
 import pytest
 
 from spread.contacts.links import Link
@@ -335,3 +337,11 @@ def test_a_missing_file_says_what_to_write(tmp_path):
         SettingsError, match=r"^building\.toml: there is no such file; write one with at least name"
     ):
         read_settings(tmp_path / "building.toml")
+
+
+def test_days_off_are_read_as_dates_or_texts_and_what_is_no_day_is_named():
+    toml = {"rules": {"holidays": [dt.date(2026, 12, 25), "2026-01-01", "2026-12-25"]}}
+    assert parse_settings({**GOOD, **toml}).holidays == (dt.date(2026, 1, 1), dt.date(2026, 12, 25))
+    for odd in (["Christmas"], [3], [dt.datetime(2026, 12, 25, 9)], "2026-12-25"):
+        with pytest.raises(SettingsError, match=r"\[rules\], setting 'holidays'"):
+            parse_settings({**GOOD, "rules": {"holidays": odd}})

@@ -363,3 +363,28 @@ def test_the_command_plans_writes_the_notices_of_a_day_and_records_them(tmp_path
     code, _, err = run("week", folder, *on, "--hours", "0")
     assert code == 2
     assert "expected more than 0" in err
+
+
+def test_a_door_that_was_announced_for_a_day_without_room_is_said_with_that_day():
+    rows = [notice(unit, 0, in_days(2)) for unit in CODES[:8]]
+    _, week, _ = planned(rows, crew=(Technician("T1", 30.0),))
+    told = [one for one in week.waits if one.door.unit in CODES[:8]]
+    assert told, "half an hour has no eight doors"
+    for one in told:
+        assert ENGLISH.day(in_days(2)) in say(one, ENGLISH)
+        assert "take the notice back" in say(one, ENGLISH)
+
+
+@pytest.mark.parametrize("minutes", [40.0, 60.0, 90.0])
+def test_whoever_was_told_the_planned_day_stays_on_it_when_the_week_is_planned_anew(minutes):
+    """Walks are shorter than was reckoned: a day holds more doors than its hours seem to have room for."""
+    crew, rows = (Technician("T1", minutes),), []
+    _, week, _ = planned(crew=crew)
+    for one in week.days:
+        units = [door.unit for door in week.to_announce(one.day)]
+        rows += [notice(unit, 0, one.day) for unit in units]
+        _, again, _ = planned(rows, crew=crew)
+        assert {again.day_of(unit) for unit in units} <= {one.day}
+        assert not [unit for unit in units if again.day_of(unit) is None]
+        week = again
+    assert rows

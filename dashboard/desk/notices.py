@@ -13,6 +13,7 @@ from flask import Response, request
 
 from dashboard.desk.keeping import keep
 from dashboard.web.answering import download, page, paper
+from dashboard.web.voice import desk_voice
 from spread.decisions.week.entry import notice_row, notices_on_record
 from spread.errors import SpreadError
 from spread.plan.access import clock_of
@@ -32,7 +33,8 @@ def asked_window(told: Mapping[str, object]) -> tuple[int, int] | None:
     window = read_window(f"{first}-{last}")
     if window is None:
         what = f"{first[:10] or 'nothing'} to {last[:10] or 'nothing'} are no hours of one day"
-        raise SpreadError.at("The notice", "hours", what, "give the earlier hour first, or leave both empty")
+        fix = "choose both, the earlier first, or leave both empty"
+        raise SpreadError.at("The notice", "hours", what, fix)
     return window
 
 
@@ -53,9 +55,9 @@ def checked(session: Session, units: Collection[str], day: dt.date) -> list[str]
     entries = session.entries()
     early = [unit for unit in chosen if entries[unit].again > day]
     if early:
-        first = max(entries[unit].again for unit in early)
-        what = f"a notice given today would not have run by {day.isoformat()} in {', '.join(early[:8])}"
-        raise SpreadError.at("The notice", "day", what, f"choose {first.isoformat()} or a later day")
+        voice, first = desk_voice(), max(entries[unit].again for unit in early)
+        what = f"a notice given today would not have run by {voice.day(day)} in {', '.join(early[:8])}"
+        raise SpreadError.at("The notice", "day", what, f"choose {voice.day(first)} or a later day")
     return chosen
 
 

@@ -192,6 +192,13 @@ def rates_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
     names = [rate_name(rate.name, voice) for rate in rates]
     shared = [rate.prior.median for rate in rates]
     before, after = voice.text("General experience"), voice.text("With this log")
+    times, untold = voice.text("times general experience"), voice.text("the general experience")
+    if any(rate.taught_by for rate in rates):
+        before, times = (
+            voice.text("The firm’s buildings"),
+            voice.text("times what the firm’s buildings taught"),
+        )
+        untold = voice.text("what the firm’s buildings taught")
 
     def row(ranges: Sequence[Range], name: str, look: Look) -> dict[str, object]:
         spans = [(r.low / m, r.median / m, r.high / m) for r, m in zip(ranges, shared, strict=True)]
@@ -218,7 +225,7 @@ def rates_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
                 row([r.posterior for r in rates], after, Look(width=4, cap=0, shift=-0.12)),
             ],
             "layout": layout_of(
-                voice.text("times general experience"), "",
+                times, "",
                 high=90 + rows_high(names, 52), yaxis=name_ticks(names),
                 xaxis={"type": "log", "tickvals": ticks, "ticktext": [f"{tick:g}" for tick in ticks]},
             ),
@@ -226,7 +233,8 @@ def rates_figure(learned: Learned, voice: Voice = ENGLISH) -> Drawn:
         voice.text("What the log taught about each rate"),
         voice.text(
             "Dots are middles, lines hold 90 %. A rate whose two lines are alike was not learned here: it is "
-            "the general experience."
+            "{untold}.",
+            untold=untold,
         ),
         [
             voice.text("Rate a week"), f"{before} (90 %)", f"{after} (90 %)", voice.text("The log"),

@@ -66,6 +66,9 @@ def build_layout(session: Session, unit: str, voice: Voice = ENGLISH) -> html.Ma
         ),
         graph("past-trail", trail_of(session, unit, voice), voice),
     ]
+    bare = voice.text(
+        "Nothing is recorded yet: the figures are general experience and not this building’s past"
+    )
     head = html.Div(
         [
             html.H1(voice.text("The past")),
@@ -75,6 +78,7 @@ def build_layout(session: Session, unit: str, voice: Voice = ENGLISH) -> html.Ma
                     html.Span(voice.text("As of {day}", day=voice.day(session.on))),
                     html.Span(voice.text("As today’s fit sees it, with all that is on record since")),
                     html.Span(html.A(voice.text("Promised and found"), href=here("/grades"))),
+                    *([] if session.view.log.current else [html.Span(bare)]),
                 ],
                 className="headline",
             ),

@@ -227,7 +227,7 @@ def unit_panel(session: Session, unit: object, voice: Voice = ENGLISH) -> dict[s
         "sources_note": sources_note(why.attribution, voice),
         "sources": _sources(why.sources[:6], voice),
         "pressure": _sources(why.pressure[:6], voice) if why.sources_kind == "came-from" else [],
-        "arrows": _arrows(why),
+        "arrows": _arrows(why, bare=not session.view.log.current),
         "bed": beds_of(session.plan, unit, voice),
         "doubts": [
             {
@@ -275,10 +275,13 @@ def _sources(sources: Sequence[SourceShare], voice: Voice) -> list[dict[str, Any
     ]
 
 
-def _arrows(why: Why) -> dict[str, Any]:
-    """Return the likely sources that are units, for the plan: ``{"unit", "from": [[unit, share]]}``."""
+def _arrows(why: Why, *, bare: bool) -> dict[str, Any]:
+    """Return the likely sources that are units, for the plan: ``{"unit", "from": [[unit, share]]}``.
+
+    ``bare``: whether nothing is on record: an arrow would accuse a neighbour of whom nobody said anything.
+    """
     named = [source for source in why.sources if source.unit and source.share >= LEAST_ARROW]
-    if why.sources_kind != "came-from":
+    if bare or why.sources_kind != "came-from":
         named = []
     return {"unit": why.unit, "from": [[s.unit, round(s.share, 3)] for s in named[:MOST_ARROWS]]}
 

@@ -39,6 +39,7 @@ def add_team(server: Flask, people: People, buildings: Callable[[], Mapping[str,
             "signin/people.html",
             bar=bar_html("/people"),
             people=list(people.everyone().values()),
+            day=_day_words,
             roles={role: [RIGHTS[right] for right in RIGHTS if right in ROLES[role]] for role in ROLES},
             buildings=buildings(),
             me=who(),
@@ -132,3 +133,11 @@ def _roles(given: list[str], code: str) -> tuple[str, ...]:
     if not given or not set(given) <= set(ROLES):
         raise SettingsError(Problem("People", code, "no role is chosen", f"choose among: {', '.join(ROLES)}"))
     return tuple(role for role in ROLES if role in given)
+
+
+def _day_words(since: str) -> str:
+    """Return the day of a pass phrase as pages say days; as it stands where a hand wrote something else."""
+    try:
+        return desk_voice().day(dt.date.fromisoformat(since))
+    except ValueError:
+        return since

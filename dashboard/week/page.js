@@ -6,12 +6,17 @@ import "../web/switch.js";
 const days = document.querySelector(".week-days"), said = document.getElementById("week-said");
 const query = days ? days.dataset.query : "";
 
-async function send(address, body) {
+// What is chosen for a while in this tab; a browser that keeps nothing only forgets it.
+const kept = (name) => { try { return JSON.parse(sessionStorage.getItem(`spread-week-${name}`)); } catch { return null; } };
+const keep = (name, value) => { try { sessionStorage.setItem(`spread-week-${name}`, JSON.stringify(value)); } catch { /* forgotten */ } };
+
+/* ``at``: where the hand is to be when the page has come anew, and not at its top. */
+async function send(address, body, at) {
   const reply = await fetch(here(`${address}?${query}`), {
     method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify(body),
   });
   const told = await reply.json().catch(() => ({ ok: false, words: "The server did not answer; load the page again." }));
-  if (told.ok) { location.reload(); return true; }
+  if (told.ok) { keep("at", at); location.reload(); return true; }
   said.textContent = told.words;
   said.hidden = false;
   said.scrollIntoView({ block: "nearest" });
@@ -26,7 +31,10 @@ narrow.addEventListener("change", () => fold(!narrow.matches));
 addEventListener("beforeprint", () => fold(true));
 addEventListener("afterprint", () => fold(!narrow.matches));
 
-const move = (unit, day) => send("/week/move", { unit, day });
+if (kept("at")) document.querySelector(kept("at"))?.focus();
+keep("at", "");
+
+const move = (unit, day) => send("/week/move", { unit, day }, `[data-unit="${CSS.escape(unit)}"] .week-move`);
 
 document.addEventListener("change", async (event) => {
   if (!event.target.matches(".week-move")) return;
@@ -35,13 +43,28 @@ document.addEventListener("change", async (event) => {
 });
 
 document.addEventListener("click", (event) => {
-  const column = event.target.closest(".week-column");
+  const column = event.target.closest(".week-column"), at = column && `[data-day="${column.dataset.day}"] summary`;
   if (event.target.id === "week-print") window.print();
   else if (event.target.matches(".week-give")) {
     const { from, to } = event.target.form.elements;
-    send("/week/notices", { day: column.dataset.day, units: event.target.dataset.units.split(" "), from: from.value, to: to.value });
+    send("/week/notices", { day: column.dataset.day, units: event.target.dataset.units.split(" "), from: from.value, to: to.value }, at);
   }
-  else if (event.target.matches(".week-back")) send("/week/notices", { day: column.dataset.day, back: true });
+  else if (event.target.matches(".week-back")) send("/week/notices", { day: column.dataset.day, back: true }, at);
+});
+
+// Whoever comes back from the printed notices goes on where they are marked as given.
+document.addEventListener("submit", ({ target }) => {
+  if (target.matches(".week-notices")) keep("at", `[data-day="${target.closest(".week-column").dataset.day}"] .week-give`);
+});
+
+// Hours that are chosen for the notices of one day stand at the other days too, until others are chosen there.
+const fields = (name) => document.querySelectorAll(`.week-notices [name="${name}"]`);
+const offer = () => { for (const [name, hour] of Object.entries(kept("hours") || {})) for (const one of fields(name)) one.value ||= hour; };
+offer();
+document.addEventListener("change", ({ target }) => {
+  if (!target.matches(".week-notices input")) return;
+  keep("hours", { ...kept("hours"), [target.name]: target.value });
+  offer();
 });
 
 let carried = null;

@@ -27,6 +27,8 @@ CAUTION = (
     "and a low chance clears no unit."
 )
 MOST_DIGITS = 9
+PAGES: dict[str, str] = {}
+"""Pages of figures by file, as ``module:function``: the screens add theirs, and nothing here loads them."""
 
 
 def fit_options(parser: argparse.ArgumentParser, *, json_too: bool = True) -> None:
@@ -135,42 +137,68 @@ def warn_of(building: Building, named: str) -> None:
         print("\n".join(trouble_sentences(building.store.trouble, ENGLISH, named)), file=sys.stderr)
 
 
-def open_session(args: argparse.Namespace) -> Session:
-    """Open the building named on the command line, with a progress bar if it takes long."""
+def open_session(args: argparse.Namespace, tell: Callable[[str], None] | None = None) -> Session:
+    """Open the building named on the command line, with a progress bar if it takes long.
+
+    ``tell``: takes a line for each thing that is being done, with the time it took; none are made if None.
+    """
     import spread.posterior  # noqa: PLC0415
+    from spread.building import load_building  # noqa: PLC0415
     from spread.compiled import is_kept  # noqa: PLC0415
     from spread.session import Session  # noqa: PLC0415 - loads the compiled model only when it is needed
 
+    began = time.monotonic()
+    building = load_building(args.building)
     first = not is_kept(Path(spread.posterior.__file__).parent)
+    if tell is not None:
+        rows, units, took = len(building.log.rows), len(building.plan.units), time.monotonic() - began
+        tell(f"Read {units} units and {rows} rows in {took:.1f} s. Fitting the log now.")
+        if first:
+            tell("The sampler is compiled first: once, up to a minute.")
     words = "Compiling the sampler (once, up to a minute), then fitting the log"
-    with ProgressBar(words, at_once=True) if first else ProgressBar() as progress:
-        session = Session.open(args.building, on=args.on, seed=args.seed, progress=progress)
+    with ProgressBar(words, at_once=True, tell=tell) if first else ProgressBar(tell=tell) as progress:
+        session = Session.of(building, on=args.on, seed=args.seed, progress=progress)
+    if tell is not None:
+        tell(f"Fitted; {time.monotonic() - began:.0f} s in all.")
     warn_of(session.building, args.building)
     return session
 
 
 class ProgressBar:
-    """A bar on the terminal that appears after a second of work and never in a pipe.
+    """A bar on the terminal that appears after a second of work; in a pipe a line now and then, if asked for.
 
     Entering it gives the function to call with the share that is done, from 0 to 1.
 
     ``words``: what stands before the bar; ``at_once``: whether it stands there from the beginning, where
-    nothing can be reported for long.
+    nothing can be reported for long. ``tell``: takes the line of a pipe, every :attr:`EVERY` seconds.
     """
 
-    def __init__(self, words: str = "Fitting the log", *, at_once: bool = False) -> None:
-        self._words, self._at_once = words, at_once
+    EVERY = 5.0
+
+    def __init__(
+        self,
+        words: str = "Fitting the log",
+        *,
+        at_once: bool = False,
+        tell: Callable[[str], None] | None = None,
+    ) -> None:
+        self._words, self._at_once, self._tell = words, at_once, tell
 
     def __enter__(self) -> Callable[[float], None]:
-        self._began = time.monotonic()
+        self._began = self._told = time.monotonic()
         self._bar: Any = None
         if self._at_once:
             self._report(0.0)
         return self._report
 
     def _report(self, share: float) -> None:
-        soon = not self._at_once and time.monotonic() - self._began < 1.0
-        if soon or not sys.stderr.isatty():
+        now = time.monotonic()
+        if not sys.stderr.isatty():
+            if self._tell is not None and now - self._told >= self.EVERY:
+                self._told = now
+                self._tell(f"{share:.0%} fitted, {now - self._began:.0f} s so far.")
+            return
+        if not self._at_once and now - self._began < 1.0:
             return
         from rich.console import Console  # noqa: PLC0415 - only when a bar is shown
         from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn  # noqa: PLC0415

@@ -15,12 +15,13 @@ import numpy as np
 import spread
 from spread.building import Building, load_building
 from spread.errors import SpreadError
-from spread.firm.keeping import KeptPosterior, Stamp, as_bytes, length_of, of_bytes, restored, thinned
-from spread.firm.places import POSTERIOR_FILE, Places, places_at
+from spread.firm.keeping import Stamp, as_bytes, length_of, of_bytes, restored, thinned
+from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places, places_at
+from spread.firm.pooled import as_text, stamp_of_text, taught_by
+from spread.posterior.chains import Ended
+from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
-from spread.posterior.rates import theta_names
-from spread.posterior.seeing import believed_of
 from spread.records.lock import hold
 from spread.session import Session, dynamics_of, for_log
 from spread.trade.experience import POOLED_FILE, experience_of
@@ -99,7 +100,7 @@ def program_mark() -> str:
     home = Path(spread.__file__).parent
     for part in SOURCES:
         for path in sorted((home / part).rglob("*")):
-            if path.suffix in (".py", ".toml"):
+            if path.suffix in (".py", ".toml", ".json"):
                 mark.update(f"{path.relative_to(home).as_posix()}\0".encode() + path.read_bytes())
     return mark.hexdigest()
 
@@ -109,22 +110,25 @@ def seed_of(key: str, seed: int) -> int:
     return int.from_bytes(hashlib.blake2b(f"{key}\0{seed}".encode(), digest_size=4).digest())
 
 
-def mark_of(places: Places, key: str, asked: Asked) -> str:
-    """Return a mark of everything that a building's posterior depends on but the day."""
-    taught = experience_of(places.own(POOLED_FILE))
+def mark_of(places: Places, key: str, asked: Asked, *, general: bool = False) -> str:
+    """Return a mark of everything that a building's posterior depends on but the day.
+
+    ``general``: of a fit under the literature's figures, whatever the firm taught.
+    """
+    taught = None if general else experience_of(places.own(POOLED_FILE))
     believed = sorted(taught.believed.items()) if taught else []
     told = f"{places.mark(key)}\0{asked.program}\0{believed!r}"
     return hashlib.blake2b(told.encode(), digest_size=16).hexdigest()
 
 
-def is_fresh(kept: KeptPosterior | None, mark: str, asked: Asked) -> bool:
-    """Return whether a kept posterior still is what a fit would give, but for the days that went by."""
-    if kept is None or asked.again or kept.stamp.mark != mark:
+def is_fresh(stamp: Stamp | None, mark: str, asked: Asked) -> bool:
+    """Return whether what is kept still is what a fit would give, but for the days that went by."""
+    if stamp is None or asked.again or stamp.mark != mark:
         return False
-    if asked.settings is not None and kept.stamp.length != length_of(asked.settings):
+    if asked.settings is not None and stamp.length != length_of(asked.settings):
         return False
-    waited_for = kept.stamp.until is not None and kept.stamp.until <= asked.on
-    return not waited_for and 0 <= (asked.on - kept.stamp.on).days < asked.oldest
+    waited_for = stamp.until is not None and stamp.until <= asked.on
+    return not waited_for and 0 <= (asked.on - stamp.on).days < asked.oldest
 
 
 def fit_one(address: str, key: str, asked: Asked) -> Outcome:
@@ -146,10 +150,12 @@ def _fit_one(places: Places, key: str, asked: Asked) -> Outcome:
     if asked.program != program_mark():
         what = "this worker runs another version of the program"
         raise SpreadError.at(key, "", what, "install the same version on every machine")
-    # The mark is taken before the building is read: a row that comes in between is fitted twice, not missed.
-    mark = mark_of(places, key, asked)
-    kept = of_bytes(places.kept(key))
-    if is_fresh(kept, mark, asked):
+    # Marks are taken before the building is read: a row that comes in between is fitted twice, not missed.
+    mark, general = (mark_of(places, key, asked, general=of_all) for of_all in (False, True))
+    kept = of_bytes(places.beside(key, POSTERIOR_FILE))
+    fresh = is_fresh(kept.stamp if kept else None, mark, asked)
+    teaches = is_fresh(stamp_of_text(places.beside(key, TAUGHT_FILE)), general, asked)
+    if fresh and teaches:
         return Outcome(key, "unchanged")
     building = load_building(places.source(key))
     base = replace(
@@ -158,30 +164,44 @@ def _fit_one(places: Places, key: str, asked: Asked) -> Outcome:
         seed=seed_of(key, building.settings.seed),
         workers=1,
     )
-    settings = for_log(base, building.log, asked.on)
-    network, dynamics = network_of(building.contacts), dynamics_of(building)
-    warm = kept.warm if kept is not None and kept.units == network.units else None
     compiled_once()
-    fitted = fit(network, building.log.current, dynamics, on=asked.on, settings=settings, warm=warm)
-    posterior = thinned(fitted)
-    rates = dict(zip(theta_names(ROUTES), zip(*dynamics.rate_priors, strict=True), strict=True))
-    methods = posterior.names.methods if posterior.names else ()
-    stamp = Stamp(
+    warm = kept.warm if kept is not None and kept.units == tuple(building.contacts.nodes) else None
+    posterior = None
+    if not teaches:
+        # What a building teaches must not rest on what others taught: it is fitted as the literature has it.
+        alone = replace(building, experience=None)
+        posterior = _posterior(alone, asked.on, base, warm)
+        taught = taught_by(key, posterior, dynamics_of(alone))
+        stamp = _stamp(alone, posterior, general, asked.on, base)
+        building.store.keep_beside(TAUGHT_FILE, as_text(taught, stamp))
+    if not fresh:
+        if posterior is None or building.experience is not None:
+            posterior = _posterior(building, asked.on, base, warm)
+        stamp = _stamp(building, posterior, mark, asked.on, base)
+        Session(building, posterior, base).keep_summary()
+        building.store.keep_beside(POSTERIOR_FILE, as_bytes(posterior, stamp))  # last: all is done
+    assert posterior is not None
+    told = posterior.diagnostics
+    units, weeks = len(posterior.units), posterior.weekly.shape[1]
+    return Outcome(key, "fitted", units=units, weeks=weeks, sweeps=told.sweeps, settled=told.good)
+
+
+def _posterior(building: Building, on: dt.date, base: FitSettings, warm: Ended | None) -> Posterior:
+    network, log = network_of(building.contacts), building.log
+    settings = for_log(base, log, on)
+    return thinned(fit(network, log.current, dynamics_of(building), on=on, settings=settings, warm=warm))
+
+
+def _stamp(building: Building, posterior: Posterior, mark: str, on: dt.date, base: FitSettings) -> Stamp:
+    return Stamp(
         mark=mark,
         length=length_of(base),
         version=spread.__version__,
-        on=asked.on,
-        seed=settings.seed,
-        weeks=settings.weeks,
-        until=min((row.when for row in building.log.current if row.when > asked.on), default=None),
-        believed=rates | believed_of(methods, dynamics.believed),
+        on=on,
+        seed=base.seed,
+        weeks=posterior.weekly.shape[1],
+        until=min((row.when for row in building.log.current if row.when > on), default=None),
     )
-    Session(building, posterior, base).keep_summary()
-    building.store.keep_beside(POSTERIOR_FILE, as_bytes(posterior, stamp))  # last: it says that all is done
-    told = posterior.diagnostics
-    return Outcome(
-        key, "fitted", units=network.size, weeks=settings.weeks, sweeps=told.sweeps, settled=told.good
-    )  # fmt: skip
 
 
 def session_of(places: Places, key: str, asked: Asked) -> tuple[Session, bool]:
@@ -189,14 +209,13 @@ def session_of(places: Places, key: str, asked: Asked) -> tuple[Session, bool]:
 
     Raises SpreadError where nothing is kept of it or its plan has other units since.
     """
-    kept = of_bytes(places.kept(key))
+    kept = of_bytes(places.beside(key, POSTERIOR_FILE))
     building = load_building(places.source(key))
     if kept is None or kept.units != tuple(building.contacts.nodes):
         what = "nothing is kept of it as it stands"
         raise SpreadError.at(key, "", what, "fit it: spread portfolio fit")
-    return Session(building, restored(kept, building), _settings_of(building, asked)), is_fresh(
-        kept, mark_of(places, key, asked), asked
-    )
+    session = Session(building, restored(kept, building), _settings_of(building, asked))
+    return session, is_fresh(kept.stamp, mark_of(places, key, asked), asked)
 
 
 def _settings_of(building: Building, asked: Asked) -> FitSettings:

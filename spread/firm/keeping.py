@@ -47,9 +47,6 @@ class Stamp:
         Day, seed and window of the fit.
     until
         The day of the first row that was still to come; None where there was none.
-    believed
-        What was believed of each learned quantity before the log: a rate's Gamma shape and rate, and what
-        :func:`spread.posterior.seeing.believed_of` says of the rest.
     """
 
     mark: str
@@ -59,7 +56,12 @@ class Stamp:
     seed: int
     weeks: int
     until: dt.date | None
-    believed: dict[str, tuple[float, float]]
+
+    @classmethod
+    def told(cls, stamp: dict[str, Any]) -> Stamp:
+        """Return a stamp from its JSON; raises what Python raises where it is none."""
+        until = dt.date.fromisoformat(stamp["until"]) if stamp["until"] else None
+        return cls(**(stamp | {"on": dt.date.fromisoformat(stamp["on"]), "until": until}))
 
 
 def length_of(settings: FitSettings) -> str:
@@ -112,10 +114,12 @@ class KeptPosterior:
 
 
 def thinned(posterior: Posterior, most: int = MOST_DRAWS) -> Posterior:
-    """Return a fresh posterior with at most so many joint draws, evenly spaced; sums stay those of all."""
-    number = len(posterior.draws)
-    if number > most:
-        few = np.linspace(0, number - 1, most).round().astype(np.int64)
+    """Return a fresh posterior with at most so many joint draws, as many of each chain; sums stay of all."""
+    chains = posterior.diagnostics.chains
+    long, short = len(posterior.draws) // chains, most // chains
+    if long > short:
+        of_each = np.linspace(0, long - 1, short).round().astype(np.int64)
+        few = (np.arange(chains)[:, None] * long + of_each).ravel()
         traits = posterior.traits
         posterior = replace(
             posterior,
@@ -170,11 +174,7 @@ def of_bytes(data: bytes) -> KeptPosterior | None:
         told = json.loads(arrays.pop("told").tobytes())
         if told["format"] != FORMAT:
             return None
-        stamp = told["stamp"]
-        stamp["on"] = dt.date.fromisoformat(stamp["on"])
-        stamp["until"] = dt.date.fromisoformat(stamp["until"]) if stamp["until"] else None
-        stamp["believed"] = {name: tuple(pair) for name, pair in stamp["believed"].items()}
-        made = KeptPosterior(Stamp(**stamp), arrays, told)
+        made = KeptPosterior(Stamp.told(told["stamp"]), arrays, told)
         whole = {*_ALONE, "ends", "theta"} <= arrays.keys() and made.diagnostics and len(made.units)
     except Exception:  # a spoilt file is as good as none: the next fit writes it anew
         return None

@@ -11,8 +11,8 @@ from typing import Any
 from spread.firm.cluster import each, workers
 from spread.firm.fitting import Asked, Outcome, fit_one, is_fresh, mark_of
 from spread.firm.keeping import of_bytes
-from spread.firm.places import Places
-from spread.firm.pooled import beliefs_of, file_of, has_moved, pool_kept, text_of
+from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places
+from spread.firm.pooled import beliefs_of, file_of, has_moved, of_text, pool_taught, text_of
 from spread.firm.pooling import Pooled, Taught
 from spread.trade.experience import POOLED_FILE, experience_of
 
@@ -79,14 +79,14 @@ def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
 
     ``keep``: whether it is written; else it is only told. Raises SpreadError where they are too few.
     """
-    found = ((key, of_bytes(places.kept(key))) for key in places.keys())  # noqa: SIM118 - no mapping
-    pooled, taught = pool_kept((key, kept) for key, kept in found if kept is not None)
+    found = ((key, of_text(key, places.beside(key, TAUGHT_FILE))) for key in places.keys())  # noqa: SIM118
+    pooled, taught = pool_taught({key: one for key, one in found if one is not None})
     before = places.own(POOLED_FILE)
     known = experience_of(before)
     new = beliefs_of(pooled)
     moved = known is None or has_moved(new, dict(known.believed))
     rounds = int(json.loads(before).get("rounds", 0)) if known else 0
-    told = file_of(pooled, new if moved or known is None else dict(known.believed), on, rounds=rounds + moved)
+    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds + moved)
     if keep:
         places.keep_own(POOLED_FILE, text_of(told))
     return Lesson(told, moved, pooled, taught)
@@ -104,11 +104,11 @@ def states_of(places: Places, asked: Asked) -> tuple[State, ...]:
 
 def _state(places: Places, key: str, asked: Asked) -> State:
     try:
-        kept = of_bytes(places.kept(key))
+        kept = of_bytes(places.beside(key, POSTERIOR_FILE))
         mark = mark_of(places, key, asked)
     except (OSError, ValueError):
         return State(key, "unread")
     if kept is None:
         return State(key, "never")
-    state = "fresh" if is_fresh(kept, mark, asked) else "changed"
+    state = "fresh" if is_fresh(kept.stamp, mark, asked) else "changed"
     return State(key, state, kept.stamp.on, len(kept.units), kept.diagnostics.good)

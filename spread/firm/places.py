@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 POSTERIOR_FILE = f"{LOG_FILE}.posterior"
 """What a fit leaves beside a log: its draws, and where its chains ended."""
+TAUGHT_FILE = f"{LOG_FILE}.taught"
+"""What a building teaches the others: moments of a fit under the literature's figures."""
 _READ = (".toml", ".csv", ".geojson")
 """Ends of the names of files that a building is read from."""
 
@@ -43,8 +45,8 @@ class Places(Protocol):
     def mark(self, key: str) -> str:
         """Return a mark of a building that changes with its log, plan or settings."""
 
-    def kept(self, key: str) -> bytes:
-        """Return the posterior that is kept of a building; empty where there is none."""
+    def beside(self, key: str, name: str) -> bytes:
+        """Return a file that is kept beside a building's log; empty where there is none."""
 
     def summaries(self) -> tuple[Kept, ...]:
         """Return what the last fits said of all buildings."""
@@ -90,9 +92,9 @@ class FolderPlaces:
                 mark.update(path.read_bytes())
         return mark.hexdigest()
 
-    def kept(self, key: str) -> bytes:
+    def beside(self, key: str, name: str) -> bytes:
         """See :class:`Places`."""
-        return read_bytes(self._folder / key / POSTERIOR_FILE, POSTERIOR_FILE)
+        return read_bytes(self._folder / key / name, name)
 
     def summaries(self) -> tuple[Kept, ...]:
         """See :class:`Places`."""
@@ -142,11 +144,11 @@ class OfficePlaces:
 
         return mark_of(self._engine, key)
 
-    def kept(self, key: str) -> bytes:
+    def beside(self, key: str, name: str) -> bytes:
         """See :class:`Places`."""
         from spread.office.buildings import file_in  # noqa: PLC0415
 
-        return file_in(self._engine, key, POSTERIOR_FILE)
+        return file_in(self._engine, key, name)
 
     def summaries(self) -> tuple[Kept, ...]:
         """See :class:`Places`."""

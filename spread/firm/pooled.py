@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 
 from spread.errors import SpreadError
-from spread.firm.keeping import KeptPosterior
+from spread.firm.keeping import Stamp
 from spread.firm.pooling import Floats, Pooled, Quantity, Taught, pool
+from spread.posterior.diagnostics import effective_size
+from spread.posterior.draws import Posterior
+from spread.posterior.dynamics import Dynamics
 from spread.posterior.rates import theta_names
-from spread.posterior.seeing import FACTORS, FIRST_ODDS, HEAVY, LIGHT, NEVER, ODDS, RESIST, believed_of
+from spread.posterior.seeing import FACTORS, FIRST_ODDS, HEAVY, LIGHT, ODDS, RESIST, believed_of
 from spread.trade.experience import FORMAT
 from spread.trade.priors import RATES
 from spread.trade.registry import LOOKING
@@ -22,15 +25,16 @@ from spread.trade.routes import ROUTES
 
 LEAST = 5
 """Fewest buildings that teach: of fewer the centre is hardly known, and each would learn most from itself."""
-DRAWS = 400
-"""Draws of a building that are weighed."""
-MOVED, WIDENED = 0.2, 0.15
+MOVED, WIDENED = 0.25, 0.2
 """Parts of its width by which a belief has to move, or to widen, before buildings are fitted anew.
 
 Judgement: less moves no chance by what anybody sees, and would cost a night of fits.
 """
+ALONE = ("share:never",)
+"""Learned in each building and not shared: a log tells units that never report from units that report seldom
+by so little that a firm's belief in both would be worse than the literature's (measured, proofs.pooling)."""
 _SPAN = 2 * 1.6448536269514722
-_TAIL = {"report:light": LIGHT, "report:heavy": HEAVY, "share:never": NEVER, "share:resist": RESIST}
+_TAIL = {"report:light": LIGHT, "report:heavy": HEAVY, "share:resist": RESIST}
 
 
 def quantities_of(methods: Sequence[str]) -> tuple[Quantity, ...]:
@@ -40,63 +44,104 @@ def quantities_of(methods: Sequence[str]) -> tuple[Quantity, ...]:
         for name, rate in RATES.items()
     ]
     for name, (a, b) in believed_of(methods).items():
+        if name in ALONE:
+            continue
         if name.startswith("share:"):
             shared.append(Quantity(name, *moments_of_share(a, b)))
         else:
-            grid = FACTORS if name.startswith("report:") else ODDS
-            shared.append(Quantity(name, a, b, np.log(grid)))
+            shared.append(Quantity(name, a, b))
     return tuple(shared)
 
 
-def taught_by(key: str, kept: KeptPosterior, quantities: Sequence[Quantity]) -> Taught:
-    """Return a building's draws on the scale of each quantity, with the prior that they were drawn under."""
-    believed = kept.stamp.believed
-    rates, names = kept.arrays["rates"], kept.names
-    tail = kept.arrays.get("traits_draws")
-    few = np.linspace(0, len(rates) - 1, DRAWS).round().astype(np.int64)
-    values, priors = [], []
-    for one in quantities:
-        column = prior = np.full(DRAWS, np.nan)
-        pair = believed.get(one.name)
+def taught_by(key: str, posterior: Posterior, dynamics: Dynamics) -> Taught:
+    """Return what a building teaches that was fitted alone, for :func:`quantities_of` all ways of looking.
+
+    ``posterior``: fitted under ``dynamics``, which must be those of the literature.
+    """
+    names, tail = posterior.names, posterior.traits.draws if posterior.traits is not None else None
+    methods = names.methods if names else ()
+    believed = believed_of(methods, dynamics.believed)
+    gammas = dict(zip(RATES, zip(*dynamics.rate_priors, strict=True), strict=True))
+    columns, about = [], []
+    for one in quantities_of(tuple(LOOKING)):
         method = one.name.removeprefix("odds:")
-        if one.name in RATES and pair is not None:
-            column = np.log(rates[few, theta_names(ROUTES).index(one.name)])
-            prior = pair[0] * column - pair[1] * np.exp(column)
-        elif one.name in _TAIL and pair is not None and tail is not None:
-            draws = tail[few, _TAIL[one.name]]
-            if one.name.startswith("share:"):
-                column = np.log(draws) - np.log1p(-draws)
-                prior = pair[0] * column - (pair[0] + pair[1]) * np.logaddexp(0.0, column)
-            else:
-                column = np.log(draws)
-                prior = -0.5 * ((column - pair[0]) / pair[1]) ** 2
-        elif pair is not None and tail is not None and names is not None and method in names.methods:
-            column = np.log(tail[few, FIRST_ODDS + names.methods.index(method)])
-            prior = -0.5 * ((column - pair[0]) / pair[1]) ** 2
-        values.append(column)
-        priors.append(prior)
-    return Taught(key, np.stack(values, axis=1), np.stack(priors, axis=1))
+        if one.name in RATES and posterior.rates is not None:
+            column = np.log(posterior.rates[:, theta_names(ROUTES).index(one.name)])
+            columns.append(column)
+            about.append(moments_under_rate(column, *gammas[one.name]))
+        elif tail is not None and one.name in _TAIL and one.name.startswith("share:"):
+            share = tail[:, _TAIL[one.name]]
+            columns.append(np.log(share) - np.log1p(-share))
+            about.append(moments_under_share(share, *believed[one.name]))
+        elif tail is not None and (one.name in _TAIL or method in methods):
+            place = _TAIL[one.name] if one.name in _TAIL else FIRST_ODDS + methods.index(method)
+            columns.append(np.log(tail[:, place]))
+            grid = np.log(FACTORS if one.name in _TAIL else ODDS)
+            mean, sd = believed[one.name]
+            mean, sd = _moments(grid, -0.5 * ((grid - mean) / sd) ** 2)
+            about.append((mean, sd, float(mean - columns[-1].mean()) / sd**2, sd**-2.0))
+        else:
+            columns.append(np.full(len(posterior.draws), np.nan))
+            about.append((np.nan,) * 4)
+    values = np.stack(columns, axis=1)
+    chained = values.reshape(posterior.diagnostics.chains, -1, values.shape[1])
+    worth = np.maximum(effective_size(chained), 4.0)
+    covariance = np.cov(values, rowvar=False)
+    mean, sd, slope, curve = np.array(about).T
+    return Taught(key, values.mean(axis=0), covariance, mean, sd, slope, curve, worth)
 
 
-def pool_kept(
-    kept: Iterable[tuple[str, KeptPosterior]], *, seed: int = 1
-) -> tuple[Pooled, dict[str, Taught]]:
-    """Let buildings teach one another; ``kept``: their posteriors by key, looked at one after the other.
+def as_text(taught: Taught, stamp: Stamp) -> str:
+    """Return what a building teaches as JSON; no number of it is a person's."""
+    told = {name: np.asarray(value).tolist() for name, value in vars(taught).items() if name != "key"}
+    names = [one.name for one in quantities_of(tuple(LOOKING))]
+    made = {"format": FORMAT, "stamp": asdict(stamp), "names": names, "told": told}
+    return json.dumps(made, default=dt.date.isoformat)
+
+
+def stamp_of_text(text: bytes) -> Stamp | None:
+    """Return where what a building teaches comes from; None where there is nothing, or it is spoilt."""
+    if of_text("", text) is None:
+        return None
+    return Stamp.told(json.loads(text)["stamp"])
+
+
+def of_text(key: str, text: str | bytes) -> Taught | None:
+    """Return what a building teaches; None where there is nothing, or another version wrote it."""
+    if not text:
+        return None
+    try:
+        told = json.loads(text)
+        Stamp.told(told["stamp"])
+        names = [one.name for one in quantities_of(tuple(LOOKING))]
+        values = {name: np.array(value, dtype=np.float64) for name, value in told["told"].items()}
+        made = Taught(key, **values)
+        lengths = {value.shape[0] for value in values.values()}
+        whole = told["format"] == FORMAT and told["names"] == names and lengths == {len(names)}
+    except (ValueError, TypeError, KeyError, AttributeError, IndexError, RecursionError):
+        return None
+    return made if whole else None
+
+
+def pool_taught(taught: dict[str, Taught], *, seed: int = 1) -> tuple[Pooled, dict[str, Taught]]:
+    """Let buildings teach one another; quantities that none of them has are left out.
 
     Raises SpreadError where they are too few.
     """
-    every = quantities_of(tuple(LOOKING))
-    taught = {key: taught_by(key, one, every) for key, one in kept}
     if len(taught) < LEAST:
         what = f"{len(taught)} buildings have a fit, expected {LEAST} or more to teach one another"
         raise SpreadError.at("portfolio", "", what, "fit more: spread portfolio fit")
-    known = np.any([np.isfinite(one.values[0]) for one in taught.values()], axis=0)
+    known = np.any([np.isfinite(one.mean) for one in taught.values()], axis=0)
+    every = quantities_of(tuple(LOOKING))
     quantities = [one for one, is_known in zip(every, known, strict=True) if is_known]
-    taught = {
-        key: replace(one, values=one.values[:, known], log_prior=one.log_prior[:, known])
+    few = {
+        key: Taught(
+            key, one.mean[known], one.covariance[np.ix_(known, known)], one.prior_mean[known],
+            one.prior_sd[known], one.slope[known], one.curve[known], one.draws[known],
+        )
         for key, one in sorted(taught.items())
-    }
-    return pool(quantities, list(taught.values()), seed=seed), taught
+    }  # fmt: skip
+    return pool(quantities, list(few.values()), seed=seed), few
 
 
 def beliefs_of(pooled: Pooled) -> dict[str, tuple[float, float]]:
@@ -135,14 +180,13 @@ def file_of(
             "centre": centre,
             "spread": spread,
             "general": [round(one.centre, 4), round(one.width, 4)],
+            "taught": bool(pooled.taught[q]),
         }
     return {
         "format": FORMAT,
         "on": on.isoformat(),
         "buildings": len(pooled.keys),
         "rounds": rounds,
-        "rough": pooled.rough,
-        "effective_draws": round(float(np.median(pooled.effective)), 1),
         "in_use": {name: [round(a, 6), round(b, 6)] for name, (a, b) in in_use.items()},
         "learned": learned,
     }
@@ -168,6 +212,21 @@ def share_of_moments(mean: float, width: float) -> tuple[float, float]:
     middle, sd = _moments(1.0 / (1.0 + np.exp(-at)), -0.5 * ((at - mean) / width) ** 2)
     strength = max(middle * (1.0 - middle) / sd**2 - 1.0, 0.01)
     return middle * strength, (1.0 - middle) * strength
+
+
+def moments_under_rate(log: Floats, shape: float, rate: float) -> tuple[float, float, float, float]:
+    """Return mean and sd of the logarithm of a Gamma prior, and its slope and curvature over draws of it."""
+    at = np.log(shape / rate) + np.linspace(-12.0, 6.0, 3601) / np.sqrt(min(shape, 4.0))
+    mean, sd = _moments(at, shape * at - rate * np.exp(at))
+    met = rate * float(np.exp(log).mean())
+    return mean, sd, shape - met, met / shape / sd**2
+
+
+def moments_under_share(share: Floats, a: float, b: float) -> tuple[float, float, float, float]:
+    """Return the same of the log odds of a Beta prior, over draws of the share."""
+    mean, sd = moments_of_share(a, b)
+    met = float((share * (1.0 - share)).mean()) * (a + b) * (a + b + 1.0) / (a * b)
+    return mean, sd, a - (a + b) * float(share.mean()), met / sd**2
 
 
 def _moments(values: Floats, log: Floats) -> tuple[float, float]:

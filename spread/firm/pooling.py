@@ -1,12 +1,10 @@
-"""What buildings teach one another: a hierarchical model fitted from the draws of buildings fitted alone.
+"""What buildings teach one another: a hierarchical model fitted from buildings that were fitted alone.
 
 Each quantity of a building (the logarithm of a rate or of odds, the log odds of a share) is drawn around a
-centre of the firm's own, with a spread between buildings. Buildings are fitted apart, under a known prior;
-their draws, weighted by what the hierarchy says over that prior, give the likelihood of centre and spread,
-and these are drawn by Metropolis steps (two stages as in Lunn et al. 2013, J. R. Stat. Soc. C 62:551-572,
-from memory, with the first stage summed over and not sampled). Weights over all quantities of a building at
-once are exact but need draws near the answer; where too few draws count, quantities are weighed one by one,
-the answer is called rough, and another round of fits under it mends that.
+centre of the firm's own, with a spread between buildings. Buildings are fitted apart, under the literature's
+wide prior; what a log says beyond that prior is its likelihood, taken for normal in all quantities together
+(mean and covariance of the draws, with the prior's slope and curvature there taken out). Centres then
+integrate out exactly; spreads are drawn by Metropolis steps, one quantity after the other.
 
 Before any building is known a firm is believed what the literature says: three quarters of that variance are
 the centre's, one quarter the buildings' (judgement).
@@ -24,246 +22,220 @@ Floats = NDArray[np.float64]
 
 CENTRE_SHARE, SPREAD_SHARE = 0.75, 0.25
 """Parts of the literature's variance: of the firm's centre, and expected between its buildings."""
-LEAST_SPREAD = 0.05
-"""Least spread between buildings, as a part of the literature's width."""
-WARM, KEPT = 600, 2000
+LEAST_SPREAD, MOST_SPREAD = 0.05, 1.05
+"""Bounds of the spread between buildings, as parts of the literature's width."""
+HEARD = 2.0
+"""Standard errors by which one log has to say something in a direction before it is heard."""
+WARM, KEPT = 150, 600
 """Steps thrown away, while their length adapts, and steps kept."""
-LOOKED_AT = 40
-"""Steps at which it is counted how many draws of a building count."""
-EVERY = 10
-"""One step of so many is kept for what each building says alone."""
-ENOUGH = 30.0
-"""Effective draws of the median building from which all quantities are weighed at once (judgement)."""
+SURE = 3.0
+"""Standard errors by which logs have to move a quantity, all together, before it counts as taught."""
 
 
 @dataclass(frozen=True)
 class Quantity:
     """Something that buildings share.
 
-    Parameters
-    ----------
-    name
-        As in :class:`spread.trade.experience.Experience`.
-    centre, width
-        Mean and standard deviation that the literature gives it, on the scale of the draws.
-    grid
-        The values that it can take; None for any.
+    ``name``: as in :class:`spread.trade.experience.Experience`; ``centre``, ``width``: mean and standard
+    deviation that the literature gives it, on the scale of the draws.
     """
 
     name: str
     centre: float
     width: float
-    grid: Floats | None = None
 
 
 @dataclass(frozen=True)
 class Taught:
-    """One building's draws.
+    """One building fitted alone.
 
     Parameters
     ----------
     key
         Of the building.
-    values, log_prior
-        Shape (draws, quantities): the draws on the scale of each quantity, and the logarithm of the prior
-        density that they were drawn under; NaN where the building has no such quantity.
+    mean, covariance
+        Shapes (quantities,) and (quantities, quantities): of its draws. NaN where it has no such quantity.
+    prior_mean, prior_sd
+        Shape (quantities,): of the prior that they were drawn under.
+    slope, curve
+        Shape (quantities,): of the logarithm of that prior, its mean slope over the draws, and its mean
+        curvature there downwards, so that a log which says nothing has one over the prior's variance.
+    draws
+        Shape (quantities,): how many independent draws they are worth.
     """
 
     key: str
-    values: Floats
-    log_prior: Floats
+    mean: Floats
+    covariance: Floats
+    prior_mean: Floats
+    prior_sd: Floats
+    slope: Floats
+    curve: Floats
+    draws: Floats
 
 
 @dataclass(frozen=True)
 class Pooled:
     """Centres and spreads of a firm.
 
-    Parameters
-    ----------
-    quantities
-        What is shared, in the order of the arrays.
-    keys
-        The buildings, in the order of the arrays.
-    centre, spread
-        Shape (steps, quantities): draws.
-    weights
-        Shape (buildings, draws): how much each draw of a building counts once the others are known.
-    effective
-        Shape (buildings,): effective draws, all quantities at once.
-    alone
-        Shape (some steps, buildings, quantities): log likelihood of each building's draws under every
-        so-manieth step, one quantity at a time.
-    rough
-        Whether quantities were weighed one by one because too few draws counted.
+    ``quantities``, ``keys``: what is shared, by whom, in the order of the arrays. ``centre``, ``spread``:
+    shape (steps, quantities), draws. ``means``: shape (buildings, quantities), of each building once the
+    others are known. ``taught``: shape (quantities,), whether the logs said anything of it; where they did
+    not, centre and spread are those of the literature.
     """
 
     quantities: tuple[Quantity, ...]
     keys: tuple[str, ...]
     centre: Floats
     spread: Floats
-    weights: Floats
-    effective: Floats
-    alone: Floats
-    rough: bool
-
-    @property
-    def some(self) -> slice:
-        """The steps of :attr:`alone`."""
-        return slice(None, None, len(self.centre) // len(self.alone))
+    means: Floats
+    taught: NDArray[np.bool_]
 
     @property
     def next_building(self) -> dict[str, tuple[float, float]]:
-        """Mean and standard deviation of each quantity in one more building of the firm."""
+        """Mean and standard deviation, in one more building of the firm, of each quantity that was taught."""
         means = self.centre.mean(axis=0)
         widths = np.sqrt((self.spread**2).mean(axis=0) + self.centre.var(axis=0))
-        return {
-            one.name: (float(mean), float(width))
-            for one, mean, width in zip(self.quantities, means, widths, strict=True)
-        }
+        found = zip(self.quantities, means, widths, self.taught, strict=True)
+        return {one.name: (float(mean), float(width)) for one, mean, width, taught in found if taught}
 
 
 def pool(
     quantities: Sequence[Quantity], taught: Sequence[Taught], *, seed: int = 1, steps: int = KEPT
 ) -> Pooled:
-    """Learn centres and spreads from buildings; all of them have as many draws.
+    """Learn centres and spreads from buildings.
 
     ``quantities``: what is shared; ``taught``: by whom; ``seed``, ``steps``: of the Metropolis steps.
     """
-    given = _Given(tuple(quantities), taught)
-    rng = np.random.default_rng(seed)
-    first = given.walk(rng, steps, together=False)
-    effective = given.effective(first)
-    if np.median(effective) < ENOUGH:
-        return given.result(first, effective, rough=True)
-    second = given.walk(rng, steps, together=True, start=first)
-    return given.result(second, given.effective(second), rough=False)
+    told = _are_taught(taught, len(quantities))
+    centre = np.array([one.centre for one in quantities])
+    width = np.array([one.width for one in quantities])
+    said = [_said(one, centre, width, told) for one in taught]
+    walk = _Walk(np.stack([form for form, _ in said]), np.stack([pull for _, pull in said]), width)
+    centres, spreads, means = walk.run(np.random.default_rng(seed), steps)
+    keys = tuple(one.key for one in taught)
+    return Pooled(tuple(quantities), keys, centres + centre, spreads, means + centre, told)
 
 
-@dataclass
-class _Walk:
-    centre: Floats
-    spread: Floats
-    alone: Floats
-    weights: Floats
+def _are_taught(taught: Sequence[Taught], number: int) -> NDArray[np.bool_]:
+    """Return of which quantities the logs, all together, say more than the noise of draws would."""
+    found = np.zeros(number, dtype=bool)
+    mean, prior, sd, draws = (
+        np.stack([getattr(one, name) for one in taught])
+        for name in ("mean", "prior_mean", "prior_sd", "draws")
+    )
+    variance = np.stack([one.covariance.diagonal() for one in taught])
+    for q in range(number):
+        known = np.isfinite(mean[:, q])
+        count = known.sum()
+        if not count:
+            continue
+        n = draws[known, q]
+        off = ((mean - prior)[known, q] / sd[known, q]) ** 2 * n
+        narrower = (1.0 - variance[known, q] / sd[known, q] ** 2).sum() / np.sqrt((2.0 / n).sum())
+        found[q] = narrower > SURE or (off.sum() - count) / np.sqrt(2.0 * count) > SURE
+    return found
 
 
-class _Given:
-    """What is given, and the likelihood that it makes."""
-
-    def __init__(self, quantities: tuple[Quantity, ...], taught: Sequence[Taught]) -> None:
-        self.quantities = quantities
-        self.keys = tuple(one.key for one in taught)
-        # By quantity first: each step looks at one quantity of all buildings.
-        values = np.stack([one.values for one in taught]).transpose(2, 0, 1)
-        self.known = np.isfinite(values[:, :, 0])
-        self.values = np.ascontiguousarray(np.nan_to_num(values))
-        priors = np.stack([one.log_prior for one in taught]).transpose(2, 0, 1)
-        self.log_prior = np.ascontiguousarray(np.nan_to_num(priors))
-        self.middle = np.array([one.centre for one in quantities])
-        self.width = np.array([one.width for one in quantities])
-
-    def column(self, q: int, centre: float, spread: float) -> Floats:
-        """Return the log weights of one quantity, shape (buildings, draws)."""
-        log = -0.5 * ((self.values[q] - centre) / spread) ** 2 - np.log(spread) - self.log_prior[q]
-        grid = self.quantities[q].grid
-        if grid is not None:
-            # On a grid the hierarchy is a distribution over its points: it has to sum to one there.
-            points = -0.5 * ((grid - centre) / spread) ** 2 - np.log(spread)
-            log -= points.max() + np.log(np.exp(points - points.max()).sum())
-        log[~self.known[q]] = 0.0
-        return np.asarray(log)
-
-    def log_prior_of(self, q: int, centre: float, spread: float) -> float:
-        """Return the log prior of centre and spread, the latter by its logarithm."""
-        width = self.width[q]
-        if spread < LEAST_SPREAD * width:
-            return -np.inf
-        off = (centre - self.middle[q]) ** 2 / (CENTRE_SHARE * width**2)
-        # A half normal whose mean square is the share.
-        return float(-0.5 * (off + spread**2 / (SPREAD_SHARE * width**2)) + np.log(spread))
-
-    def walk(
-        self, rng: np.random.Generator, steps: int, *, together: bool, start: _Walk | None = None
-    ) -> _Walk:
-        """Draw centres and spreads by Metropolis steps, a quantity at a time.
-
-        ``together``: whether a building's quantities are weighed at once; else each by itself.
-        """
-        number, buildings, draws = self.values.shape
-        if start is None:
-            centre, spread = self.middle.copy(), 0.5 * self.width
-        else:
-            centre, spread = start.centre.mean(axis=0), np.exp(np.log(start.spread).mean(axis=0))
-        columns = np.stack([self.column(q, centre[q], spread[q]) for q in range(number)])
-        all_of = columns.sum(axis=0)
-        step = np.full(number, 1.0)
-        kept_centre, kept_spread = np.empty((steps, number)), np.empty((steps, number))
-        alone, weights = [], np.zeros((buildings, draws))
-        single = np.stack([_log_mean(column) for column in columns], axis=1)
-        told = _log_mean(all_of).sum()
-        count = np.maximum(self.known.sum(axis=1), 1)
-        for k in range(-WARM, steps):
-            for q in range(number):
-                reach = step[q] * np.hypot(spread[q], 0.2 * self.width[q]) * 1.5 / np.sqrt(count[q])
-                new_centre = centre[q] + reach * rng.standard_normal()
-                new_spread = spread[q] * np.exp(
-                    step[q] * rng.standard_normal() / np.sqrt(1.0 + count[q] / 4.0)
-                )
-                odds = self.log_prior_of(q, new_centre, new_spread) - self.log_prior_of(
-                    q, centre[q], spread[q]
-                )
-                luck, taken = np.log(rng.random()), False
-                if np.isfinite(odds):
-                    column = self.column(q, new_centre, new_spread)
-                    moved, likely = all_of + (column - columns[q]), _log_mean(column)
-                    gain = _log_mean(moved).sum() - told if together else (likely - single[:, q]).sum()
-                    taken = bool(luck < odds + gain)
-                if taken:
-                    centre[q], spread[q], columns[q], single[:, q] = new_centre, new_spread, column, likely
-                    all_of, told = moved, told + gain
-                if k < 0:
-                    step[q] = np.clip(
-                        step[q] * np.exp((float(taken) - 0.3) / (1.0 + (k + WARM) / 30.0)), 0.01, 20
-                    )
-            if k >= 0:
-                kept_centre[k], kept_spread[k] = centre, spread
-                if k % EVERY == 0:
-                    alone.append(single.copy())
-                share = np.exp(all_of - all_of.max(axis=1, keepdims=True))
-                weights += share / share.sum(axis=1, keepdims=True) / steps
-        return _Walk(kept_centre, kept_spread, np.stack(alone), weights)
-
-    def effective(self, walk: _Walk) -> Floats:
-        """Return how many draws of each building count where all quantities are weighed, over steps."""
-        found = []
-        for k in np.linspace(0, len(walk.centre) - 1, LOOKED_AT).round().astype(np.int64):
-            columns = (
-                self.column(q, c, s)
-                for q, (c, s) in enumerate(zip(walk.centre[k], walk.spread[k], strict=True))
-            )
-            log = np.sum(list(columns), axis=0)
-            share = np.exp(log - log.max(axis=1, keepdims=True))
-            found.append(share.sum(axis=1) ** 2 / (share**2).sum(axis=1))
-        return np.asarray(np.mean(found, axis=0))
-
-    def result(self, walk: _Walk, effective: Floats, *, rough: bool) -> Pooled:
-        """Return what was learned."""
-        return Pooled(
-            self.quantities, self.keys, walk.centre, walk.spread, walk.weights, effective, walk.alone, rough
-        )
+def _said(one: Taught, centre: Floats, width: Floats, told: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """Return precision and pull of a log's own likelihood, counted from the literature's centres."""
+    known = np.isfinite(one.mean) & told
+    form, pull = np.zeros((len(width), len(width))), np.zeros(len(width))
+    if known.any():
+        at = np.ix_(known, known)
+        sd = np.sqrt(one.covariance[at].diagonal())
+        ties = one.covariance[at] / np.outer(sd, sd)
+        # Small correlations are noise of the draws, and their inverse would add it up.
+        worth = np.sqrt(np.minimum.outer(one.draws[known], one.draws[known]))
+        ties = np.where(np.abs(ties) * worth < SURE, 0.0, ties)
+        np.fill_diagonal(ties, 1.0)
+        while np.linalg.eigvalsh(ties)[0] < 0.05:
+            ties = 0.9 * ties + 0.1 * np.eye(len(sd))
+        precision = np.linalg.inv(ties * np.outer(sd, sd))
+        form[at] = precision - np.diag(one.curve[known])
+        # Over its own draws the slope of a posterior is nil: the log's is that of the prior turned round.
+        pull[known] = form[at] @ (one.mean - centre)[known] - one.slope[known]
+    return _heard(form, pull, width, float(np.median(one.draws[known])) if known.any() else 1.0)
 
 
-def _log_mean(log: Floats) -> Floats:
-    """Return the logarithm of the mean of exponentials, over the last axis.
+def _heard(form: Floats, pull: Floats, width: Floats, draws: float) -> tuple[Floats, Floats]:
+    """Return precision and pull without the directions in which they are no more than noise of the draws.
 
-    The logarithm of a mean of few draws falls short by half its relative variance, which many buildings would
-    add up to a pull away from where draws are few: that half is put back.
+    Noise goes both ways, and so does what is dropped; what is left has no negative precision.
     """
-    top = log.max(axis=-1)
-    share = np.exp(log - top[..., None])
-    total = share.sum(axis=-1)
-    short = 0.5 * (np.einsum("...k,...k->...", share, share) / total**2 - 1.0 / log.shape[-1])
-    return np.asarray(top + np.log(total / log.shape[-1]) + short)
+    scaled, turns = np.linalg.eigh(form * np.outer(width, width))
+    along = turns.T @ (pull * width)
+    noise = HEARD * np.sqrt(2.0 / draws) * (1.0 + np.abs(scaled))
+    heard = (np.abs(scaled) > noise) | (np.abs(along) > HEARD * np.sqrt((1.0 + np.abs(scaled)) / draws))
+    scaled, along = np.where(heard, np.maximum(scaled, 0.0), 0.0), np.where(heard, along, 0.0)
+    return turns @ np.diag(scaled) @ turns.T / np.outer(width, width), (turns @ along) / width
+
+
+class _Walk:
+    """Metropolis steps over spreads, with centres and buildings integrated out."""
+
+    def __init__(self, form: Floats, pull: Floats, width: Floats) -> None:
+        self.form, self.pull, self.width = form, pull, width
+        self.prior = 1.0 / (CENTRE_SHARE * width**2)
+
+    def run(self, rng: np.random.Generator, steps: int) -> tuple[Floats, Floats, Floats]:
+        """Return draws of centres and spreads, and the mean of each building."""
+        number = len(self.width)
+        spread: Floats = 0.5 * self.width
+        step = np.full(number, 0.7)
+        centres, spreads = np.empty((steps, number)), np.empty((steps, number))
+        means = np.zeros(self.pull.shape)
+        for k in range(-WARM, steps):
+            # From scratch in each round, so that rounding does not add up.
+            whole = self.form + np.diag(spread**-2)
+            cover: Floats = np.linalg.inv(whole).astype(np.float64)
+            sizes = -0.5 * np.linalg.slogdet(whole)[1].sum()
+            now = self._state(cover, spread) + sizes
+            for q in range(number):
+                new = spread.copy()
+                new[q] *= np.exp(step[q] * rng.standard_normal())
+                luck, taken = np.log(rng.random()), False
+                if LEAST_SPREAD < new[q] / self.width[q] < MOST_SPREAD:
+                    change = new[q] ** -2 - spread[q] ** -2
+                    column, ratio = cover[:, :, q], 1.0 + change * cover[:, q, q]
+                    # One entry changes: inverses and determinants follow from its column alone.
+                    outer = column[:, :, None] * column[:, None, :]
+                    moved = np.asarray(cover - (change / ratio)[:, None, None] * outer, dtype=np.float64)
+                    others = sizes - 0.5 * np.log(ratio).sum()
+                    then = self._state(moved, new) + others
+                    taken = bool(luck < then - now)
+                if taken:
+                    spread, cover, sizes, now = new, moved, others, then
+                if k < 0:
+                    step[q] *= np.exp((float(taken) - 0.4) / (1.0 + (k + WARM) / 20.0))
+                    step[q] = min(max(step[q], 0.05), 3.0)
+            if k >= 0:
+                centre = self._centre(cover, spread, rng)
+                centres[k], spreads[k] = centre, spread
+                means += np.einsum("bij,bj->bi", cover, self.pull + centre / spread**2) / steps
+        return centres, spreads, means
+
+    def _parts(self, cover: Floats, spread: Floats) -> tuple[Floats, Floats]:
+        """Return precision and pull of the centres, given spreads."""
+        tight = spread**-2
+        precision = np.diag(self.prior + len(cover) * tight) - tight[:, None] * cover.sum(axis=0) * tight
+        return precision, tight * np.einsum("bij,bj->i", cover, self.pull)
+
+    def _state(self, cover: Floats, spread: Floats) -> float:
+        """Return the log posterior of spreads by their logarithms, but for the buildings' determinants."""
+        precision, pull = self._parts(cover, spread)
+        own = 0.5 * np.einsum("bi,bij,bj->", self.pull, cover, self.pull)
+        centres = 0.5 * pull @ np.linalg.solve(precision, pull) - 0.5 * np.linalg.slogdet(precision)[1]
+        # A half normal whose mean square is the share.
+        before = -0.5 * (spread**2 / (SPREAD_SHARE * self.width**2)).sum() + np.log(spread).sum()
+        return float(own + centres + before - len(cover) * np.log(spread).sum())
+
+    def _centre(self, cover: Floats, spread: Floats, rng: np.random.Generator) -> Floats:
+        precision, pull = self._parts(cover, spread)
+        root = np.linalg.cholesky(precision)
+        return np.asarray(
+            np.linalg.solve(precision, pull) + np.linalg.solve(root.T, rng.standard_normal(len(pull)))
+        )
 
 
 @dataclass(frozen=True)
@@ -283,43 +255,27 @@ class Departs:
 def departing(pooled: Pooled, taught: Mapping[str, Taught], least: float = 3.0) -> tuple[Departs, ...]:
     """Return buildings that the others would not have led one to expect, the most surprising first.
 
-    For each building centre and spread are learned from the others (steps weighed by what it alone adds), and
-    its log by itself is what its draws say beyond their prior; both taken for normal.
+    A building is held against centre and spread as the others have them: steps are weighed by one over what
+    it alone adds to them. Where three quarters of what is known of it are the prior's, nothing is said.
     """
     found = []
-    for b, key in enumerate(pooled.keys):
+    for key in pooled.keys:
         one = taught[key]
-        for q, quantity in enumerate(pooled.quantities):
-            values = one.values[:, q]
-            if not np.isfinite(values[0]):
+        for q in np.flatnonzero(pooled.taught & np.isfinite(one.mean)):
+            variance = float(one.covariance[q, q])
+            precision = 1.0 / variance - float(one.curve[q])
+            if precision < 0.25 / variance:
                 continue
-            told = _log_alone(values, one.log_prior[:, q])
-            if told is None:
-                continue
-            mean, variance = told
-            without = -pooled.alone[:, b, q]
+            mean = float(one.mean[q] - one.slope[q] / precision)
+            centres, spreads = pooled.centre[:, q], pooled.spread[:, q]
+            apart = spreads**2 + 1.0 / precision
+            without = 0.5 * ((mean - centres) ** 2 / apart + np.log(apart))
             share = np.exp(without - without.max())
             share /= share.sum()
-            centres, spreads = pooled.centre[pooled.some, q], pooled.spread[pooled.some, q]
             centre = float(share @ centres)
             width = float(share @ (spreads**2 + (centres - centre) ** 2))
-            surprise = (mean - centre) / np.sqrt(width + variance)
+            surprise = (mean - centre) / np.sqrt(width + 1.0 / precision)
             if abs(surprise) >= least:
-                found.append(Departs(key, quantity.name, float(np.exp(mean - centre)), float(surprise)))
+                name = pooled.quantities[q].name
+                found.append(Departs(key, name, float(np.exp(mean - centre)), float(surprise)))
     return tuple(sorted(found, key=lambda one: -abs(one.surprise)))
-
-
-def _log_alone(values: Floats, log_prior: Floats) -> tuple[float, float] | None:
-    """Return mean and variance of what a log says by itself; None where it says next to nothing.
-
-    The draws are taken for normal, and a parabola through the log prior over them is taken out.
-    """
-    mean, variance = float(values.mean()), float(values.var())
-    if variance <= 0.0:
-        return None
-    off = values - mean
-    slope, curve = np.polyfit(off, log_prior, 2)[[1, 0]]
-    precision = 1.0 / variance + 2.0 * curve
-    if precision < 0.25 / variance:  # three quarters of what is known is the prior's
-        return None
-    return mean - float(slope) / precision, 1.0 / precision

@@ -29,7 +29,7 @@ LOG_FILE = "records.csv"
 LARGEST = 20_000_000
 """Largest file of a folder that an office takes, in bytes."""
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,63}")
-_MADE = (".summary", ".posterior")
+_MADE = (".summary", ".posterior", ".taught")
 """Ends of the names of files that a fit makes: they say what the others say, and are made anew."""
 _OURS = (
     ".lock",
@@ -39,6 +39,7 @@ _OURS = (
     ".id",
     ".claims",
     ".posterior",
+    ".taught",
     PEOPLE_FILE,
     SIGN_INS_FILE,
     AUDIT_FILE,

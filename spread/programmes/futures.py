@@ -15,20 +15,15 @@ from spread.programmes.columns import METHODS, TREATMENTS
 from spread.programmes.tables import BRIEF, TRAPS, WHOLE_PROTOCOL, Tables
 from spread.trade import biology, routes, treatment
 from spread.trade.arrays import centrals
-from spread.trade.joint import Joint, joint
-from spread.trade.methods import looks, treatments
+from spread.trade.joint import TREATED_BY, Joint, joint
+from spread.trade.methods import looks
 
 SHIFTED = (
     ("look", (BRIEF, METHODS.index(looks.THOROUGH.key))),
     ("traps", (TRAPS,)),
-    ("interview", (METHODS.index(looks.INTERVIEW.key),)),
+    (looks.INTERVIEW.key, (METHODS.index(looks.INTERVIEW.key),)),
 )
 """Which shift moves which looks."""
-TREATED_BY = {
-    treatments.SPRAY.key: "spray",
-    treatments.COMBINED.key: "combined",
-    treatments.STEAM.key: "non_chemical",
-}
 
 
 def tables_of_runs(tables: Tables, begin: Begin, seed: int) -> tuple[Tables, ...]:

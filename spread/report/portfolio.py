@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+import numpy as np
+
 from spread.firm.fitting import Outcome
-from spread.firm.night import State, Workers
+from spread.firm.night import Lesson, State, Workers
+from spread.firm.overview import Pays
+from spread.firm.pooling import Departs
+from spread.firm.tomorrow import Tomorrow
+from spread.portfolio.standing import Standing
+from spread.portfolio.team import Team
+from spread.report.buildings import not_counted, stay_words
+from spread.report.exchange.draws import needed
 from spread.report.lines import folded
-from spread.words import ENGLISH
+from spread.words import ENGLISH, Voice
+from spread.words.doors import access_words, door_data, reason_text, sure_words, worth_words
 from spread.words.learned import rate_name
 from spread.words.terms import method_name
 
@@ -77,21 +88,18 @@ def run_data(done: Sequence[Outcome], asked: int) -> dict[str, Any]:
 
 def pooled_line(told: Mapping[str, Any], *, moved: bool) -> str:
     """Return what pooling gave in one line."""
-    what = (
-        "what one more building is believed moved, so all are to be fitted anew" if moved else "nothing moved"
-    )
-    rough = (
-        "; too few draws count to weigh all quantities at once, so each was weighed alone"
-        if told["rough"]
-        else ""
-    )
-    return f"Pooled {told['buildings']} buildings, round {told['rounds']}: {what}{rough}."
+    what = "what is believed of one more building moved" if moved else "nothing moved"
+    untold = [quantity_name(name).lower() for name, one in told["learned"].items() if not one["taught"]]
+    rest = f"; the logs say nothing yet of: {', '.join(untold)}" if untold else ""
+    return f"Pooled {told['buildings']} buildings: {what}{rest}."
 
 
 def pooled_text(told: Mapping[str, Any], *, moved: bool) -> str:
     """Return what buildings taught one another as a table: the firm's centre beside the general figure."""
     rows = [("Quantity", "This firm (90 % sure)", "Between its buildings", "In general")]
     for name, one in told["learned"].items():
+        if not one["taught"]:
+            continue
         low, middle, high = (_number(name, value) for value in one["centre"])
         width = one["spread"][1]
         between = (
@@ -110,9 +118,9 @@ def pooled_text(told: Mapping[str, Any], *, moved: bool) -> str:
             "",
             pooled_line(told, moved=moved),
             folded(
-                "Rates are per week from a heavy neighbour at a typical contact (brought in: per unit; moved "
-                "in: at a move-in); readiness and odds of a find are factors on the usual ones. It stays "
-                "with this firm: one more building of it begins from these figures instead of the "
+                "Rates are per week from a heavy neighbour at a typical contact (brought in: per unit; "
+                "moved in: at a move-in); readiness and odds of a find are factors on the usual ones. It "
+                "stays with this firm: one more building of it begins from these figures instead of the "
                 "literature's, and says so."
             ),
         ]
@@ -130,7 +138,6 @@ def quantity_name(name: str) -> str:
 _SHARED = {
     "report:light": "Readiness to report, light",
     "report:heavy": "Readiness to report, heavy",
-    "share:never": "Units that never report",
     "share:resist": "Units that resist treatment",
 }
 
@@ -139,3 +146,129 @@ def _number(name: str, value: float) -> str:
     if name.startswith("share:"):
         return f"{100 / (1 + math.exp(-value)):.0f} %"
     return f"{math.exp(value):.2g}"
+
+
+def doors_text(found: Tomorrow, team: Team, on: dt.date, voice: Voice = ENGLISH) -> str:
+    """Return a team's day over all buildings, and its first doors with their reasons."""
+    hours = voice.number(team.hours, 1)
+    lines = [
+        f"First doors for {on.isoformat()}: one team, {hours} h, {team.travel:.0f} min between buildings"
+    ]
+    lines += [folded(stay_words(stay, voice), "  ") for stay in found.stays]
+    lines += [
+        "",
+        *([] if found.doors else ["No door to look at is known: fit first (spread portfolio fit)."]),
+    ]
+    for number, door in enumerate(found.doors, start=1):
+        row, session = door.row, door.session
+        chance, sure = voice.percent(row.chance), sure_words(row.sure, voice)
+        lines.append(f"{number:>3}. {session.building.name}, {row.unit}  chance {chance} ({sure})")
+        lines += [
+            folded(told, "     ")
+            for told in (
+                f"{access_words(row, voice)}; {worth_words(row, voice)}",
+                reason_text(row.reasons, voice),
+            )
+        ]
+    said = {one.session.building.name: one.session.on for one in found.doors if one.session.on != on}
+    notes = [f"{name}: as of {day.isoformat()}." for name, day in said.items()]
+    notes += [f"{name}: something changed since its fit; fit it again first." for name in found.changed]
+    return "\n".join([*lines, "", *(folded(note) for note in (*notes, *found.problems, not_counted(voice)))])
+
+
+def doors_data(found: Tomorrow) -> dict[str, Any]:
+    """Return the same ready for JSON."""
+    return {
+        "stays": [
+            {
+                "building": stay.kept.key, "minutes": stay.minutes, "travel": stay.travel, "owed": stay.owed,
+                "looks": stay.looks, "averted": stay.averted,
+            }
+            for stay in found.stays
+        ],
+        "doors": [
+            {"building": one.kept.key} | door_data(one.row, one.session.on) for one in found.doors
+        ],
+        "changed": list(found.changed),
+        "problems": list(found.problems),
+    }  # fmt: skip
+
+
+def pays_text(pays: Sequence[Pays]) -> str:
+    """Return which way of looking pays in this firm."""
+    lines = ["Which way of looking pays: finds in an hour at units with 4 to 12 bugs, travel left out"]
+    for one in pays:
+        low, middle, high = one.an_hour
+        least, finds, most = (100 * chance for chance in one.find)
+        told = (
+            f"{middle:.1f} an hour (90 % sure: {low:.1f} to {high:.1f}); finds {finds:.0f} % ({least:.0f} to"
+        )
+        told += f" {most:.0f}; usual {100 * one.general:.0f}) in {one.minutes:.0f} min"
+        told += "" if one.taught else "; the logs say nothing of it yet"
+        lines.append(f"  {method_name(one.method, ENGLISH)}: {told}")
+    lines += ["An alert of a dog is to be confirmed, which these minutes leave out."]
+    return "\n".join(folded(line, "  " if line[0] == " " else "") for line in lines)
+
+
+def outlier_words(one: Departs) -> str:
+    """Return how a building departs from what the others taught."""
+    way = "above" if one.surprise > 0 else "below"
+    factor = one.factor if one.surprise > 0 else 1.0 / one.factor
+    return (
+        f"{one.key}: {quantity_name(one.name).lower()} {factor:.1f} times {way} what the others taught "
+        f"({abs(one.surprise):.1f} standard deviations): look at its log and settings"
+    )
+
+
+def lesson_text(lesson: Lesson, pays: Sequence[Pays], apart: Sequence[Departs]) -> str:
+    """Return what buildings taught, which way of looking pays, and who departs."""
+    told = [folded(outlier_words(one), "  ") for one in apart] or ["  none"]
+    head = "Buildings that depart from what the others taught"
+    return "\n".join([pooled_text(lesson.told, moved=lesson.moved), "", pays_text(pays), "", head, *told])
+
+
+def standing_columns(stood: Sequence[Standing]) -> dict[str, list[Any]]:
+    """Return a row a building as columns: what its last fit said."""
+    columns: dict[str, list[Any]] = {name: [] for name in _COLUMNS}
+    for one in stood:
+        told = one.kept.summary
+        row = (
+            one.kept.key, one.kept.name, told.on if told else None, told.units if told else None,
+            told.low if told else None, told.median if told else None, told.high if told else None,
+            told.known if told else None, told.trend if told else None, told.settled if told else None,
+            one.averted, len(one.late), one.newer,
+        )  # fmt: skip
+        for name, value in zip(_COLUMNS, row, strict=True):
+            columns[name].append(value)
+    return columns
+
+
+_COLUMNS = (
+    "building", "name", "on", "units", "infested_low", "infested_median", "infested_high", "known", "trend",
+    "settled", "averted_by_an_hour", "late", "newer_rows",
+)  # fmt: skip
+
+
+def lesson_netcdf(lesson: Lesson) -> bytes:
+    """Return the draws of centres and spreads, and each building's own means, as netCDF 4."""
+    h5netcdf, h5py = needed("h5netcdf", "netCDF"), needed("h5py", "netCDF")
+    pooled = lesson.pooled
+    names = np.array([one.name for one in pooled.quantities], dtype=object)
+    stream = io.BytesIO()
+    with h5netcdf.File(stream, "w") as file:
+        file.attrs["title"] = f"{len(pooled.keys)} buildings, {lesson.told['on']}"
+        file.attrs["scale"] = "logarithm of rates and odds, log odds of shares"
+        labels = {"quantity": names, "building": np.array(pooled.keys, dtype=object)}
+        for dim, values in (labels | {"step": np.arange(len(pooled.centre))}).items():
+            file.dimensions[dim] = len(values)
+            kind = h5py.string_dtype() if values.dtype == object else values.dtype
+            file.create_variable(dim, (dim,), kind, data=values)
+        variables = {
+            "centre": (("step", "quantity"), pooled.centre, "centre of the firm"),
+            "spread": (("step", "quantity"), pooled.spread, "standard deviation between its buildings"),
+            "building_mean": (("building", "quantity"), pooled.means, "mean of each by all logs"),
+        }  # fmt: skip
+        for name, (dims, values, words) in variables.items():
+            made = file.create_variable(name, dims, values.dtype, data=values, compression="gzip")
+            made.attrs["long_name"] = words
+    return stream.getvalue()

@@ -15,9 +15,16 @@ from pathlib import Path
 import numpy as np
 
 from spread.trade.arrays import FloatArray
+from spread.trade.methods import looks, treatments
 
 PLACE = Path(__file__).with_name("evidence_draws.json")
-SHIFTS = frozenset({"look", "traps", "interview", "spray", "combined", "non_chemical"})
+TREATED_BY = {
+    treatments.SPRAY.key: treatments.SPRAY.key,
+    treatments.COMBINED.key: treatments.COMBINED.key,
+    treatments.STEAM.key: "non_chemical",
+}
+"""Which shift moves which treatment; others stay."""
+SHIFTS = frozenset({"look", "traps", looks.INTERVIEW.key, *TREATED_BY.values()})
 """Numbers that are shifts of log odds; ``resists`` and ``between`` stand as they are, others are factors."""
 
 

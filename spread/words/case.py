@@ -12,7 +12,9 @@ from spread.words.terms import method_name, place_name
 from spread.words.voice import Voice
 
 LIKELY = 0.8  #: Chance from which one of two is called likely (judgement)
-TOLD_FROM = 0.3  #: Chance of a home that resists treatment from which it is told (judgement)
+TOLD_FROM = (
+    0.5  #: Chance of a home that resists treatment from which it is told (judgement; 0.31 are taken to)
+)
 
 
 @say.register

@@ -7,14 +7,15 @@ from collections.abc import Sequence
 from spread.changing import Contact, Difference
 from spread.plan.changes import UNITS_CHANGE, Change
 from spread.trade.routes import BY_KEY
+from spread.words.voice import ENGLISH
 
 MOST = 8
 """Contacts and units that are named one by one."""
 
 
 def change_words(change: Change) -> str:
-    """Return what a change is, as in ``204 is 204A from 2026-11-01 on``."""
-    said, day = change.text, change.on.isoformat()
+    """Return what a change is, as in ``204 is called 204A from Sun 1 Nov 2026 on``."""
+    said, day = change.text, ENGLISH.day(change.on)
     words = {
         "rename": lambda: f"{said('unit')} is called {said('to')}",
         "split": lambda: f"{said('unit')} is parted into {' and '.join(change.said['into'])}",

@@ -38,6 +38,11 @@ def _(fact: Waits, voice: Voice) -> str:
     entry = fact.door.entry
     if fact.what == "refused":
         return say(entry, voice)
+    if fact.what == "time" and entry.first == entry.last:
+        return voice.text(
+            "announced for {day}, whose hours are full: give that day more time, or take the notice back",
+            day=voice.day(entry.first),
+        )
     if fact.what == "time":
         return voice.text("the hours of the week are full")
     if fact.what == "access" and fact.access is not None:

@@ -36,8 +36,8 @@ def _(fact: WayToClear, voice: Voice) -> str:
 def holds_if(voice: Voice) -> str:
     """Return what has to hold for every day that a way names; said once where several stand together."""
     return voice.text(
-        "Such a day holds if every reading and look is clean and the model's chance is low enough by then; "
-        "nothing is clear before."
+        "An earliest day holds only if every reading and look is clean and the model's chance is low enough "
+        "by then; nothing is clear before."
     )
 
 

@@ -35,6 +35,38 @@ def test_only_the_page_that_draws_charts_loads_the_chart_library(new_page, build
     assert {name.split("/")[0] for name in own} == {"plan", "web"}
 
 
+MACHINE_DATES = r"""() => {
+    // What a reader meets, folded or not. A field takes a date as machines write it, and its hint says so.
+    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), found = [];
+    while (walk.nextNode()) {
+        const text = walk.currentNode;
+        if (!text.parentElement.closest("script, style, template, textarea, option")) found.push(text.data);
+    }
+    for (const name of ["title", "aria-label", "alt"])
+        for (const one of document.querySelectorAll(`[${name}]`)) found.push(one.getAttribute(name));
+    return found.filter((text) => /\b\d{4}-\d\d-\d\d\b/.test(text)).map((text) => text.trim().slice(0, 120));
+}"""
+"""Texts of a page with a date as in 2026-11-25: pages say Wed 25 Nov 2026."""
+
+
+def test_no_page_says_a_day_as_machines_write_it(new_page, building):
+    unit = next(row.unit for row in building.session.doors() if row.status == "revisit")
+    page = new_page()
+    told = []
+    papers = ("/week/document", "/week/sheets", "/room/" + unit, f"/?unit={unit}")
+    for path in (*(one.path for one in IN_BAR), *papers):
+        page.goto(f"{building.url}{path}")
+        page.wait_for_selector("h1")
+        if path.startswith("/?"):
+            page.wait_for_selector("#panel-history .when")
+            page.locator("#look-back").click()
+            page.wait_for_selector("#week")
+        told += [(path, text) for text in page.evaluate(MACHINE_DATES)]
+    assert told == []
+    page.locator("#as-of-day").evaluate("one => one.append(' 2026-11-25')")
+    assert page.evaluate(MACHINE_DATES), "the test sees one"
+
+
 ELSEWHERE = ("/week", "/past")
 """Looked at in the same way, at the same widths, by tests of their own."""
 

@@ -417,18 +417,26 @@ def test_printing_leaves_the_doors_and_the_plan_and_drops_the_buttons(new_page, 
     assert not page.locator("#floors").is_visible()
 
 
-def test_a_thousand_units_open_repaint_and_answer_quickly(new_page, made):
-    """Bounds are loose (a shared two-core machine); the figures are in DEVELOPERS.md."""
-    building = made(10, 50)
-    assert len(building.session.plan.units) >= 990
+def test_a_thousand_units_open_and_repaint_in_a_few_times_the_time_of_a_small_plan(new_page, made):
+    """Ratios in one run, because other work slows both; seconds are in DEVELOPERS.md."""
+    units, ready, repainted = _drawn_and_repainted(new_page, made(2, 8))
+    more, later, longer = _drawn_and_repainted(new_page, made(10, 50))
+    assert more >= 25 * units
+    assert later < 6 * ready
+    # A frame is the least that a repaint can take.
+    assert longer < 25 * max(repainted, 16.0)
+
+
+def _drawn_and_repainted(new_page, building):
+    """Return units, and milliseconds until the plan is drawn and of the longest repaint after an answer."""
     page = opened(new_page, building)
     ready = page.evaluate("performance.getEntriesByName('plan-drawn')[0].startTime")
-    assert ready < 5000
     unit = first_look(building).unit
     page.locator(f'#doors [data-unit="{unit}"]').click()
     page.locator('[data-answer="clear"]').click()
     page.wait_for_selector("#form .kept")
     until(page, "document.querySelectorAll('#panel-history .history li').length === 1")
     spent = page.evaluate("performance.getEntriesByName('repaint').map(one => one.duration)")
-    assert max(spent) < 500
     assert re.search(r"\d", page.locator("#said").text_content())
+    page.close()
+    return len(building.session.plan.units), ready, max(spent)

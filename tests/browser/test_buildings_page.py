@@ -56,3 +56,19 @@ def test_a_manager_finds_a_unit_fits_a_building_and_comes_back(new_page, served)
     page.locator(".pages-bar a", has_text="Buildings").click()
     page.wait_for_url(f"{served}/")
     assert page.locator(".many tbody tr").count() == 5
+
+
+def test_a_building_with_an_empty_log_alarms_nobody_on_the_start_page(new_page, tmp_path):
+    bare = small_session(tmp_path / "many" / "bare")
+    assert bare.keep_summary()
+    many = Folders(tmp_path / "many", lambda path: Session.open(path, on=ON, settings=QUICK))
+    server = create_server(many, host="127.0.0.1", port=0, threads=4)
+    threading.Thread(target=server.run, daemon=True).start()
+    page = new_page()
+    page.goto(f"http://127.0.0.1:{server.effective_port}/")
+    row = page.locator("#b-bare")
+    assert row.locator(".many-late").count() == 0
+    text = row.inner_text()
+    assert "nothing is on record" in text
+    assert "worse" not in text
+    server.close()

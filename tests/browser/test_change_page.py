@@ -63,7 +63,9 @@ def test_a_unit_is_parted_by_a_drawn_line_tried_kept_and_taken_back(new_page, ho
     box = page.locator('#drawing .grip-unit[data-unit="104"]').bounding_box()
     for x in (box["x"] + 4, box["x"] + box["width"] - 4):
         page.mouse.click(x, box["y"] + box["height"] / 2)
-    expect(page.locator("#open li")).to_have_text(["104 is parted into 104A and 104B from 2026-11-25 on"])
+    expect(page.locator("#open li")).to_have_text(
+        ["104 is parted into 104A and 104B from Wed 25 Nov 2026 on"]
+    )
     expect(page.locator("#says")).to_contain_text("New in the plan: 104A, 104B.")
     expect(page.locator("#says")).to_contain_text("they clear nothing")
     assert not (folder / CHANGES_FILE).exists(), "nothing is written before it is kept"
@@ -99,7 +101,7 @@ def test_a_wall_is_pulled_and_changes_are_undone_and_made_again(new_page, house)
     page.get_by_text("Another code").click()
     page.locator("#new-code").fill("102X")
     page.get_by_role("button", name="Rename").click()
-    expect(page.locator("#open li").last).to_have_text("102 is called 102X from 2026-11-25 on")
+    expect(page.locator("#open li").last).to_have_text("102 is called 102X from Wed 25 Nov 2026 on")
     many = page.locator("#open li").count()
     page.locator("#undo").click()
     expect(page.locator("#open li")).to_have_count(many - 1)

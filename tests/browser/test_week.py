@@ -31,6 +31,24 @@ def address(maple, serve_session):
     return serve_session(maple)
 
 
+ALARMS = """() => {
+    const probe = document.body.appendChild(document.createElement("i"));
+    probe.style.color = "var(--wrong)";
+    const wrong = getComputedStyle(probe).color;
+    probe.remove();
+    const red = (one) => {
+        const style = getComputedStyle(one);
+        const says = [...one.childNodes].some((node) => node.nodeType === 3 && node.data.trim());
+        const edge = parseFloat(style.borderLeftWidth) && style.borderLeftColor === wrong;
+        return (says && style.color === wrong) || style.backgroundColor === wrong || edge;
+    };
+    const high = (one) => one.matches(".room, .pill, .big") && one.closest(".c4, .c5");
+    const seen = [...document.querySelectorAll("main *")].filter((one) => one.checkVisibility());
+    return seen.filter((one) => red(one) || high(one)).map((one) => one.outerHTML.slice(0, 90));
+}"""
+"""What is red, or painted as a high chance."""
+
+
 def fetched(page, url):
     return page.request.get(url)
 
@@ -140,6 +158,17 @@ def test_a_building_without_records_is_told_what_to_do_next(new_page, serve_sess
     assert "The log of this building is empty" in words
     assert "Record the first report or look" in words
     assert page.locator(".week-doors li").count() == len(CODES)
+    for path in ("/week", "/month", "/past", "/", f"/?unit={CODES[0]}"):
+        page.goto(f"{serve_session(session)}{path}")
+        page.wait_for_selector("h1")
+        if path.startswith("/?"):
+            page.wait_for_selector("#panel-history .soft")
+        assert page.evaluate(ALARMS) == [], path
+        text = page.locator("main").inner_text()
+        told = "log of this building is empty|nothing (is )?recorded|nothing was looked at|cannot be told"
+        assert re.search(told, text, re.IGNORECASE), path
+        assert "What moved most" not in text
+    assert page.locator(".arrow").count() == 0, "nobody said anything of a neighbour"
 
 
 def test_the_document_of_the_week_names_every_unit_that_is_owed(maple):

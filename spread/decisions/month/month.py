@@ -113,7 +113,8 @@ def month_of(view: View, promises: Promises, said: Iterable[Said], since: dt.dat
         change=change_of(view, since, until),
         said_then=_nearest(said, since),
         said_at_end=_nearest(said, until),
-        shifts=shifts(view, since, until),
+        # With nothing on record every chance drifts as anywhere, and that says nothing of these units.
+        shifts=shifts(view, since, until) if view.log.current else (),
         promised=promised_between(view, promises, since, until),
         ahead=ahead_of(view),
     )

@@ -118,8 +118,15 @@ def plan_week(
     open_on = [[_may(view, door, day, one) for day, one in zip(days, shut, strict=True)] for door in doors]
     moved = _moved(doors, days, open_on, settings.moved)
     chosen = _assigned(view, doors, days, open_on, moved, settings.crew)
-    # What its own day has no time for goes on to the next: nobody is forgotten for having been moved.
-    chosen = [moved.get(one.unit, -1) if day < 0 else day for one, day in zip(doors, chosen, strict=True)]
+    # Walks are shorter than was reckoned: who was told a day, or put on it, is tried on it all the same, and
+    # what its own day has no time for goes on to the next: nobody is forgotten for having been moved.
+    told = {
+        doors[i].unit: one.index(True)
+        for i, one in enumerate(open_on)
+        if _told_one_day(doors[i]) and any(one)
+    }
+    held = told | moved
+    chosen = [held.get(one.unit, -1) if day < 0 else day for one, day in zip(doors, chosen, strict=True)]
     planned: list[PlannedDay] = []
     gone: set[int] = set()
     for d, day in enumerate(days):
@@ -128,6 +135,10 @@ def plan_week(
         crew = [one for one in settings.crew if one.works_on(day)]
         first = [doors[i] for i in free if 0 <= chosen[i] <= d]
         walked = _walk(view, plan, distances, first, first, day, crew, settings)
+        if any(_told_one_day(door) and door.unit not in walked.units for door in first):
+            # Somebody waits for it: looked for longer before it is said that the day has no room.
+            longer = _walk(view, plan, distances, first, first, day, crew, settings, effort=8 * EFFORT)
+            walked = max(walked, longer, key=lambda one: len(one.units))
         if len(free) > len(first) and _idle(walked, crew) > FILL:
             stay = [door for door in first if door.unit in walked.units]
             walked = _walk(view, plan, distances, [doors[i] for i in free], stay, day, crew, settings)
@@ -166,6 +177,11 @@ def _may(view: View, door: Door, day: dt.date, shut: Mapping[str, Access]) -> bo
     return opens and not tried and day >= door.not_before and door.entry.may_plan(day)
 
 
+def _told_one_day(door: Door) -> bool:
+    """Whether the notice that is on record names the day of the visit: on no other may anybody come."""
+    return door.entry.state in ("given", "running") and door.entry.first == door.entry.last
+
+
 def _moved(
     doors: Sequence[Door],
     days: Sequence[dt.date],
@@ -196,8 +212,9 @@ def _assigned(
     for i, door in enumerate(doors):
         for d, day in enumerate(days):
             if open_on[i][d] and moved.get(door.unit, d) == d:
-                by_hand = 10.0 * whole if door.unit in moved else 0.0
-                value[i, d] = _value(door, day, view.on, whole) + by_hand
+                # Residents who were told this day, and whoever put a door on it, come before what is owed.
+                held = 10.0 if door.unit in moved else 5.0 if _told_one_day(door) else 0.0
+                value[i, d] = _value(door, day, view.on, whole) + held * whole
     minutes = np.array([door.minutes + WALK for door in doors])
     room = np.array([sum(one.minutes for one in crew if one.works_on(day)) for day in days])
     longest = np.array([max(one.minutes for one in crew if one.works_on(day)) for day in days])
@@ -226,6 +243,8 @@ def _walk(
     day: dt.date,
     crew: Sequence[Technician],
     settings: WeekSettings,
+    *,
+    effort: int = EFFORT,
 ) -> Round:
     """Walk a day: ``first`` go in before the other doors."""
     must = {door.unit: why for door in first if (why := _first(door, settings)) is not None}
@@ -247,7 +266,7 @@ def _walk(
             must=must,
             visits={door.unit: door.minutes for door in doors},
             access=settings.access,
-            effort=EFFORT,
+            effort=effort,
         ),
     )
 

@@ -72,14 +72,14 @@ def intervals_parquet(session: Session) -> bytes:
         columns["of"] += draws.labels(one)[dim].tolist()
         for k, point in enumerate(POINTS):
             columns[point] += one.values[:, k].tolist()
-    return _parquet(columns)
+    return parquet_of(columns)
 
 
 def _long(draws: Draws, name: str) -> bytes:
     """Return a variable of draws with a row a number and a column a dimension; codes are kept as text."""
     one = draws.get(name)
     if one is None:
-        return _parquet({"chain": [], "draw": [], name: []})
+        return parquet_of({"chain": [], "draw": [], name: []})
     arrow = needed("pyarrow", "Parquet")
     places = np.indices(one.values.shape, dtype=np.int32)
     columns: dict[str, Any] = {}
@@ -91,10 +91,11 @@ def _long(draws: Draws, name: str) -> bytes:
         )
     columns[name] = one.values.reshape(-1)
     columns["log_weight"] = np.repeat(draws["log_weight"].values.reshape(-1), one.values.shape[-1])
-    return _parquet(columns)
+    return parquet_of(columns)
 
 
-def _parquet(columns: Mapping[str, Any]) -> bytes:
+def parquet_of(columns: Mapping[str, Any]) -> bytes:
+    """Return columns as a Parquet file."""
     arrow, parquet = needed("pyarrow", "Parquet"), needed("pyarrow.parquet", "Parquet")
     stream = io.BytesIO()
     parquet.write_table(arrow.table(dict(columns)), stream, compression="zstd")

@@ -29,7 +29,12 @@ BRIEF = Look(
     ),
     false_find=SEEN,
     minutes=Sourced(
-        10.0, 5.0, 15.0, MINUTES, "njspotlight.com 2016-06-23 on Wang et al. 2016: at most 10 minutes", "B"
+        10.0,
+        5.0,
+        15.0,
+        MINUTES,
+        "njspotlight.com, 23 June 2016, on Wang et al. 2016: at most 10 minutes",
+        "B",
     ),
     fee=judged(0.0, 0.0, 2.0, DOLLARS, "judgement: labour only"),
     by_eye=True,

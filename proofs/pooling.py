@@ -1,0 +1,234 @@
+"""What a simulated firm's buildings teach one another, and what a new building gains by it.
+
+Run it from the top folder::
+
+    python -m proofs.pooling --buildings 60 --new 40
+
+A firm's buildings live under hidden rates around a centre of its own, ``--off`` times the literature's (what
+is brought in and reported as much rarer), with a spread between them. They are fitted and pooled as ``spread
+portfolio fit --pool`` does it. Then told: whether the intervals of centre and spread hold the true ones; and
+for new buildings of the firm with three months of log, fitted from the literature and from what the firm
+taught: the error of the rates, the calibration of the chances, and how many units that are infested and not
+known stand among the first doors. ``--off 1 --between 1``: buildings that have nothing in common.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from proofs.calibration import calibration_error
+from spread.building import Building, load_building
+from spread.contacts.graph import build_contacts
+from spread.firm.fitting import Asked, fit_one, program_mark
+from spread.firm.night import Lesson, Workers, learn, run_all
+from spread.firm.places import places_at
+from spread.firm.simulated import drawn, dynamics_around
+from spread.posterior.dynamics import Dynamics, network_of
+from spread.posterior.fit import FitSettings, fit
+from spread.posterior.rates import theta_names
+from spread.posterior.seeing import HEAVY, LIGHT, NEVER
+from spread.records.folder import as_file
+from spread.report.portfolio import pooled_line
+from spread.session import Session, dynamics_of, for_log
+from spread.trade import detection
+from spread.trade.experience import Experience, experience_of
+from spread.trade.routes import ROUTES
+from spread.weeks import monday_of, week_of
+from spread.worlds.practice import PracticeSettings, usual_practice
+from spread.worlds.truth import Nature
+
+ON = dt.date(2026, 11, 22)
+"""A Sunday."""
+NAMES = tuple(name for name in theta_names(ROUTES) if name != "link")
+"""Rates that the drawn buildings have: nobody ties units by hand there."""
+DOORS = 15
+YEARS, QUARTER = 104, 13
+"""Weeks of log of the firm's buildings, and of the new ones."""
+
+
+@dataclass(frozen=True)
+class Gain:
+    """A new building fitted one way: errors of log rates, chances, truth, infested among the first doors."""
+
+    errors: np.ndarray
+    chance: np.ndarray
+    infested: np.ndarray
+    found: int
+
+
+def lay_out(
+    folder: Path, rng: np.random.Generator, dynamics: Dynamics, reporting: float, weeks: int
+) -> np.ndarray:
+    """Write a building that lived under some rates and reported so readily; return its levels on the day."""
+    floors, doors = int(rng.integers(3, 6)), int(rng.integers(8, 13))
+    plan, listed = drawn(floors, doors, folder.name)
+    graph = build_contacts(plan)
+    records, truth = usual_practice(
+        network_of(graph),
+        graph,
+        dynamics,
+        weeks=weeks,
+        rng=rng,
+        start_date=monday_of(week_of(ON) - weeks + 1),
+        settings=PracticeSettings(unrecorded_weeks=26),
+        nature=Nature(report=lambda: np.minimum(detection.report_chance() * reporting, 0.95)),
+    )
+    folder.mkdir(parents=True)
+    named = ", ".join(f'"{floor}"' for floor in plan.floors)
+    text = f'name = "{folder.name}"\nfloors = [{named}]\n\n[plan]\nlayout = "double-loaded"\n'
+    (folder / "building.toml").write_text(text, encoding="utf-8")
+    (folder / "units.csv").write_text(listed, encoding="utf-8")
+    (folder / "records.csv").write_bytes(as_file(records))
+    return truth[:, -1]
+
+
+def judged(
+    building: Building,
+    true: Dynamics,
+    reporting: float,
+    levels: np.ndarray,
+    taught: Experience | None,
+    seed: int,
+) -> Gain:
+    """Fit a new building from what is believed, and hold the answer against the truth."""
+    building = replace(building, experience=taught)
+    base = FitSettings(sweeps=300, most_sweeps=1200, seed=seed, workers=1)
+    network, log = network_of(building.contacts), building.log
+    settings = for_log(base, log, ON)
+    posterior = fit(network, log.current, dynamics_of(building), on=ON, settings=settings)
+    session = Session(building, posterior, base)
+    places = [theta_names(ROUTES).index(name) for name in NAMES]
+    assert posterior.rates is not None
+    errors = np.median(np.log(posterior.rates[:, places]), axis=0) - np.log(true.theta[places])
+    assert posterior.traits is not None
+    tail = posterior.traits.draws
+    # Some never report: what a typical report chance is has them in it.
+    ready = np.log(tail[:, [LIGHT, HEAVY]].mean(axis=1) * (1.0 - tail[:, NEVER]))
+    errors = np.append(errors, np.median(ready) - np.log(reporting))
+    first = [row.unit for row in session.doors() if row.status == "look"][:DOORS]
+    infested = levels > 0
+    found = sum(bool(infested[network.index[unit]]) for unit in first)
+    return Gain(errors, posterior.chance, infested, found)
+
+
+def told_of_lesson(lesson: Lesson, true: dict[str, float], between: float) -> str:
+    """Say whether the intervals hold what is true."""
+    lines, held = [], []
+    for name in NAMES:
+        one = lesson.told["learned"][name]
+        (low, middle, high), spread = one["centre"], one["spread"]
+        if not one["taught"]:
+            lines.append(f"{name:14} true {np.exp(true[name]):.5f}: the logs say nothing of it")
+            continue
+        inside = low <= true[name] <= high, spread[0] <= between <= spread[2]
+        held.append(inside)
+        lines.append(
+            f"{name:14} true {np.exp(true[name]):.5f} general {np.exp(one['general'][0]):.5f} "
+            f"firm {np.exp(middle):.5f} ({np.exp(low):.5f} to {np.exp(high):.5f})"
+            f"{'' if inside[0] else ' MISSED'}; "
+            f"spread {between:.2f}: {spread[1]:.2f} ({spread[0]:.2f} to {spread[2]:.2f})"
+            f"{'' if inside[1] else ' MISSED'}"
+        )
+    centre, spread = np.array(held).reshape(-1, 2).sum(axis=0)
+    lines.append(f"90 % intervals hold {centre} of {len(held)} centres and {spread} of {len(held)} spreads")
+    return "\n".join(lines)
+
+
+def told_of_gains(pairs: Sequence[tuple[Gain, Gain]]) -> str:
+    """Say what new buildings gain by what the firm taught, each against itself."""
+    lines = []
+    for k, name in enumerate((*NAMES, "reporting", "all rates")):
+        alone, pooled = (
+            np.array(
+                [np.mean(one.errors[:-1] ** 2) if k > len(NAMES) else one.errors[k] ** 2 for one in side]
+            )
+            for side in zip(*pairs, strict=True)
+        )
+        ratio = np.sqrt(pooled.mean() / alone.mean())
+        lines.append(
+            f"{name:14} error of the log rate {np.sqrt(alone.mean()):.2f} alone, "
+            f"{np.sqrt(pooled.mean()):.2f} pooled: {ratio:.2f}"
+        )
+    for side, word in zip(zip(*pairs, strict=True), ("alone", "pooled"), strict=True):
+        chance = np.concatenate([one.chance for one in side])
+        infested = np.concatenate([one.infested for one in side])
+        error = calibration_error(chance, infested)
+        brier = np.mean((chance - infested) ** 2)
+        lines.append(f"{word}: calibration error {error:.3f}, Brier score {brier:.4f}, {len(chance)} units")
+    off = np.array([pooled.found - alone.found for alone, pooled in pairs])
+    half = 1.96 * off.std(ddof=1) / len(off) ** 0.5
+    alone = np.mean([one.found for one, _ in pairs])
+    lines.append(
+        f"infested among {DOORS} first doors: {alone:.2f} alone, {off.mean():+.2f} pooled "
+        f"({off.mean() - half:+.2f} to {off.mean() + half:+.2f})"
+    )
+    return "\n".join(lines)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Make the firm, pool it, and say what was found."""
+    parser = argparse.ArgumentParser(prog="python -m proofs.pooling", description=__doc__)
+    for name, usual in (
+        ("buildings", 60),
+        ("new", 40),
+        ("seed", 1),
+        ("workers", 1),
+        ("sweeps", 500),
+    ):
+        parser.add_argument(f"--{name}", type=int, default=usual)
+    parser.add_argument("--off", type=float, default=2.5)
+    parser.add_argument("--between", type=float, default=0.3)
+    args = parser.parse_args(argv)
+    with tempfile.TemporaryDirectory() as home:  # everything in it is invented
+        run(args, Path(home))
+    return 0
+
+
+def reporting_of(rng: np.random.Generator, args: argparse.Namespace) -> float:
+    """Return how readily a building's people report, against the usual; the firm's centre is off, too."""
+    return float(np.exp(args.between * rng.standard_normal()) / args.off)
+
+
+def run(args: argparse.Namespace, home: Path) -> None:
+    """Do it in a folder."""
+    firm = home / "firm"
+    for k in range(args.buildings):
+        rng = np.random.default_rng([args.seed, k])
+        dynamics = dynamics_around(rng, args.off, args.between)
+        lay_out(firm / f"house-{k:03d}", rng, dynamics, reporting_of(rng, args), YEARS)
+    settings = FitSettings(sweeps=args.sweeps, most_sweeps=max(args.sweeps, 1000), workers=1)
+    asked, places = Asked(ON, program_mark(), settings), places_at(str(firm))
+    if args.workers > 1:
+        run_all(places, places.keys(), asked, Workers(args.workers, 1000), lambda one: None)
+    else:
+        for key in places.keys():  # noqa: SIM118 - no mapping
+            fit_one(str(firm), key, asked)
+    lesson = learn(places, ON)
+    print(pooled_line(lesson.told, moved=lesson.moved), flush=True)
+    centre = dynamics_around(np.random.default_rng(0), args.off, 0.0).theta
+    true = dict(zip(theta_names(ROUTES), np.log(centre), strict=True))
+    print(told_of_lesson(lesson, true, args.between), flush=True)
+    taught = experience_of(places.own("pooled.json"))
+    pairs = []
+    for k in range(args.new):
+        rng = np.random.default_rng([args.seed, 10_000 + k])
+        dynamics, folder = dynamics_around(rng, args.off, args.between), home / "new" / f"new-{k:03d}"
+        reporting = reporting_of(rng, args)
+        levels = lay_out(folder, rng, dynamics, reporting, QUARTER)
+        building = load_building(folder)
+        alone, pooled = (
+            judged(building, dynamics, reporting, levels, experience, k + 1) for experience in (None, taught)
+        )
+        pairs.append((alone, pooled))
+    print(told_of_gains(pairs))
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,81 @@
+"""A simulated firm: buildings that lived under hidden rates around a centre of the firm's own."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from spread.building import LOG_FILE, SETTINGS_FILE, UNITS_FILE
+from spread.contacts.graph import build_contacts
+from spread.errors import SpreadError
+from spread.files import write_whole
+from spread.plan.drawing.reading import parse_unit_list
+from spread.plan.model import Plan
+from spread.plan.unit_list import draw_plan
+from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
+from spread.records.folder import as_file
+from spread.weeks import monday_of, week_of
+from spread.worlds.practice import usual_practice
+
+WEEKS = 78
+BETWEEN = 0.3
+"""Standard deviation between buildings, of the logarithm of each rate."""
+OFF = 2.5
+"""How far the firm's own centre is off: bugs come in so much more rarely, and spread so much faster."""
+
+
+def make_firm(folder: Path, number: int, seed: int, on: dt.date | None = None) -> dt.date:
+    """Write buildings' folders: a unit list, settings and the log that the usual practice wrote.
+
+    ``number``: of buildings; ``on``: a day of the week after their logs, today if None; a seed gives the same
+    firm again. Returns the last day of the logs. Raises SpreadError where the folder is not empty.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise SpreadError.at(folder.name, "", "it is there and not empty", "name a new folder")
+    folder.mkdir(parents=True, exist_ok=True)
+    last = week_of(on or dt.date.today()) - 1
+    for k in range(number):
+        rng = np.random.default_rng([seed, k])
+        floors, doors = int(rng.integers(3, 6)), int(rng.integers(8, 13))
+        name = f"House {k + 1}"
+        plan, listed = drawn(floors, doors, name)
+        graph = build_contacts(plan)
+        records, _ = usual_practice(
+            network_of(graph),
+            graph,
+            dynamics_around(rng, OFF, BETWEEN),
+            weeks=WEEKS,
+            rng=rng,
+            start_date=monday_of(last - WEEKS + 1),
+        )
+        home = folder / f"house-{k + 1:0{len(str(number))}d}"
+        home.mkdir()
+        named = ", ".join(f'"{floor}"' for floor in plan.floors)
+        settings = f'name = "{name}"\nfloors = [{named}]\n\n[plan]\nlayout = "double-loaded"\n'
+        write_whole(home / SETTINGS_FILE, settings)
+        write_whole(home / UNITS_FILE, listed)
+        write_whole(home / LOG_FILE, as_file(records))
+    return monday_of(last) + dt.timedelta(days=6)
+
+
+def drawn(floors: int, doors: int, name: str) -> tuple[Plan, str]:
+    """Return a building with doors on both sides of a hallway, and its unit list."""
+    lines = [f"{f}{k:02d},{f},{k:02d}" for f in range(1, floors + 1) for k in range(1, doors + 1)]
+    listed = "\n".join(["unit,floor,stack", *lines]) + "\n"
+    return draw_plan(parse_unit_list(listed), "double-loaded", name=name), listed
+
+
+def dynamics_around(rng: np.random.Generator, off: float, between: float) -> Dynamics:
+    """Return the rates of one building of a firm whose centre is ``off`` times the literature's."""
+    usual = central_dynamics()
+    own = np.exp(between * rng.standard_normal(len(usual.theta)))
+    return replace(
+        usual,
+        brought_in=usual.brought_in / off * own[0],
+        mixing=usual.mixing * own[1],
+        rates=usual.rates * off * own[2:-1],
+        move_in=usual.move_in * own[-1],
+    )
