@@ -46,6 +46,7 @@ TABLES = (
     *(("step", word) for word in STEPS.values()),
     *(("event", word) for word in dict.fromkeys(WHAT.values())),
     *(("read", word) for word in READ),
+    *(("end", word) for word in ("low", "high", "central")),
 )
 """Words of tables that are no registry, with the context in which they are said."""
 

@@ -31,6 +31,8 @@ MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
 HIGHEST_MAP = 0.4
 """Height of the maps as a share of the page's width."""
+FEW = 2
+"""Programmes after which what each side does begins on a page of its own."""
 MOST_UNITS = 8
 """Units named for a duty; the rest are counted."""
 
@@ -47,6 +49,8 @@ def proposal(session: Session, offer: Offer, voice: Voice = ENGLISH) -> doc.Docu
         *_building(session, offer, voice),
         *_schedule(session, offer, voice),
         *side_by_side(offer, voice),
+        # Few programmes leave room on the third page for half of what must not be torn from the rest.
+        *((doc.PageBreak(),) if len(offer.programmes) <= FEW else ()),
         *_parts(session, offer, voice),
         *_limits(session, voice),
     ]

@@ -61,7 +61,7 @@ def test_prices_from_a_file_fill_the_fields_and_go_back_to_one(new_page, buildin
     page.locator("#programmes-file").set_input_files(own)
     page.get_by_text("ours.toml: 3 prices taken over.").wait_for()
     assert page.locator('input[name="hour"]').input_value() == "71"
-    page.locator("#programmes-table", has_text="Cost, EUR").wait_for()
+    page.locator("#programmes-table", has_text="Cost of the work, EUR").wait_for()
     with page.expect_download() as got:
         page.locator("#programmes-keep").click()
     assert got.value.suggested_filename == "prices.toml"
