@@ -100,7 +100,10 @@ def test_a_page_and_its_pdf_are_written_both_or_neither(work, monkeypatch, capsy
     assert "cannot be written (permission denied)" in capsys.readouterr().err
     assert list(work.iterdir()) == []
     assert cli.main([command, "../home", *COMMANDS[command]]) == 0
-    assert sorted(path.suffix for path in work.rglob("*.*")) == [".html", ".pdf"]
+    written = sorted(path.suffix for path in work.rglob("*.*"))
+    # The proposal comes with the sheet for residents.
+    each = 2 if command == "proposal" else 1
+    assert written == [".html"] * each + [".pdf"] * each
 
 
 def test_one_file_named_for_both_formats_is_refused(work, capsys):

@@ -126,7 +126,7 @@ def signed(fields: Mapping[str, str], log: Log) -> dict[str, str]:
     if kept is None and (row := log.by_id.get(fields.get("supersedes", ""))):
         _check_correction(row, fields)
     # Where nobody signs in, a correction leaves the code of whoever did what it tells.
-    by = who() if is_gated() else fields.get("by", "")
+    by = who() or ("" if is_gated() else fields.get("by", ""))
     return {**fields, "by": kept.by if kept else by}
 
 
