@@ -54,4 +54,5 @@ def test_without_a_known_bed_nothing_is_drawn_and_the_panel_says_how_to_place_on
     told = beds_of(replace(two(), beds=()), "A")
     assert told["beds"] == []
     assert told["words"][0].startswith("No bed is known here.")
-    assert "[[beds]]" in told["words"][0]
+    assert "where the plan is changed" in told["words"][0]
+    assert "[[" not in told["words"][0], "no file syntax on a page"

@@ -35,7 +35,7 @@ def beds_of(plan: Plan, unit: str, voice: Voice = ENGLISH) -> dict[str, Any]:
     ]
     how = voice.text(
         "No bed is known here. To see which walls, risers and outlets are within reach of it, place "
-        "it: a [[beds]] table with the unit in building.toml."
+        "it on the page where the plan is changed."
     )
     words = list(bed_words(reach, voice)) or [how]
     return {"unit": unit, "radius": reach["radius_m"], "beds": beds, "words": words}

@@ -29,7 +29,7 @@ def _(fact: AllBarred, voice: Voice) -> str:
 @say.register
 def _(fact: AllShut, voice: Voice) -> str:
     return voice.text(
-        "No door can be entered today: all {doors} doors of this round are shut by [[access]].",
+        "No door can be entered today: all {doors} doors of this round are outside their access times.",
         doors=fact.doors,
     )
 
@@ -60,8 +60,7 @@ def _(fact: TooFar, voice: Voice) -> str:
 @say.register
 def _(fact: NoWindow, voice: Voice) -> str:
     return voice.text(
-        "No door can be entered from {begins} to {ends}: the time windows of [[access]] leave none worth a "
-        "visit.",
+        "No door can be entered from {begins} to {ends}: their access times leave none worth a visit.",
         begins=clock_of(fact.begins),
         ends=clock_of(fact.ends),
     )

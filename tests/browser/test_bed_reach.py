@@ -40,7 +40,7 @@ def test_a_unit_with_a_known_bed_shows_its_reach_and_one_without_says_how_to_pla
     assert page.locator("#plan .reach-wall").count() == bool(walls)
     page.goto(f"{building.url}/?unit={bare}")
     page.wait_for_selector("#bed-words")
-    assert "[[beds]]" in page.locator("#bed-words").text_content()
+    assert "where the plan is changed" in page.locator("#bed-words").text_content()
     assert page.locator("#plan .reach").count() == 0
 
 
