@@ -7,6 +7,8 @@ from itertools import pairwise
 import networkx as nx
 import pytest
 from buildings import ON, clear, find, report, row, treatment, view_of
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from spread.contacts.relations import RingPlace
 from spread.decisions.doors.why import explain
@@ -98,7 +100,22 @@ def test_the_ring_rule_is_named_and_otherwise_the_turn_comes():
     told = why("101", [find("103", 4)])
     assert told.ring == (RingPlace("103", ("beside",)),)
     assert say(told.next_step, ENGLISH) == "Look at it: the ring rule asks for it (beside 103)."
-    assert step("206", [report("206", 3)]) == "Brief look when its turn comes."
+    assert step("206", []) == "Brief look when its turn comes."
+
+
+@settings(max_examples=40)
+@given(
+    reported=st.integers(0, 200), looked=st.none() | st.integers(0, 200), method=st.sampled_from(["", "dog"])
+)
+def test_a_unit_with_a_report_that_nobody_followed_up_is_not_left_to_its_turn(reported, looked, method):
+    rows = [report("206", reported)]
+    if looked is not None:
+        rows.append(row("206", looked, method=method or "brief-visual", found="no"))
+    said = step("206", rows)
+    open_ = looked is None or looked > reported
+    assert ("when its turn comes" in said) <= (not open_)
+    if looked is None:
+        assert said.startswith("Brief look before the doors that nobody asks for: bugs were reported there")
 
 
 def test_a_unit_without_contacts_has_only_outside_sources():

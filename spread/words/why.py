@@ -9,7 +9,14 @@ from spread.contacts.relations import SharedFloor, SharedWall, Way
 from spread.decisions.case.followup import FollowUp
 from spread.decisions.doors.levels import Heavier
 from spread.decisions.doors.sources import Attribution, Origin, SourceShare
-from spread.decisions.doors.why import ConfirmAlert, LookForRing, LookInTurn, PlanTreatment, VisitAgain
+from spread.decisions.doors.why import (
+    ConfirmAlert,
+    LookForReport,
+    LookForRing,
+    LookInTurn,
+    PlanTreatment,
+    VisitAgain,
+)
 from spread.decisions.span import Span
 from spread.words.relations import places
 from spread.words.saying import say
@@ -166,6 +173,16 @@ def _(fact: ConfirmAlert, voice: Voice) -> str:
 @say.register
 def _(fact: LookForRing, voice: Voice) -> str:
     return voice.text("Look at it: the ring rule asks for it ({places}).", places=places(fact.places, voice))
+
+
+@say.register
+def _(fact: LookForReport, voice: Voice) -> str:
+    return voice.text(
+        "{method} before the doors that nobody asks for: bugs were reported there {ago} and nobody has "
+        "looked since.",
+        method=method_name(fact.method, voice),
+        ago=voice.ago(fact.days),
+    )
 
 
 @say.register

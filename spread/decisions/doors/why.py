@@ -46,13 +46,21 @@ class LookForRing(Fact):
 
 
 @dataclass(frozen=True, slots=True)
+class LookForReport(Fact):
+    """Look by a method, because of a report after which nobody has looked."""
+
+    method: str
+    days: int
+
+
+@dataclass(frozen=True, slots=True)
 class LookInTurn(Fact):
     """Look by a method when the unit's turn comes."""
 
     method: str
 
 
-NextStep = PlanTreatment | VisitAgain | ConfirmAlert | LookForRing | LookInTurn | AnotherLook
+NextStep = PlanTreatment | VisitAgain | ConfirmAlert | LookForRing | LookForReport | LookInTurn | AnotherLook
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,4 +143,9 @@ def _next_step(view: View, unit: str, method: str, followup: FollowUp) -> NextSt
         return ConfirmAlert()
     if unit in view.ring_places:
         return LookForRing(view.ring_places[unit])
-    return another_look(view, unit, method, owed=False) or LookInTurn(method)
+    if (other := another_look(view, unit, method, owed=False)) is not None:
+        return other
+    report, look = standing.last_report, standing.last_look
+    if report is not None and (look is None or look.when < report.when):
+        return LookForReport(method, (view.on - report.when).days)
+    return LookInTurn(method)
