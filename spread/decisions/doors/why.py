@@ -143,9 +143,11 @@ def _next_step(view: View, unit: str, method: str, followup: FollowUp) -> NextSt
         return ConfirmAlert()
     if unit in view.ring_places:
         return LookForRing(view.ring_places[unit])
-    if (other := another_look(view, unit, method, owed=False)) is not None:
-        return other
-    report, look = standing.last_report, standing.last_look
+    return another_look(view, unit, method, owed=False) or _look(view, unit, method)
+
+
+def _look(view: View, unit: str, method: str) -> LookForReport | LookInTurn:
+    report, look = view.standings[unit].last_report, view.standings[unit].last_look
     if report is not None and (look is None or look.when < report.when):
         return LookForReport(method, (view.on - report.when).days)
     return LookInTurn(method)
