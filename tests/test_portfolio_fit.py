@@ -17,6 +17,7 @@ import pyarrow.parquet
 import pytest
 from small import LIVED_IN, ON, QUICKER, lay_out
 
+from dashboard.figures.graph import CONFIG
 from spread.building import load_building
 from spread.cli import main
 from spread.errors import SpreadError
@@ -405,6 +406,7 @@ def test_a_simulated_firm_is_made_fitted_pooled_and_shown_in_one_command(tmp_pat
     said = capsys.readouterr().out
     assert said.count(": fitted,") == 10, "once as the literature has it, once as the firm does"
     assert opened == [(where / "page" / "portfolio.html").as_uri()]
+    assert CONFIG["plotlyServerURL"] == "", "the page took nothing out of what other pages share"
     assert main(words) == 2
     assert "not empty" in capsys.readouterr().err
     days = {one.summary.on for one in places_at(str(where)).summaries()}

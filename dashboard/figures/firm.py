@@ -182,8 +182,9 @@ def _list(title: str, items: Sequence[str]) -> str:
 
 
 def _section(drawn: Drawn, identity: str) -> str:
+    # plotly takes keys out of the settings that it is given: it gets its own.
     figure = to_html(
-        dict(drawn.figure), config=CONFIG, include_plotlyjs=False, full_html=False, div_id=identity
+        dict(drawn.figure), config=dict(CONFIG), include_plotlyjs=False, full_html=False, div_id=identity
     )
     head = "".join(f"<th>{escape(cell)}</th>" for cell in drawn.head)
     rows = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in drawn.rows)
