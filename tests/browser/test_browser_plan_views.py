@@ -262,8 +262,13 @@ def test_treatment_report_turnover_refusal_and_note_are_recorded_with_their_day(
     assert [row["note"] for row in rows] == [f"number {number}" for number in range(1, 6)]
     last = rows[-1]["id"]
     back = page.locator(f'#panel-history [data-undoes="{last}"]')
-    back.click()
-    assert "press again" in back.text_content()
+    # Press and look in one go: a fit that ends in between draws the history anew.
+    armed = (
+        "id => { const at = document.querySelector(`#panel-history [data-undoes='${id}']`);"
+        " at.click(); return at.textContent; }"
+    )
+    back.wait_for()
+    assert "press again" in page.evaluate(armed, last)
     assert len(building.new_rows()) == len(rows), "one press takes nothing back"
     # A fit that ends between two presses draws the history anew, and the first press is forgotten.
     gone = "id => !document.querySelector(`#panel-history [data-undoes='${id}']`)"
