@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import functools
+import gc
 import json
 import logging
 import os
@@ -25,6 +26,9 @@ from hypothesis import settings
 # Before anything brings numpy in; workers inherit it. Where the threads of one worker's products fight with
 # those of the next, small matrices take ten times longer (172 s of processor time for 7).
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# A worker holds thousands of tests and every module. To go through them all again and again for garbage was
+# two fifths of gathering the tests and a tenth of running them; what is there then is there to stay.
+gc.disable()
 # How long one example takes is no property: other work beside it would make it fail.
 settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")
@@ -40,6 +44,7 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--js-flags=--single-threaded",  # helpers of the scripts' engine only take from the other workers
 ]
 METRES = {"name": "spread-measures", "value": "metres", "domain": "127.0.0.1", "path": "/"}
 """As a reader who chose metres on a desk page: Chromium here speaks the English of a country of feet."""
@@ -72,6 +77,17 @@ def pytest_configure(config: pytest.Config) -> None:
     running = [subprocess.Popen([sys.executable, "-c", code], env=environment) for code in COMPILED]
     codes = [one.wait() for one in running]
     assert not any(codes), "the compiled parts do not run"
+
+
+def pytest_collection_finish() -> None:
+    gc.freeze()
+    gc.enable()
+    gc.set_threshold(50_000, 20, 20)
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One worker more than there are cores: each waits for its browser or its children much of the time."""
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.fixture(autouse=True)
@@ -193,15 +209,19 @@ def axe() -> Callable[[Any], list[tuple[str, str, str, list[str]]]]:
     """What axe-core, as bundled with axe-playwright-python, finds on a page in light and in dark colours.
 
     Scheme, rule, impact, and the first parts that break it. Our pages change their colours by style alone, so
-    that one opened in light and turned to dark is the page opened in dark.
+    that one opened in light and turned to dark is the page opened in dark: only rules of colours are asked
+    again.
     """
     engine = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
 
     def found(page: Any) -> list[tuple[str, str, str, list[str]]]:
         told = []
-        for scheme in ("light", "dark"):
+        page.evaluate(engine.axe_script)
+        colours = {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}
+        for scheme, rules in (("light", {}), ("dark", colours)):
             page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-            for one in engine.run(page).response["violations"]:
+            options = {"resultTypes": ["violations"], **rules}
+            for one in page.evaluate("options => axe.run(options)", options)["violations"]:
                 parts = [node["html"][:160] for node in one["nodes"]][:4]
                 told.append((scheme, one["id"], one["impact"], parts))
         return told
@@ -314,6 +334,13 @@ ON = dt.date(2026, 11, 25)
 
 
 @functools.cache
+def _read() -> Any:
+    from spread.building import load_building
+
+    return load_building(DEMO)
+
+
+@functools.cache
 def _fitted() -> tuple[Any, Any]:
     """Fit the demo's log once for all tests; each works on its own copy of the folder and fits briefly."""
     from small import BRIEF
@@ -326,12 +353,16 @@ def _fitted() -> tuple[Any, Any]:
 @pytest.fixture
 def building(tmp_path: Path, serve_session: Callable[[Any], str]) -> Iterator[Open]:
     """A demo building with the real session: the ONE place to switch what the page is tested on."""
-    from spread.building import load_building
+    from spread.records.store import FolderStore
     from spread.session import Session
 
     folder = tmp_path / DEMO.name
     shutil.copytree(DEMO, folder)
-    session = Session(load_building(folder), *_fitted())
     records = folder / "records.csv"
+    # As in small.py: the plan and its contacts are read once, and the log of each folder is its own.
+    first = _read()
+    codes = set(first.codes)
+    own = replace(first, folder=folder, codes=codes, store=FolderStore(records, codes))
+    session = Session(own, *_fitted())
     yield Open(session, serve_session(session), records, len(_rows(records)))
     session.wait()

@@ -234,6 +234,7 @@ def told_by(process):
     return set(out[: out.rfind("\n") + 1].split())
 
 
+@pytest.mark.slow  # in short in test_crash
 def test_writers_at_once_lose_nothing_and_write_nothing_twice(url, office):
     writers = [writer(url, f"w{i}", 10) for i in range(6)]
     told = set().union(*(told_by(one) for one in writers))
@@ -244,6 +245,7 @@ def test_writers_at_once_lose_nothing_and_write_nothing_twice(url, office):
     assert verify(store._engine, "elm-court")[1] == 0
 
 
+@pytest.mark.slow  # in short in test_crash
 def test_killed_writers_lose_no_acknowledged_row(url, office):
     told = set()
     for turn in range(3):
@@ -260,6 +262,7 @@ def test_killed_writers_lose_no_acknowledged_row(url, office):
     assert verify(store._engine, "elm-court")[1] == 0
 
 
+@pytest.mark.slow  # in short in test_crash
 def test_postgresql_killed_with_all_its_back_ends_loses_no_acknowledged_row(server, tmp_path):
     url = server.new()
     engine = open_office(url, make=True)

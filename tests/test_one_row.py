@@ -11,6 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from spread.trade import registry
+from spread.trade.route_rows import ROWS
+
 HERE = Path(__file__).parent
 
 
@@ -68,6 +71,16 @@ def test_a_route_by_hand_and_a_measured_one_are_counted_learned_and_named(said, 
 )
 def test_new_methods_are_said_wherever_methods_are(said, place, words):
     assert words in said[place]
+
+
+def test_every_row_of_today_goes_through_every_command_and_page_beside_them(said):
+    for way, row in registry.LOOKING.items():
+        assert f"looking by: {row.name.lower()}" in said[f"doors {way}"].lower()
+        assert row.name.lower() in said[f"round {way}"].lower() or "setting up" in said[f"round {way}"]
+        assert (row.carried_through in said["methods"]) == row.weighed
+    for row in ROWS:
+        assert row.contacts in said["check"], row.key
+        assert row.name.lower() in said["rates"].lower(), row.key
 
 
 def test_a_programme_by_a_new_method_looks_by_it(said):

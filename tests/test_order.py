@@ -408,7 +408,7 @@ def test_a_rule_that_calls_stains_old_agrees_with_the_model_and_so_does_one_that
 
     def chance(rows):
         fitted = fit(
-            network, rows, central_dynamics(), on=ON, settings=FitSettings(52, 200, 200, 50, 2, seed=3)
+            network, rows, central_dynamics(), on=ON, settings=FitSettings(52, 4, 100, 300, 300, seed=3)
         )
         return fitted.chance[fitted.index["204"]]
 

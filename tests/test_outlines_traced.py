@@ -118,8 +118,8 @@ def neighbours(shapes, thick):
     ("file", "page", "dwellings"),
     [
         ("duplex.ifc", 2, True),
-        ("duplex.ifc", 3, False),
-        ("tall.ifc", 1, False),
+        pytest.param("duplex.ifc", 3, False, marks=pytest.mark.slow),
+        pytest.param("tall.ifc", 1, False, marks=pytest.mark.slow),
         pytest.param("duplex.ifc", 3, True, marks=pytest.mark.slow),
         pytest.param("duplex.ifc", 2, False, marks=pytest.mark.slow),
     ],

@@ -22,6 +22,7 @@ ROOT = Path(__file__).parent.parent
 METHOD_KEYS = {*registry.LOOKING, *registry.TREATMENTS}
 
 
+@pytest.mark.slow  # with rows more than today's in test_one_row
 def test_every_row_goes_through_every_command_and_page(tmp_path, monkeypatch):
     monkeypatch.setattr(session, "FitSettings", session.FitSettings)  # put back what the walk sets
     said = walk(tmp_path / "maple-row")

@@ -161,6 +161,7 @@ def sweep_in_python(building, *, broken, sweeps, seed):
     return chance
 
 
+@pytest.mark.slow
 def test_leaving_out_what_the_neighbours_did_next_is_caught():
     # Bugs that grow fast press on the neighbours soon, so that what these did next tells much.
     growth = np.stack([growth_matrix(0.035, np.array([0.03, 0.015, 0.01, 0.01])), vacant_matrix()])

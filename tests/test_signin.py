@@ -579,6 +579,7 @@ def test_on_a_terminal_it_is_asked_twice_and_must_be_the_same(folder, monkeypatc
 
 
 def test_exports_hold_nothing_of_the_people(folder, monkeypatch, capsys, tmp_path):
+    monkeypatch.setattr("spread.session.FitSettings", lambda: BRIEF)
     command(monkeypatch, capsys, folder, "--add", "T1", typed=PHRASE)
     roll = read_roll(folder)
     secrets = [part.encode() for part in (roll.key, roll.people["T1"].hash, "people.json")]

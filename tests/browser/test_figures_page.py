@@ -8,24 +8,30 @@ import pytest
 pytestmark = pytest.mark.browser
 
 
-def opened(page, url):
-    page.goto(f"{url}/past")
+def test_the_plan_leads_to_figures_that_can_be_kept_and_offer_no_upload(new_page, building, axe, tmp_path):
+    page, asked = new_page(), []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(building.url)
+    page.wait_for_selector("#taught li", state="attached")
+    page.locator("#taught-part summary").click()
+    assert asked
+    assert not [url for url in asked if "plotly" in url or "async-graph" in url]
+    page.locator("#taught-part a", has_text="figures").click()
+    page.locator("#past-units .scatterlayer").wait_for(timeout=20000)
+    assert [url for url in asked if "plotly" in url], "that is how its bytes are told here"
     page.locator("#past-trail .scatterlayer").wait_for(timeout=20000)
-    return page
-
-
-def test_the_past_is_drawn_and_offers_no_upload(new_page, building):
-    page = opened(new_page(), building.url)
     for figure in ("past-units", "past-began", "past-rates", "past-sources", "past-trail"):
         buttons = page.locator(f"#{figure} .modebar-btn")
         names = {buttons.nth(k).get_attribute("data-title") for k in range(buttons.count())}
         assert any("png" in name.lower() for name in names), names
         assert not [name for name in names if "share" in name.lower() or "cloud" in name.lower()], names
     assert page.locator(".modebar a[href*='plotly']").count() == 0
-
-
-def test_a_figure_is_kept_as_a_picture(new_page, building, tmp_path):
-    page = opened(new_page(), building.url)
+    for width in (1440, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        page.wait_for_function("width => innerWidth === width", arg=width)
+        assert not [one for one in axe(page) if one[2] in ("serious", "critical")], width
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.set_viewport_size({"width": 1440, "height": 900})
     with page.expect_download() as got:
         page.locator("#past-units .modebar-btn").first.click()
     assert got.value.suggested_filename == "past-units.png"
@@ -48,25 +54,3 @@ def test_the_address_names_the_unit_and_the_table_says_the_same(new_page, buildi
     page.locator("#past-unit").press("Enter")
     page.wait_for_timeout(500)  # none fails for being late
     assert page.locator("#past-trail-title").text_content().startswith(f"Unit {other}")
-
-
-def test_the_plan_loads_no_plotly_and_leads_to_the_past(new_page, building):
-    page, asked = new_page(), []
-    page.on("request", lambda request: asked.append(request.url))
-    page.goto(building.url)
-    page.wait_for_selector("#taught li", state="attached")
-    page.locator("#taught-part summary").click()
-    assert asked
-    assert not [url for url in asked if "plotly" in url or "async-graph" in url]
-    page.locator("#taught-part a", has_text="figures").click()
-    page.locator("#past-units .scatterlayer").wait_for(timeout=20000)
-    assert [url for url in asked if "plotly" in url], "that is how its bytes are told here"
-
-
-def test_axe_finds_nothing_serious(new_page, building, axe):
-    page = opened(new_page(), building.url)
-    for width in (1440, 390):
-        page.set_viewport_size({"width": width, "height": 900})
-        page.wait_for_function("width => innerWidth === width", arg=width)
-        assert not [one for one in axe(page) if one[2] in ("serious", "critical")], width
-    assert page.evaluate("document.documentElement.scrollWidth") <= width

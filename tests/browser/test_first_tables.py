@@ -110,6 +110,7 @@ def a_log_from_the_notes(page, empty, person, rows):
     person.look("taken-in")
 
 
+@pytest.mark.slow  # in short: test_setup, test_take_in_page
 def test_a_rent_roll_and_a_year_of_notes_become_the_first_list_of_doors(new_page, empty, tmp_path, axe):
     page = new_page(bypass_csp=True)
     person = Person(page, axe)

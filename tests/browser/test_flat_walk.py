@@ -136,6 +136,7 @@ def revisit(new_page, building, period):
     return page, done
 
 
+@pytest.mark.slow  # one bedroom: test_room_page
 def test_a_flat_of_two_bedrooms_and_a_sofa_from_the_first_look_to_clearance(new_page, house):
     building, seconds = house(BEGIN), []
     began = time.monotonic()

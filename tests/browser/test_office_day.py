@@ -117,6 +117,7 @@ def rows_of(server, key):
     return load_building(f"{server.office}#{key}").log.rows
 
 
+@pytest.mark.slow  # its parts: test_crash, test_round_page, test_together_page
 def test_a_day_with_a_phone_offline_and_the_server_killed(office, new_page):  # pages close first
     server, engine = office
     before = {key: len(rows_of(server, key)) for key in KEYS}

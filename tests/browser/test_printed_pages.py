@@ -38,6 +38,12 @@ ON = dt.date(2026, 11, 20)
 DEMOS = ("ostrel-court", "tolliwick-gardens", "verrin-tower")
 PAPERS = {"a4": (595, 842), "letter": (612, 792)}
 """Sizes in points: ISO 216, and 8.5 by 11 in."""
+ALL = [
+    pytest.param(demo, paper, marks=pytest.mark.slow if paper == "letter" and demo != DEMO.name else ())
+    for demo in DEMOS
+    for paper in PAPERS
+]
+"""Every building on one size of paper, and one of them on the other; the rest in the slow run."""
 WIDE = "<style>@media print { body { font-family: 'DejaVu Sans' !important; } }</style>"
 """Letters about an eighth wider than those asked for, as on a system that has none of them."""
 OWN = """
@@ -74,8 +80,7 @@ def chromium(browser):
     return run
 
 
-@pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("demo", DEMOS)
+@pytest.mark.parametrize(("demo", "paper"), ALL)
 def test_a_door_sheet_is_one_page_that_says_which_building_and_day(chromium, demo, paper):
     session = opened(demo)
     units = next_units(session, 8)
@@ -116,9 +121,8 @@ def test_every_notice_is_one_page(chromium, tmp_path, language, paper, own):
         assert len(chromium(document, paper)) == 1, name
 
 
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(("demo", "paper"), ALL)
 @pytest.mark.parametrize("places", [(), (SleepingPlace("sofa", "sofa"),)], ids=["beds", "a sofa"])
-@pytest.mark.parametrize("demo", DEMOS)
 def test_the_room_sheet_is_one_page(chromium, demo, paper, places):
     building = opened(demo).building
     unit = next(row.unit for row in building.log.current if row.is_look and row.found == "yes")
@@ -129,8 +133,7 @@ def test_the_room_sheet_is_one_page(chromium, demo, paper, places):
     assert len(chromium(document, paper)) == len(read(write_pdf(document, paper))) == 1
 
 
-@pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("demo", DEMOS)
+@pytest.mark.parametrize(("demo", "paper"), ALL)
 def test_no_row_of_the_week_is_torn_and_it_takes_no_more_pages_than_the_pdf(chromium, demo, paper):
     session = opened(demo)
     document = week_document(week_view(session), session)
@@ -158,9 +161,8 @@ def offered(demo, many):
     return proposal(session, Offer(summarise(done, Prices()), programmes, choice, firm))
 
 
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(("demo", "paper"), ALL)
 @pytest.mark.parametrize("many", [2, 3, 4])
-@pytest.mark.parametrize("demo", DEMOS)
 def test_a_proposal_has_four_pages_or_fewer_none_of_them_with_a_stray_line(chromium, demo, many, paper):
     document = offered(demo, many)
     for pages in (chromium(document, paper), read(write_pdf(document, paper))):

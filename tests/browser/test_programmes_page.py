@@ -20,10 +20,27 @@ def row(page, label):
     return page.locator(f'#programmes-table tr:has(th:text("{label}"))').all_text_contents()
 
 
-def test_curves_build_and_a_new_price_changes_money_alone(new_page, building):
+def test_from_the_first_curves_over_other_prices_to_the_proposal(new_page, building, axe, tmp_path):
+    """One simulation, whose page is walked to the end."""
     page = new_page()
     started(page, building.url)
     page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
+    the_page_is_open_to_all(page, axe)
+    a_new_price_changes_money_alone(page, building)
+    a_bad_number_gets_a_sentence_and_stays_as_typed(page)
+    prices_from_a_file_fill_the_fields_and_go_back_to_one(page, tmp_path)
+    the_proposal_opens_from_the_runs(page)
+
+
+def the_page_is_open_to_all(page, axe):
+    for width in (1024, 390, 1440):
+        page.set_viewport_size({"width": width, "height": 900})
+        page.wait_for_function("width => innerWidth === width", arg=width)
+        assert not [one for one in axe(page) if one[2] in ("serious", "critical")], width
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def a_new_price_changes_money_alone(page, building):
     assert page.locator("#programmes-curves .js-plotly-plot .scatterlayer:visible").count() == 2
     assert page.locator("#programmes-bar").evaluate("bar => bar.value") == 100
     cost, bugs = row(page, "Cost"), row(page, "Infested unit-weeks")
@@ -32,13 +49,13 @@ def test_curves_build_and_a_new_price_changes_money_alone(new_page, building):
     page.wait_for_function(gone, arg=cost[0])
     assert row(page, "Infested unit-weeks") == bugs
     assert row(page, "Cost") != cost
+    page.locator('input[name="hour"]').fill("50")
+    again = "old => document.querySelector('#programmes-table').textContent.includes(old)"
+    page.wait_for_function(again, arg=cost[0])
     assert page.request.post(f"{building.url}/programmes/now", data={}).json()["simulations"] == 1
 
 
-def test_a_bad_number_gets_a_sentence_and_stays_as_typed(new_page, building):
-    page = new_page()
-    started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
+def a_bad_number_gets_a_sentence_and_stays_as_typed(page):
     cost = row(page, "Cost")
     page.locator('input[name="hour"]').fill("lots")
     said = page.locator("[id='bad-hour']")
@@ -52,10 +69,7 @@ def test_a_bad_number_gets_a_sentence_and_stays_as_typed(new_page, building):
     assert page.locator('input[name="hour"]').input_value() == "lots", "kept over a reload"
 
 
-def test_prices_from_a_file_fill_the_fields_and_go_back_to_one(new_page, building, tmp_path):
-    page = new_page()
-    started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
+def prices_from_a_file_fill_the_fields_and_go_back_to_one(page, tmp_path):
     own = tmp_path / "ours.toml"
     own.write_text('currency = "EUR"\nhour = 71\n\n[fee]\ndog = 12\n', encoding="utf-8")
     page.locator("#programmes-file").set_input_files(own)
@@ -72,10 +86,7 @@ def test_prices_from_a_file_fill_the_fields_and_go_back_to_one(new_page, buildin
     assert page.locator('input[name="hour"]').input_value() == "71", "what was there stays"
 
 
-def test_the_proposal_opens_from_the_runs(new_page, building):
-    page = new_page()
-    started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
+def the_proposal_opens_from_the_runs(page):
     page.locator("#programmes-verdict li", has_text="doing nothing").wait_for(timeout=SLOW)
     page.locator("#programmes-turns li").first.wait_for(timeout=SLOW)
     page.locator("#programmes-choose").select_option("complaint-ranked")
@@ -110,14 +121,3 @@ def test_a_stop_keeps_what_is_done(new_page, building, monkeypatch):
     now = page.request.post(f"{building.url}/programmes/now", data={}).json()
     assert 0 < now["done"] < 1000
     assert now["shown"]["runs"] == now["done"]
-
-
-def test_axe_finds_nothing_serious(new_page, building, axe):
-    page = new_page()
-    started(page, building.url)
-    page.locator("#programmes-said", has_text="Done: 40 runs").wait_for(timeout=SLOW)
-    for width in (1440, 1024, 390):
-        page.set_viewport_size({"width": width, "height": 900})
-        page.wait_for_function("width => innerWidth === width", arg=width)
-        assert not [one for one in axe(page) if one[2] in ("serious", "critical")], width
-        assert page.evaluate("document.documentElement.scrollWidth") <= width

@@ -205,6 +205,7 @@ def knock(page):
     return answered_last(page)[1]
 
 
+@pytest.mark.slow  # the tests above, at length
 def test_a_team_of_two_does_a_round_of_twenty_doors_one_offline_and_no_door_twice(new_page, building):
     first, second = opened(new_page, building), opened(new_page, building)
     parts = [part_of(first, 2), part_of(second, 2)]
