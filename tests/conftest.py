@@ -15,6 +15,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -77,6 +78,24 @@ def pytest_configure(config: pytest.Config) -> None:
     running = [subprocess.Popen([sys.executable, "-c", code], env=environment) for code in COMPILED]
     codes = [one.wait() for one in running]
     assert not any(codes), "the compiled parts do not run"
+
+
+DAILY = 3
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Try properties on a third of their examples in the daily run, and on all of them among the slow."""
+    tested = {one: one.obj for one in items if getattr(getattr(one, "obj", None), "hypothesis", None)}
+    if config.option.markexpr == "slow":
+        for item in tested:
+            item.add_marker("slow")
+    if config.option.markexpr != "not slow":
+        return
+    for test in set(tested.values()):
+        own = test._hypothesis_internal_use_settings
+        few = settings(own, max_examples=min(own.max_examples, max(10, own.max_examples // DAILY)))
+        test._hypothesis_internal_use_settings = few
 
 
 def pytest_collection_finish() -> None:
@@ -177,6 +196,13 @@ def new_page(browser: Any, serve_session: Any) -> Iterator[Callable[..., Any]]:
     Servers are asked for only so that they stop after the pages are closed: a page that still asks for
     news of a refit would meet a refused connection, which is an error of the test and not of the page.
     """
+    with opening(browser) as make:
+        yield make
+
+
+@contextmanager
+def opening(browser: Any) -> Iterator[Callable[..., Any]]:
+    """Open pages as :func:`new_page` does."""
     contexts, errors, outside = [], [], []
 
     def make(
@@ -253,6 +279,13 @@ def _rows(path: Path) -> list[dict[str, str]]:
 @pytest.fixture
 def serve_app() -> Iterator[Callable[[Any], str]]:
     """Serve a WSGI application from a thread; return the address."""
+    with serving() as start:
+        yield start
+
+
+@contextmanager
+def serving() -> Iterator[Callable[[Any], str]]:
+    """Serve as :func:`serve_app` does."""
     from werkzeug.serving import make_server
 
     logging.getLogger("werkzeug").setLevel(logging.ERROR)
@@ -353,10 +386,15 @@ def _fitted() -> tuple[Any, Any]:
 @pytest.fixture
 def building(tmp_path: Path, serve_session: Callable[[Any], str]) -> Iterator[Open]:
     """A demo building with the real session: the ONE place to switch what the page is tested on."""
+    opened = _demo(tmp_path / DEMO.name, serve_session)
+    yield opened
+    opened.session.wait()
+
+
+def _demo(folder: Path, serve: Callable[[Any], str]) -> Open:
     from spread.records.store import FolderStore
     from spread.session import Session
 
-    folder = tmp_path / DEMO.name
     shutil.copytree(DEMO, folder)
     records = folder / "records.csv"
     # As in small.py: the plan and its contacts are read once, and the log of each folder is its own.
@@ -364,5 +402,50 @@ def building(tmp_path: Path, serve_session: Callable[[Any], str]) -> Iterator[Op
     codes = set(first.codes)
     own = replace(first, folder=folder, codes=codes, store=FolderStore(records, codes))
     session = Session(own, *_fitted())
-    yield Open(session, serve_session(session), records, len(_rows(records)))
-    session.wait()
+    return Open(session, serve(session), records, len(_rows(records)))
+
+
+@pytest.fixture(scope="module")
+def plan_read(browser: Any, tmp_path_factory: Any) -> Iterator[tuple[Any, Open]]:
+    """The demo building's plan page at 1440 px for tests that write nothing: opened once for a file."""
+    from dashboard import create_app
+
+    with serving() as serve, opening(browser) as make:
+        building = _demo(
+            tmp_path_factory.mktemp("read") / DEMO.name, lambda session: serve(create_app(session).server)
+        )
+        page = make()
+        page.goto(building.url)
+        page.wait_for_selector("#plan .unit")
+        page.wait_for_selector("#doors .row")
+        page.floor = page.locator('#floors [aria-pressed="true"]').get_attribute("data-floor")
+        yield page, building
+        assert building.new_rows() == [], "a test that writes has a building of its own"
+
+
+@pytest.fixture
+def reading(plan_read: tuple[Any, Open]) -> tuple[Any, Open]:
+    """The page of :func:`plan_read` with all that a reader may have chosen put back."""
+    page, building = plan_read
+    page.emulate_media(media="null")
+    for shown, way_back in (("#panel", "Escape"), ("#time-bar", "#today")):
+        if page.locator(shown).is_visible():
+            if way_back.startswith("#"):
+                page.locator(way_back).click()
+            else:
+                page.keyboard.press(way_back)
+            page.wait_for_selector(shown, state="hidden")
+    page.locator('[data-shape="one"]').click()
+    page.wait_for_selector("#plan.one")
+    page.locator(f'#floors [data-floor="{page.floor}"]').click()
+    page.wait_for_selector(f'#floors [data-floor="{page.floor}"][aria-pressed="true"]')
+    page.locator("#view").select_option(index=0)
+    page.locator("#only").select_option("")
+    page.locator("#find").fill("")
+    page.locator("#zoom-whole").click()
+    page.evaluate("""() => {
+        document.querySelectorAll("details[open]").forEach((one) => { one.open = false; });
+        window.scrollTo(0, 0);
+        document.activeElement.blur();
+    }""")
+    return page, building

@@ -5,6 +5,7 @@ later part means that the thing stands in the wrong place.
 """
 
 import ast
+import functools
 import subprocess
 import sys
 from pathlib import Path
@@ -35,6 +36,7 @@ MODULES = {
 }  # fmt: skip
 
 
+@functools.cache
 def imports_of(name):
     """Return every module that a module imports, anywhere in it: in functions and for types only too."""
     found = set()
@@ -61,26 +63,26 @@ def test_every_part_of_the_package_has_its_place_in_the_order():
     assert len(SPREAD) > 50, "the modules were found"
 
 
-@pytest.mark.parametrize("name", SPREAD)
-def test_a_module_imports_only_what_comes_before_it(name):
-    place = ORDER.index(part_of(name))
-    for other in imports_of(name):
-        if other.startswith("spread."):
-            assert ORDER.index(part_of(other)) <= place, f"{name} imports {other}, which comes after it"
+def test_a_module_imports_only_what_comes_before_it():
+    for name in SPREAD:
+        place = ORDER.index(part_of(name))
+        for other in imports_of(name):
+            if other.startswith("spread."):
+                assert ORDER.index(part_of(other)) <= place, f"{name} imports {other}, which comes after it"
 
 
-@pytest.mark.parametrize("name", ["spread", *SPREAD])
-def test_the_model_knows_nothing_of_the_screen(name):
-    assert not {other.split(".")[0] for other in imports_of(name)} & set(SCREEN)
+def test_the_model_knows_nothing_of_the_screen():
+    for name in ["spread", *SPREAD]:
+        assert not {other.split(".")[0] for other in imports_of(name)} & set(SCREEN), name
 
 
-@pytest.mark.parametrize("name", [n for n in SPREAD if part_of(n) == "trade"])
-def test_the_facts_of_the_trade_stand_on_nothing(name):
-    for other in imports_of(name):
-        top = other.split(".")[0]
-        allowed = top in sys.stdlib_module_names or top == "numpy"
-        allowed |= other in ("spread.errors", "spread.toml_file", "spread.toml_table")
-        assert allowed or other.startswith("spread.trade"), other
+def test_the_facts_of_the_trade_stand_on_nothing():
+    for name in SPREAD:
+        for other in imports_of(name) if part_of(name) == "trade" else ():
+            top = other.split(".")[0]
+            allowed = top in sys.stdlib_module_names or top == "numpy"
+            allowed |= other in ("spread.errors", "spread.toml_file", "spread.toml_table")
+            assert allowed or other.startswith("spread.trade"), (name, other)
 
 
 def test_no_two_modules_import_each_other():
@@ -121,9 +123,9 @@ def strange_privates(source):
                 yield node.attr
 
 
-@pytest.mark.parametrize("name", MODULES)
-def test_no_module_takes_a_private_name_of_another(name):
-    assert not list(strange_privates(MODULES[name].read_text(encoding="utf-8")))
+def test_no_module_takes_a_private_name_of_another():
+    for name, path in MODULES.items():
+        assert not list(strange_privates(path.read_text(encoding="utf-8"))), name
 
 
 @pytest.mark.parametrize(

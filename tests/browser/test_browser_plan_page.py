@@ -47,8 +47,8 @@ def floor_of(building, unit):
     return next(iter(building.session.plan.units[unit].parts))
 
 
-def test_the_page_opens_with_the_plan_beside_the_ranked_doors_and_their_reasons(new_page, building):
-    page = opened(new_page, building)
+def test_the_page_opens_with_the_plan_beside_the_ranked_doors_and_their_reasons(reading):
+    page, building = reading
     first = first_look(building)
     assert page.locator("h1").text_content() == building.session.plan.name
     assert page.locator("html").get_attribute("lang") == "en"
@@ -61,8 +61,8 @@ def test_the_page_opens_with_the_plan_beside_the_ranked_doors_and_their_reasons(
     assert "%" in chance_on_plan(page, first.unit)
 
 
-def test_another_floor_is_one_button_away_and_the_title_says_which(new_page, building):
-    page = opened(new_page, building)
+def test_another_floor_is_one_button_away_and_the_title_says_which(reading):
+    page, building = reading
     last = building.session.plan.floors[-1]
     page.locator(f'#floors [data-floor="{last}"]').click()
     page.wait_for_selector(f'#floors [data-floor="{last}"][aria-pressed="true"]')
@@ -72,8 +72,8 @@ def test_another_floor_is_one_button_away_and_the_title_says_which(new_page, bui
     assert last in page.title()
 
 
-def test_a_click_on_a_unit_selects_it_on_the_plan_and_in_the_list_and_says_why(new_page, building):
-    page = opened(new_page, building)
+def test_a_click_on_a_unit_selects_it_on_the_plan_and_in_the_list_and_says_why(reading):
+    page, building = reading
     unit = first_look(building).unit
     page.locator(f'#plan [data-unit="{unit}"]').click()
     page.wait_for_selector("#panel-first .reasons")
@@ -84,8 +84,8 @@ def test_a_click_on_a_unit_selects_it_on_the_plan_and_in_the_list_and_says_why(n
         assert say(reason, ENGLISH) in page.locator("#panel-first").text_content()
 
 
-def test_a_click_on_a_row_of_another_floor_brings_that_floor_to_the_plan(new_page, building):
-    page = opened(new_page, building)
+def test_a_click_on_a_row_of_another_floor_brings_that_floor_to_the_plan(reading):
+    page, building = reading
     start = page.locator('#floors [aria-pressed="true"]').get_attribute("data-floor")
     other = next(unit for unit in listed(page) if floor_of(building, unit) != start)
     page.locator(f'#doors [data-unit="{other}"]').click()
@@ -115,8 +115,8 @@ def select(page, building, unit):
     )
 
 
-def test_likely_sources_of_the_selected_unit_are_arrows_as_wide_as_their_share(new_page, building):
-    page = opened(new_page, building)
+def test_likely_sources_of_the_selected_unit_are_arrows_as_wide_as_their_share(reading):
+    page, building = reading
     assert page.locator("#plan .arrow").count() == 0
     unit, same, other = sourced(building, here=True)
     select(page, building, unit)
@@ -132,8 +132,8 @@ def test_likely_sources_of_the_selected_unit_are_arrows_as_wide_as_their_share(n
     assert page.locator("#plan .arrow").count() == 0
 
 
-def test_a_source_on_another_floor_is_a_stub_with_its_code_and_up_or_down(new_page, building):
-    page = opened(new_page, building)
+def test_a_source_on_another_floor_is_a_stub_with_its_code_and_up_or_down(reading):
+    page, building = reading
     unit, _, other = sourced(building, here=False)
     select(page, building, unit)
     words = set(page.locator("#plan .arrow-words").all_text_contents())
@@ -143,8 +143,8 @@ def test_a_source_on_another_floor_is_a_stub_with_its_code_and_up_or_down(new_pa
         assert {source.unit, "up" if up else "down"} <= words
 
 
-def test_what_the_building_taught_opens_below_the_plan_with_its_curve_in_words(new_page, building):
-    page = opened(new_page, building)
+def test_what_the_building_taught_opens_below_the_plan_with_its_curve_in_words(reading):
+    page, building = reading
     page.wait_for_selector("#taught li", state="attached")
     assert not page.locator("#past-chart").is_visible()
     page.locator("#taught-part summary").click()
@@ -171,16 +171,16 @@ def test_records_that_do_not_go_together_stand_in_the_panel(new_page, building):
     assert "odd-0002" in told
 
 
-def test_every_unit_is_clicked_where_it_is_drawn_even_close_to_its_corner(new_page, building):
-    page = opened(new_page, building)
+def test_every_unit_is_clicked_where_it_is_drawn_even_close_to_its_corner(reading):
+    page, _ = reading
     box = page.locator("#plan .unit .room").nth(2).bounding_box()
     unit = page.locator("#plan .unit").nth(2).get_attribute("data-unit")
     page.mouse.click(box["x"] + 4, box["y"] + 4)
     page.wait_for_selector(f'#plan [data-unit="{unit}"][aria-pressed="true"]')
 
 
-def test_arrows_move_over_the_plan_enter_opens_and_escape_gives_the_focus_back(new_page, building):
-    page = opened(new_page, building)
+def test_arrows_move_over_the_plan_enter_opens_and_escape_gives_the_focus_back(reading):
+    page, building = reading
     assert page.locator('#plan .unit[tabindex="0"]').count() == 1
     page.locator('#plan .unit[tabindex="0"]').focus()
     page.keyboard.press("Home")
@@ -408,8 +408,8 @@ def test_markup_in_a_note_or_a_reason_stays_text(new_page, made):
     assert page.evaluate("window.bad === undefined")
 
 
-def test_printing_leaves_the_doors_and_the_plan_and_drops_the_buttons(new_page, building):
-    page = opened(new_page, building)
+def test_printing_leaves_the_doors_and_the_plan_and_drops_the_buttons(reading):
+    page, _ = reading
     page.emulate_media(media="print")
     assert page.locator("#doors .row").first.is_visible()
     assert page.locator("#plan svg.floor").is_visible()

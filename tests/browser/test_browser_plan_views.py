@@ -53,8 +53,8 @@ def shape(page, name):
     page.wait_for_selector(f"#plan.{name}")
 
 
-def test_all_floors_and_the_section_draw_every_unit_and_a_click_goes_to_it(new_page, building):
-    page = opened(new_page, building)
+def test_all_floors_and_the_section_draw_every_unit_and_a_click_goes_to_it(reading):
+    page, building = reading
     plan = building.session.plan
     codes = "units => units.map(unit => unit.dataset.unit)"
     shape(page, "all")
@@ -85,8 +85,8 @@ def test_all_floors_and_the_section_draw_every_unit_and_a_click_goes_to_it(new_p
     )
 
 
-def test_each_view_says_in_words_what_its_colours_tell_and_each_unit_says_it_too(new_page, building):
-    page = opened(new_page, building)
+def test_each_view_says_in_words_what_its_colours_tell_and_each_unit_says_it_too(reading):
+    page, building = reading
     unit = first_look(building).unit
     for key, look in VIEWS.items():
         page.locator("#view").select_option(key)
@@ -98,8 +98,8 @@ def test_each_view_says_in_words_what_its_colours_tell_and_each_unit_says_it_too
         assert page.locator(f'#plan [data-unit="{unit}"] .chance').text_content()
 
 
-def test_a_filter_pales_the_other_units_shortens_the_list_and_says_how_many(new_page, building):
-    page = opened(new_page, building)
+def test_a_filter_pales_the_other_units_shortens_the_list_and_says_how_many(reading):
+    page, building = reading
     kept = kept_by(building.session, "revisit")
     page.locator("#only").select_option("revisit")
     until(page, "document.getElementById('only-words').textContent.length > 0")
@@ -119,8 +119,8 @@ def test_a_filter_pales_the_other_units_shortens_the_list_and_says_how_many(new_
     assert page.locator("#only-words").text_content() == ""
 
 
-def test_a_unit_is_found_by_its_code_and_a_code_that_is_not_there_is_said(new_page, building):
-    page = opened(new_page, building)
+def test_a_unit_is_found_by_its_code_and_a_code_that_is_not_there_is_said(reading):
+    page, building = reading
     start = page.locator('#floors [aria-pressed="true"]').get_attribute("data-floor")
     other = next(u for u in building.session.plan.units if floor_of(building, u) != start)
     page.locator("#find").fill("no such")
@@ -142,8 +142,8 @@ def test_a_link_may_name_a_unit(new_page, building):
     assert page.locator("#panel-title").text_content() == f"Unit {unit}"
 
 
-def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(new_page, building):
-    page = opened(new_page, building)
+def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(reading):
+    page, _ = reading
     box = page.locator(".plan-box").bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     start = page.evaluate(SCALE)
@@ -292,8 +292,8 @@ def test_an_empty_note_is_refused_and_the_form_stays(new_page, building):
     assert building.new_rows() == []
 
 
-def test_without_a_mouse_the_plan_is_reached_moved_over_and_opened_on_every_shape(new_page, building):
-    page = opened(new_page, building)
+def test_without_a_mouse_the_plan_is_reached_moved_over_and_opened_on_every_shape(reading):
+    page, building = reading
     page.locator('[data-shape="section"]').focus()
     page.keyboard.press("Enter")
     page.wait_for_selector("#plan.section")
@@ -394,9 +394,9 @@ def test_the_plan_is_reached_in_three_stops_of_the_tab_key(new_page, building):
 
 
 @pytest.mark.parametrize("name", ["one", "all", "section"])
-def test_the_wall_print_is_one_page_with_the_legend(new_page, building, name):
+def test_the_wall_print_is_one_page_with_the_legend(reading, name):
     pypdf = pytest.importorskip("pypdf")
-    page = opened(new_page, building)
+    page, building = reading
     shape(page, name)
     page.evaluate("window.print = () => { window.printed = document.body.className; }")
     page.locator("#wall").click()
@@ -435,8 +435,8 @@ def test_the_plan_and_the_panel_of_a_unit_print_on_one_page_with_the_legend(new_
     assert page.evaluate(swatch) == "exact"
 
 
-def test_a_floor_says_how_many_and_where(new_page, building):
-    page = opened(new_page, building)
+def test_a_floor_says_how_many_and_where(reading):
+    page, building = reading
     chances = building.session.chances()
     for floor in building.session.plan.floors:
         on = [unit.id for unit in building.session.plan.on_floor(floor)]
