@@ -5,9 +5,9 @@ from __future__ import annotations
 from spread.words.voice import Voice
 
 CLASS_FLOORS = (0.0, 0.03, 0.06, 0.10, 0.25, 0.50)
-"""Lowest chance of each class. Units that nobody has looked at for long rest at 4 to 10%: the lower classes are
-narrow enough that a building of such units is not all one colour, and 10% is about what was found of all units
-of such buildings (Wang et al. 2016: 12%)."""
+"""Lowest chance of each class. Units that nobody has looked at for long rest at 4 to 10%: the lower classes
+are narrow enough that a building of such units is not all one colour, and 10% is about what was found over
+all units of such buildings (Wang et al. 2016: 12%)."""
 
 CLASS_WORDS = ("very low", "low", "some", "raised", "high", "very high")
 CLASS_SPANS = ("under 3%", "3 to 6%", "6 to 10%", "10 to 25%", "25 to 50%", "50% or more")
