@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.dynamics import LEVELS, Floats
+from spread.programmes.inside import BORROWS, COMPILED
 from spread.programmes.rules import EMPTY_WEEKS, HOLD_UNTIL, MOVED_IN, REPORTED, VACANT
 from spread.programmes.tables import Tables, at
 
@@ -24,7 +25,7 @@ Contacts = tuple[NDArray[np.int64], NDArray[np.int64], Floats]
 LEAST = 1e-9  #: Shedding below this presses on nobody: 1e-9 of a heavy unit
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def multiply(belief: Floats, i: int, likelihood: Floats) -> None:
     """Multiply a likelihood, shape (levels,), into one unit's chances."""
     total = 0.0
@@ -35,7 +36,7 @@ def multiply(belief: Floats, i: int, likelihood: Floats) -> None:
         belief[i, a] /= total
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def hear(belief: Floats, state: NDArray[np.int32], week: int, report: Floats) -> None:
     """Take in a week's reports, and silence where it says something.
 
@@ -46,16 +47,15 @@ def hear(belief: Floats, state: NDArray[np.int32], week: int, report: Floats) ->
         heard = state[REPORTED, i] == 1
         if not heard and state[HOLD_UNTIL, i] > week:
             continue
-        chances, row = belief[i], report[state[VACANT, i]]
-        total = 0.0
+        empty, total = state[VACANT, i], 0.0
         for a in range(LEVELS):
-            chances[a] *= row[a] if heard else 1.0 - row[a]
-            total += chances[a]
+            belief[i, a] *= report[empty, a] if heard else 1.0 - report[empty, a]
+            total += belief[i, a]
         for a in range(LEVELS):
-            chances[a] /= total
+            belief[i, a] /= total
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**COMPILED)
 def predict(
     belief: Floats, state: NDArray[np.int32], contacts: Contacts, brought_in: float, mixing: float,
     tables: Tables, which: NDArray[np.int64],
@@ -79,21 +79,20 @@ def predict(
     for run in range(runs):
         _shed(belief[run], state[run], at(tables, which[run]), shed[:, run])
     for j in range(n):
-        out, own = shed[j], push[j]
         for run in range(runs):
-            own[run] -= out[run] * mixing / n  # a unit does not mix with itself
-            everywhere[run] += out[run]
-            out[run] = out[run] if out[run] > LEAST else 0.0
+            push[j, run] -= shed[j, run] * mixing / n  # a unit does not mix with itself
+            everywhere[run] += shed[j, run]
+            shed[j, run] = shed[j, run] if shed[j, run] > LEAST else 0.0
         for place in range(indptr[j], indptr[j + 1]):
-            to, weight = push[indices[place]], weights[place]
+            i, weight = indices[place], weights[place]
             for run in range(runs):
-                to[run] += out[run] * weight
+                push[i, run] += shed[j, run] * weight
     for run in range(runs):
         around = everywhere[run] * mixing / n
         _step(belief[run], state[run], brought_in, around, at(tables, which[run]), push[:, run])
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def _shed(belief: Floats, state: NDArray[np.int32], t: Tables, shed: Floats) -> None:
     """Write down what each unit of one run is expected to shed."""
     shedding, odds = t.shedding, t.odds
@@ -106,35 +105,34 @@ def _shed(belief: Floats, state: NDArray[np.int32], t: Tables, shed: Floats) -> 
         shed[j] = out
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def _step(
     belief: Floats, state: NDArray[np.int32], brought_in: float, around: float, t: Tables, push: Floats
 ) -> None:
     """Move the chances of one run under the pressure of contacts, shape (N,), and from anywhere inside."""
     growth, odds = t.growth, t.odds
     for i in range(belief.shape[0]):
-        chances, step = belief[i], growth[state[VACANT, i]]
-        openness = odds[1] if state[VACANT, i] else 1.0
-        hazard = brought_in + openness * (push[i] + around)
+        empty = state[VACANT, i]
+        hazard = brought_in + (odds[1] if empty else 1.0) * (push[i] + around)
         if state[MOVED_IN, i]:
             hazard += odds[0]
-        came = chances[0] * -math.expm1(-hazard)
-        below = chances[0] - came
-        here = chances[1]
+        came = belief[i, 0] * -math.expm1(-hazard)
+        below = belief[i, 0] - came
+        here = belief[i, 1]
         # Growth moves a unit by one level at most, so three terms make each new chance.
-        chances[0] = below + here * step[1, 0]
+        belief[i, 0] = below + here * growth[empty, 1, 0]
         carried = came
         for a in range(1, LEVELS):
-            above = chances[a + 1] if a + 1 < LEVELS else 0.0
-            new = carried + here * step[a, a]
+            above = belief[i, a + 1] if a + 1 < LEVELS else 0.0
+            new = carried + here * growth[empty, a, a]
             if a + 1 < LEVELS:
-                new += above * step[a + 1, a]
-                carried = here * step[a, a + 1]
-            chances[a] = new
+                new += above * growth[empty, a + 1, a]
+                carried = here * growth[empty, a, a + 1]
+            belief[i, a] = new
             here = above
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**COMPILED)
 def treat(belief: Floats, i: int, effect: Floats) -> None:
     """Let a treatment, shape (levels, levels), act on one unit's chances."""
     after = np.zeros(LEVELS)
@@ -145,7 +143,7 @@ def treat(belief: Floats, i: int, effect: Floats) -> None:
         belief[i, b] = after[b]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def chance_of_find(belief: Floats, i: int, found: Floats) -> float:
     """Return the chance that a look finds bugs that are there; mistakes do not count."""
     total = 0.0

@@ -16,6 +16,7 @@ from spread.programmes import filter as firm
 from spread.programmes import keys as k
 from spread.programmes import rules as r
 from spread.programmes.begin import Begin
+from spread.programmes.inside import BORROWS, COMPILED
 from spread.programmes.kept import Kept
 from spread.programmes.living import believe, live, weigh
 from spread.programmes.people import people, set_up
@@ -26,7 +27,7 @@ from spread.programmes.visits import State, Whole, check, follow_up, look
 SIDE_BY_SIDE = 25  #: Runs whose doors are ranked together; their state still stays in a core's cache
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def note(state: State, run: int, week: int, snapshots: Whole, kept: Kept) -> int:
     """Write down how things stand at the start of a week; return the units infested."""
     n = state.shape[1]
@@ -44,7 +45,7 @@ def note(state: State, run: int, week: int, snapshots: Whole, kept: Kept) -> int
     return infested
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def visits_of_week(
     state: State, habits: Floats, week: int, rules: Whole, ring: tuple[Whole, Whole], key: np.uint64,
     t: Tables, belief: Floats, counts: Whole,
@@ -63,7 +64,7 @@ def visits_of_week(
     return made
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**COMPILED)
 def run_block(
     first: int,
     last: int,
@@ -134,9 +135,7 @@ def run_block(
             for run in range(start, end):
                 place, t, rates = run - start, at(tables, which[run]), begin.rates[run]
                 now = k.week_key(keys[place], week)
-                live(
-                    states[place], begin, weights[place], rates[0], rates[1], now, t, push, kept.counts[run]
-                )
+                live(states[place], begin, weights[place], rates[0], rates[1], now, t, push, kept.counts[run])
         for run in range(start, end):
             state, counts = states[run - start], kept.counts[run]
             note(state, run, weeks, snapshots, kept)

@@ -13,11 +13,12 @@ from spread.programmes import filter as firm
 from spread.programmes import keys as k
 from spread.programmes import rules as r
 from spread.programmes.begin import Begin
+from spread.programmes.inside import BORROWS, COMPILED
 from spread.programmes.tables import Tables
 from spread.programmes.visits import State, Whole
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def live(
     state: State, begin: Begin, weights: Floats, brought_in: float, mixing: float, key: np.uint64, t: Tables,
     push: Floats, counts: Whole,
@@ -62,7 +63,7 @@ def live(
             state[r.EMPTY_WEEKS, i] += 1
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def draw(reach: Floats, luck: float) -> int:
     """Return the level that a uniform number falls on, from cumulated chances of shape (levels,)."""
     level = 0
@@ -71,7 +72,7 @@ def draw(reach: Floats, luck: float) -> int:
     return level
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def weigh(exposure: Floats, rates: Floats, weights: Floats) -> None:
     """Set the weekly hazard along each contact, shape (contacts,), from rates (2 + routes,)."""
     for place in range(exposure.shape[0]):
@@ -80,7 +81,7 @@ def weigh(exposure: Floats, rates: Floats, weights: Floats) -> None:
             weights[place] += exposure[place, route] * rates[2 + route]
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**COMPILED)
 def believe(
     belief: Floats, states: State, begin: Begin, weights: Floats, tables: Tables, which: Whole
 ) -> None:

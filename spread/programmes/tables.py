@@ -13,6 +13,7 @@ from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.posterior.looks import with_odds
 from spread.posterior.seeing import NO_ODDS, Odds
 from spread.programmes.columns import CHECKS, METHODS, PROTOCOL, TREATED, TREATMENTS
+from spread.programmes.inside import COMPILED
 from spread.programmes.keys import DECISIONS, Keys, apart, stream
 from spread.trade import detection, registry, treatment
 from spread.trade.methods import looks, monitors
@@ -62,7 +63,7 @@ def stacked(runs: Sequence[Tables]) -> tuple[Tables, NDArray[np.int64]]:
     return Tables(*(np.stack(each) for each in zip(*apart, strict=True))), np.array(which, dtype=np.int64)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**COMPILED)
 def at(tables: Tables, place: int) -> Tables:
     """Return one of the tables that :func:`stacked` put together."""
     return Tables(
