@@ -73,9 +73,7 @@ def filtered(network, dynamics, evidence):
         state[r.EMPTY_WEEKS] = empty_for
         empty_for += state[r.VACANT]
         state[r.MOVED_IN] = evidence.introduction[:, week] > dynamics.brought_in
-        firm.predict(
-            belief[None], state[None], contacts, dynamics.brought_in, dynamics.mixing, tables, which
-        )
+        firm.predict(belief[None], state[None], contacts, dynamics.brought_in, dynamics.mixing, tables, which)
         for i in np.flatnonzero(evidence.treated[:, week] >= 0):
             firm.treat(belief, int(i), evidence.effects[evidence.treated[i, week]])
     return belief
