@@ -214,7 +214,7 @@ function begin() {
     const keys = [...form.querySelectorAll("[name=programme]:checked")].map((one) => one.value);
     at("wrong").textContent = "";
     try {
-      const reply = await send("start", { programmes: keys, runs: Number(at("runs").value), weeks: Number(at("weeks").value) });
+      const reply = await send("start", { programmes: keys, runs: Number(at("runs").value), weeks: Number(at("weeks").value), prices: prices() });
       if (!reply.ok) at("wrong").textContent = reply.problem;
       else {
         await look();

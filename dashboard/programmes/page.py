@@ -21,6 +21,7 @@ from dashboard.web.files import filled
 from dashboard.web.sent import sent_json
 from spread.errors import SettingsError, SpreadError
 from spread.programmes.columns import PROTOCOL
+from spread.programmes.crew import crew_minutes
 from spread.programmes.money import PRICES_FILE, Prices
 from spread.programmes.offer import OFFER_FILE, offer_toml
 from spread.programmes.price_list import price_list, value_of
@@ -59,7 +60,14 @@ def add_programmes(server: Flask, session: Session) -> None:
             return jsonify(ok=False, problem="Choose two to four programmes.")
         if sent.get("runs") not in RUNS or sent.get("weeks") not in WEEKS:
             return jsonify(ok=False, problem="Choose runs and weeks from the lists.")
-        settings = RunSettings(weeks=sent["weeks"], runs=sent["runs"], chunk=PIECE)
+        given = sent.get("prices")
+        try:
+            typed = typed_prices(usual_prices(session), given if isinstance(given, dict) else {})
+        except SpreadError as error:
+            return jsonify(ok=False, problem=str(error))
+        settings = RunSettings(
+            weeks=sent["weeks"], runs=sent["runs"], chunk=PIECE, crew_minutes=crew_minutes(typed.prices)
+        )
         drivers.clear()
         if not work.start(chosen, settings):
             return jsonify(ok=False, problem="A comparison is running already; stop it first.")
@@ -196,7 +204,8 @@ def _groups(usual: Prices, sources: list[str]) -> list[tuple[str, list[dict[str,
                 {
                     "key": price.key,
                     "words": price_name(price.key, ENGLISH),
-                    "unit": usual.currency if price.money else "minutes",
+                    "unit": usual.currency if price.unit == "money" else price.unit,
+                    "money": price.unit == "money",
                     "usual": f"{value_of(usual, price.key):.4g}",
                     "mark": price_mark(price.mark, ENGLISH),
                     "source": sources.index(price_source(price, ENGLISH)) + 1,

@@ -83,6 +83,7 @@ def _compare(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.facts import as_json  # noqa: PLC0415
     from spread.programmes.by_pace import by_pace  # noqa: PLC0415
+    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
@@ -111,7 +112,12 @@ def _compare(args: argparse.Namespace) -> None:
         )
     session = open_session(args)
     prices = prices_of(args, session)
-    settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
+    settings = RunSettings(
+        weeks=args.weeks,
+        runs=args.runs,
+        seed=session.view.posterior.seed,
+        crew_minutes=crew_minutes(prices),
+    )
     with ProgressBar("Running the programmes") as progress:
         done = simulate(
             session.view, programmes, settings, pace=session.building.settings.pace, progress=progress
@@ -158,6 +164,7 @@ def _compare(args: argparse.Namespace) -> None:
 
 def _optimise(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
+    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
     from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.run import RunSettings  # noqa: PLC0415
@@ -180,7 +187,12 @@ def _optimise(args: argparse.Namespace) -> None:
     tried = makers[args.what](base)
     session = open_session(args)
     prices = prices_of(args, session)
-    settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
+    settings = RunSettings(
+        weeks=args.weeks,
+        runs=args.runs,
+        seed=session.view.posterior.seed,
+        crew_minutes=crew_minutes(prices),
+    )
     goal = Goal(args.chance, args.weeks if args.by_week is None else args.by_week)
     with ProgressBar("Trying programmes") as progress:
         found = search(
@@ -216,6 +228,9 @@ def judged(
     """Return the verdict on programmes that were run, held against doing nothing and beginning later too."""
     from spread.programmes.beside import beside  # noqa: PLC0415
     from spread.programmes.choice import choice_of  # noqa: PLC0415
+    from spread.programmes.looking_first import seen_of  # noqa: PLC0415
+
+    seen = seen_of(session.view, done, pace=session.building.settings.pace)
 
     def choice(others: Simulated | None = None) -> Choice:
         return choice_of(
@@ -226,6 +241,7 @@ def judged(
             fees=comparison.fees,
             proposed=proposed,
             beside=others,
+            seen=seen,
         )
 
     with ProgressBar("Holding it against doing nothing and waiting") as progress:

@@ -9,6 +9,7 @@ import numpy as np
 
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
+from spread.programmes.crew import with_trips
 from spread.programmes.fees import Fees, billed
 from spread.programmes.money import KINDS, Prices, costs, losses
 from spread.programmes.run import Runs
@@ -48,7 +49,7 @@ def books_of(
     for each in runs:
         bill = None if fees is None else billed(each.kept, fees)
         found[each.programme.key] = Books(
-            work=costs(each.counts, prices),
+            work=costs(with_trips(each.kept, prices), prices),
             bill=None if bill is None else bill.asked - bill.given,
             given=None if bill is None else bill.given,
             rest=course * each.infested[:, -1].astype(np.float64),

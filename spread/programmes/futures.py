@@ -33,7 +33,7 @@ def tables_of_runs(tables: Tables, begin: Begin, seed: int) -> tuple[Tables, ...
     """
     draws = joint()
     chosen = vectors_of_runs(begin.rates, draws, np.random.default_rng([seed, 14]))
-    made = {k: _moved(tables, draws, k) for k in np.unique(chosen).tolist()}
+    made = {k: tables_at(tables, draws, k) for k in np.unique(chosen).tolist()}
     return tuple(made[k] for k in chosen.tolist())
 
 
@@ -52,8 +52,8 @@ def vectors_of_runs(rates: Floats, draws: Joint, rng: np.random.Generator) -> np
     return np.asarray((weight + rng.gumbel(size=weight.shape)).argmax(axis=1))
 
 
-def _moved(tables: Tables, draws: Joint, k: int) -> Tables:
-    """Return tables at one draw; what the firm believes stays."""
+def tables_at(tables: Tables, draws: Joint, k: int) -> Tables:
+    """Return tables at one draw of the trade; what the firm believes stays."""
     by = {name: float(draws.moved(name)[k]) for name in draws.values}
     grown = tables.growth.copy()
     down = centrals(biology.DECLINE_PER_WEEK) * np.repeat([by["dying_light"], by["dying_heavy"]], 2)

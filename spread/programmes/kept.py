@@ -19,14 +19,16 @@ class Kept(NamedTuple):
     infested: NDArray[np.int32]
     known: NDArray[np.int32]
     visits: NDArray[np.int32]  #: Shape (R, W): doors stood at
+    treated: NDArray[np.int32]  #: Shape (R, W): visits among them that treated
     counts: Whole  #: Shape (R, columns): see :mod:`spread.programmes.columns`
     shots: NDArray[np.int8]  #: Shape (R, snapshots, N): levels at the start of the weeks asked for
 
     def first(self, runs: int) -> Kept:
         """Return the first ``runs`` runs alone."""
         return Kept(
-            self.infested[:runs], self.known[:runs], self.visits[:runs], self.counts[:runs], self.shots[:runs]
-        )
+            self.infested[:runs], self.known[:runs], self.visits[:runs], self.treated[:runs],
+            self.counts[:runs], self.shots[:runs],
+        )  # fmt: skip
 
 
 def new_kept(runs: int, weeks: int, units: int = 0, snapshots: int = 0) -> Kept:
@@ -34,6 +36,7 @@ def new_kept(runs: int, weeks: int, units: int = 0, snapshots: int = 0) -> Kept:
     return Kept(
         np.zeros((runs, weeks + 1), np.int32),
         np.zeros((runs, weeks + 1), np.int32),
+        np.zeros((runs, weeks), np.int32),
         np.zeros((runs, weeks), np.int32),
         np.zeros((runs, c.WIDTH), np.int64),
         np.zeros((runs, snapshots, units), np.int8),

@@ -11,6 +11,7 @@ from spread.programmes import filter as firm
 from spread.programmes import keys as k
 from spread.programmes import rules as r
 from spread.programmes.begin import Begin
+from spread.programmes.capacity import put_off
 from spread.programmes.kept import Kept
 from spread.programmes.living import believe, live, weights_of
 from spread.programmes.people import people, set_up
@@ -41,9 +42,10 @@ def note(state: State, run: int, week: int, snapshots: Whole, kept: Kept) -> int
 def visits_of_week(
     state: State, habits: Floats, week: int, rules: Whole, ring: tuple[Whole, Whole], key: np.uint64,
     t: Tables, belief: Floats, counts: Whole,
-) -> int:  # fmt: skip
-    """Make every visit that is due in a week, in the order of the units; return how many."""
+) -> tuple[int, int]:  # fmt: skip
+    """Make every visit that is due in a week, in the order of the units; return how many, and treatments."""
     before = counts[c.VISITS]
+    treated = 0
     for i in range(state.shape[1]):
         if state[r.DUE, i] == week:
             look(state, habits, i, week, rules, ring, key, t, belief, counts)
@@ -51,9 +53,10 @@ def visits_of_week(
             check(state, habits, i, week, rules, ring, key, t, belief, counts)
         if state[r.CASE_DUE, i] == week and state[r.CASE, i]:
             follow_up(state, habits, i, week, rules, key, t, belief, counts)
+            treated += state[r.TREATED, i] >= 0
     made = counts[c.VISITS] - before
     counts[c.TRIPS] += made > 0
-    return made
+    return made, treated
 
 
 @nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -102,6 +105,7 @@ def run_block(
                 belief[i, a] = begin.belief[i, a]
         rates = begin.rates[run]
         weights = weights_of(begin.exposure, rates)
+        begins_with = 0
         for week in range(weeks):
             counts[c.BUG_WEEKS] += note(state, run, week, snapshots, kept)
             now = k.week_key(key, week)
@@ -110,7 +114,11 @@ def run_block(
             if ranks:
                 firm.hear(belief, state, week, t.report)
                 plan_ranked(state, week, rules, minutes, belief, opens, t, score, counts)
-            kept.visits[run, week] = visits_of_week(state, habits, week, rules, ring, now, t, belief, counts)
+            if minutes[r.CAPACITY] > 0.0:
+                begins_with = put_off(state, week, minutes, begins_with, counts)
+            made, treated = visits_of_week(state, habits, week, rules, ring, now, t, belief, counts)
+            kept.visits[run, week] = made
+            kept.treated[run, week] = treated
             if ranks:
                 believe(belief, state, begin, believed, t, push)
             live(state, begin, weights, rates[0], rates[1], now, t, push, counts)

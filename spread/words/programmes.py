@@ -44,7 +44,9 @@ def figure_names(voice: Voice) -> dict[str, str]:
         "false finds": voice.text("Treated by mistake"),
         "false alerts": voice.text("False alerts of dogs"),
         "visits": voice.text("Visits"),
+        "put-off": voice.text("Visits put off by a week for want of crew"),
         "hours": voice.text("Technician hours"),
+        "crew-days": voice.text("Crew-days, a trip each"),
         "cost": voice.text("Cost of the work"),
         "bill": voice.text("Price by the fee schedule"),
         "guarantee": voice.text("Taken off it by the guarantee"),
@@ -282,6 +284,7 @@ def price_group(group: str, voice: Voice) -> str:
         "hour": voice.text("Hour and loss"),
         "survey": voice.text("Survey by interview, look and interceptors"),
         "door": voice.text("At the door and around it"),
+        "crew": voice.text("Crew and trips"),
         "look": voice.text("Looks and monitors"),
         "treatment": voice.text("Treatment visits"),
     }[group]
@@ -313,7 +316,11 @@ def price_name(key: str, voice: Voice) -> str:
         "knock": voice.text("A knock"),
         "report": voice.text("A report taken in"),
         "notice": voice.text("An entry notice"),
-        "trip": voice.text("The way there, a week with visits"),
+        "trip": voice.text("The way there and back, a trip"),
+        "trip_fee": voice.text("A trip, beside the time"),
+        "crew": voice.text("People who come together"),
+        "day_hours": voice.text("Hours at doors in a crew-day"),
+        "crew_days_a_week": voice.text("Crew-days a week for this building; 0 is as many as it takes"),
     }[kind]
 
 
@@ -326,6 +333,8 @@ def price_source(price: Price, voice: Voice) -> str:
     """Return where a price is from: its citation, or who sets it."""
     if price.mark == "own":
         return voice.text("your building's or firm's own file")
+    if price.mark == "yours" and price.key != "loss":
+        return voice.text("no source: one person, no limit and no fee until the firm says its own")
     if price.mark == "yours":
         return voice.text(
             "no default: what a week of an infested unit costs the owner is for the owner to say"
