@@ -1,9 +1,10 @@
-"""What choosing a programme by this package loses where the truth is known, and whether it knows how sure it is.
+"""What choosing a programme by this package loses where the truth is known, and how sure it is beside that.
 
 Small buildings live for two years under usual practice by one joint draw of the trade and a pace of their own
 (:mod:`spread.trade.joint`); the second year is their log. The package fits the log, runs a few programmes
 ahead and chooses. Then the same programmes run on from the building's true levels under its true draw: what
-the chosen one costs there in the mean, against the best of them, is its regret. Every building is written
+the chosen one costs there in the mean, the owner's losses counted, against the best of them is its regret. What
+an infested unit-week costs the owner differs from building to building: with none, nothing beats the cheapest. Every building is written
 down as it is done, so that a run goes on where it was stopped::
 
     python -m proofs.regret --buildings 30 --to regret.jsonl
@@ -17,6 +18,7 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -27,13 +29,13 @@ from spread.plan.drawing.listed import UnitRow
 from spread.plan.unit_list import UnitList, draw_plan
 from spread.posterior.dynamics import central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
-from spread.programmes import columns as c
 from spread.programmes.begin import begin_of
 from spread.programmes.books import books_of, course_price
-from spread.programmes.choice import MATTERS, choice_of, weighed_of
+from spread.programmes.choice import MATTERS, choice_of
 from spread.programmes.futures import tables_at
 from spread.programmes.looking_first import expected, seen_of
 from spread.programmes.money import Prices
+from spread.programmes.programme import Programme, Ranked
 from spread.programmes.reading import preset
 from spread.programmes.run import RunSettings, Simulated, simulate
 from spread.programmes.tables import tables_of
@@ -47,7 +49,9 @@ from spread.worlds.habits import PracticeSettings
 from spread.worlds.practice import usual_practice
 from spread.worlds.truth import Nature
 
-PROGRAMMES = ("complaint", "complaint-ring", "complaint-ranked", "survey-twice-a-year", "sweep-then-ranked")
+PROGRAMMES = ("complaint", "complaint-ring", "ranked", "survey-brief", "survey-twice-a-year")
+LOSSES = (0.0, 5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
+"""What an infested unit-week costs the owner, one building after another."""
 WEEKS = 52
 BINS = (0.0, 0.5, 0.7, 0.85, 0.95, 1.0 + 1e-9)
 """Ends of the bins of a stated chance."""
@@ -81,7 +85,7 @@ def nature_at(by: dict[str, float], share: float) -> Nature:
 
 
 def one_building(number: int, *, runs: int, futures: int, seed: int) -> dict[str, object]:
-    """Return what was chosen for one building, what was said of it, and what each programme truly leads to."""
+    """Return what was chosen for one building, what was said of it, and what each programme leads to."""
     rng = np.random.default_rng([seed, number])
     draws = joint()
     k = int(rng.integers(draws.size))
@@ -115,13 +119,13 @@ def one_building(number: int, *, runs: int, futures: int, seed: int) -> dict[str
     view = View(graph, network, posterior.dynamics or prior, Log(records), posterior)
 
     # What the package says.
-    chosen = [preset(key) for key in PROGRAMMES]
+    chosen = programmes_for(network.size)
     ahead = RunSettings(WEEKS, runs, seed=number + 1, workers=1)
-    prices = Prices()
+    prices = Prices(loss=LOSSES[number % len(LOSSES)])
     done = simulate(view, chosen, ahead, pace=Pace())
     seen = seen_of(view, done, pace=Pace())
     choice = choice_of(done, prices, now=PROGRAMMES[0], by_week=WEEKS, seen=seen)
-    said, bugs = money_of(done, prices)
+    said = weighed(done, prices)
 
     # What is so.
     true = RunSettings(WEEKS, futures, seed=100_000 + number, workers=1)
@@ -131,40 +135,39 @@ def one_building(number: int, *, runs: int, futures: int, seed: int) -> dict[str
         levels=np.tile(levels[:, -1].astype(np.int8), (futures, 1)), rates=np.tile(rates, (futures, 1))
     )
     real = simulate(view, chosen, true, pace=Pace(), begin=start, tables=tables)
-    money, real_bugs = money_of(real, prices, course=course_price(done.runs, prices))
-    allowed = weighed_of(money, real_bugs, now=PROGRAMMES[0], loss=0.0)
+    money = weighed(real, prices, course_price(done.runs, prices))
     return {
-        "building": number, "units": network.size, "infested": int((levels[:, -1] > 0).sum()),
+        "building": number, "loss": prices.loss, "units": network.size, "infested": int((levels[:, -1] > 0).sum()),
         "finds": sum(r.found == "yes" for r in records), "good": bool(posterior.diagnostics.good),
         "chosen": choice.chosen.key, "reason": choice.chosen.reason, "ties": list(choice.chosen.ties),
         "right": choice.chosen.right, "here": chance_here(said, choice.chosen.key, done, seen),
         "said": {key: float(row.mean()) for key, row in said.items()},
-        "said_bugs": {key: float(row.mean()) for key, row in bugs.items()},
         "true": {key: float(row.mean()) for key, row in money.items()},
         "true_error": {
             key: float((row - money[choice.chosen.key]).std(ddof=1) / futures**0.5)
             for key, row in money.items()
         },
-        "true_bugs": {key: float(row.mean()) for key, row in real_bugs.items()},
-        "allowed": sorted(allowed),
         "looking": None if choice.looking is None else choice.looking.saves.mean,
     }  # fmt: skip
 
 
-def money_of(
-    done: Simulated, prices: Prices, course: float | None = None
-) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
-    """Return money and infested unit-weeks of every run by programme."""
+def programmes_for(units: int) -> list[Programme]:
+    """Return the programmes, with as many ranked doors as suit a small building."""
+    ranked = replace(preset("complaint-ranked"), key="ranked", ranked=Ranked(units // 12, every_weeks=2))
+    return [ranked if key == "ranked" else preset(key) for key in PROGRAMMES]
+
+
+def weighed(done: Simulated, prices: Prices, course: float | None = None) -> dict[str, np.ndarray]:
+    """Return the money of every run by programme, the owner's losses with it."""
     books = books_of(done.runs, prices, None, course=course)
-    money = {key: each.compared for key, each in books.items()}
-    return money, {r.programme.key: r.counts[:, c.BUG_WEEKS].astype(float) for r in done.runs}
+    return {key: each.compared + each.losses for key, each in books.items()}
 
 
 def chance_here(money: dict[str, np.ndarray], key: str, done: Simulated, seen: np.ndarray) -> float:
     """Return the share of runs in which the chosen one is expected to be right, by what a run's building is.
 
-    As :func:`spread.programmes.choice.chance_right`, but of the buildings that there may be and not of the mean:
-    each programme's money is regressed on the pace of a run and on what a look would find at its start.
+    As :func:`spread.programmes.choice.chance_right`, but of the buildings that there may be and not of the
+    mean: each programme's money is regressed on the pace of a run and on what a look would find at its start.
     """
     about = np.column_stack([seen, np.log(done.pace[: done.done])])
     values = np.stack([money[other] - money[key] for other in money])
@@ -174,22 +177,15 @@ def chance_here(money: dict[str, np.ndarray], key: str, done: Simulated, seen: n
 
 def told(rows: Sequence[dict]) -> str:
     """Return the figures over all buildings."""
-    out = []
-    for name in ("all programmes", "those not surely worse in bugs than now"):
-        regret, scale, right = [], [], []
-        for row in rows:
-            keys = list(row["true"]) if name.startswith("all") else {*row["allowed"], row["chosen"]}
-            mine, best = row["true"][row["chosen"]], min(row["true"][key] for key in keys)
-            regret.append(mine - best)
-            scale.append(best)
-            right.append(mine <= best * (1 + MATTERS))
-        x, s = np.array(regret), np.array(scale)
-        error = x.std(ddof=1) / len(x) ** 0.5 if len(x) > 1 else float("nan")
-        out.append(
-            f"Against the best of {name}: mean regret US$ {x.mean():,.0f} (+- {error:,.0f}), "
-            f"{x.mean() / s.mean():.1%} of what the best costs; median {np.median(x):,.0f}, largest "
-            f"{x.max():,.0f}; within {MATTERS:.0%} of the best in {sum(right)} of {len(rows)}"
-        )
+    best = np.array([min(row["true"].values()) for row in rows])
+    mine = np.array([row["true"][row["chosen"]] for row in rows])
+    lost, hits = mine - best, mine <= best * (1 + MATTERS)
+    error = lost.std(ddof=1) / len(lost) ** 0.5 if len(lost) > 1 else float("nan")
+    out = [
+        f"Mean regret US$ {lost.mean():,.0f} (+- {error:,.0f}), {lost.sum() / best.sum():.1%} of what the best "
+        f"cost; median {np.median(lost):,.0f}, largest {lost.max():,.0f}; within {MATTERS:.0%} of the best in "
+        f"{hits.sum()} of {len(rows)}"
+    ]
     for key in PROGRAMMES:
         fixed = np.array([row["true"][key] - min(row["true"].values()) for row in rows])
         out.append(
@@ -205,7 +201,7 @@ def told(rows: Sequence[dict]) -> str:
             [row["true"][row["chosen"]] <= min(row["true"].values()) * (1 + MATTERS) for row in rows]
         )
         said = np.array([row[field] for row in rows])
-        for low, high in zip(BINS, BINS[1:], strict=False):
+        for low, high in pairwise(BINS):
             inside = (said >= low) & (said < high)
             if inside.any():
                 out.append(
