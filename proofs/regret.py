@@ -3,9 +3,9 @@
 Small buildings live for two years under usual practice by one joint draw of the trade and a pace of their own
 (:mod:`spread.trade.joint`); the second year is their log. The package fits the log, runs a few programmes
 ahead and chooses. Then the same programmes run on from the building's true levels under its true draw: what
-the chosen one costs there in the mean, the owner's losses counted, against the best of them is its regret. What
-an infested unit-week costs the owner differs from building to building: with none, nothing beats the cheapest. Every building is written
-down as it is done, so that a run goes on where it was stopped::
+the chosen one costs there in the mean, the owner's losses counted, against the best of them is its regret.
+What an infested unit-week costs the owner differs from building to building: with none, the cheapest is best.
+Every building is written down as it is done, so that a run goes on where it was stopped::
 
     python -m proofs.regret --buildings 30 --to regret.jsonl
 """
@@ -33,7 +33,7 @@ from spread.programmes.begin import begin_of
 from spread.programmes.books import books_of, course_price
 from spread.programmes.choice import MATTERS, choice_of
 from spread.programmes.futures import tables_at
-from spread.programmes.looking_first import expected, seen_of
+from spread.programmes.looking_first import seen_of
 from spread.programmes.money import Prices
 from spread.programmes.programme import Programme, Ranked
 from spread.programmes.reading import preset
@@ -137,10 +137,11 @@ def one_building(number: int, *, runs: int, futures: int, seed: int) -> dict[str
     real = simulate(view, chosen, true, pace=Pace(), begin=start, tables=tables)
     money = weighed(real, prices, course_price(done.runs, prices))
     return {
-        "building": number, "loss": prices.loss, "units": network.size, "infested": int((levels[:, -1] > 0).sum()),
+        "building": number, "loss": prices.loss, "units": network.size,
+        "infested": int((levels[:, -1] > 0).sum()),
         "finds": sum(r.found == "yes" for r in records), "good": bool(posterior.diagnostics.good),
         "chosen": choice.chosen.key, "reason": choice.chosen.reason, "ties": list(choice.chosen.ties),
-        "right": choice.chosen.right, "here": chance_here(said, choice.chosen.key, done, seen),
+        "right": choice.chosen.right, "here": choice.here,
         "said": {key: float(row.mean()) for key, row in said.items()},
         "true": {key: float(row.mean()) for key, row in money.items()},
         "true_error": {
@@ -163,18 +164,6 @@ def weighed(done: Simulated, prices: Prices, course: float | None = None) -> dic
     return {key: each.compared + each.losses for key, each in books.items()}
 
 
-def chance_here(money: dict[str, np.ndarray], key: str, done: Simulated, seen: np.ndarray) -> float:
-    """Return the share of runs in which the chosen one is expected to be right, by what a run's building is.
-
-    As :func:`spread.programmes.choice.chance_right`, but of the buildings that there may be and not of the
-    mean: each programme's money is regressed on the pace of a run and on what a look would find at its start.
-    """
-    about = np.column_stack([seen, np.log(done.pace[: done.done])])
-    values = np.stack([money[other] - money[key] for other in money])
-    within = MATTERS * float(money[key].mean())
-    return float((expected(values, about).min(axis=0) >= -within).mean())
-
-
 def told(rows: Sequence[dict]) -> str:
     """Return the figures over all buildings."""
     best = np.array([min(row["true"].values()) for row in rows])
@@ -182,9 +171,9 @@ def told(rows: Sequence[dict]) -> str:
     lost, hits = mine - best, mine <= best * (1 + MATTERS)
     error = lost.std(ddof=1) / len(lost) ** 0.5 if len(lost) > 1 else float("nan")
     out = [
-        f"Mean regret US$ {lost.mean():,.0f} (+- {error:,.0f}), {lost.sum() / best.sum():.1%} of what the best "
-        f"cost; median {np.median(lost):,.0f}, largest {lost.max():,.0f}; within {MATTERS:.0%} of the best in "
-        f"{hits.sum()} of {len(rows)}"
+        f"Mean regret US$ {lost.mean():,.0f} (+- {error:,.0f}), {lost.sum() / best.sum():.1%} of what the "
+        f"best cost; median {np.median(lost):,.0f}, largest {lost.max():,.0f}; within {MATTERS:.0%} of the "
+        f"best in {hits.sum()} of {len(rows)}"
     ]
     for key in PROGRAMMES:
         fixed = np.array([row["true"][key] - min(row["true"].values()) for row in rows])
@@ -208,9 +197,8 @@ def told(rows: Sequence[dict]) -> str:
                     f"  {low:.2f} to {min(high, 1.0):.2f}: stated {said[inside].mean():.2f}, so in "
                     f"{hits[inside].mean():.2f} of {inside.sum()}"
                 )
-        out.append(
-            f"  all: stated {said.mean():.2f}, so in {hits.mean():.2f}; Brier {np.mean((said - hits) ** 2):.3f}"
-        )
+        brier = np.mean((said - hits) ** 2)
+        out.append(f"  all: stated {said.mean():.2f}, so in {hits.mean():.2f}; Brier {brier:.3f}")
     return "\n".join(out)
 
 

@@ -26,7 +26,7 @@ from spread.trade.pace import Pace
 from tests.small import made_plan
 
 NETWORK = network_of(build_contacts(made_plan(floors=2, a_side=6)))
-UNITS, WEEKS, RUNS = NETWORK.size, 16, 6
+UNITS, WEEKS, RUNS = NETWORK.size, 16, 60
 NO_RING = (np.zeros(UNITS + 1, np.int64), np.zeros(0, np.int64))
 SURVEY = Programme("survey", "", complaint=None, survey=Survey(1000, 1, method="brief-visual"), notice=False)
 

@@ -18,7 +18,7 @@ from spread.programmes import columns as c
 from spread.programmes.books import Books, books_of, course_price
 from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure, Share, figure, share
-from spread.programmes.looking_first import LookingFirst, looking_first
+from spread.programmes.looking_first import LEAST_RUNS, LookingFirst, chance_here, looking_first
 from spread.programmes.money import Prices
 from spread.programmes.pairs import Pair, pair_of, verdict_of
 from spread.programmes.results import weeks_to_nil
@@ -79,6 +79,9 @@ class Choice(Fact):
     runs: int
     weeks: int
     looking: LookingFirst | None = None  #: What a look at every unit is worth before choosing
+    #: Chance that the chosen one is right for this building, which may be faster or slower, more or less
+    #: infested; None where too few runs tell, or nothing else is compared
+    here: float | None = None
 
     def to(self, what: Other, months: int = 0, key: str = "") -> Against | None:
         """Return one of the comparisons."""
@@ -214,7 +217,16 @@ def choice_of(
         runs=simulated.done,
         weeks=simulated.settings.weeks,
         looking=None if seen is None else looking_first(weighed, seen, units=simulated.units, prices=prices),
+        here=None if seen is None else _here(simulated, weighed, chosen.key, seen),
     )
+
+
+def _here(simulated: Simulated, weighed: Mapping[str, Floats], key: str, seen: Floats) -> float | None:
+    if len(seen) < LEAST_RUNS or len(weighed) < 2:
+        return None
+    pace = np.maximum(simulated.pace[: len(seen)], 1e-12)
+    about = np.column_stack([seen, np.log(pace)])
+    return chance_here(weighed, key, about, MATTERS * abs(float(weighed[key].mean())))
 
 
 def _bugs(counts: np.ndarray) -> Floats:

@@ -76,15 +76,21 @@ def looking_first(
 def gains(weighed: Mapping[str, Floats], seen: Floats) -> tuple[Floats, Floats]:
     """Return what every run saves by a choice after the look, and by the best choice for that very run.
 
-    Both against the one choice for all runs, which is the cheapest in the mean; shape (R,) each.
+    Both against the choice without a look, the cheapest in the mean; shape (R,) each. No choice is made by
+    the run that it is judged by, neither with the look nor without.
 
     ``weighed``: money of every run, by key; ``seen``: shape (R, results).
     """
     keys = sorted(weighed, key=lambda key: (weighed[key].mean(), key))
     money = np.stack([weighed[key] for key in keys])
-    after = np.argmin(expected(money - money[0], seen), axis=0)
-    chosen = np.take_along_axis(money, after[None], axis=0)[0]
-    return money[0] - chosen, money[0] - money.min(axis=0)
+    apart = money - money[0]  # what all have in common blurs nothing
+
+    def chosen_by(results: Floats) -> Floats:
+        choice = np.argmin(expected(apart, results), axis=0)
+        return np.asarray(np.take_along_axis(money, choice[None], axis=0)[0])
+
+    now = chosen_by(seen[:, :0])
+    return now - chosen_by(seen), now - money.min(axis=0)
 
 
 def expected(values: Floats, seen: Floats) -> Floats:
@@ -105,6 +111,18 @@ def expected(values: Floats, seen: Floats) -> Floats:
         fit = np.linalg.lstsq(design[~mine], values[:, ~mine].T, rcond=None)[0]
         out[:, mine] = (design[mine] @ fit).T
     return out
+
+
+def chance_here(weighed: Mapping[str, Floats], key: str, about: Floats, within: float) -> float:
+    """Return the share of runs whose building, as far as it is told, has no other that is cheaper by more.
+
+    The chance of a right choice for the building itself, of which more runs of what is known say nothing more.
+
+    ``weighed``: money of every run by key; ``about``: shape (R, things), what tells a run's building from
+    others; ``within``: a difference of money that does not matter.
+    """
+    less = np.stack([row - weighed[key] for row in weighed.values()])
+    return float((expected(less, about).min(axis=0) >= -within - 1e-9).mean())
 
 
 def seen_of(view: View, simulated: Simulated, *, pace: Pace) -> Floats:

@@ -37,8 +37,8 @@ class Outcome:
     days_a_week: Floats
     #: By name: those of :data:`_COUNTED`, ``infested-at-end``, ``hours``, ``crew-days``, ``cost``
     #: (of the work to the firm), ``cost-with-rest`` (what programmes are compared by: what is paid, and a
-    #: mean course of treatment for every unit infested at the end), ``loss`` (the owner's, in no cost), and, with a fee schedule, ``bill``
-    #: (what the owner pays) and ``guarantee`` (what the guarantee took off it)
+    #: mean course of treatment for every unit infested at the end), ``loss`` (the owner's, in no cost), and,
+    #: with a fee schedule, ``bill`` (what the owner pays) and ``guarantee`` (what the guarantee took off it)
     figures: Mapping[str, Figure]
     #: cost_by_kind, hours_by_kind: By :data:`spread.programmes.money.KINDS`
     cost_by_kind: Mapping[str, Figure]

@@ -46,9 +46,6 @@ AVOID_WEEKS = 26  #: A unit that refused is not ranked again for so long (judgem
 RELAPSE_WEEKS = 26
 """A course begun so soon after another ended in the unit is counted as a relapse, as
 :data:`spread.trade.building_stock.RELAPSE` counts."""
-RELET = 7.0 / 60.0
-"""Chance a week that an empty unit is let: two months empty in the mean
-(as :data:`spread.trade.minutes.STAY`)."""
 
 
 def encode(

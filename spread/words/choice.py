@@ -201,6 +201,14 @@ def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
         else voice.text("The treatment of what is left at the end is counted with it.")
     )
     lines = [first, counted]
+    if choice.here is not None:
+        lines.append(
+            voice.text(
+                "Chance that this is right for this building, whose pace and infested units are not known: "
+                "{here}.",
+                here=voice.percent(choice.here),
+            )
+        )
     if chosen.right == chosen.right:
         lines.append(
             voice.text(
@@ -269,20 +277,21 @@ def _(fact: LookingFirst, voice: Voice) -> str:
     }
     return {
         "more": lambda: voice.text(
-            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would save "
-            "{amount} on average ({low} to {high}), and the looks cost {price}, so they pay for themselves.",
+            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
+            "save {amount} on average ({low} to {high}), and the looks cost {price}, so they pay "
+            "for themselves.",
             **told,
         ),
         "fewer": lambda: voice.text(
-            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would save "
-            "{amount} on average ({low} to {high}), less than the {price} that the looks cost; knowing every "
-            "future would save {ceiling}. What they would find and have treated sooner is not in this.",
+            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
+            "save {amount} on average ({low} to {high}), less than the {price} that the looks cost; knowing "
+            "every future would save {ceiling}. What they would find and have treated sooner is not in this.",
             **told,
         ),
         "cannot-tell": lambda: voice.text(
-            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would save "
-            "{amount} on average ({low} to {high}); whether that is more than the {price} that the looks cost "
-            "cannot be told. What they would find and have treated sooner is not in this.",
+            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
+            "save {amount} on average ({low} to {high}); whether that is more than the {price} that the "
+            "looks cost cannot be told. What they would find and have treated sooner is not in this.",
             **told,
         ),
     }[fact.pays]()
