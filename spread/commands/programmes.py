@@ -58,9 +58,10 @@ def add(command: Adder) -> None:
     fit_options(optimise)
     optimise.add_argument(
         "--what",
-        choices=("programme", "survey", "doors"),
+        choices=("programme", "survey", "doors", "treatment"),
         default="programme",
-        help="what to vary: everything, the survey's interval, or the ranked doors a week",
+        help="what to vary: everything, the survey's interval, the ranked doors a week, or the treatment and "
+        "how often it is repeated",
     )
     optimise.add_argument(
         "--base", default="complaint", help="programme to start from; 'complaint' if left out"
@@ -165,7 +166,14 @@ def _compare(args: argparse.Namespace) -> None:
 def _optimise(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.programmes.crew import crew_minutes  # noqa: PLC0415
-    from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors  # noqa: PLC0415
+    from spread.programmes.optimise import (  # noqa: PLC0415
+        Goal,
+        candidates,
+        search,
+        survey_intervals,
+        treatments,
+        weekly_doors,
+    )
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.run import RunSettings  # noqa: PLC0415
     from spread.report.programmes_text import search_data, search_text  # noqa: PLC0415
@@ -183,6 +191,7 @@ def _optimise(args: argparse.Namespace) -> None:
         "programme": candidates,
         "survey": survey_intervals,
         "doors": weekly_doors,
+        "treatment": lambda base: [base, *treatments(base)],
     }
     tried = makers[args.what](base)
     session = open_session(args)
@@ -202,6 +211,7 @@ def _optimise(args: argparse.Namespace) -> None:
             settings,
             pace=session.building.settings.pace,
             prices=prices,
+            vary=treatments if args.what == "programme" else None,
             progress=progress,
         )
     name = session.building.settings.name

@@ -116,7 +116,7 @@ def expected(values: Floats, seen: Floats) -> Floats:
 def chance_here(weighed: Mapping[str, Floats], key: str, about: Floats, within: float) -> float:
     """Return the share of runs whose building, as far as it is told, has no other that is cheaper by more.
 
-    The chance of a right choice for the building itself, of which more runs of what is known say nothing more.
+    The chance of a right choice for the building itself, which no number of runs makes larger.
 
     ``weighed``: money of every run by key; ``about``: shape (R, things), what tells a run's building from
     others; ``within``: a difference of money that does not matter.

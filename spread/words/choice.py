@@ -201,14 +201,6 @@ def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
         else voice.text("The treatment of what is left at the end is counted with it.")
     )
     lines = [first, counted]
-    if choice.here is not None:
-        lines.append(
-            voice.text(
-                "Chance that this is right for this building, whose pace and infested units are not known: "
-                "{here}.",
-                here=voice.percent(choice.here),
-            )
-        )
     if chosen.right == chosen.right:
         lines.append(
             voice.text(
@@ -216,6 +208,13 @@ def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
                 "far as the number of futures goes.",
                 matters=voice.percent(MATTERS),
                 right=voice.percent(chosen.right),
+            )
+        )
+    if choice.here is not None:
+        lines.append(
+            voice.text(
+                "The chance of that for this building, whose pace and infested units are not known: {here}.",
+                here=voice.percent(choice.here),
             )
         )
     if choice.overruled is not None:

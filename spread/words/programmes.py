@@ -191,7 +191,14 @@ def _(fact: told.Candidate, voice: Voice) -> str:
     if fact.survey_weeks:
         how = {"method": fact.survey_method, "weeks": fact.survey_weeks}
         parts.append(voice.text("survey by {method} every {weeks} weeks", **how))
+    parts += [say(fact.treated, voice)] if fact.treated is not None else []
     return upper(", ".join(parts))
+
+
+@say.register
+def _(fact: told.TreatedEvery, voice: Voice) -> str:
+    name = voice.term("treatment", TREATMENTS[fact.method].short)
+    return voice.text("treated every {weeks} ({name})", weeks=_weeks(fact.weeks, voice), name=name)
 
 
 @say.register
