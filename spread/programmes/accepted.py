@@ -176,7 +176,7 @@ def renewed(
     return accepted_of(view, done, old.key, prices=old.priced, terms=old.terms, by=by, renews=old.id)
 
 
-def counted(by_month: NDArray[np.int32], name: str) -> NDArray[np.int64]:
+def counted(by_month: NDArray[np.signedinteger[Any]], name: str) -> NDArray[np.int64]:
     """Return a quantity of :data:`COUNTED` from counts whose last axis has the columns."""
     return np.asarray(by_month[..., list(COUNTED[name])].sum(axis=-1))
 
@@ -232,7 +232,7 @@ def accepted_of_text(body: str) -> Accepted | None:
         told = json.loads(body)
         ends = tuple(int(week) for week in told["ends"])
         runs = int(told["runs"])
-        in_order = bool(ends) and list(ends) == sorted(set(ends)) and 1 <= ends[0] and ends[-1] <= 520
+        in_order = bool(ends) and list(ends) == sorted(set(ends)) and ends[0] >= 1 and ends[-1] <= 520
         if not in_order or runs < 1:
             return None
         bands = {
