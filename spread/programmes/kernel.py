@@ -28,6 +28,10 @@ def note(state: State, run: int, week: int, snapshots: Whole, kept: Kept) -> int
         if snapshots[s] == week:
             for i in range(n):
                 kept.shots[run, s, i] = state[r.LEVEL, i]
+    for month in range(kept.ends.shape[0]):
+        if kept.ends[month] == week:
+            for column in range(kept.counts.shape[1]):
+                kept.by_month[run, month, column] = kept.counts[run, column]
     infested = 0
     known = 0
     for i in range(n):

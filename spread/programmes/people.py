@@ -67,6 +67,7 @@ def people(
             if luck < begin.relet:
                 state[r.VACANT, i] = 0
                 state[r.MOVED_IN, i] = 1
+                counts[c.MOVE_INS] += 1
                 household(state, habits, i, begin, run, week)
         elif luck < begin.leave:
             state[r.VACANT, i] = 1
