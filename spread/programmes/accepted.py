@@ -246,7 +246,7 @@ def accepted_of_text(body: str) -> Accepted | None:
             units=int(told["units"]), nil_by=float(told["nil_by"]), nil_at_end=float(told["nil_at_end"]),
             **{name: str(told[name]) for name in _TEXTS},
         )  # fmt: skip
-        terms, prices = one.terms, one.priced
+        _, prices = one.terms, one.priced  # both can be read
         one.day(len(ends))  # a calendar ends
     except (ValueError, TypeError, KeyError, OverflowError, RecursionError, AttributeError, SpreadError):
         return None
@@ -255,7 +255,7 @@ def accepted_of_text(body: str) -> Accepted | None:
         for rows in bands.values()
     )
     whole &= one.units > 0 and 0.0 <= one.nil_at_end <= 1.0 and 0.0 <= one.nil_by <= 1.0
-    return one if whole and prices.hour >= 0 and terms.crew_hours > 0 else None
+    return one if whole and prices.hour >= 0 else None
 
 
 _TEXTS = ("by", "renews", "key", "name", "offer", "prices", "currency", "version", "log")

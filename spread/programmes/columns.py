@@ -22,7 +22,8 @@ SIZES = ("light", "moderate", "heavy")
 #: ever were, ``UNITS_FOUND`` those of them that were found while infested. ``TRIPS``: weeks with visits;
 #: :func:`spread.programmes.crew.with_trips` makes trips of them. ``VACANT_CHECKS``: looks at turnover.
 #: ``MOVE_INS``: households that moved in. ``SURVEY_LOOKS``, ``RANKED_LOOKS``: units looked at, or given
-#: monitors, for that reason; they are among the looks. ``PUT_OFF``: visits put off by a week for want of crew.
+#: monitors, for that reason; they are among the looks. ``PUT_OFF``: visits put off for want of crew, a week
+#: each.
 (
     VISITS, KNOCKS, SHUT_DOORS, REFUSALS, GIVEN_UP, REPORTS, FALSE_REPORTS, ALERTS, FALSE_ALERTS, CONFIRMS,
     FINDS, FALSE_FINDS, CLOSED, CLOSED_INFESTED, RELAPSES, NEW, NEW_UNITS, BUG_WEEKS, UNITS_INFESTED,

@@ -39,8 +39,8 @@ class Kept(NamedTuple):
         weeks, counts = int(self.ends[month - 1]), self.by_month[:, month - 1].astype(np.int64)
         return self._replace(
             infested=self.infested[:, : weeks + 1], known=self.known[:, : weeks + 1],
-            visits=self.visits[:, :weeks], treated=self.treated[:, :weeks], counts=counts, ends=self.ends[:month],
-            by_month=self.by_month[:, :month],
+            visits=self.visits[:, :weeks], treated=self.treated[:, :weeks], counts=counts,
+            ends=self.ends[:month], by_month=self.by_month[:, :month],
         )  # fmt: skip
 
 
