@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from itertools import groupby
 from typing import Any
 
@@ -128,7 +128,7 @@ def add_programmes(server: Flask, session: Session) -> None:
     server.register_blueprint(pages)
 
 
-def _asked_for(session: Session, sent: dict[str, Any]) -> tuple[list[Programme], RunSettings]:
+def _asked_for(session: Session, sent: Mapping[str, Any]) -> tuple[list[Programme], RunSettings]:
     """Return what to run and how. Raises SpreadError where that cannot be."""
     keys, given = sent.get("programmes"), sent.get("prices")
     known = (*presets(), *read_own(session.building.store))

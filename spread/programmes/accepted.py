@@ -196,7 +196,8 @@ def paid_so_far(counts: NDArray[np.int64], weeks: int, accepted: Accepted) -> fl
     """Return what the counts of a log come to by the prices or fees of an accepted programme."""
     nothing = np.zeros((1, weeks + 1), np.int32)
     kept = Kept(
-        nothing, nothing, nothing[:, :weeks], counts[None], np.zeros((1, 0, accepted.units), np.int8),
+        nothing, nothing, nothing[:, :weeks], nothing[:, :weeks], counts[None],
+        np.zeros((1, 0, accepted.units), np.int8),
         np.array([weeks], np.int64), counts[None, None].astype(np.int32),
     )  # fmt: skip
     fees = accepted.terms.schedule

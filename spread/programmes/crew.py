@@ -34,9 +34,13 @@ def crew_days(kept: Kept, prices: Prices) -> Floats:
 
 
 def with_trips(kept: Kept, prices: Prices) -> Whole:
-    """Return the counts of every run with the trips of its crew, shape (R, columns)."""
+    """Return the counts of every run with the trips of its crew, shape (R, columns).
+
+    Where no week has visits, as in the counts of a log, trips are as they were counted.
+    """
     counts = kept.counts.copy()
-    counts[:, c.TRIPS] = crew_days(kept, prices).sum(axis=1)
+    trips = crew_days(kept, prices).sum(axis=1)
+    counts[:, c.TRIPS] = np.where(kept.visits.any(axis=1), trips, counts[:, c.TRIPS])
     return counts
 
 
