@@ -1,14 +1,14 @@
-"""An accepted programme held to its forecast: where it stands, a departure and its likely reason, or no answer.
+"""An accepted programme held to its forecast: where it stands, a departure and its likely reason.
 
 Every quantity and month has a score: how far the count lies from the middle of the forecast's runs, in their
-own spread, on the scale of square roots (counts have one spread there). The largest score of a year so far is
+own spread, on the scale of square roots (where a Poisson count has a spread of one, the least that is taken). The largest score of a year so far is
 held against the largest scores that the runs themselves reach in that whole year, so that a building that
 goes as forecast is called departed in no more than :data:`ALPHA` of years, however many quantities and
 months are looked at (Westfall and Young's largest statistic). Units infested are not counted but inferred:
 their score is the mean over the draws of the posterior, which strays less than a count would.
 
 *As promised* calms. It is said only where months, looks and work on record are enough, and where a departure
-would have been seen: with half of the visits, or twice the finds, most runs would have been called departed.
+would have been seen: with half of the visits, or three times the finds, most runs would have been called departed.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,13 +33,16 @@ from spread.trade.minutes import NOT_PREPARED
 Verdict = Literal["departed", "as-promised", "unknown"]
 Cause = Literal["access", "preparation", "arrivals", "treatment"]
 TESTED = ("visits", "shut", "reports", "finds", "treatments", "move-ins", INFESTED)
-"""Quantities of which a departure is told; the others follow from them."""
-ALPHA = 0.08
+COURSE = "course"
+"""Quantities of which a departure is told, and treatment visits for each find; the rest follows from them."""
+ALPHA = 0.06
 """Share of years in which a building that goes as forecast may be called departed (judgement)."""
 YEAR = 12
 """Months that one such share is for; a year's counts begin anew."""
 POWER = 0.80
 """Chance that a departure would have been seen, from which *as promised* may be said (usual in trials)."""
+TIMES = 3
+"""Times the finds of the forecast that must have been seen (judgement): fewer lie within what is not known."""
 LEAST_MONTHS, LEAST_VISITS, LEAST_RUNS = 3, 20, 100
 """Months over, visits on record and runs of a forecast before *as promised* may be said (judgement)."""
 WORSE = 0.10
@@ -48,7 +51,7 @@ SURE = 2.4
 """Score from which a cause is named: one in a hundred, as four are looked at (judgement)."""
 LEAST_TRIED = 10
 """Visits, treatments or courses of which a share is told (judgement)."""
-_LEAST_SPREAD = 0.5
+_LEAST_SPREAD = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,53 +129,70 @@ class _Year:
     @classmethod
     def of(cls, accepted: Accepted, year: int) -> _Year:
         first = year * YEAR
-        return cls(
-            first,
-            {
-                name: since(accepted.draws[name].astype(np.float64), first, name)[:, first : first + YEAR]
-                for name in TESTED
-            },
-        )
+        return cls(first, since({name: accepted.draws[name] for name in TESTED}, first, first + YEAR))
+
+    @cached_property
+    def rooted(self) -> Mapping[str, Floats]:
+        """The runs on the scale of scores."""
+        return rooted(self.draws)
 
     @cached_property
     def limit(self) -> float:
         """The score that no more than :data:`ALPHA` of the runs reach in the year."""
-        most = np.max([np.abs(self.scores(name, runs)).max(axis=1) for name, runs in self.draws.items()], 0)
+        scores = self.scores(self.draws)
+        most = np.max([np.abs(each).max(axis=1) for each in scores.values()], axis=0)
         place = math.ceil((1.0 - ALPHA) * (len(most) + 1)) - 1
         return float(np.sort(most)[place]) if place < len(most) else math.inf
 
-    def scores(self, name: str, counts: Floats) -> Floats:
+    def scores(self, counts: Mapping[str, Floats]) -> Mapping[str, Floats]:
         """Return how far counts of the first months lie from the middle, in spreads of the runs."""
-        return score(self.draws[name][:, : counts.shape[-1]], counts)
+        return {
+            name: score(self.rooted[name][:, : values.shape[-1]], values)
+            for name, values in rooted(counts).items()
+        }
 
     @cached_property
     def _found_by(self) -> tuple[Floats, Floats]:
-        rng = np.random.default_rng(18)
-        twice = self.draws["finds"] + self.draws["finds"][rng.permutation(len(self.draws["finds"]))]
-        steps = np.diff(self.draws["visits"], axis=1, prepend=0.0).astype(np.int64)
+        rng, finds = np.random.default_rng(18), self.draws["finds"]
+        more = sum((finds[rng.permutation(len(finds))] for _ in range(TIMES - 1)), finds)
+        steps = np.maximum(np.diff(self.draws["visits"], axis=1, prepend=0.0), 0.0).astype(np.int64)
         half = np.cumsum(rng.binomial(steps, 0.5), axis=1).astype(np.float64)
-        return self.scores("finds", twice), self.scores("visits", half)
+        return self.scores({"finds": more})["finds"], self.scores({"visits": half})["visits"]
 
     def power(self, months: int) -> float:
-        """Return how often half of the visits, or twice the finds, would have been seen; the rarer of both."""
+        """Return how often half of the visits, or many times the finds, would be seen; the rarer one."""
         seen = [np.abs(scores[:, :months]).max(axis=1) > self.limit for scores in self._found_by]
         return float(min(one.mean() for one in seen))
 
 
-def score(runs: Floats, counts: Floats) -> Floats:
-    """Return how far counts lie from the middle of runs, in their spread; shape of ``counts``.
+def rooted(counts: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Return counts on the scale of scores, with treatment visits for each find where both are there."""
+    found = {name: 2.0 * np.sqrt(values + 0.375) for name, values in counts.items()}
+    if "treatments" in counts and "finds" in counts:
+        found[COURSE] = 4.0 * np.log((counts["treatments"] + 2.0) / (counts["finds"] + 2.0))
+    return found
 
-    ``runs``: shape (R, M); ``counts``: any shape that ends in M.
+
+def score(runs: Floats, values: Floats) -> Floats:
+    """Return how far values lie from the middle of runs, in their spread; shape of ``values``.
+
+    ``runs``, ``values``: on the scale of scores; shape (R, M), and any that ends in M.
     """
-    rooted, x = 2.0 * np.sqrt(runs + 0.375), 2.0 * np.sqrt(counts + 0.375)
-    low, middle, high = np.quantile(rooted, (0.05, 0.5, 0.95), axis=0, method="inverted_cdf")
-    wide = np.where(x > middle, high - middle, middle - low) / 1.645
-    return np.asarray((x - middle) / np.maximum(wide, _LEAST_SPREAD))
+    low, middle, high = np.quantile(runs, (0.05, 0.5, 0.95), axis=0, method="inverted_cdf")
+    wide = np.where(values > middle, high - middle, middle - low) / 1.645
+    return np.asarray((values - middle) / np.maximum(wide, _LEAST_SPREAD))
 
 
-def since(counts: Floats, first: int, name: str) -> Floats:
-    """Return counts from the end of a month on; units infested are no sum and stay as they are."""
-    return counts if name == INFESTED or not first else counts - counts[..., first - 1 : first]
+def since(counts: Mapping[str, NDArray[Any]], first: int, last: int) -> dict[str, Floats]:
+    """Return months of sums over months, counted from the first of them on.
+
+    Units infested are no sum and stay as they are. ``first``: months before; ``last``: up to which month.
+    """
+    found = {}
+    for name, values in counts.items():
+        before = values[..., first - 1 : first] if first and name != INFESTED else 0
+        found[name] = (values[..., first:last] - before).astype(np.float64)
+    return found
 
 
 def held_to(accepted: Accepted, actual: Actual, on: dt.date) -> Held:
@@ -204,8 +224,7 @@ def held_to(accepted: Accepted, actual: Actual, on: dt.date) -> Held:
 
 def _departures(accepted: Accepted, actual: Actual, year: _Year) -> list[Departure]:
     found = []
-    for name in TESTED:
-        scores = _scores(actual, year, name)
+    for name, scores in _scores(actual, year).items():
         out = np.flatnonzero(np.nan_to_num(np.abs(scores)) > year.limit)
         if len(out):
             month = year.first + int(out[0]) + 1
@@ -213,18 +232,17 @@ def _departures(accepted: Accepted, actual: Actual, year: _Year) -> list[Departu
     return found
 
 
-def _scores(actual: Actual, year: _Year, name: str) -> Floats:
+def _scores(actual: Actual, year: _Year) -> dict[str, Floats]:
     """Return the score of each month of a year that is over; of units infested the mean over the draws."""
     last = min(actual.months, year.first + YEAR)
-    if name != INFESTED:
-        return year.scores(
-            name, since(actual.counts[name].astype(np.float64), year.first, name)[year.first : last]
-        )
-    found = np.full(last - year.first, np.nan)
+    counts = {name: actual.counts[name] for name in TESTED if name != INFESTED}
+    found = dict(year.scores(since(counts, year.first, last)))
+    found[INFESTED] = np.full(last - year.first, np.nan)
     for place, draws in enumerate(actual.infested[year.first : last]):
         if len(draws):
-            runs = year.draws[INFESTED][:, place : place + 1]
-            found[place] = actual.weights @ score(runs, draws[:, None].astype(np.float64))[:, 0]
+            values = rooted({INFESTED: draws[:, None].astype(np.float64)})[INFESTED]
+            runs = year.rooted[INFESTED][:, place : place + 1]
+            found[INFESTED][place] = actual.weights @ score(runs, values)[:, 0] / actual.weights.sum()
     return found
 
 
@@ -260,67 +278,52 @@ def _lacking(accepted: Accepted, actual: Actual, places: tuple[Place, ...], seen
     departure might not have been seen.
     """
     month = actual.months
-    if len(accepted.draws["visits"]) < LEAST_RUNS:
-        return "runs"
-    if month < LEAST_MONTHS:
-        return "early"
-    visits = np.diff(actual.counts["visits"], prepend=0)
-    if visits[-LEAST_MONTHS:].min() < 1 or actual.counts["visits"][-1] < LEAST_VISITS:
-        return "silent"
-    if actual.looked < needed:
-        return "looks"
-    if not actual.settled:
-        return "unsettled"
-    if not len(actual.infested[-1]):
-        return "reach"
+    if len(accepted.draws["visits"]) < LEAST_RUNS or month < LEAST_MONTHS:
+        return "early" if month < LEAST_MONTHS else "runs"
+    visits, infested = actual.counts["visits"], actual.infested[-1]
+    rare = visits[-1] < LEAST_VISITS or np.diff(visits, prepend=0)[-LEAST_MONTHS:].min() < 1
     most = accepted.bands[INFESTED][month - 1][2]
-    if float(actual.weights[actual.infested[-1] > most].sum()) > WORSE * float(actual.weights.sum()):
-        return "infested"
-    if any(p.actual is not None and not p.low <= p.actual <= p.high for p in places if p.quantity in TESTED):
-        return "outside"
-    return "power" if seen < POWER else ""
+    worse = actual.weights[infested > most].sum() / actual.weights.sum() if len(infested) else 1.0
+    tested = [place for place in places if place.quantity in TESTED and place.actual is not None]
+    outside = any(not place.low <= (place.actual or 0.0) <= place.high for place in tested)
+    lacks = {
+        "silent": rare, "looks": actual.looked < needed, "unsettled": not actual.settled,
+        "reach": not len(infested), "infested": worse > WORSE, "outside": outside, "power": seen < POWER,
+    }  # fmt: skip
+    return next((name for name, lacking in lacks.items() if lacking), "")
 
 
 def _causes(year: _Year, actual: Actual) -> tuple[LikelyCause, ...]:
     """Return the rates that are worse than assumed, by how far; only those that the log shows."""
     last = min(actual.months, year.first + YEAR)
-    rng = np.random.default_rng(18)
-    place = last - year.first - 1
-    runs = {name: draws[:, place] for name, draws in year.draws.items()}
+    rng, months = np.random.default_rng(18), last - year.first
+    runs = {name: draws[:, months - 1] for name, draws in year.draws.items()}
+    counts = {name: actual.counts[name] for name in TESTED if name != INFESTED}
+    now = {name: int(values[-1]) for name, values in since(counts, year.first, last).items()}
+    far = {name: float(scores[-1]) for name, scores in _scores(actual, year).items()}
 
-    def now(name: str) -> float:
-        counts = actual.counts[name].astype(np.float64)
-        return float(since(counts, year.first, name)[last - 1])
+    def share_far(count: int, of: int, shares: Floats) -> float:
+        """Return how far a count of so many lies from what the runs' shares make of so many."""
+        expected = {"": rng.binomial(of, np.minimum(shares, 1.0)).astype(np.float64)[:, None]}
+        return float(score(rooted(expected)[""], rooted({"": np.array([float(count)])})[""])[0])
 
-    found: list[tuple[float, LikelyCause]] = []
-
-    def add(cause: Cause, count: float, of: float, usual: Floats, expected: Floats) -> None:
-        """Name a cause where a count of so many lies far above what the runs expect of so many."""
-        far = float(score(expected[:, None], np.array([count]))[0])
-        if of >= LEAST_TRIED and far >= SURE:
-            found.append((far, LikelyCause(cause, float(np.median(usual)), count / of, int(of))))
-
-    visits = int(now("visits"))
-    shares = runs["shut"] / np.maximum(runs["visits"], 1.0)
-    add("access", now("shut"), visits, shares, rng.binomial(visits, np.minimum(shares, 1.0)).astype(float))
-    ready, not_ready = (_in_year(counts, year.first, last) for counts in (actual.prepared, actual.unprepared))
-    assumed = np.full(len(shares), NOT_PREPARED.central)
-    add(
-        "preparation",
-        not_ready,
-        ready + not_ready,
-        assumed,
-        rng.binomial(ready + not_ready, assumed).astype(float),
+    shut = runs["shut"] / np.maximum(runs["visits"], 1.0)
+    ready, not_ready = (_in_year(one, year.first, last) for one in (actual.prepared, actual.unprepared))
+    said = ready + not_ready
+    unready = np.full(len(shut), NOT_PREPARED.central)
+    courses = runs["treatments"] / np.maximum(runs["finds"], 1.0)
+    rows: tuple[tuple[Cause, float, Floats, int, int], ...] = (
+        ("access", share_far(now["shut"], now["visits"], shut), shut, now["shut"], now["visits"]),
+        ("preparation", share_far(not_ready, said, unready), unready, not_ready, said),
+        ("treatment", far[COURSE], courses, now["treatments"], now["finds"]),
+        ("arrivals", far["move-ins"], runs["move-ins"] / months, now["move-ins"], months),
     )
-    finds = now("finds")
-    rates = np.maximum(runs["treatments"] - runs["finds"], 0.0) / np.maximum(runs["finds"], 1.0)
-    add("treatment", max(now("treatments") - finds, 0.0), finds, rates, rates * finds)
-    moves = runs["move-ins"]
-    far = float(score(moves[:, None], np.array([now("move-ins")]))[0])
-    if far >= SURE:
-        months = last - year.first
-        arrivals = LikelyCause("arrivals", float(np.median(moves)) / months, now("move-ins") / months, months)
-        found.append((far, arrivals))
+    least = {"arrivals": 1, "treatment": 3}
+    found = [
+        (away, LikelyCause(cause, float(np.median(usual)), count / of, of))
+        for cause, away, usual, count, of in rows
+        if away >= SURE and of >= least.get(cause, LEAST_TRIED)
+    ]
     return tuple(cause for _, cause in sorted(found, key=lambda one: -one[0]))
 
 
