@@ -138,7 +138,7 @@ function words(now) {
 }
 
 function paint(now) {
-  if (now.own) listOwn(now.own);
+  if (now.made) listOwn(now.made);
   at("problem").textContent = now.problem;
   at("bar").value = now.asked ? (100 * now.done) / now.asked : 0;
   const said = words(now);

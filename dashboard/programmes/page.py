@@ -94,7 +94,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             "drivers": {"running": drivers.running, "share": drivers.share, "problem": drivers.error},
         }
         try:
-            answer["own"] = shown_own(read_own(session.building.store))
+            answer["made"] = shown_own(read_own(session.building.store))
             usual = usual_prices(session)
             typed, offer = typed_prices(usual, sent), typed_offer(usual_offer(session), sent)
             answer |= {

@@ -290,7 +290,7 @@ def _schedule(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Bloc
             "Work by month, mean of the futures, reports and follow-up included; a crew-day is up to {hours} "
             "hours at doors by {people}, and a trip",
             hours=f"{offer.comparison.day_hours:g}",
-            people=voice.many("one technician", "{n} technicians", round(offer.comparison.crew)),
+            people=voice.many("one technician", "{number} technicians", round(offer.comparison.crew)),
         ),
         small=True,
         whole=True,
