@@ -15,14 +15,17 @@ from spread.programmes import columns as c
 from spread.programmes import rules as r
 from spread.programmes.begin import begin_from
 from spread.programmes.books import books_of
+from spread.programmes.choice import choice_of
 from spread.programmes.crew import crew_days, crew_minutes, with_trips
 from spread.programmes.kept import new_kept
 from spread.programmes.money import Prices, costs
 from spread.programmes.programme import Programme, Ranked, Survey
 from spread.programmes.rules import encode
-from spread.programmes.run import RunSettings, run_jobs
+from spread.programmes.run import Runs, RunSettings, Simulated, run_jobs
 from spread.programmes.tables import tables_of
 from spread.trade.pace import Pace
+from spread.words import ENGLISH
+from spread.words.choice import choice_lines
 from tests.small import made_plan
 
 NETWORK = network_of(build_contacts(made_plan(floors=2, a_side=6)))
@@ -146,3 +149,32 @@ def test_programmes_under_one_limit_are_paired_as_before():
     assert np.array_equal(free.counts[:, c.FALSE_REPORTS], full.counts[:, c.FALSE_REPORTS])
     books = books_of([full], Prices(), None)["survey"]
     assert books.work.sum() == pytest.approx(costs(with_trips(full.kept, Prices()), Prices()).sum())
+
+
+def test_money_paid_later_counts_less_and_nothing_changes_without_a_discount():
+    """Ten knocks in week 0 and ten in week 52.18, at 10 per cent: the second ten count for 1 / 1.1."""
+    kept = new_kept(1, 53, UNITS)
+    kept.visits[0, [0, 52]] = 10
+    kept.counts[0, c.KNOCKS] = 20
+    runs = [Runs(SURVEY, kept)]
+    plain = books_of(runs, Prices(), None)["survey"]
+    assert plain.compared.tolist() == (plain.paid + plain.rest).tolist()
+    later = books_of(runs, Prices(discount=10.0), None)["survey"]
+    assert later.paid.tolist() == plain.paid.tolist(), "what is paid is paid"
+    assert later.compared[0] == pytest.approx(plain.paid[0] * (1 + 1.1 ** (-52 / (365.25 / 7))) / 2)
+    kept.infested[0, -1] = 2
+    left = books_of(runs, Prices(discount=10.0), None, course=100.0)["survey"]
+    assert left.compared[0] - later.compared[0] == pytest.approx(200.0 * 1.1 ** (-53 / (365.25 / 7)))
+
+
+def test_what_is_set_aside_is_enough_in_as_many_futures_as_asked():
+    kept = new_kept(100, 4, UNITS)
+    kept.visits[:, 0] = 1
+    kept.counts[:, c.KNOCKS] = np.arange(100)
+    done = Simulated((Runs(SURVEY, kept),), RunSettings(4, 100), UNITS, 100)
+    choice = choice_of(done, Prices(reserve=90.0), now="survey", by_week=4)
+    paid = books_of(done.runs, Prices(), None)["survey"].paid
+    assert (paid <= choice.aside).mean() == 0.9
+    assert "90% of the futures" in " ".join(choice_lines(choice, {"survey": "Survey"}, ENGLISH))
+    plain = choice_of(done, Prices(), now="survey", by_week=4)
+    assert "set aside" not in " ".join(choice_lines(plain, {"survey": "Survey"}, ENGLISH))

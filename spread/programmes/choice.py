@@ -82,6 +82,10 @@ class Choice(Fact):
     #: Chance that the chosen one is right for this building, which may be faster or slower, more or less
     #: infested; None where too few runs tell, or nothing else is compared
     here: float | None = None
+    discount: float = 0.0  #: Share a year by which money paid later counts less where programmes are compared
+    #: reserve, aside: Share of the futures in which money set aside is to be enough, and how much that is
+    reserve: float = 0.0
+    aside: float = 0.0
 
     def to(self, what: Other, months: int = 0, key: str = "") -> Against | None:
         """Return one of the comparisons."""
@@ -217,6 +221,9 @@ def choice_of(
         runs=simulated.done,
         weeks=simulated.settings.weeks,
         looking=None if seen is None else looking_first(weighed, seen, units=simulated.units, prices=prices),
+        discount=prices.discount / 100.0,
+        reserve=prices.reserve / 100.0,
+        aside=float(np.quantile(books[key].paid, prices.reserve / 100.0, method="inverted_cdf")),
         here=None if seen is None else _here(simulated, weighed, chosen.key, seen),
     )
 

@@ -25,6 +25,7 @@ PRICES_FILE = "prices.toml"
 MOST: Mapping[str, float] = MappingProxyType(
     {
         "hour": 1e6, "crew": 20.0, "day_hours": 24.0, "crew_days_a_week": 1000.0, "trip_fee": 1e6,
+        "discount": 30.0, "reserve": 99.0,
         "knock": 480.0, "report": 480.0, "notice": 480.0, "trip": 2000.0, "look": 480.0,
         "check": 480.0, "fee": 1e6, "survey": 1e6, "survey_minutes": 480.0, "treat": 2000.0, "material": 1e6,
         "loss": 1e7,
@@ -75,6 +76,10 @@ class Prices:
     )
     #: What one infested unit-week costs the owner (rent, claims, turnover): weighed, and in no cost
     loss: float = 0.0
+    discount: float = (
+        0.0  #: Per cent a year by which money paid later counts less where programmes are compared
+    )
+    reserve: float = 0.0  #: Per cent of the futures that money set aside is to cover; 0 asks for none
 
     def with_pace(self, pace: Pace) -> Prices:
         """Return the same with the minutes of a building's own pace."""
@@ -171,7 +176,7 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
 
     alone = (
         "hour", "knock", "report", "notice", "trip", "trip_fee", "crew", "day_hours", "crew_days_a_week",
-        "survey_minutes", "loss",
+        "survey_minutes", "loss", "discount", "reserve",
     )  # fmt: skip
     year = top.whole("year", trade.YEAR, 1990, 2100)
     own = any(key not in ("year", "currency") for key in table)

@@ -15,7 +15,7 @@ from spread.trade import prices as trade
 from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
 from spread.trade.sources import Sourced
 
-UNITS = {"crew": "people", "day_hours": "hours", "crew_days_a_week": "days"}
+UNITS = {"crew": "people", "day_hours": "hours", "crew_days_a_week": "days", "discount": "%", "reserve": "%"}
 """What numbers are counted in that are neither money nor minutes."""
 
 
@@ -25,8 +25,9 @@ class Price:
 
     #: Its place in ``prices.toml``: a setting (``hour``), or a table and a setting of it (``fee.dog``)
     key: str
-    group: str  #: What it belongs to: ``hour``, ``survey``, ``door``, ``crew``, ``look`` or ``treatment``
-    unit: str  #: ``money``, or what it is counted in: ``minutes``, ``hours``, ``days``, ``people``
+    group: str  #: What it belongs to: ``hour``, ``survey``, ``door``, ``crew``, ``time``,
+    #: ``look`` or ``treatment``
+    unit: str  #: ``money``, or what it is counted in: ``minutes``, ``hours``, ``days``, ``people``, ``%``
     #: least, most: What it may be
     least: float
     most: float
@@ -65,6 +66,7 @@ def price_list(usual: Prices) -> tuple[Price, ...]:
         ("report", "door", trade.REPORT_MINUTES), ("notice", "door", trade.NOTICE_MINUTES),
         ("trip", "crew", trade.TRIP_MINUTES), ("trip_fee", "crew", None), ("crew", "crew", None),
         ("day_hours", "crew", trade.DAY_HOURS), ("crew_days_a_week", "crew", None),
+        ("discount", "time", None), ("reserve", "time", None),
     ]  # fmt: skip
     for method, way in LOOKING.items():
         rows.append((f"look.{method}", "look", way.minutes))

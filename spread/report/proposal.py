@@ -20,7 +20,7 @@ from spread.report.proposal_programmes import Offer, on_the_first_page, side_by_
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY
 from spread.words import ENGLISH, Voice, say
-from spread.words.choice import against_rows, called, headline, names_of, nil_line
+from spread.words.choice import against_rows, aside_lines, called, headline, names_of, nil_line
 from spread.words.duties import step_name
 from spread.words.flips import flip_lines
 from spread.words.offer import comes_to, fee_rows, guarantee_lines, money, term_line
@@ -100,6 +100,7 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
                 if on_the_first_page(one)
             ),
             nil_line(choice, voice),
+            *aside_lines(choice, names, voice),
             *(() if choice.looking is None else (say(choice.looking, voice),)),
         )
     )

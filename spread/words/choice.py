@@ -164,8 +164,18 @@ def choice_lines(choice: Choice, names: Names, voice: Voice) -> list[str]:
         *headline(choice, names, voice),
         *(f"{title}: {words}." for title, words in against_rows(choice, names, voice)),
         nil_line(choice, voice),
+        *aside_lines(choice, names, voice),
         *([] if choice.looking is None else [say(choice.looking, voice)]),
     ]
+
+
+def aside_lines(choice: Choice, names: Names, voice: Voice) -> list[str]:
+    """Return what to set aside so that it is enough in a share of the futures, where that was asked for."""
+    if not choice.reserve:
+        return []
+    amount = f"{choice.currency} {f.number(choice.aside, voice)}"
+    told = {"amount": amount, "name": names[choice.proposed], "share": voice.percent(choice.reserve)}
+    return [voice.text("{amount} set aside pays for {name} in {share} of the futures.", **told)]
 
 
 def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
@@ -201,6 +211,13 @@ def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
         else voice.text("The treatment of what is left at the end is counted with it.")
     )
     lines = [first, counted]
+    if choice.discount:
+        lines.append(
+            voice.text(
+                "Money that is paid later counts less where programmes are compared, by {share} a year.",
+                share=voice.percent(choice.discount),
+            )
+        )
     if chosen.right == chosen.right:
         lines.append(
             voice.text(

@@ -292,6 +292,7 @@ def price_group(group: str, voice: Voice) -> str:
         "survey": voice.text("Survey by interview, look and interceptors"),
         "door": voice.text("At the door and around it"),
         "crew": voice.text("Crew and trips"),
+        "time": voice.text("Money through time"),
         "look": voice.text("Looks and monitors"),
         "treatment": voice.text("Treatment visits"),
     }[group]
@@ -327,6 +328,8 @@ def price_name(key: str, voice: Voice) -> str:
         "trip_fee": voice.text("A trip, beside the time"),
         "crew": voice.text("People who come together"),
         "day_hours": voice.text("Hours at doors in a crew-day"),
+        "discount": voice.text("Money paid later counts less, a year"),
+        "reserve": voice.text("Futures that money set aside is to pay for; 0 asks for none"),
         "crew_days_a_week": voice.text("Crew-days a week for this building; 0 is as many as it takes"),
     }[kind]
 
