@@ -30,7 +30,8 @@ def test_programmes_go_to_the_file_and_come_back_the_same():
 @pytest.mark.parametrize(
     "text",
     [
-        b"\xff", b"programme = 3", b"[[programme]]\nname = 'a'", b"[[programme]]\nkey = 'complaint'\nname='a'",
+        b"\xff", b"programme = 3", b"[[programme]]\nname = 'a'",
+        b"[[programme]]\nkey = 'complaint'\nname='a'",
         b"[[programme]]\nkey = 'own-a'\nname = 'a'", b"[[programme]]\nkey = 'own-a'\nname = 'a'\nodd = 1\n",
     ],
 )  # fmt: skip
