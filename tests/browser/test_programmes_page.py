@@ -144,6 +144,6 @@ def test_a_programme_of_ones_own_is_made_changed_and_removed_on_a_phone(new_page
     page.reload()
     row.wait_for()
     row.locator("button").click()
-    page.wait_for_function("document.querySelector(\"[id='own-survey.every_weeks']\").value === '13'")
+    page.wait_for_function("() => document.querySelector(\"[id='own-survey.every_weeks']\").value === '13'")
     page.locator("#programmes-own-remove").click()
     row.wait_for(state="detached")
