@@ -112,6 +112,7 @@ def test_every_mistake_is_told_at_its_field_and_nothing_is_kept(place):
     }  # fmt: skip
     assert all(sentence.endswith(".") and not sentence[0].islower() for sentence in bad.values())
     assert "1 to 20" in bad["survey.tries"]
+    assert not any("=" in sentence for sentence in bad.values()), "no file syntax"
     nobody = {name: value for name, value in form().items() if name != "complaint"}
     assert "Nobody looks" in client.post("/programmes/own", json=nobody).json["bad"]["name"]
     assert read_own(session.building.store) == before

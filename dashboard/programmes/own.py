@@ -23,6 +23,7 @@ from spread.words.programmes import part_of
 from spread.words.voice import upper
 
 _WHERE = re.compile(r"(?:\[(\w+)\], )?setting '(\w+)'")
+_FILE = re.compile(r"quotes|=")  #: What is written into files, and no field asks for
 _LOCK = threading.Lock()
 
 
@@ -173,7 +174,7 @@ def _by_field(error: SettingsError) -> dict[str, str]:
     for problem in error.problems:
         match = _WHERE.fullmatch(problem.where)
         part, key = (match[1] or "", match[2]) if match else ("", "name")
-        fix = f"; {problem.fix}" if problem.fix and "quotes" not in problem.fix else ""
+        fix = f"; {problem.fix}" if problem.fix and not _FILE.search(problem.fix) else ""
         sentence = problem.what.replace("it is text, expected", "it is no number; expected")
         name = f"{part}.{key}" if part else key
         found[name] = f"{upper(sentence)}{fix}."
