@@ -45,7 +45,8 @@ export function listOwn(programmes, tick = "") {
   const text = JSON.stringify(programmes);
   if (text === listed && !tick) return;
   listed = text;
-  const ticked = new Set([...at("").querySelectorAll("input:checked")].map((one) => one.value));
+  const ticked = new Set([...at("").querySelectorAll("input:checked")].map((one) => one.value).concat((at("").dataset.chosen || "").split(" ")));
+  at("").dataset.chosen = "";  // what is being compared is ticked at first, and then what somebody ticks
   at("").replaceChildren(...programmes.map((programme) => {
     const row = made("div", "", { className: "programmes-own-row" });
     const label = made("label", "", { className: "programmes-pick" });

@@ -76,7 +76,7 @@ def later_counts(weeks: int, discount: float) -> Floats:
 
 def paid_counts(visits: NDArray[np.int32], later: Floats) -> Floats:
     """Return what all that is paid counts for, shape (R,): work by its visits, a bill evenly through time."""
-    shares = np.where(visits.any(axis=1)[:, None], visits, 1)
+    shares = np.where(visits.sum(axis=1, keepdims=True) > 0, visits, 1)
     return (
         np.asarray((shares * later).sum(axis=1) / shares.sum(axis=1)) if later.size else np.ones(len(visits))
     )
