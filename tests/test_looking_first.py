@@ -9,7 +9,7 @@ import pytest
 
 from spread.programmes.begin import begin_of
 from spread.programmes.choice import choice_of, weighed_of
-from spread.programmes.looking_first import METHOD, gains, looking_first, seen_of
+from spread.programmes.looking_first import METHOD, chance_here, gains, looking_first, seen_of
 from spread.programmes.money import Prices
 from spread.programmes.reading import preset
 from spread.programmes.run import RunSettings, simulate
@@ -73,6 +73,16 @@ def test_no_look_saves_more_than_knowing_every_future_and_a_better_look_saves_mo
     assert means[-1] == pytest.approx(20.0, abs=1e-6)
 
 
+def test_the_chance_for_the_building_itself_is_that_of_the_states_it_may_be_in():
+    """Acting is right in the bad half alone, whatever the luck; what is as cheap within reason is right too."""
+    money, _, bad = toy(np.random.default_rng(9), noise=200.0)
+    about = bad.astype(float)[:, None]
+    assert chance_here(money, "act", about, 0.8) == 0.5
+    assert chance_here(money, "leave", about, 0.8) == 0.5
+    assert chance_here(money, "act", about, 41.0) == 1.0
+    assert chance_here(money, "act", about[:, :0], 0.8) == 1.0, "in the mean acting is the cheaper"
+
+
 def test_one_programme_or_few_runs_say_nothing():
     money, seen, _ = toy(np.random.default_rng(1))
     assert looking_first({"act": money["act"]}, seen, units=1, prices=Prices()) is None
@@ -92,6 +102,8 @@ def test_a_building_says_what_looking_first_is_worth():
     looking = choice.looking
     assert looking is not None
     assert looking.saves.mean <= looking.ceiling
+    assert choice.here is not None
+    assert 0.0 <= choice.here <= 1.0
     told = say(looking, ENGLISH)
     assert told.startswith("Worth of looking first")
     assert ("have treated sooner is not in this" in told) == (looking.pays != "more")
