@@ -22,7 +22,7 @@ from spread.posterior.fit import FitSettings, fit
 from spread.posterior.observations import build_evidence
 from spread.programmes import filter as firm
 from spread.programmes import rules as r
-from spread.programmes.tables import tables_of
+from spread.programmes.tables import stacked, tables_of
 from spread.trade import detection
 from spread.weeks import monday_of
 from spread.worlds.practice import PracticeSettings, usual_practice
@@ -57,11 +57,11 @@ class Compared:
 
 def filtered(network, dynamics, evidence):
     """Return the chances (N, levels) that the filter holds at the end of the evidence."""
-    t = tables_of(dynamics)
+    tables, which = stacked([tables_of(dynamics)])
     n, weeks = evidence.shape
     belief = np.tile(dynamics.start, (n, 1))
     state = np.zeros((r.N_STATE, n), np.int32)
-    weights, push = network.weights(dynamics.rates), np.zeros(n)
+    contacts = network.indptr, network.indices, network.weights(dynamics.rates)
     empty_for = np.zeros(n, np.int32)
     for week in range(weeks):
         belief *= evidence.likelihood[:, week]
@@ -73,10 +73,7 @@ def filtered(network, dynamics, evidence):
         state[r.EMPTY_WEEKS] = empty_for
         empty_for += state[r.VACANT]
         state[r.MOVED_IN] = evidence.introduction[:, week] > dynamics.brought_in
-        firm.predict(
-            belief, state, network.indptr, network.indices, weights, dynamics.brought_in, dynamics.mixing,
-            t, push,
-        )  # fmt: skip
+        firm.predict(belief[None], state[None], contacts, dynamics.brought_in, dynamics.mixing, tables, which)
         for i in np.flatnonzero(evidence.treated[:, week] >= 0):
             firm.treat(belief, int(i), evidence.effects[evidence.treated[i, week]])
     return belief

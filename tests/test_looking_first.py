@@ -74,7 +74,7 @@ def test_no_look_saves_more_than_knowing_every_future_and_a_better_look_saves_mo
 
 
 def test_the_chance_for_the_building_itself_is_that_of_the_states_it_may_be_in():
-    """Acting is right in the bad half alone, whatever the luck; what is as cheap within reason is right too."""
+    """Acting is right in the bad half alone, whatever the luck; what is as cheap within reason is right."""
     money, _, bad = toy(np.random.default_rng(9), noise=200.0)
     about = bad.astype(float)[:, None]
     assert chance_here(money, "act", about, 0.8) == 0.5

@@ -28,11 +28,19 @@ function tell(bad) {
   at("-form").querySelector("[aria-invalid]")?.focus();
 }
 
+/* The form as it is for a new programme; a hidden field is not reset with the others. */
+function fresh() {
+  at("-form").reset();
+  at("-form").elements.key.value = "";
+  at("-remove").hidden = true;
+  tell({});
+  shut();
+}
+
 function edit(programme) {
   const form = at("-form");
-  form.reset();
+  fresh();
   for (const one of form.elements) if (one.name) put({ ...programme.fields, key: programme.key }, one);
-  tell({});
   shut();
   at("-remove").hidden = false;
   at("-said").textContent = "";
@@ -74,7 +82,7 @@ export function beginOwn(send) {
       at("-said").textContent = wrong || done;
       if (wrong) return;
       listOwn(reply.own, reply.key);
-      form.reset();
+      fresh();
     } catch (error) {
       at("-said").textContent = error.message;
     }
@@ -83,11 +91,10 @@ export function beginOwn(send) {
     event.preventDefault();
     ask(typed(), "Kept with the building; choose it above.");
   });
-  form.addEventListener("reset", () => setTimeout(() => {
-    form.elements.key.value = "";
-    at("-remove").hidden = true;
-    shut();
-  }));
+  at("-new").addEventListener("click", () => {
+    fresh();
+    at("-said").textContent = "";
+  });
   at("-remove").addEventListener("click", () => ask({ key: form.elements.key.value, remove: "yes" }, "Removed."));
   form.addEventListener("change", shut);
   shut();

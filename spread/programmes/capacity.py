@@ -7,6 +7,7 @@ import numba as nb
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes import rules as r
+from spread.programmes.inside import BORROWS
 from spread.programmes.visits import State, Whole
 
 COURSES, ANSWERS, PLANNED = range(3)
@@ -14,7 +15,7 @@ COURSES, ANSWERS, PLANNED = range(3)
 looks that the programme plans."""
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def needed(state: State, i: int, week: int, first: int, minutes: Floats) -> float:
     """Return the minutes that the visit due in a unit is planned with, if it is of this turn; else 0."""
     methods = (minutes.shape[0] - r.BY_METHOD) // 2
@@ -33,7 +34,7 @@ def needed(state: State, i: int, week: int, first: int, minutes: Floats) -> floa
     return 0.0
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def put_off(state: State, week: int, minutes: Floats, start: int, counts: Whole) -> int:
     """Put off what the crew has no time for in a week; return the unit that the next week begins with.
 

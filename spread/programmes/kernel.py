@@ -1,4 +1,9 @@
-"""The compiled forward kernel: one run of one programme, week by week; the outermost loop is over runs."""
+"""The compiled forward kernel: runs of one programme, week by week.
+
+Runs of a programme without ranked doors go one after another. Where doors are ranked, several go side by
+side, for what the firm believes is most of the work and goes faster together
+(:func:`spread.programmes.filter.predict`). A run's figures do not depend on its company.
+"""
 
 from __future__ import annotations
 
@@ -12,15 +17,18 @@ from spread.programmes import keys as k
 from spread.programmes import rules as r
 from spread.programmes.begin import Begin
 from spread.programmes.capacity import put_off
+from spread.programmes.inside import BORROWS, COMPILED
 from spread.programmes.kept import Kept
-from spread.programmes.living import believe, live, weights_of
+from spread.programmes.living import believe, live, weigh
 from spread.programmes.people import people, set_up
 from spread.programmes.planning import plan_ranked, plan_survey
-from spread.programmes.tables import Tables
+from spread.programmes.tables import Tables, at
 from spread.programmes.visits import State, Whole, check, follow_up, look
 
+SIDE_BY_SIDE = 25  #: Runs whose doors are ranked together; their state still stays in a core's cache
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+
+@nb.njit(**BORROWS)
 def note(state: State, run: int, week: int, snapshots: Whole, kept: Kept) -> int:
     """Write down how things stand at the start of a week; return the units infested."""
     n = state.shape[1]
@@ -42,7 +50,7 @@ def note(state: State, run: int, week: int, snapshots: Whole, kept: Kept) -> int
     return infested
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def visits_of_week(
     state: State, habits: Floats, week: int, rules: Whole, ring: tuple[Whole, Whole], key: np.uint64,
     t: Tables, belief: Floats, counts: Whole,
@@ -63,14 +71,15 @@ def visits_of_week(
     return made, treated
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**COMPILED)
 def run_block(
     first: int,
     last: int,
     seed: int,
     weeks: int,
     begin: Begin,
-    t: Tables,
+    tables: Tables,
+    which: Whole,
     rules: Whole,
     minutes: Floats,
     ring: tuple[Whole, Whole],
@@ -83,50 +92,63 @@ def run_block(
     ----------
     seed : With the run's number, the only source of luck
     weeks : How long
-    begin, t : The building today, and the trade
+    begin : The building today
+    tables, which : The trade: all tables and each run's, from :func:`spread.programmes.tables.stacked`
     rules, minutes : From :func:`spread.programmes.rules.encode`
     ring : From :func:`spread.programmes.begin.rings_of`
     snapshots : Weeks of which the levels are kept
     kept : Filled in rows ``first`` to ``last`` - 1
     """
-    n = begin.levels.shape[1]
-    state = np.zeros((r.N_STATE, n), np.int32)
-    habits = np.zeros((2, n))
-    push, score, opens = np.zeros(n), np.zeros(n), np.zeros(n)
+    n, contacts = begin.levels.shape[1], begin.exposure.shape[0]
     ranks = rules[r.RANKED_METHOD] >= 0
+    width = SIDE_BY_SIDE if ranks else 1
+    states = np.zeros((width, r.N_STATE, n), np.int32)
+    habits, keys = np.zeros((width, 2, n)), np.zeros(width, np.uint64)
+    weights, onward = np.zeros((width, contacts)), np.zeros(width, np.int64)
+    push, score, opens = np.zeros(n), np.zeros(n), np.zeros(n)
     # Only ranked doors need a belief; with no rows it is left alone everywhere.
-    belief = np.zeros((n if ranks else 0, begin.belief.shape[1]))
-    believed = weights_of(begin.exposure, begin.mean_rates)
+    belief = np.zeros((width, n if ranks else 0, begin.belief.shape[1]))
+    believed = np.zeros(contacts)
+    weigh(begin.exposure, begin.mean_rates, believed)
     for i in range(n):
         opens[i] = 1.0 - begin.shut[i].mean()
-    for run in range(first, last):
-        counts = kept.counts[run]
-        key = k.run_key(seed, run)
-        set_up(state, habits, begin, run, key, rules[r.PER_PERIOD])
-        # In a loop: assigning a whole array would compile numba's text of a shape error too, for seconds.
-        for i in range(belief.shape[0]):
-            for a in range(belief.shape[1]):
-                belief[i, a] = begin.belief[i, a]
-        rates = begin.rates[run]
-        weights = weights_of(begin.exposure, rates)
-        begins_with = 0
+    for start in range(first, last, width):
+        end = min(start + width, last)
+        for run in range(start, end):
+            place = run - start
+            keys[place] = k.run_key(seed, run)
+            set_up(states[place], habits[place], begin, run, keys[place], rules[r.PER_PERIOD])
+            weigh(begin.exposure, begin.rates[run], weights[place])
+            onward[place] = 0
+            # In a loop: assigning a whole array would compile numba's text of a shape error too, for seconds.
+            for i in range(belief.shape[1]):
+                for a in range(belief.shape[2]):
+                    belief[place, i, a] = begin.belief[i, a]
         for week in range(weeks):
-            counts[c.BUG_WEEKS] += note(state, run, week, snapshots, kept)
-            now = k.week_key(key, week)
-            people(state, habits, begin, week, key, now, rules, t, counts)
-            plan_survey(state, week, rules, counts)
+            for run in range(start, end):
+                place, counts, t = run - start, kept.counts[run], at(tables, which[run])
+                state, habit, taken = states[place], habits[place], belief[place]
+                counts[c.BUG_WEEKS] += note(state, run, week, snapshots, kept)
+                now = k.week_key(keys[place], week)
+                people(state, habit, begin, week, keys[place], now, rules, t, counts)
+                plan_survey(state, week, rules, counts)
+                if ranks:
+                    firm.hear(taken, state, week, t.report)
+                    plan_ranked(state, week, rules, minutes, taken, opens, t, score, counts)
+                if minutes[r.CAPACITY] > 0.0:
+                    onward[place] = put_off(state, week, minutes, onward[place], counts)
+                made, treated = visits_of_week(state, habit, week, rules, ring, now, t, taken, counts)
+                kept.visits[run, week] = made
+                kept.treated[run, week] = treated
             if ranks:
-                firm.hear(belief, state, week, t.report)
-                plan_ranked(state, week, rules, minutes, belief, opens, t, score, counts)
-            if minutes[r.CAPACITY] > 0.0:
-                begins_with = put_off(state, week, minutes, begins_with, counts)
-            made, treated = visits_of_week(state, habits, week, rules, ring, now, t, belief, counts)
-            kept.visits[run, week] = made
-            kept.treated[run, week] = treated
-            if ranks:
-                believe(belief, state, begin, believed, t, push)
-            live(state, begin, weights, rates[0], rates[1], now, t, push, counts)
-        note(state, run, weeks, snapshots, kept)
-        for i in range(n):
-            counts[c.UNITS_INFESTED] += state[r.EVER, i]
-            counts[c.UNITS_FOUND] += state[r.FOUND_EVER, i]
+                believe(belief, states, begin, believed, tables, which[start:end])
+            for run in range(start, end):
+                place, t, rates = run - start, at(tables, which[run]), begin.rates[run]
+                now = k.week_key(keys[place], week)
+                live(states[place], begin, weights[place], rates[0], rates[1], now, t, push, kept.counts[run])
+        for run in range(start, end):
+            state, counts = states[run - start], kept.counts[run]
+            note(state, run, weeks, snapshots, kept)
+            for i in range(n):
+                counts[c.UNITS_INFESTED] += state[r.EVER, i]
+                counts[c.UNITS_FOUND] += state[r.FOUND_EVER, i]

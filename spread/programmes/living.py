@@ -13,11 +13,12 @@ from spread.programmes import filter as firm
 from spread.programmes import keys as k
 from spread.programmes import rules as r
 from spread.programmes.begin import Begin
+from spread.programmes.inside import BORROWS, COMPILED
 from spread.programmes.tables import Tables
 from spread.programmes.visits import State, Whole
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def live(
     state: State, begin: Begin, weights: Floats, brought_in: float, mixing: float, key: np.uint64, t: Tables,
     push: Floats, counts: Whole,
@@ -62,7 +63,7 @@ def live(
             state[r.EMPTY_WEEKS, i] += 1
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def draw(reach: Floats, luck: float) -> int:
     """Return the level that a uniform number falls on, from cumulated chances of shape (levels,)."""
     level = 0
@@ -71,21 +72,27 @@ def draw(reach: Floats, luck: float) -> int:
     return level
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
-def weights_of(exposure: Floats, rates: Floats) -> Floats:
-    """Return the weekly hazard along each contact, shape (contacts,), from rates (2 + routes,)."""
-    weights = np.zeros(exposure.shape[0])
+@nb.njit(**BORROWS)
+def weigh(exposure: Floats, rates: Floats, weights: Floats) -> None:
+    """Set the weekly hazard along each contact, shape (contacts,), from rates (2 + routes,)."""
     for place in range(exposure.shape[0]):
+        weights[place] = 0.0
         for route in range(exposure.shape[1]):
             weights[place] += exposure[place, route] * rates[2 + route]
-    return weights
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
-def believe(belief: Floats, state: State, begin: Begin, weights: Floats, t: Tables, push: Floats) -> None:
-    """Let a week pass in what the firm believes, treatments last; call it before :func:`live`."""
-    rates = begin.mean_rates
-    firm.predict(belief, state, begin.indptr, begin.indices, weights, rates[0], rates[1], t, push)
-    for i in range(belief.shape[0]):
-        if state[r.TREATED, i] >= 0:
-            firm.treat(belief, i, t.effect[state[r.TREATED, i]])
+@nb.njit(**COMPILED)
+def believe(
+    belief: Floats, states: State, begin: Begin, weights: Floats, tables: Tables, which: Whole
+) -> None:
+    """Let a week pass in what the firm believes in several runs (:func:`spread.programmes.filter.predict`).
+
+    Treatments come last; call it before :func:`live`.
+    """
+    rates, contacts = begin.mean_rates, (begin.indptr, begin.indices, weights)
+    firm.predict(belief, states, contacts, rates[0], rates[1], tables, which)
+    for run in range(which.shape[0]):
+        state = states[run]
+        for i in range(belief.shape[1]):
+            if state[r.TREATED, i] >= 0:
+                firm.treat(belief[run], i, tables.effect[which[run], state[r.TREATED, i]])

@@ -12,11 +12,12 @@ from spread.programmes import columns as c
 from spread.programmes import keys as k
 from spread.programmes import rules as r
 from spread.programmes.begin import Begin
+from spread.programmes.inside import BORROWS
 from spread.programmes.tables import Tables
 from spread.programmes.visits import State, Whole, schedule
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def household(state: State, habits: Floats, i: int, begin: Begin, run: np.uint64, since: int) -> None:
     """Draw the habits of the people of a unit: since week ``since``, or known at the start (-1)."""
     key = k.week_key(run, k.HOUSEHOLD + since + 1)
@@ -31,7 +32,7 @@ def household(state: State, habits: Floats, i: int, begin: Begin, run: np.uint64
     state[r.REFUSER, i] = 1 if k.uniform(key, i, k.REFUSES) < begin.refuses else 0
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def set_up(state: State, habits: Floats, begin: Begin, run: int, key: np.uint64, per_period: int) -> None:
     """Set the units as they are today in one run."""
     state[:] = 0
@@ -53,7 +54,7 @@ def set_up(state: State, habits: Floats, begin: Begin, run: int, key: np.uint64,
         household(state, habits, i, begin, key, -1)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def people(
     state: State, habits: Floats, begin: Begin, week: int, run: np.uint64, key: np.uint64, rules: Whole,
     t: Tables, counts: Whole,

@@ -9,11 +9,12 @@ from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes import filter as firm
 from spread.programmes import rules as r
+from spread.programmes.inside import BORROWS, COMPILED
 from spread.programmes.tables import Tables
 from spread.programmes.visits import State, Whole, schedule
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def plan_survey(state: State, week: int, rules: Whole, counts: Whole) -> None:
     """Put a survey on the calendar when one begins."""
     since = week - rules[r.SURVEY_FROM]
@@ -28,7 +29,7 @@ def plan_survey(state: State, week: int, rules: Whole, counts: Whole) -> None:
             counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, i])
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**COMPILED)
 def plan_ranked(
     state: State, week: int, rules: Whole, minutes: Floats, belief: Floats, opens: Floats, t: Tables,
     score: Floats, counts: Whole,
@@ -37,25 +38,31 @@ def plan_ranked(
     since = week - rules[r.RANKED_FROM]
     if rules[r.RANKED_METHOD] < 0 or since < 0 or since % rules[r.RANKED_EVERY]:
         return
-    method = rules[r.RANKED_METHOD]
-    n = state.shape[1]
+    method, left = rules[r.RANKED_METHOD], minutes[r.BUDGET]
+    room = rules[r.RANKED_DOORS]
+    if room <= 0:
+        room = 1 + int(left / (minutes[r.KNOCK] + opens.min() * minutes[r.IN_UNIT]))
+    n, found = state.shape[1], t.found[method]
+    # The best so far, best first, of equal ones the first: the list is short, so it is kept as it is made.
+    best, held = np.empty(min(room, n), np.int64), 0
     for i in range(n):
         taken = state[r.CASE, i] or state[r.PLACED, i] >= 0 or state[r.DUE, i] >= 0
         if taken or state[r.AVOID_UNTIL, i] > week:
-            score[i] = -1.0
-        else:
-            share = 1.0 if state[r.VACANT, i] else opens[i]
-            score[i] = share * firm.chance_of_find(belief, i, t.found[method])
-    left = minutes[r.BUDGET]
-    doors = rules[r.RANKED_DOORS] if rules[r.RANKED_DOORS] > 0 else n
-    for _ in range(doors):
-        best = np.argmax(score)
-        if score[best] < 0.0:
-            break
+            continue
+        share = 1.0 if state[r.VACANT, i] else opens[i]
+        score[i] = share * firm.chance_of_find(belief, i, found)
+        if held == best.shape[0] and score[i] <= score[best[held - 1]]:
+            continue
+        held = min(held + 1, best.shape[0])
+        place = held - 1
+        while place > 0 and score[best[place - 1]] < score[i]:
+            best[place] = best[place - 1]
+            place -= 1
+        best[place] = i
+    for i in best[:held]:
         if rules[r.RANKED_DOORS] <= 0:
-            left -= minutes[r.KNOCK] + opens[best] * minutes[r.IN_UNIT]
+            left -= minutes[r.KNOCK] + opens[i] * minutes[r.IN_UNIT]
             if left < 0.0:
                 break
-        score[best] = -1.0
-        schedule(state, best, week, r.BY_RANK, method, rules[r.RANKED_TRIES])
-        counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, best])
+        schedule(state, i, week, r.BY_RANK, method, rules[r.RANKED_TRIES])
+        counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, i])

@@ -18,7 +18,7 @@ from spread.programmes.kept import Kept, new_kept
 from spread.programmes.kernel import run_block
 from spread.programmes.programme import Programme
 from spread.programmes.rules import encode
-from spread.programmes.tables import Tables, tables_of
+from spread.programmes.tables import Tables, stacked, tables_of
 from spread.trade.pace import Pace
 
 Progress = Callable[[float], None]
@@ -153,6 +153,8 @@ def run_jobs(
     """
     units = begin.levels.shape[1]
     shots = np.array(settings.snapshots, dtype=np.int64)
+    each = [tables] * settings.runs if isinstance(tables, Tables) else tables
+    trade, which = stacked(each)
     kept = [new_kept(settings.runs, settings.weeks, units, len(shots)) for _ in jobs]
 
     def piece(job: int, first: int, last: int) -> None:
@@ -160,14 +162,10 @@ def run_jobs(
             return
         _, rules, minutes, ring = jobs[job]
         luck, weeks = settings.seed, settings.weeks
-        if isinstance(tables, Tables):
-            run_block(first, last, luck, weeks, begin, tables, rules, minutes, ring, shots, kept[job])
-            return
-        for run in range(first, last):
-            run_block(run, run + 1, luck, weeks, begin, tables[run], rules, minutes, ring, shots, kept[job])
+        run_block(first, last, luck, weeks, begin, trade, which, rules, minutes, ring, shots, kept[job])
 
     def so_far(done: int) -> Simulated:
-        runs = tuple(Runs(job[0], each.first(done)) for job, each in zip(jobs, kept, strict=True))
+        runs = tuple(Runs(job[0], rows.first(done)) for job, rows in zip(jobs, kept, strict=True))
         pace = begin.rates[:, 2:].sum(axis=1)
         return Simulated(runs=runs, settings=settings, units=units, done=done, pace=pace)
 

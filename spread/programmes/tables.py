@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
+import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +13,7 @@ from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.posterior.looks import with_odds
 from spread.posterior.seeing import NO_ODDS, Odds
 from spread.programmes.columns import CHECKS, METHODS, PROTOCOL, TREATED, TREATMENTS
+from spread.programmes.inside import COMPILED
 from spread.programmes.keys import DECISIONS, Keys, apart, stream
 from spread.trade import detection, registry, treatment
 from spread.trade.methods import looks, monitors
@@ -50,6 +53,25 @@ class Tables(NamedTuple):
     #: Shape (6,): which methods and columns are meant where the kernel has to mean some. The kernel is
     #: compiled and kept without the registry, so it is told.
     places: NDArray[np.int64]
+
+
+def stacked(runs: Sequence[Tables]) -> tuple[Tables, NDArray[np.int64]]:
+    """Return the tables of all runs as one, along a new first axis, and the place of each run's there."""
+    places: dict[int, int] = {}
+    which = [places.setdefault(id(each), len(places)) for each in runs]
+    apart = [runs[which.index(place)] for place in range(len(places))]
+    return Tables(*(np.stack(each) for each in zip(*apart, strict=True))), np.array(which, dtype=np.int64)
+
+
+@nb.njit(**COMPILED)
+def at(tables: Tables, place: int) -> Tables:
+    """Return one of the tables that :func:`stacked` put together."""
+    return Tables(
+        tables.shedding[place], tables.grow[place], tables.growth[place], tables.odds[place],
+        tables.found[place], tables.unsure[place], tables.likely[place], tables.report[place],
+        tables.act[place], tables.effect[place], tables.luck[place], tables.kinds[place],
+        tables.places[place],
+    )  # fmt: skip
 
 
 def look_tables(odds: Odds = NO_ODDS) -> tuple[Floats, Floats]:

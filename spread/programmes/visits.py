@@ -12,6 +12,7 @@ from spread.programmes import filter as firm
 from spread.programmes import keys as k
 from spread.programmes import rules as r
 from spread.programmes import tables as p
+from spread.programmes.inside import BORROWS
 from spread.programmes.tables import NO, UNSURE, YES, Tables
 
 State = NDArray[np.int32]
@@ -22,7 +23,7 @@ FORTNIGHT = 2
 HEAVY = LEVELS - 1
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def schedule(state: State, i: int, due: int, kind: int, method: int, tries: int) -> bool:
     """Put a look on the calendar, unless the unit is in hand or an earlier look stands; say whether."""
     if state[r.CASE, i] or state[r.PLACED, i] >= 0 or (0 <= state[r.DUE, i] <= due):
@@ -34,7 +35,7 @@ def schedule(state: State, i: int, due: int, kind: int, method: int, tries: int)
     return True
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def knock(state: State, habits: Floats, i: int, week: int, key: np.uint64, counts: Whole) -> int:
     """Knock at a door; a vacant unit is opened with the office's key."""
     counts[c.VISITS] += 1
@@ -50,7 +51,7 @@ def knock(state: State, habits: Floats, i: int, week: int, key: np.uint64, count
     return OPEN
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def outcome(level: int, i: int, method: int, key: np.uint64, t: Tables) -> int:
     """Draw what a look gives: no, yes or unsure."""
     if k.uniform(key, i, t.luck[p.TO_BE_UNSURE, method]) < t.unsure[method, level]:
@@ -58,7 +59,7 @@ def outcome(level: int, i: int, method: int, key: np.uint64, t: Tables) -> int:
     return YES if k.uniform(key, i, t.luck[p.TO_FIND, method]) < t.found[method, level] else NO
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def begin_case(
     state: State, i: int, week: int, rules: Whole, ring: tuple[Whole, Whole], key: np.uint64, counts: Whole
 ) -> None:
@@ -91,7 +92,7 @@ def begin_case(
                 counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, j])
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def judge(
     state: State,
     i: int,
@@ -123,7 +124,7 @@ def judge(
             counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, i])
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def knock_for(
     whole: bool, state: State, habits: Floats, i: int, week: int, key: np.uint64, counts: Whole
 ) -> int:
@@ -134,7 +135,7 @@ def knock_for(
     return door
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def look(
     state: State,
     habits: Floats,
@@ -178,7 +179,7 @@ def look(
     judge(state, i, week, method, answer, rules, ring, key, t, belief, counts)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def check(
     state: State,
     habits: Floats,
@@ -204,7 +205,7 @@ def check(
     judge(state, i, week, seen, answer, rules, ring, key, t, belief, counts)
 
 
-@nb.njit(cache=True, nogil=True, error_model="numpy")
+@nb.njit(**BORROWS)
 def follow_up(
     state: State,
     habits: Floats,
