@@ -17,7 +17,7 @@ from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
 from spread.trade.clearance import BOUNDS, COUNTING_MONITORS, ClearanceRule
 from spread.trade.crew import HOURS, WORK_DAYS, Technician
-from spread.trade.pace import Pace
+from spread.trade.pace import Households, Pace
 from spread.trade.prices import WEEK_COSTS
 from spread.trade.registry import LOOKING
 from spread.trade.routes import BY_HAND
@@ -69,7 +69,8 @@ class BuildingSettings:
     links
         Ties given by hand (``[[links]]``).
     pace
-        Minutes of a visit, walking speed and the prior of a shut door (``[minutes]``).
+        Minutes of a visit, walking speed and the prior of a shut door (``[minutes]``), and the households of
+        runs ahead (``[households]``).
     access
         Time windows and do-not-enter marks (``[[access]]``).
     rules
@@ -141,6 +142,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
         )
     rows = top.tables("links")
     minutes, marks, cleared = top.table("minutes"), top.tables("access"), top.table("clearance")
+    households = top.table("households")
     beds, weeks, crew = top.tables("beds"), top.table("weeks"), top.tables("technicians")
     settings = BuildingSettings(
         name=name,
@@ -159,7 +161,7 @@ def parse_settings(table: Mapping[str, object], file: str = "building.toml") -> 
             weeks.number(level, usual, 0.0, 100.0) for level, usual in zip(LEVELS, WEEK_COSTS, strict=True)
         ),
         links=tuple(link for row in rows if (link := _link(row)) is not None),
-        pace=_pace(minutes),
+        pace=replace(_pace(minutes), households=_households(households)),
         access=tuple(rule for row in marks if (rule := _access(row)) is not None),
         rules=rules.text("set", DEFAULT_RULES),
         holidays=rules.dates("holidays"),
@@ -204,6 +206,16 @@ def _pace(table: TomlTable) -> Pace:
         metres_per_minute=table.number("metres_per_minute", usual.metres_per_minute, 5.0, 200.0),
         no_access=table.number("no_access", usual.no_access, 0.001, 0.99),
         no_access_visits=table.number("no_access_visits", usual.no_access_visits, 0.1, 1000.0),
+    )
+
+
+def _households(table: TomlTable) -> Households:
+    usual = Households()
+    return Households(
+        stay_weeks=table.number("stay_weeks", usual.stay_weeks, 4.0, 2000.0),
+        empty_weeks=table.number("empty_weeks", usual.empty_weeks, 1.0, 520.0),
+        refuses=table.number("refuses", usual.refuses, 0.0, 0.9),
+        not_prepared=table.number("not_prepared", usual.not_prepared, 0.0, 0.9),
     )
 
 

@@ -28,7 +28,8 @@ COLUMNS = (
     "visits", "knocks", "shut doors", "refusals", "given up", "reports", "false reports", "alerts",
     "false alerts", "confirming looks", "finds", "false finds", "closed", "closed while infested", "relapses",
     "new infestations", "new units infested", "infested unit-weeks", "units infested", "units found",
-    "notices", "weeks with visits", "vacant checks", "survey looks", "ranked looks",
+    "notices", "weeks with visits", "vacant checks", "move-ins", "survey looks", "ranked looks",
+    "put off",
     *(f"looks: {method}" for method in METHODS),
     *(f"checks: {method}" for method in METHODS),
     *(f"treatments: {method}, {size}" for method in TREATMENTS for size in ("light", "moderate", "heavy")),
@@ -177,6 +178,7 @@ class PlainRun:
             if unit.empty:
                 if luck < 7.0 / 60.0:
                     unit.empty, unit.new_people = False, True
+                    self.counts["move-ins"] += 1
                     self.move_in(unit, self.week)
             elif luck < 1.0 / 104.0:
                 unit.empty, unit.weeks_empty = True, 0

@@ -58,7 +58,11 @@ def test_runs_are_those_of_the_package_and_prices_simulate_nothing(maple, server
     assert {name for name in old if old[name] != new[name]} == MONEY_ROWS
     slow = now(ran, **{"knock": "20"})
     new = {row[0]: row[1:] for row in slow["shown"]["rows"]}
-    assert {name for name in old if old[name] != new[name]} == {*MONEY_ROWS, "Technician hours"}
+    assert {name for name in old if old[name] != new[name]} == {
+        *MONEY_ROWS,
+        "Technician hours",
+        "Crew-days, a trip each",
+    }
     assert dear["simulations"] == slow["simulations"] == 1
 
 
@@ -104,7 +108,15 @@ def test_every_number_of_the_money_is_on_the_list_with_its_source():
     assert {price.mark for price in price_list(usual)} == {"published", "judged", "second-hand", "yours"}
 
 
-@pytest.mark.parametrize("price", price_list(Prices()), ids=lambda price: price.key)
+ELSEWHERE = {"day_hours", "crew_days_a_week", "discount", "reserve"}
+"""What changes trips, runs and what is weighed, which ``test_crew.py`` holds, and no price of a count."""
+
+
+@pytest.mark.parametrize(
+    "price",
+    [price for price in price_list(Prices()) if price.key not in ELSEWHERE],
+    ids=lambda price: price.key,
+)
 def test_every_price_of_the_list_changes_the_money(price):
     """A price that moves nothing would be a field that lies."""
     usual = with_values(Prices(), {"survey": 15.0})

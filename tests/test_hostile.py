@@ -222,7 +222,8 @@ POSTS = (
     "/round/answers", "/round/now", "/programmes/start", "/programmes/now", "/programmes/drivers",
     "/week/notices", "/week/move", "/cases/report", "/cases/back", "/duties/given", "/duties/back",
     "/duties/done", "/records/back", "/records/correct", "/calendar/make", "/calendar/revoke",
-    "/programmes/prices", "/setup/draw", "/setup/create", "/import/read", "/import/take", "/import/back",
+    "/programmes/prices", "/programmes/own",
+    "/setup/draw", "/setup/create", "/import/read", "/import/take", "/import/back",
     "/trace/open", "/trace/see", "/trace/create", "/change/see", "/change/try", "/change/keep",
     "/_dash-update-component",
 )  # fmt: skip

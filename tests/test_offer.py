@@ -27,7 +27,6 @@ WHOLE = Terms(
         refund=0.1,
     ),
     year=2026,
-    crew_hours=6.0,
     scope=('All homes, not the "shops".',),
     ends=("Sale of the building.",),
 )

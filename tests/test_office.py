@@ -21,6 +21,7 @@ from spread.office.rows import OfficeStore, verify
 from spread.office.tables import APPEND_ONLY
 from spread.records.kinds import Finding, Record
 from spread.records.promises import FolderPromises, Promise, Promised
+from spread.records.texts import Text, folder_programmes
 
 REPO = Path(__file__).resolve().parents[1]
 UNITS = ("101", "102", "103")
@@ -98,6 +99,7 @@ def test_a_row_that_cannot_stand_is_refused_and_nothing_is_kept(store):
 def test_the_database_refuses_to_change_what_was_recorded(office, store, table, change):
     store.append(look("r1"))
     store.promises.keep(Promise(DAY, "doors", "dog", 1, "1 rows", (Promised("101", 0.2, 0.1, 0.1),)))
+    store.programmes.keep(Text("a", '{"id":"a"}'))
     with office.begin() as connection:
         connection.execute(
             text("INSERT INTO photograph (building, name, data) VALUES ('elm-court', 'a.jpg', :data)"),
@@ -107,7 +109,8 @@ def test_the_database_refuses_to_change_what_was_recorded(office, store, table, 
             text("INSERT INTO audit (\"when\", who, what, building, detail) VALUES (:now, 'a', 'b', '', '')"),
             {"now": dt.datetime.now(dt.UTC)},
         )
-    column = {"log_row": "unit", "promise": "body", "photograph": "name", "audit": "who"}[table]
+    columns = {"log_row": "unit", "photograph": "name", "audit": "who"}
+    column = columns.get(table, "body")
     with pytest.raises(DBAPIError, match="append-only"), office.begin() as connection:
         connection.execute(text(change.format(table, column, "'102'")))
 
@@ -171,15 +174,31 @@ def test_lists_are_kept_once_by_all_and_move_with_their_building(office, store, 
     assert OfficeStore(office, back, UNITS).promises.all() == (first, later)
 
 
+def test_programmes_are_kept_once_by_all_and_move_with_their_building(office, store, tmp_path):
+    first, second = (Text(id_, f'{{"id":"{id_}"}}') for id_ in "ab")
+    other = OfficeStore(office, "elm-court", UNITS)
+    for one, text_ in ((store, first), (other, first), (other, second)):
+        one.programmes.keep(text_)
+    assert store.programmes.all() == other.programmes.all() == (first, second)
+    out = tmp_path / "given"
+    out.mkdir()
+    give_out(office, "elm-court", out, store.log)
+    assert folder_programmes(out / "records.csv").all() == (first, second)
+    take_in(office, out, "elm-again", "Elm Again")
+    assert OfficeStore(office, "elm-again", UNITS).programmes.all() == (first, second)
+
+
 def test_an_office_of_an_earlier_step_gets_the_table_of_lists(url):
     engine = open_office(url, make=True)
     with engine.begin() as connection:
-        connection.execute(text("DROP TABLE promise"))
+        for table in ("promise", "programme"):
+            connection.execute(text(f"DROP TABLE {table}"))
         connection.execute(text("UPDATE alembic_version SET version_num = '0002'"))
     engine.dispose()
     again = open_office(url)
     with again.connect() as connection:
-        assert connection.execute(text("SELECT count(*) FROM promise")).scalar() == 0
+        for table in ("promise", "programme"):
+            assert connection.execute(text(f"SELECT count(*) FROM {table}")).scalar() == 0
     again.dispose()
 
 

@@ -84,6 +84,7 @@ ADDRESSES = {
     "POST /programmes/start": "M",
     "POST /programmes/stop": "M",
     "POST /programmes/drivers": "M",
+    "POST /programmes/own": "M",
     "POST /programmes/now": "MTO",
     "POST /programmes/prices": "MTO",
     "GET /programmes/prices.toml": "MTO",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Mapping
+from dataclasses import replace
 
 from dashboard.figures.drawn import Drawn
 from dashboard.figures.programmes import drivers_figure
@@ -45,7 +46,7 @@ class Drivers:
             return False
         self.clear()
         stop = self._stop = threading.Event()
-        few = RunSettings(weeks=settings.weeks, runs=min(MOST_RUNS, settings.runs), chunk=settings.chunk)
+        few = replace(settings, runs=min(MOST_RUNS, settings.runs), snapshots=())
 
         def progress(share: float) -> None:
             if not stop.is_set():

@@ -19,7 +19,7 @@ from spread.words.choice import choice_lines, duel, even_lines, names_of
 from spread.words.flips import flip_lines
 from spread.words.programmes import figure_names, nil_at_end, nil_by, survey_note
 
-ROWS = ("infested unit-weeks", "new-units", "visits", "hours")
+ROWS = ("infested unit-weeks", "new-units", "visits", "put-off", "hours", "crew-days")
 """Figures of the table that are no money, in order."""
 MONEY = ("cost", "bill", "guarantee", "cost-with-rest", "loss")
 """Those that are, as far as anybody asked for them: the firm's, what the owner pays, the owner's losses."""
@@ -43,7 +43,7 @@ def shown(
     rows: list[list[Any]] = [
         [names[name] + (f", {comparison.currency}" if name in MONEY else "")]
         + [_cell(outcome.figures[name], voice) for outcome in outcomes]
-        for name in (*ROWS, *money)
+        for name in (*(row for row in ROWS if row != "put-off" or _asked(outcomes, row)), *money)
     ]
     nil = [
         [
@@ -98,7 +98,7 @@ def shown(
 
 
 def _asked(outcomes: Sequence[Outcome], name: str) -> bool:
-    """Whether a kind of money is there at all in any programme."""
+    """Whether a figure is there at all in any programme."""
     return name == "cost" or any(outcome.figures[name].mean for outcome in outcomes)
 
 

@@ -17,7 +17,6 @@ from spread.words.offer import field_name, renewal_name
 NUMBERS: Mapping[str, tuple[str, float]] = {
     **dict.fromkeys(FEE_NAMES, ("money", MOST_FEE)),
     "year": ("", 2100.0),
-    "crew_hours": ("hours", 24.0),
     "term_months": ("months", 120.0),
     "notice_days": ("days", 365.0),
     "refund": ("%", 100.0),
@@ -42,8 +41,8 @@ def usual_offer(session: Session) -> Terms:
 
 def value_of(terms: Terms, name: str) -> float:
     """Return a number of an offer as the page shows it; 0 for a year that nobody said."""
-    if name in ("year", "crew_hours"):
-        return float(getattr(terms, name) or 0)
+    if name == "year":
+        return float(terms.year or 0)
     return float(getattr(terms.fees, name)) * (100.0 if name == "refund" else 1.0)
 
 
@@ -61,14 +60,12 @@ def typed_offer(usual: Terms, sent: Mapping[str, object], voice: Voice = ENGLISH
             least = 1990 if name == "year" else 1 if name == "term_months" else 0
             if found != math.floor(found) or found < least:
                 found = f"{text[:20]!r} will not do; write a whole number from {least} to {most:.0f}."
-        if isinstance(found, float) and name == "crew_hours" and found < 0.5:
-            found = f"{text[:20]!r} is out of range; write a number from 0.5 to 24."
         if isinstance(found, str):
             problems[PREFIX + name] = f"{field_name(name, voice)}: {found}"
         else:
             value = found / 100.0 if name == "refund" else found
             whole = name in ("year", "term_months", "notice_days")
-            (own if name in ("year", "crew_hours") else fees)[name] = int(value) if whole else value
+            (own if name == "year" else fees)[name] = int(value) if whole else value
     renewal = str(sent.get(f"{PREFIX}renewal", ""))
     if renewal in get_args(Renewal):
         fees["renewal"] = renewal

@@ -5,6 +5,7 @@ import "../web/switch.js";
 import { fill as show } from "../web/dash.js";
 import { here } from "../web/root.js";
 import { at as found } from "../web/elements.js";
+import { beginOwn, listOwn } from "./own.js";
 
 const at = (id) => found(`programmes-${id}`);
 let form, priced;
@@ -137,6 +138,7 @@ function words(now) {
 }
 
 function paint(now) {
+  if (now.made) listOwn(now.made);
   at("problem").textContent = now.problem;
   at("bar").value = now.asked ? (100 * now.done) / now.asked : 0;
   const said = words(now);
@@ -209,12 +211,13 @@ function fill(values) {
 }
 
 function begin() {
+  beginOwn((body) => send("own", body));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const keys = [...form.querySelectorAll("[name=programme]:checked")].map((one) => one.value);
     at("wrong").textContent = "";
     try {
-      const reply = await send("start", { programmes: keys, runs: Number(at("runs").value), weeks: Number(at("weeks").value) });
+      const reply = await send("start", { programmes: keys, runs: Number(at("runs").value), weeks: Number(at("weeks").value), prices: prices() });
       if (!reply.ok) at("wrong").textContent = reply.problem;
       else {
         await look();

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from itertools import groupby
 from typing import Any
 
@@ -14,6 +14,7 @@ from dashboard.programmes.driven import MOST_RUNS, Drivers, asked, drawn
 from dashboard.programmes.figures import shown
 from dashboard.programmes.layout import DRIVERS, layout
 from dashboard.programmes.offer import offer_fields, renewals, typed_offer, usual_offer
+from dashboard.programmes.own import add_own, groups, shown_own
 from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_prices
 from dashboard.programmes.proposal import document_voice, offered, verdict
 from dashboard.programmes.work import Work
@@ -21,9 +22,12 @@ from dashboard.web.files import filled
 from dashboard.web.sent import sent_json
 from spread.errors import SettingsError, SpreadError
 from spread.programmes.columns import PROTOCOL
+from spread.programmes.crew import crew_minutes
 from spread.programmes.money import PRICES_FILE, Prices
 from spread.programmes.offer import OFFER_FILE, offer_toml
+from spread.programmes.own import LONGEST, read_own
 from spread.programmes.price_list import price_list, value_of
+from spread.programmes.programme import Programme
 from spread.programmes.reading import presets
 from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings
@@ -53,13 +57,10 @@ def add_programmes(server: Flask, session: Session) -> None:
     @pages.post("/programmes/start")
     def start() -> Response:
         sent = sent_json()
-        keys = sent.get("programmes")
-        chosen = [p for p in presets() if isinstance(keys, list) and p.key in keys]
-        if not 2 <= len(chosen) <= 4:
-            return jsonify(ok=False, problem="Choose two to four programmes.")
-        if sent.get("runs") not in RUNS or sent.get("weeks") not in WEEKS:
-            return jsonify(ok=False, problem="Choose runs and weeks from the lists.")
-        settings = RunSettings(weeks=sent["weeks"], runs=sent["runs"], chunk=PIECE)
+        try:
+            chosen, settings = _asked_for(session, sent)
+        except SpreadError as error:
+            return jsonify(ok=False, problem=str(error))
         drivers.clear()
         if not work.start(chosen, settings):
             return jsonify(ok=False, problem="A comparison is running already; stop it first.")
@@ -93,6 +94,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             "drivers": {"running": drivers.running, "share": drivers.share, "problem": drivers.error},
         }
         try:
+            answer["made"] = shown_own(read_own(session.building.store))
             usual = usual_prices(session)
             typed, offer = typed_prices(usual, sent), typed_offer(usual_offer(session), sent)
             answer |= {
@@ -121,8 +123,24 @@ def add_programmes(server: Flask, session: Session) -> None:
         except SpreadError as error:
             return jsonify(problem=str(error), values={})
 
+    add_own(pages, session)
     _files(pages, session, work)
     server.register_blueprint(pages)
+
+
+def _asked_for(session: Session, sent: Mapping[str, Any]) -> tuple[list[Programme], RunSettings]:
+    """Return what to run and how. Raises SpreadError where that cannot be."""
+    keys, given = sent.get("programmes"), sent.get("prices")
+    known = (*presets(), *read_own(session.building.store))
+    chosen = [p for p in known if isinstance(keys, list) and p.key in keys]
+    if not 2 <= len(chosen) <= 4:
+        raise SpreadError("Choose two to four programmes.")
+    if sent.get("runs") not in RUNS or sent.get("weeks") not in WEEKS:
+        raise SpreadError("Choose runs and weeks from the lists.")
+    typed = typed_prices(usual_prices(session), given if isinstance(given, dict) else {})
+    return chosen, RunSettings(
+        weeks=sent["weeks"], runs=sent["runs"], chunk=PIECE, crew_minutes=crew_minutes(typed.prices)
+    )
 
 
 def _files(pages: Blueprint, session: Session, work: Work) -> None:
@@ -171,6 +189,8 @@ def pieces(session: Session) -> str:
         building=session.plan.name,
         on=ENGLISH.day(session.on),
         programmes=presets(),
+        own_groups=groups(),
+        own_most=LONGEST,
         chosen=[programme.key for programme in work.chosen] or CHOSEN,
         runs=RUNS,
         weeks=WEEKS,
@@ -196,7 +216,8 @@ def _groups(usual: Prices, sources: list[str]) -> list[tuple[str, list[dict[str,
                 {
                     "key": price.key,
                     "words": price_name(price.key, ENGLISH),
-                    "unit": usual.currency if price.money else "minutes",
+                    "unit": usual.currency if price.unit == "money" else price.unit,
+                    "money": price.unit == "money",
                     "usual": f"{value_of(usual, price.key):.4g}",
                     "mark": price_mark(price.mark, ENGLISH),
                     "source": sources.index(price_source(price, ENGLISH)) + 1,

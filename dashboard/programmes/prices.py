@@ -54,7 +54,7 @@ def typed_prices(usual: Prices, sent: Mapping[str, object]) -> Typed:
         text = str(sent.get(price.key, "")).strip()
         if not text:
             continue
-        found = number_typed(text, price.most)
+        found = number_typed(text, price.most, price.least)
         if isinstance(found, float):
             values[price.key] = found
         else:
@@ -68,8 +68,8 @@ def typed_prices(usual: Prices, sent: Mapping[str, object]) -> Typed:
     return Typed(prices, problems, values)
 
 
-def number_typed(text: str, most: float) -> float | str:
-    """Return a number of 0 to ``most``, or what is wrong with a text."""
+def number_typed(text: str, most: float, least: float = 0.0) -> float | str:
+    """Return a number of ``least`` to ``most``, or what is wrong with a text."""
     short = repr(text[:20])
     if _TWO_WAYS.fullmatch(text):
         return f"{short} can be read in two ways; write it without marks between thousands, as in 1200.5."
@@ -77,8 +77,8 @@ def number_typed(text: str, most: float) -> float | str:
         value = float(text.replace(",", "."))
     except ValueError:
         return f"{short} is no number; write digits alone, as in 12.50."
-    if not math.isfinite(value) or not 0.0 <= value <= most:
-        return f"{short} is out of range; write a number from 0 to {most:,.0f}."
+    if not math.isfinite(value) or not least <= value <= most:
+        return f"{short} is out of range; write a number from {least:g} to {most:,.0f}."
     return value
 
 

@@ -79,6 +79,7 @@ def verdict(work: Work, comparison: Comparison, prices: Prices, proposed: str = 
             fees=comparison.fees,
             proposed=proposed,
             beside=beside,
+            seen=work.seen if beside is not None else None,
         )
 
     first = choice(None)

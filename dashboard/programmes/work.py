@@ -9,10 +9,12 @@ from dataclasses import replace
 
 from spread.decisions.view import View
 from spread.errors import SpreadError
+from spread.posterior.dynamics import Floats
 from spread.programmes.beside import beside
 from spread.programmes.drivers import Ran, set_to_ends
 from spread.programmes.fees import Fees
 from spread.programmes.flips import FLIP_RUNS, Flips, flips
+from spread.programmes.looking_first import seen_of
 from spread.programmes.money import Prices
 from spread.programmes.programme import Programme
 from spread.programmes.run import RunSettings, Simulated, simulate
@@ -38,6 +40,8 @@ class Work:
         self._done: Simulated | None = None
         self._beside: dict[str, Simulated] = {}
         self._ends: Ran | None = None
+        #: What a look at every unit would find in each run; None until it is worked out
+        self.seen: Floats | None = None
         self._holding: threading.Thread | None = None
 
     @property
@@ -61,7 +65,7 @@ class Work:
             if self.running:
                 return False
             self._stop = threading.Event()
-            self._done, self.error, self._beside, self._ends = None, "", {}, None
+            self._done, self.error, self._beside, self._ends, self.seen = None, "", {}, None, None
             self.chosen, self.settings = tuple(chosen), settings
             self.simulations += 1
             self.view = self.session.view
@@ -111,8 +115,9 @@ class Work:
     def _hold(self, view: View, done: Simulated, key: str) -> None:
         pace = self.session.building.settings.pace
         try:
-            made = beside(view, done, key, pace=pace)
+            made, seen = beside(view, done, key, pace=pace), seen_of(view, done, pace=pace)
             if self._done is done:  # else a new comparison has begun
+                self.seen = seen
                 self._beside[key] = made
             if self._ends is None:
                 few = replace(self.settings, runs=min(FLIP_RUNS, done.done), snapshots=())

@@ -58,9 +58,10 @@ def add(command: Adder) -> None:
     fit_options(optimise)
     optimise.add_argument(
         "--what",
-        choices=("programme", "survey", "doors"),
+        choices=("programme", "survey", "doors", "treatment"),
         default="programme",
-        help="what to vary: everything, the survey's interval, or the ranked doors a week",
+        help="what to vary: everything, the survey's interval, the ranked doors a week, or the treatment and "
+        "how often it is repeated",
     )
     optimise.add_argument(
         "--base", default="complaint", help="programme to start from; 'complaint' if left out"
@@ -83,6 +84,7 @@ def _compare(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.facts import as_json  # noqa: PLC0415
     from spread.programmes.by_pace import by_pace  # noqa: PLC0415
+    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
@@ -111,7 +113,12 @@ def _compare(args: argparse.Namespace) -> None:
         )
     session = open_session(args)
     prices = prices_of(args, session)
-    settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
+    settings = RunSettings(
+        weeks=args.weeks,
+        runs=args.runs,
+        seed=session.view.posterior.seed,
+        crew_minutes=crew_minutes(prices),
+    )
     with ProgressBar("Running the programmes") as progress:
         done = simulate(
             session.view, programmes, settings, pace=session.building.settings.pace, progress=progress
@@ -158,7 +165,15 @@ def _compare(args: argparse.Namespace) -> None:
 
 def _optimise(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
-    from spread.programmes.optimise import Goal, candidates, search, survey_intervals, weekly_doors  # noqa: PLC0415
+    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
+    from spread.programmes.optimise import (  # noqa: PLC0415
+        Goal,
+        candidates,
+        search,
+        survey_intervals,
+        treatments,
+        weekly_doors,
+    )
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.run import RunSettings  # noqa: PLC0415
     from spread.report.programmes_text import search_data, search_text  # noqa: PLC0415
@@ -176,11 +191,17 @@ def _optimise(args: argparse.Namespace) -> None:
         "programme": candidates,
         "survey": survey_intervals,
         "doors": weekly_doors,
+        "treatment": lambda base: [base, *treatments(base)],
     }
     tried = makers[args.what](base)
     session = open_session(args)
     prices = prices_of(args, session)
-    settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
+    settings = RunSettings(
+        weeks=args.weeks,
+        runs=args.runs,
+        seed=session.view.posterior.seed,
+        crew_minutes=crew_minutes(prices),
+    )
     goal = Goal(args.chance, args.weeks if args.by_week is None else args.by_week)
     with ProgressBar("Trying programmes") as progress:
         found = search(
@@ -190,6 +211,7 @@ def _optimise(args: argparse.Namespace) -> None:
             settings,
             pace=session.building.settings.pace,
             prices=prices,
+            vary=treatments if args.what == "programme" else None,
             progress=progress,
         )
     name = session.building.settings.name
@@ -216,6 +238,9 @@ def judged(
     """Return the verdict on programmes that were run, held against doing nothing and beginning later too."""
     from spread.programmes.beside import beside  # noqa: PLC0415
     from spread.programmes.choice import choice_of  # noqa: PLC0415
+    from spread.programmes.looking_first import seen_of  # noqa: PLC0415
+
+    seen = seen_of(session.view, done, pace=session.building.settings.pace)
 
     def choice(others: Simulated | None = None) -> Choice:
         return choice_of(
@@ -226,6 +251,7 @@ def judged(
             fees=comparison.fees,
             proposed=proposed,
             beside=others,
+            seen=seen,
         )
 
     with ProgressBar("Holding it against doing nothing and waiting") as progress:

@@ -17,13 +17,15 @@ from spread.files import write_whole
 from spread.office.connecting import shown, writing
 from spread.office.promises import OfficePromises, insert_promises
 from spread.office.rows import insert_rows, keep_photographs
-from spread.office.tables import building, building_file, firm_file, log_row, photograph
+from spread.office.tables import building, building_file, firm_file, log_row, photograph, programme_row
+from spread.office.texts import insert_texts, office_programmes
 from spread.people.folder import AUDIT_FILE, PEOPLE_FILE, SIGN_INS_FILE
 from spread.records.folder import as_file
 from spread.records.log import Log
 from spread.records.photographs import PHOTOS, is_name
 from spread.records.promises import SUFFIX as PROMISES
 from spread.records.promises import FolderPromises
+from spread.records.texts import PROGRAMMES, folder_programmes
 
 LOG_FILE = "records.csv"
 LARGEST = 20_000_000
@@ -35,6 +37,7 @@ _OURS = (
     ".lock",
     ".known",
     PROMISES,
+    PROGRAMMES,
     ".new",
     ".id",
     ".claims",
@@ -123,6 +126,8 @@ def take_in(engine: Engine, folder: Path, key: str, name: str, log: Log | None =
             connection.execute(insert(building_file), files)
         insert_rows(connection, key, log.rows if log is not None else ())
         insert_promises(connection, key, FolderPromises(folder / LOG_FILE).all())
+        agreed = folder_programmes(folder / LOG_FILE).all()
+        insert_texts(connection, programme_row, key, [(text, {}) for text in agreed])
         pictures = {f"{PHOTOS}/{path.name}": path.read_bytes() for path in (folder / PHOTOS).glob("*.jpg")}
         keep_photographs(connection, key, {name: data for name, data in pictures.items() if is_name(name)})
 
@@ -167,3 +172,4 @@ def give_out(engine: Engine, key: str, folder: Path, log: Log | None = None) -> 
     kept = FolderPromises(folder / LOG_FILE)
     for promise in OfficePromises(engine, key).all():
         kept.keep(promise)
+    folder_programmes(folder / LOG_FILE).keep_all(office_programmes(engine, key).all())

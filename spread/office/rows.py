@@ -16,6 +16,7 @@ from spread.errors import Problem, RecordError
 from spread.office.connecting import shown, writing
 from spread.office.promises import OfficePromises
 from spread.office.tables import building, building_file, log_row, photograph
+from spread.office.texts import office_programmes
 from spread.records.cells import to_fields
 from spread.records.folder import Trouble
 from spread.records.items import finding_problems
@@ -51,6 +52,7 @@ class OfficeStore:
     def __init__(self, engine: Engine, key: str, units: Collection[str]) -> None:
         self.file = f"{shown(str(engine.url))}#{key}"
         self.promises = OfficePromises(engine, key)
+        self.programmes = office_programmes(engine, key)
         self._engine, self._key, self._units = engine, key, units
         self._lock = threading.RLock()
         self._log = Log(file=self.file)

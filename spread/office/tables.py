@@ -30,7 +30,7 @@ metadata = MetaData(
         "fk": "fk_%(table_name)s_%(column_0_name)s",
     }
 )
-APPEND_ONLY = ("log_row", "promise", "photograph", "audit")
+APPEND_ONLY = ("log_row", "promise", "programme", "photograph", "audit")
 """Tables of which no line is ever changed or taken out."""
 
 
@@ -111,6 +111,19 @@ promise_row = Table(
 )
 """Lists of doors in the order in which they were made; ``body`` as a folder keeps them
 (:mod:`spread.records.promises`)."""
+
+programme_row = Table(
+    "programme",
+    metadata,
+    Column("building", String(64), ForeignKey("building.key"), nullable=False),
+    Column("place", Integer, nullable=False),
+    Column("id", String(64), nullable=False),
+    Column("body", Text, nullable=False),
+    Column("written", DateTime(timezone=True), nullable=False),
+    PrimaryKeyConstraint("building", "place"),
+    UniqueConstraint("building", "id"),
+)
+"""Accepted programmes in their order; ``body`` as a folder keeps them (:mod:`spread.records.texts`)."""
 
 photograph = Table(
     "photograph",

@@ -51,6 +51,8 @@ class Begin(NamedTuple):
     mean_rates: Floats  #: Shape (2 + routes,): what it takes for the rates
     refuses: float  #: Share of households that refuse every visit until they move
     leave: float  #: Chance a week that a household leaves
+    relet: float  #: Chance a week that an empty unit is let
+    unprepared: float  #: Share of treatment visits that do nothing because the unit was not prepared
 
 
 def begin_of(view: View, *, runs: int, seed: int, pace: Pace | None = None) -> Begin:
@@ -61,7 +63,8 @@ def begin_of(view: View, *, runs: int, seed: int, pace: Pace | None = None) -> B
     errors of the figures, which take the runs as independent, err on the high side.
 
     ``view``: the building on a day; ``runs``: how many; ``seed``: for which draws in which order, and the
-    unknown chances of a shut door; ``pace``: the prior of a shut door; the trade's if None.
+    unknown chances of a shut door; ``pace``: the prior of a shut door, and the households; the trade's if
+    None.
     """
     posterior = view.posterior
     rng = np.random.default_rng([seed, 6])
@@ -70,14 +73,19 @@ def begin_of(view: View, *, runs: int, seed: int, pace: Pace | None = None) -> B
     chosen = rng.permutation(chosen)
     mean = _as_rates(view.dynamics)
     rates = np.tile(mean, (runs, 1)) if posterior.rates is None else posterior.rates[chosen, : len(mean)]
-    opens = opening_chances(view, pace or Pace())
+    pace = pace or Pace()
+    opens, people = opening_chances(view, pace), pace.households
     start = begin_from(
         view.network,
         levels=posterior.draws[chosen],
         rates=rates,
         mean_rates=mean,
         belief=posterior.levels,
-        shut=_shut_choices(view, 1.0 - opens, pace or Pace(), rng),
+        shut=_shut_choices(view, 1.0 - opens, pace, rng),
+        refuses=people.refuses,
+        leave=1.0 / people.stay_weeks,
+        relet=1.0 / people.empty_weeks,
+        unprepared=people.not_prepared,
     )
     return _with_courses(view, start)
 
@@ -92,11 +100,13 @@ def begin_from(
     shut: Floats | float = 0.2,
     refuses: float = minutes.REFUSES.central,
     leave: float = 1.0 / minutes.STAY.central,
+    relet: float = 1.0 / minutes.EMPTY.central,
+    unprepared: float = minutes.NOT_PREPARED.central,
 ) -> Begin:
     """Return the start of a building of which nobody keeps a log: no course under way, nobody moved out.
 
     ``levels``, ``rates``, ``mean_rates``, ``belief``: as in :class:`Begin`; ``shut``: as in :class:`Begin`,
-    or one chance for all; ``refuses``, ``leave``: as in :class:`Begin`.
+    or one chance for all; ``refuses``, ``leave``, ``relet``, ``unprepared``: as in :class:`Begin`.
     """
     n = network.size
     zero = np.zeros(n, dtype=np.int64)
@@ -121,6 +131,8 @@ def begin_from(
         mean_rates=mean_rates,
         refuses=refuses,
         leave=leave,
+        relet=relet,
+        unprepared=unprepared,
     )
 
 

@@ -18,6 +18,7 @@ from spread.programmes import columns as c
 from spread.programmes.books import Books, books_of, course_price
 from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure, Share, figure, share
+from spread.programmes.looking_first import LEAST_RUNS, LookingFirst, chance_here, looking_first
 from spread.programmes.money import Prices
 from spread.programmes.pairs import Pair, pair_of, verdict_of
 from spread.programmes.results import weeks_to_nil
@@ -77,6 +78,14 @@ class Choice(Fact):
     currency: str
     runs: int
     weeks: int
+    looking: LookingFirst | None = None  #: What a look at every unit is worth before choosing
+    #: Chance that the chosen one is right for this building, which may be faster or slower, more or less
+    #: infested; None where too few runs tell, or nothing else is compared
+    here: float | None = None
+    discount: float = 0.0  #: Share a year by which money paid later counts less where programmes are compared
+    #: reserve, aside: Share of the futures in which money set aside is to be enough, and how much that is
+    reserve: float = 0.0
+    aside: float = 0.0
 
     def to(self, what: Other, months: int = 0, key: str = "") -> Against | None:
         """Return one of the comparisons."""
@@ -95,12 +104,8 @@ def choose(
     ``money``, ``bugs``: of every run, by key, in the same futures; ``now``: key of what is done today, which
     may be none of them; ``loss``: of an infested unit-week.
     """
-    keys = [
-        key
-        for key in money
-        if key == now or now not in bugs or verdict_of(figure(bugs[key] - bugs[now])) != "more"
-    ]
-    weighed = {key: money[key] + loss * bugs[key] for key in keys}
+    weighed = weighed_of(money, bugs, now=now, loss=loss)
+    keys = list(weighed)
     least = min(keys, key=lambda key: (weighed[key].mean(), key))
     near = [
         key
@@ -120,6 +125,17 @@ def choose(
         reason = "only-one"
     rivals = tuple(other for other in near if other != least)
     return Chosen(key, reason, ties, chance_right(weighed, key), rivals)
+
+
+def weighed_of(
+    money: Mapping[str, Floats], bugs: Mapping[str, Floats], *, now: str, loss: float
+) -> dict[str, Floats]:
+    """Return what is weighed of the programmes that may be chosen, by key; see :func:`choose`."""
+    return {
+        key: row + loss * bugs[key]
+        for key, row in money.items()
+        if key == now or now not in bugs or verdict_of(figure(bugs[key] - bugs[now])) != "more"
+    }
 
 
 def chance_right(weighed: Mapping[str, Floats], key: str, seed: int = 18) -> float:
@@ -151,18 +167,21 @@ def choice_of(
     fees: Fees | None = None,
     proposed: str = "",
     beside: Simulated | None = None,
+    seen: Floats | None = None,
 ) -> Choice:
     """Return the verdict.
 
     ``simulated``: the programmes compared; ``now``: key of the one that is run today. ``proposed``: what a
     firm proposes; the chosen one if empty. ``beside``: runs of :func:`spread.programmes.beside.beside`
-    for the proposed one; without them it is held against the programmes alone. Others as in
+    for the proposed one; without them it is held against the programmes alone. ``seen``: from
+    :func:`spread.programmes.looking_first.seen_of`, for what a look first is worth. Others as in
     :func:`spread.programmes.results.summarise`.
     """
     books = books_of(simulated.runs, prices, fees)
     bugs = {each.programme.key: _bugs(each.counts) for each in simulated.runs}
     money = {key: each.compared for key, each in books.items()}
     chosen = choose(money, bugs, now=now, loss=prices.loss)
+    weighed = weighed_of(money, bugs, now=now, loss=prices.loss)
     key = proposed or chosen.key
     pairs = [
         Against("now" if other == now else "programme", other, 0, pair_of(key, other, money, bugs))
@@ -201,7 +220,20 @@ def choice_of(
         currency=prices.currency,
         runs=simulated.done,
         weeks=simulated.settings.weeks,
+        looking=None if seen is None else looking_first(weighed, seen, units=simulated.units, prices=prices),
+        discount=prices.discount / 100.0,
+        reserve=prices.reserve / 100.0,
+        aside=float(np.quantile(books[key].paid, prices.reserve / 100.0, method="inverted_cdf")),
+        here=None if seen is None else _here(simulated, weighed, chosen.key, seen),
     )
+
+
+def _here(simulated: Simulated, weighed: Mapping[str, Floats], key: str, seen: Floats) -> float | None:
+    if len(seen) < LEAST_RUNS or len(weighed) < 2:
+        return None
+    pace = np.maximum(simulated.pace[: len(seen)], 1e-12)
+    about = np.column_stack([seen, np.log(pace)])
+    return chance_here(weighed, key, about, MATTERS * abs(float(weighed[key].mean())))
 
 
 def _bugs(counts: np.ndarray) -> Floats:

@@ -17,7 +17,7 @@ from spread.programmes.begin import Begin, begin_of
 from spread.programmes.books import books_of
 from spread.programmes.columns import METHODS, TREATMENTS
 from spread.programmes.figures import Figure, figure
-from spread.programmes.futures import tables_of_runs
+from spread.programmes.futures import tables_of_runs, unprepared
 from spread.programmes.money import Prices
 from spread.programmes.programme import Programme
 from spread.programmes.run import Progress, RunSettings, Simulated, simulate
@@ -315,16 +315,13 @@ def _treatment(dynamics: Dynamics, case: _One, end: str) -> _One:
 def _preparation(dynamics: Dynamics, case: _One, end: str) -> _One:
     """Let a share of the treatment visits do nothing."""
     to = _end(minutes.NOT_PREPARED, end)
-    at = DriverEnd(end, "share", (to,))
-    if to == 0.0:
-        return replace(case, to=at)
-    nothing = np.cumsum(np.eye(LEVELS), axis=1)
-    act = (1.0 - to) * case.tables.act + to * nothing
-    return replace(case, to=at, tables=case.tables._replace(act=act))
+    own = case.begin.unprepared
+    to = own if end == "central" else max(to, own)
+    return replace(case, to=DriverEnd(end, "share", (to,)), tables=unprepared(case.tables, to, own))
 
 
 def _turnover(dynamics: Dynamics, case: _One, end: str) -> _One:
-    weeks = _end(minutes.STAY, end)
+    weeks = _end(minutes.STAY, end) / (minutes.STAY.central * case.begin.leave)
     return replace(case, to=DriverEnd(end, "weeks", (weeks,)), begin=case.begin._replace(leave=1.0 / weeks))
 
 
@@ -335,7 +332,7 @@ def _shut(dynamics: Dynamics, case: _One, end: str) -> _One:
 
 
 def _refuses(dynamics: Dynamics, case: _One, end: str) -> _One:
-    to = _end(minutes.REFUSES, end)
+    to = min(0.9, _end(minutes.REFUSES, end) * case.begin.refuses / minutes.REFUSES.central)
     return replace(case, to=DriverEnd(end, "share", (to,)), begin=case.begin._replace(refuses=to))
 
 

@@ -14,12 +14,11 @@ import numpy as np
 from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
-from spread.programmes.kept import Kept
+from spread.programmes.kept import WEEKS_A_MONTH, Kept
 from spread.toml_table import TomlTable
 
 Renewal = Literal["ends", "monthly", "yearly"]
 """What happens when the term is over: it ends, or goes on month by month or year by year."""
-WEEKS_A_MONTH = 365.25 / 12.0 / 7.0
 MOST_FEE = 1e6
 
 

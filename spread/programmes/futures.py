@@ -33,8 +33,17 @@ def tables_of_runs(tables: Tables, begin: Begin, seed: int) -> tuple[Tables, ...
     """
     draws = joint()
     chosen = vectors_of_runs(begin.rates, draws, np.random.default_rng([seed, 14]))
-    made = {k: _moved(tables, draws, k) for k in np.unique(chosen).tolist()}
+    made = {k: unprepared(tables_at(tables, draws, k), begin.unprepared) for k in np.unique(chosen).tolist()}
     return tuple(made[k] for k in chosen.tolist())
+
+
+def unprepared(tables: Tables, share: float, before: float = 0.0) -> Tables:
+    """Return tables where a share of the treatment visits does nothing; ``before``: the share in them now."""
+    if share == before:
+        return tables
+    nothing = np.cumsum(np.eye(tables.act.shape[1]), axis=1)
+    made = (tables.act - before * nothing) / (1.0 - before)
+    return tables._replace(act=(1.0 - share) * made + share * nothing)
 
 
 def vectors_of_runs(rates: Floats, draws: Joint, rng: np.random.Generator) -> np.ndarray:
@@ -52,8 +61,8 @@ def vectors_of_runs(rates: Floats, draws: Joint, rng: np.random.Generator) -> np
     return np.asarray((weight + rng.gumbel(size=weight.shape)).argmax(axis=1))
 
 
-def _moved(tables: Tables, draws: Joint, k: int) -> Tables:
-    """Return tables at one draw; what the firm believes stays."""
+def tables_at(tables: Tables, draws: Joint, k: int) -> Tables:
+    """Return tables at one draw of the trade; what the firm believes stays."""
     by = {name: float(draws.moved(name)[k]) for name in draws.values}
     grown = tables.growth.copy()
     down = centrals(biology.DECLINE_PER_WEEK) * np.repeat([by["dying_light"], by["dying_heavy"]], 2)

@@ -16,6 +16,7 @@ from spread.programmes import filter as firm
 from spread.programmes import keys as k
 from spread.programmes import rules as r
 from spread.programmes.begin import Begin
+from spread.programmes.capacity import put_off
 from spread.programmes.inside import BORROWS, COMPILED
 from spread.programmes.kept import Kept
 from spread.programmes.living import believe, live, weigh
@@ -35,6 +36,10 @@ def note(state: State, run: int, week: int, snapshots: Whole, kept: Kept) -> int
         if snapshots[s] == week:
             for i in range(n):
                 kept.shots[run, s, i] = state[r.LEVEL, i]
+    for month in range(kept.ends.shape[0]):
+        if kept.ends[month] == week:
+            for column in range(kept.counts.shape[1]):
+                kept.by_month[run, month, column] = kept.counts[run, column]
     infested = 0
     known = 0
     for i in range(n):
@@ -49,9 +54,10 @@ def note(state: State, run: int, week: int, snapshots: Whole, kept: Kept) -> int
 def visits_of_week(
     state: State, habits: Floats, week: int, rules: Whole, ring: tuple[Whole, Whole], key: np.uint64,
     t: Tables, belief: Floats, counts: Whole,
-) -> int:  # fmt: skip
-    """Make every visit that is due in a week, in the order of the units; return how many."""
+) -> tuple[int, int]:  # fmt: skip
+    """Make every visit that is due in a week, in the order of the units; return how many, and treatments."""
     before = counts[c.VISITS]
+    treated = 0
     for i in range(state.shape[1]):
         if state[r.DUE, i] == week:
             look(state, habits, i, week, rules, ring, key, t, belief, counts)
@@ -59,9 +65,10 @@ def visits_of_week(
             check(state, habits, i, week, rules, ring, key, t, belief, counts)
         if state[r.CASE_DUE, i] == week and state[r.CASE, i]:
             follow_up(state, habits, i, week, rules, key, t, belief, counts)
+            treated += state[r.TREATED, i] >= 0
     made = counts[c.VISITS] - before
     counts[c.TRIPS] += made > 0
-    return made
+    return made, treated
 
 
 @nb.njit(**COMPILED)
@@ -97,7 +104,7 @@ def run_block(
     width = SIDE_BY_SIDE if ranks else 1
     states = np.zeros((width, r.N_STATE, n), np.int32)
     habits, keys = np.zeros((width, 2, n)), np.zeros(width, np.uint64)
-    weights = np.zeros((width, contacts))
+    weights, onward = np.zeros((width, contacts)), np.zeros(width, np.int64)
     push, score, opens = np.zeros(n), np.zeros(n), np.zeros(n)
     # Only ranked doors need a belief; with no rows it is left alone everywhere.
     belief = np.zeros((width, n if ranks else 0, begin.belief.shape[1]))
@@ -112,6 +119,7 @@ def run_block(
             keys[place] = k.run_key(seed, run)
             set_up(states[place], habits[place], begin, run, keys[place], rules[r.PER_PERIOD])
             weigh(begin.exposure, begin.rates[run], weights[place])
+            onward[place] = 0
             # In a loop: assigning a whole array would compile numba's text of a shape error too, for seconds.
             for i in range(belief.shape[1]):
                 for a in range(belief.shape[2]):
@@ -127,9 +135,11 @@ def run_block(
                 if ranks:
                     firm.hear(taken, state, week, t.report)
                     plan_ranked(state, week, rules, minutes, taken, opens, t, score, counts)
-                kept.visits[run, week] = visits_of_week(
-                    state, habit, week, rules, ring, now, t, taken, counts
-                )
+                if minutes[r.CAPACITY] > 0.0:
+                    onward[place] = put_off(state, week, minutes, onward[place], counts)
+                made, treated = visits_of_week(state, habit, week, rules, ring, now, t, taken, counts)
+                kept.visits[run, week] = made
+                kept.treated[run, week] = treated
             if ranks:
                 believe(belief, states, begin, believed, tables, which[start:end])
             for run in range(start, end):

@@ -24,12 +24,16 @@ protocol; treating; reports and notices; and the way there. What an owner loses 
 PRICES_FILE = "prices.toml"
 MOST: Mapping[str, float] = MappingProxyType(
     {
-        "hour": 1e6, "knock": 480.0, "report": 480.0, "notice": 480.0, "trip": 2000.0, "look": 480.0,
+        "hour": 1e6, "crew": 20.0, "day_hours": 24.0, "crew_days_a_week": 1000.0, "trip_fee": 1e6,
+        "discount": 30.0, "reserve": 99.0,
+        "knock": 480.0, "report": 480.0, "notice": 480.0, "trip": 2000.0, "look": 480.0,
         "check": 480.0, "fee": 1e6, "survey": 1e6, "survey_minutes": 480.0, "treat": 2000.0, "material": 1e6,
         "loss": 1e7,
     }
 )  # fmt: skip
-"""The most that each field of :class:`Prices` may be; the least is 0."""
+"""The most that each field of :class:`Prices` may be."""
+LEAST: Mapping[str, float] = MappingProxyType({"crew": 1.0, "day_hours": 0.5})
+"""The least that a field may be where it is not 0."""
 
 
 @dataclass(frozen=True)
@@ -39,12 +43,16 @@ class Prices:
     currency: str = "US$"  #: Word or sign before amounts
     year: int | None = trade.YEAR  #: Of the prices; None where they are one's own and nobody said
     hour: float = trade.HOUR.central  #: A technician's hour
-    #: knock, report, notice, trip: Minutes of a knock, of a report taken in, of a notice, and of the way in a
-    #: week with visits
+    #: knock, report, notice, trip: Minutes of a knock, of a report taken in, of a notice, and of the way
+    #: there and back of a crew's day
     knock: float = Pace().knock
     report: float = trade.REPORT_MINUTES.central
     notice: float = trade.NOTICE_MINUTES.central
     trip: float = trade.TRIP_MINUTES.central
+    trip_fee: float = 0.0  #: What a trip costs beside the time: a car, a toll
+    crew: float = 1.0  #: People who come together
+    day_hours: float = trade.DAY_HOURS.central  #: Hours at doors in a day of each of them
+    crew_days_a_week: float = 0.0  #: Days a week that the crew has for the building; 0 is as many as it takes
     #: look, check: Minutes in the unit by method: of a look or of setting a monitor, and of checking it
     look: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[0])
     check: Mapping[str, float] = field(default_factory=lambda: _split(Pace())[1])
@@ -68,6 +76,10 @@ class Prices:
     )
     #: What one infested unit-week costs the owner (rent, claims, turnover): weighed, and in no cost
     loss: float = 0.0
+    discount: float = (
+        0.0  #: Per cent a year by which money paid later counts less where programmes are compared
+    )
+    reserve: float = 0.0  #: Per cent of the futures that money set aside is to cover; 0 asks for none
 
     def with_pace(self, pace: Pace) -> Prices:
         """Return the same with the minutes of a building's own pace."""
@@ -98,7 +110,8 @@ def tables_of_prices(prices: Prices) -> tuple[Floats, Floats]:
     minutes[c.KNOCKS, kind["doors"]] = prices.knock
     minutes[c.REPORTS, kind["office"]] = prices.report
     minutes[c.NOTICES, kind["office"]] = prices.notice
-    minutes[c.TRIPS, kind["travel"]] = prices.trip
+    minutes[c.TRIPS, kind["travel"]] = prices.trip * prices.crew
+    money[c.TRIPS, kind["travel"]] = prices.trip_fee
     for m, method in enumerate(c.METHODS):
         if method == c.PROTOCOL:
             minutes[c.LOOKS + m, kind["surveys"]] = prices.survey_minutes
@@ -117,7 +130,10 @@ def tables_of_prices(prices: Prices) -> tuple[Floats, Floats]:
 
 
 def costs(counts: Whole, prices: Prices) -> Floats:
-    """Return what the work of every run costs by kind, shape (R, kinds), from counts (R, columns)."""
+    """Return what the work of every run costs by kind, shape (R, kinds), from counts (R, columns).
+
+    Trips are those that the counts have (:func:`spread.programmes.crew.with_trips`).
+    """
     return counts @ tables_of_prices(prices)[0]
 
 
@@ -158,7 +174,10 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
             {key: row.number(key, value, 0.0, MOST[name]) for key, value in known.items()}
         )
 
-    alone = ("hour", "knock", "report", "notice", "trip", "survey_minutes", "loss")
+    alone = (
+        "hour", "knock", "report", "notice", "trip", "trip_fee", "crew", "day_hours", "crew_days_a_week",
+        "survey_minutes", "loss", "discount", "reserve",
+    )  # fmt: skip
     year = top.whole("year", trade.YEAR, 1990, 2100)
     own = any(key not in ("year", "currency") for key in table)
     prices = Prices(
@@ -170,7 +189,7 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
         fee=part("fee"),
         treat=part("treat"),
         material=part("material"),
-        **{name: top.number(name, getattr(usual, name), 0.0, MOST[name]) for name in alone},
+        **{name: top.number(name, getattr(usual, name), LEAST.get(name, 0.0), MOST[name]) for name in alone},
     )
     top.asked.append("survey")
     top.settle()

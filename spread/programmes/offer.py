@@ -16,8 +16,6 @@ from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
 
 OFFER_FILE = "offer.toml"
-CREW_HOURS = 6.5
-"""Hours at doors in a day of one technician, the way there and breaks left out (judgement)."""
 MOST_LINES, LONGEST = 12, 300
 TEXTS = ("scope", "owner", "ends")
 """Lists of the firm's own sentences, as an offer names them."""
@@ -29,7 +27,6 @@ class Terms(Fact):
 
     fees: Fees = field(default_factory=Fees)
     year: int | None = None  #: Of the fees
-    crew_hours: float = CREW_HOURS  #: Hours at doors in a day of one technician
     #: scope, owner, ends: The firm's own sentences on what is in and out, what the owner does besides, and
     #: what ends it
     scope: tuple[str, ...] = ()
@@ -53,9 +50,11 @@ def parse_offer(table: Mapping[str, object], file: str) -> Terms:
     terms = Terms(
         fees=fees_from(top),
         year=top.whole("year", 0, 1990, 2100) or None,
-        crew_hours=top.number("crew_hours", CREW_HOURS, 0.5, 24.0),
         **{name: _lines(top, name) for name in TEXTS},
     )
+    if "crew_hours" in table:
+        top.fail("crew_hours", "it stands with the prices", "write day_hours = 6.5 in prices.toml instead")
+        top.asked.append("crew_hours")
     top.settle()
     return terms
 
@@ -74,7 +73,6 @@ def _lines(top: TomlTable, name: str) -> tuple[str, ...]:
 def offer_toml(terms: Terms) -> str:
     """Return an offer as the text of an ``offer.toml``; what is as usual is left out."""
     lines = [f"year = {terms.year}"] if terms.year else []
-    lines += [f"crew_hours = {terms.crew_hours:g}"] if terms.crew_hours != CREW_HOURS else []
     for name in TEXTS:
         if texts := getattr(terms, name):
             lines.append(f"{name} = {json.dumps(list(texts), ensure_ascii=False)}")

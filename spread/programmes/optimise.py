@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +19,7 @@ from spread.programmes.pairs import Pair, pair_of
 from spread.programmes.programme import Programme, Ranked, Ring, Survey
 from spread.programmes.results import weeks_to_nil
 from spread.programmes.run import Progress, Runs, RunSettings, Simulated, simulate
-from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery
+from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery, TreatedEvery
 from spread.trade.pace import Pace
 
 FIRST_SHARE = 0.25  #: Share of the runs that every candidate gets before the poor ones are left out
@@ -28,6 +28,8 @@ CONFIRMED = 6  #: The best so many meet fresh futures
 BATCHES = 3  #: At most so many times the runs, while their money cannot be told apart
 FRESH = 7919  #: Step between the seeds of those futures
 DOORS = (2, 4, 6, 8, 10, 12, 15, 20, 30, 40)  #: Ranked doors a week that are tried
+TREATED = (1, 2, 3, 4)  #: Weeks from treatment visit to treatment visit that are tried
+VARIED = 4  #: So many of the best by the first runs are tried with other treatments
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +155,25 @@ def weekly_doors(base: Programme, doors: Sequence[int] = DOORS) -> list[Programm
     ]
 
 
+def treatments(base: Programme) -> list[Programme]:
+    """Return a programme with every other treatment and time from visit to visit."""
+    own = base.treatment
+    found = []
+    for method in c.TREATMENTS:
+        for weeks in TREATED:
+            if (method, weeks) == (own.method, own.every_weeks):
+                continue
+            treated = TreatedEvery(method, weeks)
+            made = replace(base.made, treated=treated) if isinstance(base.made, Candidate) else treated
+            found.append(
+                replace(
+                    base, key=f"{base.key}-{method}-{weeks}", name="", made=made, words="",
+                    treatment=replace(own, method=method, every_weeks=weeks),
+                )
+            )  # fmt: skip
+    return found
+
+
 def search(
     view: View,
     tried: Sequence[Programme],
@@ -161,6 +182,7 @@ def search(
     *,
     pace: Pace | None = None,
     prices: Prices | None = None,
+    vary: Callable[[Programme], list[Programme]] | None = None,
     progress: Progress | None = None,
     stop: threading.Event | None = None,
 ) -> Search:
@@ -174,6 +196,9 @@ def search(
     ----------
     view, settings, pace, prices, progress, stop : As in :func:`spread.programmes.run.simulate`
     tried : Candidates with different keys
+    vary
+        What else the best few by the first runs are tried with, such as :func:`treatments`; they then go on
+        with the others.
     goal
         What is asked; with ``chance`` 0 the best is the cheapest, a loss of infested unit-weeks included
         in the prices.
@@ -182,8 +207,9 @@ def search(
     prices = prices or Prices()
     report = progress or (lambda share: None)
     few = replace(settings, runs=max(20, int(settings.runs * FIRST_SHARE)))
-    share_first = few.runs / (few.runs + 2 * settings.runs)
-    share_second = (few.runs + settings.runs) / (few.runs + 2 * settings.runs)
+    begun = few.runs * (2 if vary else 1)
+    share_first = begun / (begun + 2 * settings.runs)
+    share_second = (begun + settings.runs) / (begun + 2 * settings.runs)
 
     def run(some: Sequence[Programme], settings: RunSettings, begins: float, ends: float) -> Simulated:
         return simulate(
@@ -195,9 +221,14 @@ def search(
             stop=stop,
         )
 
-    first = run(tried, few, 0.0, share_first)
+    first = run(tried, few, 0.0, share_first / (2 if vary else 1))
     course = course_price(first.runs, prices) if first.done else 0.0
     points = _points(first, prices, course, goal)
+    if vary is not None and points and not (stop is not None and stop.is_set()):
+        good = sorted(points.values(), key=lambda p: (not p.reaches, p.cost.mean, p.programme.key))[:VARIED]
+        others = [other for point in good for other in vary(point.programme)]
+        varied = run(others, few, share_first / 2, share_first)
+        points |= _points(varied, prices, course, goal) if varied.done == first.done else {}
     promising = [p.programme for p in points.values() if _promises(p, list(points.values()), goal)]
     if not promising or (stop is not None and stop.is_set()):
         return _search(list(points.values()), goal, {}, {})

@@ -65,9 +65,10 @@ def people(
         state[r.REPORTED, i] = 0
         luck = k.uniform(key, i, k.TURNOVER)
         if state[r.VACANT, i]:
-            if luck < r.RELET:
+            if luck < begin.relet:
                 state[r.VACANT, i] = 0
                 state[r.MOVED_IN, i] = 1
+                counts[c.MOVE_INS] += 1
                 household(state, habits, i, begin, run, week)
         elif luck < begin.leave:
             state[r.VACANT, i] = 1

@@ -9,13 +9,14 @@ from types import MappingProxyType
 
 from spread.facts import Fact
 from spread.programmes import columns as c
-from spread.programmes.money import MOST, Prices
+from spread.programmes.money import LEAST, MOST, Prices
 from spread.trade import minutes
 from spread.trade import prices as trade
 from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
 from spread.trade.sources import Sourced
 
-MINUTES = "minutes"
+UNITS = {"crew": "people", "day_hours": "hours", "crew_days_a_week": "days", "discount": "%", "reserve": "%"}
+"""What numbers are counted in that are neither money nor minutes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,9 +25,12 @@ class Price:
 
     #: Its place in ``prices.toml``: a setting (``hour``), or a table and a setting of it (``fee.dog``)
     key: str
-    group: str  #: What it belongs to: ``hour``, ``survey``, ``door``, ``look`` or ``treatment``
-    money: bool  #: Whether it is money; minutes otherwise
-    most: float  #: The most that it may be
+    group: str  #: What it belongs to: ``hour``, ``survey``, ``door``, ``crew``, ``time``,
+    #: ``look`` or ``treatment``
+    unit: str  #: ``money``, or what it is counted in: ``minutes``, ``hours``, ``days``, ``people``, ``%``
+    #: least, most: What it may be
+    least: float
+    most: float
     #: What its source is: one of :data:`spread.trade.sources.KINDS`, ``own`` (the building's or firm's file)
     #: or ``yours`` (it has no default: the owner says it)
     mark: str
@@ -60,7 +64,9 @@ def price_list(usual: Prices) -> tuple[Price, ...]:
         ("hour", "hour", trade.HOUR), ("loss", "hour", None), ("survey", "survey", trade.SURVEY),
         ("survey_minutes", "survey", trade.SURVEY_MINUTES), ("knock", "door", minutes.KNOCK),
         ("report", "door", trade.REPORT_MINUTES), ("notice", "door", trade.NOTICE_MINUTES),
-        ("trip", "door", trade.TRIP_MINUTES),
+        ("trip", "crew", trade.TRIP_MINUTES), ("trip_fee", "crew", None), ("crew", "crew", None),
+        ("day_hours", "crew", trade.DAY_HOURS), ("crew_days_a_week", "crew", None),
+        ("discount", "time", None), ("reserve", "time", None),
     ]  # fmt: skip
     for method, way in LOOKING.items():
         rows.append((f"look.{method}", "look", way.minutes))
@@ -75,8 +81,10 @@ def price_list(usual: Prices) -> tuple[Price, ...]:
         setting = key.partition(".")[0]
         usually = key == "survey" or value_of(usual, key) == value_of(plain, key)
         mark, source = ("yours", "") if number is None else (number.kind, number.source)
-        money = setting in ("hour", "loss", "survey", "fee", "material")
-        found.append(Price(key, group, money, MOST[setting], *((mark, source) if usually else ("own", ""))))
+        money = setting in ("hour", "loss", "survey", "fee", "material", "trip_fee")
+        unit = "money" if money else UNITS.get(setting, "minutes")
+        told = (mark, source) if usually else ("own", "")
+        found.append(Price(key, group, unit, LEAST.get(setting, 0.0), MOST[setting], *told))
     return tuple(found)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery
+from spread.programmes.told import Candidate, DoorsAWeek, SurveyEvery, TreatedEvery
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,4 +110,4 @@ class Programme:
     begins: int = 0
     notice: bool = True  #: Whether an entry notice is written for every planned visit to an occupied unit
     #: How a search put it together, where no file names it; ``name`` is empty then
-    made: Candidate | SurveyEvery | DoorsAWeek | None = None
+    made: Candidate | SurveyEvery | DoorsAWeek | TreatedEvery | None = None

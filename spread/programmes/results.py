@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes.books import Books, books_of
+from spread.programmes.crew import crew_days, with_trips
 from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure, Share, Solved, bands, figure, ratio, share, solved
 from spread.programmes.money import KINDS, Prices, hours
@@ -31,11 +32,13 @@ class Outcome:
     #: Shape (5, W + 1): 5, 25, 50, 75 and 95 % points of the units infested at the start of each week
     infested: Floats
     known: Floats  #: Shape (W + 1,): courses of treatment under way, mean
-    visits_a_week: Floats  #: Shape (W,): doors stood at, mean
-    #: By name: those of :data:`_COUNTED`, ``infested-at-end``, ``hours``, ``cost`` (of the work to the firm),
-    #: ``cost-with-rest`` (what programmes are compared by: what is paid, and a mean course of treatment for
-    #: every unit infested at the end), ``loss`` (the owner's, in no cost), and, with a fee schedule, ``bill``
-    #: (what the owner pays) and ``guarantee`` (what the guarantee took off it)
+    #: visits_a_week, days_a_week: Shape (W,): doors stood at, and crew-days, mean
+    visits_a_week: Floats
+    days_a_week: Floats
+    #: By name: those of :data:`_COUNTED`, ``infested-at-end``, ``hours``, ``crew-days``, ``cost``
+    #: (of the work to the firm), ``cost-with-rest`` (what programmes are compared by: what is paid, and a
+    #: mean course of treatment for every unit infested at the end), ``loss`` (the owner's, in no cost), and,
+    #: with a fee schedule, ``bill`` (what the owner pays) and ``guarantee`` (what the guarantee took off it)
     figures: Mapping[str, Figure]
     #: cost_by_kind, hours_by_kind: By :data:`spread.programmes.money.KINDS`
     cost_by_kind: Mapping[str, Figure]
@@ -69,6 +72,9 @@ class Comparison:
     basis: PriceBasis  #: Whose the prices of the work are
     survey_time_is_own: bool  #: Whether the time of a surveyed unit is not the published one
     fees: Fees | None = None  #: What the owner pays by; None where the work is paid at its cost
+    #: day_hours, crew: Hours at doors in a crew-day, and people in a crew
+    day_hours: float = 0.0
+    crew: float = 1.0
 
     def of(self, key: str) -> Outcome:
         """Return one programme's figures."""
@@ -92,6 +98,7 @@ _COUNTED = {
     "false alerts": c.FALSE_ALERTS,
     "reports": c.REPORTS,
     "visits": c.VISITS,
+    "put-off": c.PUT_OFF,
 }
 
 
@@ -147,6 +154,8 @@ def summarise(
         basis=price_basis(prices),
         survey_time_is_own=prices.survey_minutes != SURVEY_MINUTES.central or prices.survey is not None,
         fees=fees,
+        day_hours=prices.day_hours,
+        crew=prices.crew,
     )
 
 
@@ -159,10 +168,12 @@ def weeks_to_nil(infested: NDArray[np.int32]) -> Floats:
 def _outcome(runs: Runs, prices: Prices, all_books: Mapping[str, Books], base: Runs, by_week: int) -> Outcome:
     programme, kept = runs.programme, runs.kept
     books, base_books = all_books[programme.key], all_books[base.programme.key]
-    by_kind, hour_kinds = books.work, hours(kept.counts, prices)
+    by_kind, hour_kinds = books.work, hours(with_trips(kept, prices), prices)
+    days = crew_days(kept, prices)
     figures = {name: figure(kept.counts[:, column]) for name, column in _COUNTED.items()}
     figures["infested-at-end"] = figure(kept.infested[:, -1])
     figures["hours"] = figure(hour_kinds.sum(axis=1))
+    figures["crew-days"] = figure(days.sum(axis=1))
     figures["cost"] = figure(by_kind.sum(axis=1))
     figures["cost-with-rest"] = figure(books.compared)
     figures["loss"] = figure(books.losses)
@@ -181,6 +192,7 @@ def _outcome(runs: Runs, prices: Prices, all_books: Mapping[str, Books], base: R
         infested=bands(kept.infested),
         known=kept.known.mean(axis=0),
         visits_a_week=kept.visits.mean(axis=0),
+        days_a_week=days.mean(axis=0),
         figures=figures,
         cost_by_kind={kind: figure(by_kind[:, i]) for i, kind in enumerate(KINDS)},
         hours_by_kind={kind: figure(hour_kinds[:, i]) for i, kind in enumerate(KINDS)},

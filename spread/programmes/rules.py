@@ -6,11 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.programmes.clearing import ending_of
-from spread.programmes.columns import METHODS, TREATMENTS
+from spread.programmes.columns import METHODS, PROTOCOL, TREATMENTS
 from spread.programmes.programme import Programme
 from spread.trade.clearance import ClearanceRule
 from spread.trade.methods.looks import BRIEF
 from spread.trade.pace import Pace
+from spread.trade.prices import SURVEY_MINUTES as SURVEY
+from spread.trade.prices import TREATMENT_MINUTES as TREATING
 
 Whole = NDArray[np.int64]
 
@@ -22,8 +24,10 @@ NOT = -1  #: Not done
     TREAT_EVERY, HEAT_AFTER, CLEAN, CLEAN_HEAVY, PER_PERIOD, MONITOR, NOTICE, BEGINS, N_RULES,
 ) = range(30)  # fmt: skip
 """Places of a programme's numbers."""
-BUDGET, KNOCK, IN_UNIT = range(3)
-"""Places of its minutes: of ranked doors each time, of a knock, and in the unit."""
+BUDGET, KNOCK, IN_UNIT, CAPACITY, FIRST_VISIT, NEXT_VISIT, BY_METHOD = range(7)
+"""Places of its minutes: of ranked doors each time, of a knock, in the unit, of the crew a week (0: no end);
+and what visits are planned with, knock and all: the first of a course, a later one, and from the last place
+on a look by each method, then a monitor fetched by each."""
 
 (
     LEVEL, VACANT, EMPTY_WEEKS, MOVED_IN, REFUSER, CASE, CASE_DUE, CASE_VISITS, CASE_CLEAN, CASE_HEAVY,
@@ -42,21 +46,18 @@ AVOID_WEEKS = 26  #: A unit that refused is not ranked again for so long (judgem
 RELAPSE_WEEKS = 26
 """A course begun so soon after another ended in the unit is counted as a relapse, as
 :data:`spread.trade.building_stock.RELAPSE` counts."""
-RELET = 7.0 / 60.0
-"""Chance a week that an empty unit is let: two months empty in the mean
-(as :data:`spread.trade.minutes.STAY`)."""
 
 
 def encode(
-    programme: Programme, pace: Pace, clearance: ClearanceRule | None = None
+    programme: Programme, pace: Pace, clearance: ClearanceRule | None = None, crew_minutes: float = 0.0
 ) -> tuple[Whole, NDArray[np.float64]]:
-    """Return a programme as arrays of shape (:data:`N_RULES`,) and (3,).
+    """Return a programme as arrays of shape (:data:`N_RULES`,) and (:data:`BY_METHOD` + 2 methods,).
 
-    ``pace``: for ranked doors that fill a number of minutes; ``clearance``: the building's clearance rule;
-    the trade's if None.
+    ``pace``: for ranked doors that fill a number of minutes, and for the crew's time; ``clearance``: the
+    building's clearance rule; the trade's if None. ``crew_minutes``: at doors a week; 0 is without end.
     """
     rules = np.full(N_RULES, NOT, dtype=np.int64)
-    minutes = np.zeros(3)
+    minutes = np.zeros(BY_METHOD + 2 * len(METHODS))
     if (complaint := programme.complaint) is not None:
         rules[COMPLAINT_METHOD] = METHODS.index(complaint.method)
         rules[[COMPLAINT_WITHIN, COMPLAINT_TRIES]] = complaint.within_weeks, complaint.tries
@@ -86,4 +87,19 @@ def encode(
     rules[MONITOR] = METHODS.index(ending.monitor) if ending.monitor else NOT
     rules[NOTICE] = programme.notice
     rules[BEGINS] = programme.begins
+    if crew_minutes:
+        minutes[CAPACITY] = crew_minutes
+        _plan_visits(minutes, pace, ending.monitor)
     return rules, minutes
+
+
+def _plan_visits(minutes: NDArray[np.float64], pace: Pace, monitor: str) -> None:
+    """Write down what visits are planned with: doors open, and a visit to a course treats."""
+    set_up = {m: pace.set_up.get(m, whole) for m, whole in pace.look.items()} | {PROTOCOL: SURVEY.central}
+    fetch = {m: whole - set_up[m] for m, whole in pace.look.items()} | {PROTOCOL: 0.0}
+    for m, method in enumerate(METHODS):
+        minutes[BY_METHOD + m] = pace.knock + set_up[method]
+        minutes[BY_METHOD + len(METHODS) + m] = pace.knock + fetch[method]
+    set_one, fetch_one = (set_up[monitor], fetch[monitor]) if monitor else (0.0, 0.0)
+    minutes[FIRST_VISIT] = pace.knock + set_one + TREATING["moderate"].central
+    minutes[NEXT_VISIT] = pace.knock + pace.look[BRIEF.key] + fetch_one + TREATING["light"].central

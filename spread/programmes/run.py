@@ -34,6 +34,8 @@ class RunSettings:
     workers: int = 2  #: Threads; the compiled kernel releases the interpreter lock
     chunk: int = 50  #: Runs of one piece; after every piece progress is told and a stop is heard
     snapshots: tuple[int, ...] = ()  #: Weeks of which every unit's level is kept too
+    #: Minutes at doors that the crew has a week (:func:`spread.programmes.crew.crew_minutes`); 0: no end
+    crew_minutes: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -118,7 +120,10 @@ def simulate(
     begin = begin or begin_of(view, runs=settings.runs, seed=settings.seed, pace=pace)
     tables = tables or tables_of_runs(tables_of(view.dynamics, view.posterior.odds), begin, settings.seed)
     rule = view.clearance
-    jobs = [(settled(p, rule), *encode(p, pace, rule), rings_of(view, p.ring)) for p in programmes]
+    jobs = [
+        (settled(p, rule), *encode(p, pace, rule, settings.crew_minutes), rings_of(view, p.ring))
+        for p in programmes
+    ]
     return run_jobs(jobs, begin, tables, settings, progress=progress, partial=partial, stop=stop)
 
 

@@ -88,23 +88,23 @@ class CrewMonth:
 
     first: dt.date  #: Its first day, or that of the runs
     visits: float  #: Doors stood at
-    crew_days: float  #: Days of one technician, hours shared out as the visits are
+    crew_days: float  #: Days of the crew (:mod:`spread.programmes.crew`)
 
 
-def crew_months(comparison: Comparison, key: str, on: dt.date, crew_hours: float) -> tuple[CrewMonth, ...]:
+def crew_months(comparison: Comparison, key: str, on: dt.date) -> tuple[CrewMonth, ...]:
     """Return the work of a programme by calendar month; a week belongs to the month of its Monday.
 
-    ``on``: the day that the runs begin; ``crew_hours``: hours at doors in a day of one technician.
+    ``on``: the day that the runs begin.
     """
     outcome = comparison.of(key)
-    visits = outcome.visits_a_week
-    each = outcome.figures["hours"].mean / max(float(visits.sum()), 1e-9)
     start = monday_of(week_of(on) + 1)
-    found: dict[dt.date, float] = {}
-    for week, count in enumerate(visits.tolist()):
+    found: dict[dt.date, tuple[float, float]] = {}
+    weeks = zip(outcome.visits_a_week.tolist(), outcome.days_a_week.tolist(), strict=True)
+    for week, (visits, days) in enumerate(weeks):
         month = (start + dt.timedelta(weeks=week)).replace(day=1)
-        found[month] = found.get(month, 0.0) + count
-    return tuple(CrewMonth(m, count, count * each / crew_hours) for m, count in found.items())
+        before = found.get(month, (0.0, 0.0))
+        found[month] = (before[0] + visits, before[1] + days)
+    return tuple(CrewMonth(month, *work) for month, work in found.items())
 
 
 def _planned(on: dt.date, week: int, over: int, what: SurveyOfAll | MonitorsRead | RankedBegins) -> Planned:

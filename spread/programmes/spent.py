@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from spread.facts import Fact
 from spread.programmes import columns as c
@@ -45,6 +46,14 @@ def spent(
 
     ``rows``: current rows of the building, each once, those before the period too. ``budget``: of the period.
     """
+    counts = counted_work(rows, since, until)
+    money, spent_hours = costs(counts[None], prices)[0], hours(counts[None], prices)[0]
+    told = tuple((kind, float(amount)) for kind, amount in zip(KINDS, money, strict=True) if amount)
+    return Spent(prices.currency, told, float(spent_hours.sum()), budget)
+
+
+def counted_work(rows: Iterable[Record], since: dt.date, until: dt.date) -> NDArray[np.int64]:
+    """Return the paid work on record in a period by the columns of a run; see :func:`spent`."""
     counts = np.zeros(c.WIDTH, dtype=np.int64)
     level: dict[str, str] = {}
     days = set()
@@ -69,9 +78,7 @@ def spent(
         elif said_by(row) in ("entry-notice", "result-notice"):
             counts[c.NOTICES] += 1
     counts[c.TRIPS] = len(days)
-    money, spent_hours = costs(counts[None], prices)[0], hours(counts[None], prices)[0]
-    told = tuple((kind, float(amount)) for kind, amount in zip(KINDS, money, strict=True) if amount)
-    return Spent(prices.currency, told, float(spent_hours.sum()), budget)
+    return counts
 
 
 def budget_of(a_month: float | None, since: dt.date, until: dt.date) -> float | None:

@@ -76,6 +76,14 @@ class WhenEmpty(Fact):
 
 
 @dataclass(frozen=True, slots=True)
+class TreatedEvery(Fact):
+    """A programme with another treatment, or another time from visit to visit."""
+
+    method: str
+    weeks: int
+
+
+@dataclass(frozen=True, slots=True)
 class Candidate(Fact):
     """A programme that was put together for a search; 0 doors and 0 weeks are none."""
 
@@ -84,6 +92,7 @@ class Candidate(Fact):
     doors: int
     survey_weeks: int
     survey_method: str
+    treated: TreatedEvery | None = None  #: None is as the programme it was made of
 
 
 @dataclass(frozen=True, slots=True)

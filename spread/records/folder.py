@@ -33,6 +33,7 @@ from spread.records.photographs import is_name
 from spread.records.promises import FolderPromises
 from spread.records.sense import shown
 from spread.records.table import SIZE_LIMIT, Form, TableRead, listed, read_rows, widened
+from spread.records.texts import folder_programmes
 
 LOST_SUFFIX = ".lost.csv"
 Sign = tuple[int, int, int]
@@ -93,6 +94,7 @@ class FolderStore:
         self.path = Path(path)
         self.file = shown_as or self.path.name
         self.promises = FolderPromises(self.path)
+        self.programmes = folder_programmes(self.path)
         self._units = units
         self._lock = threading.RLock()
         self._journal = Journal(journal_of(self.path))

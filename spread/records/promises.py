@@ -10,20 +10,14 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-import os
-import threading
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
-from spread.errors import RecordError
-from spread.records.disk import turn
-from spread.records.journal import Journal
+from spread.records.texts import FolderTexts, Text
 
 SUFFIX = ".promises"
-PATIENCE = 2.0
-"""Seconds that a list waits for another writer before it goes without being kept."""
 DIGITS = 4
 """Digits of a kept chance."""
 
@@ -108,50 +102,31 @@ class FolderPromises:
     """
 
     def __init__(self, log: Path) -> None:
-        self._log = log
-        self._journal = Journal(log.with_name(log.name + SUFFIX))
-        self._lock = threading.Lock()
+        self._texts = FolderTexts(log, SUFFIX, "the list")
         self._read: dict[str, Promise | None] = {}
 
     def keep(self, promise: Promise) -> None:
         """Keep a list; it is on the disk when this returns."""
-        file = self._journal.path.name
-        with self._lock:
-            try:
-                self._journal.catch_up()
-                if promise.id in self._journal.known:
-                    return
-                with turn(self._log, file, PATIENCE):
-                    self._journal.catch_up()
-                    if promise.id not in self._journal.known:
-                        self._journal.add_texts([text_of_promise(promise)])
-            except OSError as error:
-                what = f"the list could not be kept ({error.strerror})"
-                raise RecordError.at(file, "", what, "make the folder writable") from None
-            self._read[promise.id] = promise
+        self._texts.keep(Text(promise.id, text_of_promise(promise)))
+        self._read[promise.id] = promise
 
     def all(self) -> tuple[Promise, ...]:
         """Return every list that can be read, in the order in which they were made."""
-        with self._lock:
-            try:
-                self._journal.catch_up()
-            except OSError:
-                return ()
-            for id_, text in self._journal.known.items():
-                if id_ not in self._read:
-                    self._read[id_] = promise_of_text(text)
-            return tuple(told for id_ in self._journal.known if (told := self._read[id_]) is not None)
+        texts = self._texts.all()
+        for id_, body in texts:
+            if id_ not in self._read:
+                self._read[id_] = promise_of_text(body)
+        return tuple(told for id_, _ in texts if (told := self._read[id_]) is not None)
 
     @property
     def can_keep(self) -> bool:
         """Whether the folder and the file can be written."""
-        path = self._journal.path
-        return os.access(path.parent, os.W_OK) and (not path.exists() or os.access(path, os.W_OK))
+        return self._texts.can_keep
 
     @property
     def broken(self) -> int:
         """How many lists cannot be read, and one more where somebody changed the file."""
-        return sum(one is None for one in self._read.values()) + (self._journal.broken > 0)
+        return sum(one is None for one in self._read.values()) + self._texts.broken
 
 
 def text_of_promise(promise: Promise) -> str:

@@ -15,6 +15,7 @@ from spread.records.kinds import Record
 from spread.records.log import Log
 from spread.records.promises import Promises
 from spread.records.table import read_table
+from spread.records.texts import Texts
 
 __all__ = ["FolderStore", "Log", "Store", "Trouble", "append_record", "new_id", "read_log"]
 
@@ -39,6 +40,10 @@ class Store(Protocol):
     @property
     def promises(self) -> Promises:
         """The lists of doors that were made."""
+
+    @property
+    def programmes(self) -> Texts:
+        """The programmes that were accepted."""
 
     @property
     def identity(self) -> str:

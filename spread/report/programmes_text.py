@@ -110,7 +110,7 @@ def outcome_lines(outcome: Outcome, comparison: Comparison) -> list[str]:
         if name not in outcome.figures:
             continue
         shown = outcome.figures[name]
-        if name in ("false alerts", "loss") and shown.mean == 0.0:
+        if name in ("false alerts", "loss", "put-off") and shown.mean == 0.0:
             continue
         unit = f"{comparison.currency} " if name in MONEY else ""
         lines.append(f"  {label:<42}{unit}{_figure(shown)}")

@@ -20,7 +20,7 @@ from spread.report.proposal_programmes import Offer, on_the_first_page, side_by_
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY
 from spread.words import ENGLISH, Voice, say
-from spread.words.choice import against_rows, called, headline, names_of, nil_line
+from spread.words.choice import against_rows, aside_lines, called, headline, names_of, nil_line
 from spread.words.duties import step_name
 from spread.words.flips import flip_lines
 from spread.words.offer import comes_to, fee_rows, guarantee_lines, money, term_line
@@ -100,6 +100,8 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
                 if on_the_first_page(one)
             ),
             nil_line(choice, voice),
+            *aside_lines(choice, names, voice),
+            *(() if choice.looking is None else (say(choice.looking, voice),)),
         )
     )
     for told in warning_words(session.warnings(), voice):
@@ -269,7 +271,7 @@ def _schedule(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Bloc
             ),
         )
     )
-    months = crew_months(offer.comparison, programme.key, session.on, offer.terms.crew_hours)
+    months = crew_months(offer.comparison, programme.key, session.on)
     half = -(-len(months) // 2)
     cells = [
         (voice.month(month.first), voice.number(month.visits), voice.number(month.crew_days, 1))
@@ -286,9 +288,10 @@ def _schedule(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Bloc
         ("left", "right", "right", "left", "right", "right"),
         widths=(0.2, 0.14, 0.16, 0.2, 0.14, 0.16),
         caption=voice.text(
-            "Work by month, mean of the futures, reports and follow-up included; a crew-day is {hours} hours "
-            "of one technician",
-            hours=f"{offer.terms.crew_hours:g}",
+            "Work by month, mean of the futures, reports and follow-up included; a crew-day is up to {hours} "
+            "hours at doors by {people}, and a trip",
+            hours=f"{offer.comparison.day_hours:g}",
+            people=voice.many("one technician", "{number} technicians", round(offer.comparison.crew)),
         ),
         small=True,
         whole=True,

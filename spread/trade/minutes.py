@@ -30,6 +30,9 @@ NOT_PREPARED = judged(
 )
 """Treatment visits that do nothing because the unit was not prepared; trials report visits that were made."""
 
+EMPTY = Sourced(60.0 / 7.0, 2.0, 26.0, "weeks", "two months empty in the mean: as STAY; range judged", "B")
+"""How long a unit stands empty in the mean before it is let."""
+
 STAY = Sourced(
     104.0, 52.0, 208.0, "weeks", "mean of Xie et al. 2019, doi 10.1073/pnas.1814647116; range judged", "B"
 )

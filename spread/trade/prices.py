@@ -51,6 +51,7 @@ minutes of a treatment visit (judgement: nobody has priced a week, and minutes r
 
 REPORT_MINUTES = judged(5.0, 2.0, 15.0, "minutes per report", "judgement: taking a call, giving a date")
 NOTICE_MINUTES = judged(2.0, 0.5, 5.0, "minutes per notice", "judgement: printing and handing out")
-TRIP_MINUTES = judged(
-    30.0, 10.0, 90.0, "minutes per week with visits", "judgement: one way there and back a week"
+TRIP_MINUTES = judged(30.0, 10.0, 90.0, "minutes per trip", "judgement: there and back, once a crew's day")
+DAY_HOURS = judged(
+    6.5, 5.0, 8.0, "hours per day", "judgement: hours at doors, the way there and breaks left out"
 )

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from spread.programmes.choice import MATTERS, Against, Choice
+from spread.programmes.looking_first import LookingFirst
 from spread.words import figures as f
 from spread.words.saying import say
+from spread.words.terms import within
 from spread.words.voice import Voice, upper
 
 if TYPE_CHECKING:
@@ -162,7 +164,18 @@ def choice_lines(choice: Choice, names: Names, voice: Voice) -> list[str]:
         *headline(choice, names, voice),
         *(f"{title}: {words}." for title, words in against_rows(choice, names, voice)),
         nil_line(choice, voice),
+        *aside_lines(choice, names, voice),
+        *([] if choice.looking is None else [say(choice.looking, voice)]),
     ]
+
+
+def aside_lines(choice: Choice, names: Names, voice: Voice) -> list[str]:
+    """Return what to set aside so that it is enough in a share of the futures, where that was asked for."""
+    if not choice.reserve:
+        return []
+    amount = f"{choice.currency} {f.number(choice.aside, voice)}"
+    told = {"amount": amount, "name": names[choice.proposed], "share": voice.percent(choice.reserve)}
+    return [voice.text("{amount} set aside pays for {name} in {share} of the futures.", **told)]
 
 
 def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
@@ -198,6 +211,13 @@ def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
         else voice.text("The treatment of what is left at the end is counted with it.")
     )
     lines = [first, counted]
+    if choice.discount:
+        lines.append(
+            voice.text(
+                "Money that is paid later counts less where programmes are compared, by {share} a year.",
+                share=voice.percent(choice.discount),
+            )
+        )
     if chosen.right == chosen.right:
         lines.append(
             voice.text(
@@ -205,6 +225,13 @@ def headline(choice: Choice, names: Names, voice: Voice) -> list[str]:
                 "far as the number of futures goes.",
                 matters=voice.percent(MATTERS),
                 right=voice.percent(chosen.right),
+            )
+        )
+    if choice.here is not None:
+        lines.append(
+            voice.text(
+                "The chance of that for this building, whose pace and infested units are not known: {here}.",
+                here=voice.percent(choice.here),
             )
         )
     if choice.overruled is not None:
@@ -250,6 +277,40 @@ def nil_line(choice: Choice, voice: Voice) -> str:
         end=choice.weeks,
         last=_share(choice.nil_at_end, voice),
     )
+
+
+@say.register
+def _(fact: LookingFirst, voice: Voice) -> str:
+    saves = _ends(fact.saves, voice, f"{fact.currency} ")
+    told = {
+        "method": within(fact.method, voice),
+        "units": fact.units,
+        "amount": f"{fact.currency} {f.signed(fact.saves.mean, voice)}",
+        "low": saves["from"],
+        "high": saves["to"],
+        "price": f"{fact.currency} {f.number(fact.price, voice)}",
+        "ceiling": f"{fact.currency} {f.number(fact.ceiling, voice)}",
+    }
+    return {
+        "more": lambda: voice.text(
+            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
+            "save {amount} on average ({low} to {high}), and the looks cost {price}, so they pay "
+            "for themselves.",
+            **told,
+        ),
+        "fewer": lambda: voice.text(
+            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
+            "save {amount} on average ({low} to {high}), less than the {price} that the looks cost; knowing "
+            "every future would save {ceiling}. What they would find and have treated sooner is not in this.",
+            **told,
+        ),
+        "cannot-tell": lambda: voice.text(
+            "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
+            "save {amount} on average ({low} to {high}); whether that is more than the {price} that the "
+            "looks cost cannot be told. What they would find and have treated sooner is not in this.",
+            **told,
+        ),
+    }[fact.pays]()
 
 
 def _share(chance: Share, voice: Voice) -> str:

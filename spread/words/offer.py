@@ -24,7 +24,6 @@ def field_name(name: str, voice: Voice) -> str:
         "treatment": voice.text("The first treatment visit of a unit"),
         "retreatment": voice.text("Each further treatment visit of it"),
         "year": voice.text("Year of these prices"),
-        "crew_hours": voice.text("Hours at doors in a crew-day"),
         "term_months": voice.text("Term"),
         "notice_days": voice.text("Notice, either side"),
         "refund": voice.text("Paid back if a unit is still under treatment at the end"),

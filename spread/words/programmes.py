@@ -44,7 +44,9 @@ def figure_names(voice: Voice) -> dict[str, str]:
         "false finds": voice.text("Treated by mistake"),
         "false alerts": voice.text("False alerts of dogs"),
         "visits": voice.text("Visits"),
+        "put-off": voice.text("Visits put off by a week for want of crew"),
         "hours": voice.text("Technician hours"),
+        "crew-days": voice.text("Crew-days, a trip each"),
         "cost": voice.text("Cost of the work"),
         "bill": voice.text("Price by the fee schedule"),
         "guarantee": voice.text("Taken off it by the guarantee"),
@@ -189,7 +191,14 @@ def _(fact: told.Candidate, voice: Voice) -> str:
     if fact.survey_weeks:
         how = {"method": fact.survey_method, "weeks": fact.survey_weeks}
         parts.append(voice.text("survey by {method} every {weeks} weeks", **how))
+    parts += [say(fact.treated, voice)] if fact.treated is not None else []
     return upper(", ".join(parts))
+
+
+@say.register
+def _(fact: told.TreatedEvery, voice: Voice) -> str:
+    name = voice.term("treatment", TREATMENTS[fact.method].short)
+    return voice.text("treated every {weeks} ({name})", weeks=_weeks(fact.weeks, voice), name=name)
 
 
 @say.register
@@ -282,6 +291,8 @@ def price_group(group: str, voice: Voice) -> str:
         "hour": voice.text("Hour and loss"),
         "survey": voice.text("Survey by interview, look and interceptors"),
         "door": voice.text("At the door and around it"),
+        "crew": voice.text("Crew and trips"),
+        "time": voice.text("Money through time"),
         "look": voice.text("Looks and monitors"),
         "treatment": voice.text("Treatment visits"),
     }[group]
@@ -313,7 +324,13 @@ def price_name(key: str, voice: Voice) -> str:
         "knock": voice.text("A knock"),
         "report": voice.text("A report taken in"),
         "notice": voice.text("An entry notice"),
-        "trip": voice.text("The way there, a week with visits"),
+        "trip": voice.text("The way there and back, a trip"),
+        "trip_fee": voice.text("A trip, beside the time"),
+        "crew": voice.text("People who come together"),
+        "day_hours": voice.text("Hours at doors in a crew-day"),
+        "discount": voice.text("Money paid later counts less, a year"),
+        "reserve": voice.text("Futures that money set aside is to pay for; 0 asks for none"),
+        "crew_days_a_week": voice.text("Crew-days a week for this building; 0 is as many as it takes"),
     }[kind]
 
 
@@ -326,6 +343,8 @@ def price_source(price: Price, voice: Voice) -> str:
     """Return where a price is from: its citation, or who sets it."""
     if price.mark == "own":
         return voice.text("your building's or firm's own file")
+    if price.mark == "yours" and price.key != "loss":
+        return voice.text("no source: one person, no limit and no fee until the firm says its own")
     if price.mark == "yours":
         return voice.text(
             "no default: what a week of an infested unit costs the owner is for the owner to say"

@@ -121,3 +121,29 @@ def test_a_stop_keeps_what_is_done(new_page, building, monkeypatch):
     now = page.request.post(f"{building.url}/programmes/now", data={}).json()
     assert 0 < now["done"] < 1000
     assert now["shown"]["runs"] == now["done"]
+
+
+def test_a_programme_of_ones_own_is_made_changed_and_removed_on_a_phone(new_page, building):
+    page = new_page(390, 844, phone=True)
+    page.goto(f"{building.url}/programmes")
+    page.locator("#programmes-own-box summary").click()
+    form = page.locator("#programmes-own-form")
+    assert not form.locator("[id='own-survey.method']").is_visible(), "only what is ticked is asked"
+    form.locator("[name=survey]").check()
+    form.locator("[id='own-survey.every_weeks']").fill("often")
+    form.locator("[name=name]").fill("Dogs each quarter")
+    page.locator("#programmes-own-save").click()
+    form.locator("[id='own-bad-survey.every_weeks']", has_text="no number").wait_for()
+    form.locator("[id='own-survey.every_weeks']").fill("13")
+    form.locator("[id='own-survey.method']").select_option("dog")
+    page.locator("#programmes-own-save").click()
+    row = page.locator(".programmes-own-row", has_text="Dogs each quarter")
+    row.wait_for()
+    assert row.locator("input").is_checked()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.reload()
+    row.wait_for()
+    row.locator("button").click()
+    page.wait_for_function("() => document.querySelector(\"[id='own-survey.every_weeks']\").value === '13'")
+    page.locator("#programmes-own-remove").click()
+    row.wait_for(state="detached")

@@ -29,6 +29,10 @@ def promise_of(view: View, method: str, doors: Iterable[DoorRow], made_by: str) 
         for door in doors
     )
     known = known_rows(view.log, (one.unit for one in rows), view.on)
+    return Promise(view.on, made_by, method, view.posterior.seed, mark_of_log(view), rows, known)
+
+
+def mark_of_log(view: View) -> str:
+    """Return what the log held: how many rows, and a digest of their ids."""
     ids = hashlib.blake2b("\n".join(view.log.by_id).encode(), digest_size=8).hexdigest()
-    told = f"{len(view.log)} rows {ids}"
-    return Promise(view.on, made_by, method, view.posterior.seed, told, rows, known)
+    return f"{len(view.log)} rows {ids}"

@@ -129,7 +129,7 @@ def change_of(view: View, since: dt.date, until: dt.date) -> Change | None:
         Count(min(until, view.on), *shortest(now, w)),
         fell=float(w[now < then].sum()),
         rose=float(w[now > then].sum()),
-        looked=len({row.unit for row in rows if _answers(row)}),
+        looked=len({row.unit for row in rows if answers(row)}),
         needed=max(min(LEAST, len(posterior.units)), math.ceil(LOOKED * len(posterior.units))),
         rests=float(fall[np.array(seen)].sum() / fall.sum()) if fall.sum() > 0 else 1.0,
         told=sum(row.is_look or row.is_complaint or row.kind == "treatment" for row in rows),
@@ -180,7 +180,7 @@ def _weekly(posterior: Posterior) -> Floats:
     return np.column_stack([posterior.weekly[:, :-1], posterior.chance])
 
 
-def _answers(row: Record) -> bool:
+def answers(row: Record) -> bool:
     """Whether a row is a look that proves something: no hearsay, no dog alone, no clean one without beds."""
     return row.is_look and row.found in ("yes", "no") and row.method not in UNCONFIRMED and bool(seen_as(row))
 
@@ -191,6 +191,6 @@ def _seen_since(rows: Iterable[Record], since: dt.date) -> bool:
     for row in rows:
         if row.kind == "treatment":
             seen = False
-        elif row.began >= since and _answers(row):
+        elif row.began >= since and answers(row):
             seen = True
     return seen
