@@ -1,14 +1,15 @@
 """An accepted programme held to its forecast: where it stands, a departure and its likely reason.
 
 Every quantity and month has a score: how far the count lies from the middle of the forecast's runs, in their
-own spread, on the scale of square roots (where a Poisson count has a spread of one, the least that is taken). The largest score of a year so far is
-held against the largest scores that the runs themselves reach in that whole year, so that a building that
-goes as forecast is called departed in no more than :data:`ALPHA` of years, however many quantities and
-months are looked at (Westfall and Young's largest statistic). Units infested are not counted but inferred:
-their score is the mean over the draws of the posterior, which strays less than a count would.
+own spread, on the scale of square roots (where a Poisson count has a spread of one, the least that is taken).
+The largest score of a year so far is held against the largest scores that the runs themselves reach in that
+whole year, so that a building that goes as forecast is called departed in no more than :data:`ALPHA` of
+years, however many quantities and months are looked at (Westfall and Young's largest statistic). Units
+infested are not counted but inferred: their score is the mean over the draws of the posterior, which strays
+less than a count would.
 
 *As promised* calms. It is said only where months, looks and work on record are enough, and where a departure
-would have been seen: with half of the visits, or three times the finds, most runs would have been called departed.
+would have been seen: with half of the visits, or three times the finds, most runs would be called departed.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ YEAR = 12
 POWER = 0.80
 """Chance that a departure would have been seen, from which *as promised* may be said (usual in trials)."""
 TIMES = 3
-"""Times the finds of the forecast that must have been seen (judgement): fewer lie within what is not known."""
+"""Times the finds of the forecast that must have been seen (judgement): fewer are within what is unknown."""
 LEAST_MONTHS, LEAST_VISITS, LEAST_RUNS = 3, 20, 100
 """Months over, visits on record and runs of a forecast before *as promised* may be said (judgement)."""
 WORSE = 0.10
@@ -195,8 +196,8 @@ def since(counts: Mapping[str, NDArray[Any]], first: int, last: int) -> dict[str
     return found
 
 
-def held_to(accepted: Accepted, actual: Actual, on: dt.date) -> Held:
-    """Hold an accepted programme to its forecast; ``on``: the day by whose knowledge."""
+def held_to(accepted: Accepted, actual: Actual) -> Held:
+    """Hold an accepted programme to its forecast, as far as its months are over."""
     month = actual.months
     years = [_Year.of(accepted, year) for year in range(-(-month // YEAR))]
     enough = len(accepted.draws["visits"]) >= LEAST_RUNS
