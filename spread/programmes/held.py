@@ -36,7 +36,9 @@ Cause = Literal["access", "preparation", "arrivals", "treatment"]
 TESTED = ("visits", "shut", "reports", "finds", "treatments", "move-ins", INFESTED)
 COURSE = "course"
 """Quantities of which a departure is told, and treatment visits for each find; the rest follows from them."""
-ALPHA = 0.06
+ONE_SIDED = ("shut", "move-ins")
+"""Those of which only more is a departure: a log may leave them out."""
+ALPHA = 0.07
 """Share of years in which a building that goes as forecast may be called departed (judgement)."""
 YEAR = 12
 """Months that one such share is for; a year's counts begin anew."""
@@ -147,9 +149,12 @@ class _Year:
 
     def scores(self, counts: Mapping[str, Floats]) -> Mapping[str, Floats]:
         """Return how far counts of the first months lie from the middle, in spreads of the runs."""
-        return {
+        found = {
             name: score(self.rooted[name][:, : values.shape[-1]], values)
             for name, values in rooted(counts).items()
+        }
+        return {
+            name: np.maximum(scores, 0.0) if name in ONE_SIDED else scores for name, scores in found.items()
         }
 
     @cached_property
@@ -286,7 +291,11 @@ def _lacking(accepted: Accepted, actual: Actual, places: tuple[Place, ...], seen
     most = accepted.bands[INFESTED][month - 1][2]
     worse = actual.weights[infested > most].sum() / actual.weights.sum() if len(infested) else 1.0
     tested = [place for place in places if place.quantity in TESTED and place.actual is not None]
-    outside = any(not place.low <= (place.actual or 0.0) <= place.high for place in tested)
+    outside = any(
+        (place.actual or 0.0) > place.high
+        or ((place.actual or 0.0) < place.low and place.quantity not in ONE_SIDED)
+        for place in tested
+    )
     lacks = {
         "silent": rare, "looks": actual.looked < needed, "unsettled": not actual.settled,
         "reach": not len(infested), "infested": worse > WORSE, "outside": outside, "power": seen < POWER,

@@ -118,7 +118,7 @@ def beside_panel(
         return x0 + 12 + (x1 - x0 - 24) * along, y0 - (y0 - y1) * value / top
 
     def line(spans: Spans, place: int) -> str:
-        return " ".join("{:.1f},{:.1f}".format(*at(span[0], float(span[place]))) for span in spans)
+        return " ".join("{:.1f},{:.1f}".format(*at(when, ends[place - 1])) for when, *ends in spans)
 
     parts, value = [_text(4, 32, upright, 11, SOFT)], 0.0
     while value <= top + 1e-9:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from spread.facts import as_json
 from spread.report import document as doc
 from spread.report.charts import Spans, beside_panel
+from spread.report.lines import folded
 from spread.session import Session
 from spread.words import ENGLISH, Voice, say
 
@@ -125,7 +126,8 @@ def held_text(shown: HeldView, voice: Voice) -> list[str]:
     """Return the section as lines."""
     from spread.words.held import heads, rows  # noqa: PLC0415
 
-    lines = [title(voice), say(shown.held, voice), *(f"- {line}" for line in held_lines(shown, voice))]
+    said = [folded(line, "- ") for line in held_lines(shown, voice)]
+    lines = [title(voice), folded(say(shown.held, voice)), *said]
     if shown.held.places:
         table = [heads(shown.held, voice), *rows(shown.held, voice)]
         wide = [max(len(row[column]) for row in table) for column in (0, 1)]
@@ -147,6 +149,13 @@ def held_data(shown: HeldView) -> dict[str, Any]:
         "earlier": [{"on": one.on.isoformat(), "key": one.key} for one in shown.earlier],
         "words": [say(shown.held, ENGLISH), *held_lines(shown, ENGLISH)],
     }
+
+
+def accepted_data(accepted: Accepted) -> dict[str, Any]:
+    """Return what was kept ready for JSON: figures by month, without the single futures."""
+    named = ("id", "key", "name", "renews", "by", "seed", "version", "log", "units", "runs", "ends", "bands")
+    told = {name: getattr(accepted, name) for name in (*named, "nil_by", "nil_at_end", "currency", "by_fees")}
+    return told | {"on": accepted.on.isoformat(), "words": say(accepted, ENGLISH)}
 
 
 def _bands(accepted: Accepted) -> list[list[float]]:

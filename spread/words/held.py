@@ -52,7 +52,7 @@ def _(fact: Accepted, voice: Voice) -> str:
         runs=voice.number(fact.runs),
     )  # fmt: skip
     nil = voice.text(
-        "It forecast no infested unit at some time with {some}, and none at the end with {end}.",
+        "The chance of no infested unit at some time was put at {some}, and of none at the end at {end}.",
         some=voice.percent(fact.nil_by), end=voice.percent(fact.nil_at_end),
     )  # fmt: skip
     return f"{told} {nil}"
@@ -84,7 +84,8 @@ def _(fact: LikelyCause, voice: Voice) -> str:
     each = {"assumed": voice.number(fact.assumed, 1), "actual": voice.number(fact.actual, 1)}
     if fact.cause == "access":
         return voice.text(
-            "access: at {actual} of {of} visits the door stayed shut; {assumed} was assumed", of=fact.of, **share
+            "access: at {actual} of {of} visits the door stayed shut; {assumed} was assumed",
+            of=fact.of, **share,
         )  # fmt: skip
     if fact.cause == "preparation":
         return voice.text(
@@ -134,12 +135,12 @@ def _lacking(held: Held, voice: Voice) -> str:
             least=LEAST_RUNS,
         ),
         "silent": voice.text(
-            "The log is too silent: at least {least} visits since then, and some in each of the last {months} "
-            "months, are asked for.", least=LEAST_VISITS, months=LEAST_MONTHS,
+            "The log is too silent: at least {least} visits since then, and some in each of the last "
+            "{months} months, are asked for.", least=LEAST_VISITS, months=LEAST_MONTHS,
         ),
         "looks": voice.text(
-            "{looked} units were looked at since then with an answer that proves something; at least {needed} "
-            "are asked for.", looked=held.looked, needed=held.needed,
+            "{looked} units were looked at since then with an answer that proves something; at least "
+            "{needed} are asked for.", looked=held.looked, needed=held.needed,
         ),
         "unsettled": voice.text("The calculation did not settle, so its figures carry no such sentence."),
         "reach": voice.text("How many units are infested is not known far enough back."),
@@ -180,9 +181,13 @@ def heads(held: Held, voice: Voice) -> tuple[str, str, str]:
 def path_rows(held: Held, voice: Voice) -> list[tuple[str, str, str]]:
     """Return units infested by month: known today, and promised."""
     return [
-        (voice.text("month {number}", number=place.month), _known(place, held, voice), _promised(place, held, voice))
+        (
+            voice.text("month {number}", number=place.month),
+            _known(place, held, voice),
+            _promised(place, held, voice),
+        )
         for place in held.path
-    ]  # fmt: skip
+    ]
 
 
 def _known(place: Place, held: Held, voice: Voice) -> str:
