@@ -218,7 +218,7 @@ def client(tmp_path_factory):
 
 
 POSTS = (
-    "/round/answers", "/round/now", "/programmes/start", "/programmes/now", "/programmes/drivers",
+    "/round/answers", "/round/now", "/programmes/start", "/programmes/accept", "/programmes/renew", "/programmes/now", "/programmes/drivers",
     "/week/notices", "/week/move", "/cases/report", "/cases/back", "/duties/given", "/duties/back",
     "/duties/done", "/records/back", "/records/correct", "/calendar/make", "/calendar/revoke",
     "/programmes/prices", "/setup/draw", "/setup/create", "/import/read", "/import/take", "/import/back",
