@@ -16,10 +16,10 @@ def held_figure(shown: HeldView, voice: Voice = ENGLISH) -> Drawn:
     names = names_of(shown, voice)
     days = [day.isoformat() for day, *_ in promised]
     line = {"type": "scatter", "mode": "lines", "x": days}
+    edge = {**line, "line": {"width": 0}, "hoverinfo": "skip"}
     traces: list[dict[str, Any]] = [
-        line | {"y": [s[1] for s in promised], "line": {"width": 0}, "showlegend": False, "hoverinfo": "skip"},
-        line | {"y": [s[3] for s in promised], "line": {"width": 0}, "fill": "tonexty", "fillcolor": OUTER,
-                "name": names[0], "hoverinfo": "skip"},
+        edge | {"y": [s[1] for s in promised], "showlegend": False},
+        edge | {"y": [s[3] for s in promised], "fill": "tonexty", "fillcolor": OUTER, "name": names[0]},
         line | {"y": [s[2] for s in promised], "line": {"color": ACCENT, "width": 2.5}, "showlegend": False},
     ]  # fmt: skip
     if newest:
