@@ -117,7 +117,8 @@ def why_lines(held: Held, voice: Voice) -> Iterator[str]:
 
 def _lacking(held: Held, voice: Voice) -> str:
     seen = voice.text(
-        "half of the visits, or {times} times the finds, would have been noticed by now with {chance}",
+        "half of the visits, or {times} times the finds, would have been noticed by now with a "
+        "chance of {chance}",
         times=TIMES, chance=voice.percent(held.seen),
     )  # fmt: skip
     return {
