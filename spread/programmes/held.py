@@ -1,14 +1,15 @@
 """An accepted programme held to its forecast: where it stands, a departure and its likely reason.
 
 Every quantity and month has a score: how far the count lies from the middle of the forecast's runs, in their
-own spread, on the scale of square roots (where a Poisson count has a spread of one, the least that is taken). The largest score of a year so far is
-held against the largest scores that the runs themselves reach in that whole year, so that a building that
-goes as forecast is called departed in no more than :data:`ALPHA` of years, however many quantities and
-months are looked at (Westfall and Young's largest statistic). Units infested are not counted but inferred:
-their score is the mean over the draws of the posterior, which strays less than a count would.
+own spread, on the scale of square roots (where a Poisson count has a spread of one, the least that is taken).
+The largest score of a year so far is held against the largest scores that the runs themselves reach in that
+whole year, so that a building that goes as forecast is called departed in no more than :data:`ALPHA` of
+years, however many quantities and months are looked at (Westfall and Young's largest statistic). Units
+infested are not counted but inferred: their score is the mean over the draws of the posterior, which strays
+less than a count would.
 
 *As promised* calms. It is said only where months, looks and work on record are enough, and where a departure
-would have been seen: with half of the visits, or three times the finds, most runs would have been called departed.
+would have been seen: with half of the visits, or three times the finds, most runs would be called departed.
 """
 
 from __future__ import annotations
@@ -35,14 +36,16 @@ Cause = Literal["access", "preparation", "arrivals", "treatment"]
 TESTED = ("visits", "shut", "reports", "finds", "treatments", "move-ins", INFESTED)
 COURSE = "course"
 """Quantities of which a departure is told, and treatment visits for each find; the rest follows from them."""
-ALPHA = 0.06
+ONE_SIDED = ("shut", "move-ins")
+"""Those of which only more is a departure: a log may leave them out."""
+ALPHA = 0.07
 """Share of years in which a building that goes as forecast may be called departed (judgement)."""
 YEAR = 12
 """Months that one such share is for; a year's counts begin anew."""
 POWER = 0.80
 """Chance that a departure would have been seen, from which *as promised* may be said (usual in trials)."""
 TIMES = 3
-"""Times the finds of the forecast that must have been seen (judgement): fewer lie within what is not known."""
+"""Times the finds of the forecast that must have been seen (judgement): fewer are within what is unknown."""
 LEAST_MONTHS, LEAST_VISITS, LEAST_RUNS = 3, 20, 100
 """Months over, visits on record and runs of a forecast before *as promised* may be said (judgement)."""
 WORSE = 0.10
@@ -146,9 +149,12 @@ class _Year:
 
     def scores(self, counts: Mapping[str, Floats]) -> Mapping[str, Floats]:
         """Return how far counts of the first months lie from the middle, in spreads of the runs."""
-        return {
+        found = {
             name: score(self.rooted[name][:, : values.shape[-1]], values)
             for name, values in rooted(counts).items()
+        }
+        return {
+            name: np.maximum(scores, 0.0) if name in ONE_SIDED else scores for name, scores in found.items()
         }
 
     @cached_property
@@ -195,8 +201,8 @@ def since(counts: Mapping[str, NDArray[Any]], first: int, last: int) -> dict[str
     return found
 
 
-def held_to(accepted: Accepted, actual: Actual, on: dt.date) -> Held:
-    """Hold an accepted programme to its forecast; ``on``: the day by whose knowledge."""
+def held_to(accepted: Accepted, actual: Actual) -> Held:
+    """Hold an accepted programme to its forecast, as far as its months are over."""
     month = actual.months
     years = [_Year.of(accepted, year) for year in range(-(-month // YEAR))]
     enough = len(accepted.draws["visits"]) >= LEAST_RUNS
@@ -285,7 +291,11 @@ def _lacking(accepted: Accepted, actual: Actual, places: tuple[Place, ...], seen
     most = accepted.bands[INFESTED][month - 1][2]
     worse = actual.weights[infested > most].sum() / actual.weights.sum() if len(infested) else 1.0
     tested = [place for place in places if place.quantity in TESTED and place.actual is not None]
-    outside = any(not place.low <= (place.actual or 0.0) <= place.high for place in tested)
+    outside = any(
+        (place.actual or 0.0) > place.high
+        or ((place.actual or 0.0) < place.low and place.quantity not in ONE_SIDED)
+        for place in tested
+    )
     lacks = {
         "silent": rare, "looks": actual.looked < needed, "unsettled": not actual.settled,
         "reach": not len(infested), "infested": worse > WORSE, "outside": outside, "power": seen < POWER,
