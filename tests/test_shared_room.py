@@ -15,6 +15,7 @@ import pytest
 from posterior_buildings import PAIR, contacts, mean_and_error, row, strong
 from scipy.special import betaln, roots_genlaguerre
 
+from proofs import joint, joint_room
 from spread.posterior import arrays
 from spread.posterior.chain import Learning, new_kept, new_sums, run
 from spread.posterior.room import FIRST_MEMBER, ON, RATE, Belief, exposed, put_room
@@ -137,3 +138,28 @@ def test_exposure_and_pressure_of_the_room_by_hand():
     np.testing.assert_allclose(state.pressure - before, more, atol=1e-12)
     # C is clear beside A in weeks 0 to 2, A beside C in week 4; the last week leads nowhere.
     assert exposed(model, state) == pytest.approx(0.5 * (3 * kappa[4] + kappa[2]))
+
+
+@functools.cache
+def plain():
+    made = joint.scene()
+    return made, joint_room.from_the_model(made, 100_000, np.random.default_rng(1))
+
+
+def z_of(step, cycles):
+    made, model = plain()
+    chain = joint_room.from_the_chain(made, cycles=cycles, chains=2, seed=2, step=step)
+    return dict(zip(joint_room.NAMES, joint.z_values(chain, model), strict=True))
+
+
+@pytest.mark.slow
+def test_chain_and_model_agree_in_every_statistic_of_the_room():
+    assert {name: z for name, z in z_of(joint_room.sound_room, 10_000).items() if abs(z) >= 4} == {}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "step", [joint_room.deaf_to_arrivals, joint_room.deaf_to_paths, joint_room.slow_to_go]
+)
+def test_a_wrong_step_is_caught(step):
+    assert max(map(abs, z_of(step, 3000).values())) > 6
