@@ -194,7 +194,9 @@ def from_the_model(made: Scene, draws: int, rng: np.random.Generator) -> np.ndar
     return statistics(x, theta, observe(made, x, rng)[1], made.evidence.treated)
 
 
-def live(made: Scene, theta: np.ndarray, rng: np.random.Generator, more: np.ndarray | None = None) -> np.ndarray:
+def live(
+    made: Scene, theta: np.ndarray, rng: np.random.Generator, more: np.ndarray | None = None
+) -> np.ndarray:
     """Draw paths (draws, N, T) given rates; ``more``: (draws, N, N), hazards of pairs past every route."""
     e, d, net = made.evidence, made.dynamics, made.network
     n, weeks = e.shape

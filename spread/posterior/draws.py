@@ -177,7 +177,7 @@ class Posterior:
         days = (on - self.on).days
         if not days:
             return self
-        draws = grow(self.draws, network, dynamics, self.conditions, days=days, rng=rng)
+        draws = grow(self.draws, network, dynamics, self.conditions, days=days, shared=self.shared, rng=rng)
         grown = replace(self, on=on, draws=draws)
         levels = _carried(self.levels, self._shares(), grown._shares())
         return replace(grown, levels=levels, anchor=(levels, grown._shares()))

@@ -37,6 +37,8 @@ def _(fact: SourceShare, voice: Voice) -> str:
         return voice.text("brought in from outside")
     if fact.route == "moved in":
         return voice.text("moved in with the people")
+    if fact.route == "shared room":
+        return voice.text("through a room or a helper shared by units, that no plan shows")
     if fact.of == "came-from":
         return voice.text("visits, laundry and lounges, from a unit that cannot be named")
     return voice.text("visits, laundry and lounges, building-wide")
