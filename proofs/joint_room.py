@@ -1,6 +1,6 @@
 """Joint-distribution test of a shared room that no plan shows (Geweke 2004, JASA 99:799-804, from memory).
 
-The building of :mod:`.joint`, half of whose draws have a room that some of the four units share: independently
+The building of :mod:`.joint`; half of the draws have a room that some of its four units share: independently
 from the model, and by the chain of the product with fresh observations. Wrong steps are put together here, so
 that the test can be seen to fail.
 """
@@ -18,8 +18,8 @@ from spread.posterior.room import FIRST_MEMBER, ON, RATE, SHARE, Belief
 from . import joint
 from .joint import MEANS, SHAPES, Scene
 
-BELIEF = Belief(0.5, np.array([2.0, 2.0]), np.array([2.0, 1.3]))
-"""Often there is one, half of the units use it, and it is some three times a wall of :mod:`.joint`."""
+BELIEF = Belief(0.5, np.array([2.0, 2.0]), np.array([2.0, 3.0]))
+"""Often there is one, half of the units use it, and it is as strong as a wall of :mod:`.joint`."""
 
 NAMES = (
     *joint.NAMES,
@@ -94,17 +94,6 @@ def deaf_to_arrivals(
 ) -> None:
     """The rate of the room is drawn as if nothing ever came through it."""
     room.draw_room(m, s, BELIEF, 0.0, block, rng)
-
-
-def deaf_to_paths(
-    m: arrays.Model, s: arrays.State, arrived: float, block: np.ndarray, rng: np.random.Generator
-) -> None:
-    """Members are drawn from their share alone."""
-    room.draw_room(m, s, BELIEF, arrived, block, rng)
-    if block[ON]:
-        block[FIRST_MEMBER:] = rng.random(len(m.members)) < block[SHARE]
-        room.put_room(m, block)
-        arrays.recompute(m, s)
 
 
 def slow_to_go(

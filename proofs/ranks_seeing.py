@@ -1,5 +1,5 @@
-"""Simulation-based calibration of everything that is learned at once: rates, who reports, finds and resists, and
-a room that no plan shows.
+"""Simulation-based calibration of everything that is learned at once: rates, who reports, finds and resists,
+and a room that no plan shows.
 
 As :mod:`.ranks`, on the small building of :mod:`.joint_seeing`: rates and the tail are drawn from their
 priors, paths and a log from them, and the chain of the product is run on that log. Run it with more::

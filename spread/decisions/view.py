@@ -91,7 +91,7 @@ class View:
         """Shape (N,): mean expected shedding of each unit over the last 26 weeks."""
         return np.asarray(self.posterior.shedding[:, -26:].mean(axis=1))
 
-    def pressure_on(self, unit: str) -> tuple[dict[tuple[str, str], float], float, float]:
+    def pressure_on(self, unit: str) -> tuple[dict[tuple[str, str], float], float, float, float]:
         """Return the expected weekly hazard on a unit over the last 26 weeks.
 
         Returns

@@ -1,8 +1,8 @@
 """A room that some units share and no plan shows: what is believed of it, and how a chain learns it.
 
-Whether there is such a room is learned, and if so which units use it (the *members*), which share of the units
-does, and the weekly hazard upon a member from another that is heavily infested: one more route between all
-pairs of members. The parameters of a chain then end with this *block*: 1 if there is a room, the rate, the
+Whether there is such a room is learned, and if so which units use it (the *members*), which share of the
+units does, and the weekly hazard upon a member from another that is heavily infested: one more route between
+all pairs of members. The parameters of a chain then end with this *block*: 1 if there is a room, the rate, the
 share, and a flag for each unit; all zeros where there is none.
 
 Given the members, the rate is drawn as every other (arrivals split over their sources; Poisson thinning), the
@@ -29,7 +29,7 @@ from spread.trade import priors, routes
 ON, RATE, SHARE, FIRST_MEMBER = range(4)
 """Places in the block."""
 LEAST_UNITS = 10
-"""In a smaller building every pair of units has a route of its own, and a room could not be told from them."""
+"""In a smaller building nearly every pair has a route of its own, and a room could not be told from it."""
 
 
 class Belief(NamedTuple):
@@ -192,10 +192,7 @@ def come_or_go(m: Model, s: State, belief: Belief, block: Floats, rng: np.random
         with_it = share * math.exp(min(gain(s, side, members, rate, i), 600.0))
         total = with_it + 1.0 - share
         log += math.log(total)
-        if there:
-            member = block[FIRST_MEMBER + i] > 0.0
-        else:
-            member = rng.random() * total < with_it
+        member = block[FIRST_MEMBER + i] > 0.0 if there else rng.random() * total < with_it
         if member:
             members[i] = True
             add(s, side, i, 1.0)
@@ -240,7 +237,7 @@ def draw_members(m: Model, s: State, belief: Belief, block: Floats, rng: np.rand
 
 @nb.njit(**CALLED)
 def exposed(m: Model, s: State) -> float:
-    """Return the exposure to the room, summed over clear unit-weeks of members; ``m``, ``s``: as elsewhere."""
+    """Return the exposure to the room, summed over clear weeks of members; ``m``, ``s``: model and state."""
     x, shedding, export, openness, members = s.x, m.shedding, m.export, m.openness, m.members
     n_units, n_weeks = x.shape
     total = 0.0

@@ -124,8 +124,8 @@ def _(fact: ManyResist, voice: Voice) -> str:
 def _(fact: SharedRoom, voice: Voice) -> str:
     if not fact.learned:
         return voice.text(
-            "A shared room that no plan shows: the log tells of none ({chance}; before the log {before}). That "
-            "does not rule one out.",
+            "A room or a helper shared by units, that no plan shows: the log tells of none (chance {chance}; "
+            "before the log {before}), and does not rule one out.",
             chance=voice.percent(fact.chance),
             before=voice.percent(fact.before),
         )

@@ -104,7 +104,7 @@ def came_from(view: View, unit: str, *, most: int = MOST) -> Origin | None:
         for k in range(view.network.indptr[i], view.network.indptr[i + 1])
         for r in np.flatnonzero(blame.contact[k])
     }
-    others = blame.other[i] / infested  # a new array: folded below
+    others = blame.other[i] / infested
     routes = {"brought in": FROM_OUTSIDE, "moved in": MOVED_IN, "building-wide": ANYWHERE, "before": BEFORE}
     if _tells_of_room(view):
         routes["shared room"] = SHARED
