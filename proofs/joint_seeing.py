@@ -179,7 +179,7 @@ def live(
     theta: np.ndarray | None = None,
     more: np.ndarray | float = 0.0,
 ) -> np.ndarray:
-    """Draw the paths given the tail and the rates, or the central ones; ``more``: hazards past every route."""
+    """Draw the paths given the tail and the rates, or the central ones; ``more``: hazards past them."""
     e, d = made.evidence, made.dynamics
     theta = d.theta if theta is None else theta
     n, weeks = e.shape

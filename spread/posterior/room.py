@@ -2,8 +2,8 @@
 
 Whether there is such a room is learned, and if so which units use it (the *members*), which share of the
 units does, and the weekly hazard upon a member from another that is heavily infested: one more route between
-all pairs of members. The parameters of a chain then end with this *block*: 1 if there is a room, the rate, the
-share, and a flag for each unit; all zeros where there is none.
+all pairs of members. The parameters of a chain then end with this *block*: 1 if there is a room, the rate,
+the share, and a flag for each unit; all zeros where there is none.
 
 Given the members, the rate is drawn as every other (arrivals split over their sources; Poisson thinning), the
 share is Beta, and each flag is drawn from its conditional given the paths. A whole room comes or goes in one
@@ -79,6 +79,9 @@ class Sides(NamedTuple):
     """What the steps read of the paths, and what the members so far shed and hold open."""
 
     out: Floats  # (N, T): what each unit sheds
+    given: Floats  # (N,): the same in all weeks together
+    events: NDArray[np.int64]  # places in the list of events, those of one unit side by side
+    first: NDArray[np.int64]  # (N + 1,): where those of each unit begin
     base: Floats  # (events,): hazard of each listed event without the room
     shed: Floats  # (T,): what the members shed
     stays: Floats  # (T,): the members' openness where they stay clear
@@ -92,11 +95,12 @@ def sides(m: Model, s: State) -> Sides:
     x, shedding, export, members, room = s.x, m.shedding, m.export, m.members, m.room[0]
     unit, week, terms = s.listed_unit, s.listed_week, s.listed_terms
     n_units, n_weeks = x.shape
-    out = np.empty((n_units, n_weeks))
+    out, given = np.empty((n_units, n_weeks)), np.zeros(n_units)
     shed = np.zeros(n_weeks)
     for i in range(n_units):
         for t in range(n_weeks):
             out[i, t] = shedding[x[i, t]] * export[i, t]
+            given[i] += out[i, t]
             if members[i]:
                 shed[t] += out[i, t]
     base = np.empty(s.listed[0])
@@ -104,7 +108,17 @@ def sides(m: Model, s: State) -> Sides:
         base[e] = terms[0, e]
         if members[unit[e]]:
             base[e] = max(base[e] - terms[1, e] * room * shed[week[e]], 0.0)
-    return Sides(out, base, np.zeros(n_weeks), np.zeros(n_weeks))
+    # A counting sort by unit; what fills up the list (openness 0) says nothing whoever has it.
+    first = np.zeros(n_units + 1, dtype=np.int64)
+    for e in range(len(base)):
+        first[unit[e] + 1] += 1
+    for i in range(n_units):
+        first[i + 1] += first[i]
+    events, place = np.empty(len(base), dtype=np.int64), first.copy()
+    for e in range(len(base)):
+        events[place[unit[e]]] = e
+        place[unit[e]] += 1
+    return Sides(out, given, events, first, base, np.zeros(n_weeks), np.zeros(n_weeks))
 
 
 @nb.njit(**INNER)
@@ -138,20 +152,28 @@ def gain(s: State, side: Sides, members: NDArray[np.bool_], room: float, i: int)
     i : The unit
     """
     out, base, shed, stays, staying = side.out, side.base, side.shed, side.stays, s.staying
-    unit, week, terms = s.listed_unit, s.listed_week, s.listed_terms
+    events, first, week, terms = side.events, side.first, s.listed_week, s.listed_terms
     exposed = 0.0
     for t in range(shed.shape[0]):
-        exposed += staying[i, t] * shed[t] + out[i, t] * stays[t]
-    log = -room * exposed
-    for e in range(base.shape[0]):
-        j, t = unit[e], week[e]
-        each = terms[1, e] * room
-        if j == i:
-            if shed[t] > 0.0 and each > 0.0:
-                log += log_ratio(base[e], each * shed[t], terms[2, e], terms[3, e])
-        elif members[j] and out[i, t] > 0.0 and each > 0.0:
-            log += log_ratio(base[e] + each * shed[t], each * out[i, t], terms[2, e], terms[3, e])
-    return log
+        exposed += staying[i, t] * shed[t]
+    log = 0.0
+    for place in range(first[i], first[i + 1]):
+        e = events[place]
+        t, each = week[e], terms[1, e] * room
+        if shed[t] > 0.0 and each > 0.0:
+            log += log_ratio(base[e], each * shed[t], terms[2, e], terms[3, e])
+    if side.given[i] > 0.0:
+        for t in range(shed.shape[0]):
+            exposed += out[i, t] * stays[t]
+        for j in range(members.shape[0]):
+            if members[j]:
+                for place in range(first[j], first[j + 1]):
+                    e = events[place]
+                    t, each = week[e], terms[1, e] * room
+                    if out[i, t] > 0.0 and each > 0.0:
+                        more = each * out[i, t]
+                        log += log_ratio(base[e] + each * shed[t], more, terms[2, e], terms[3, e])
+    return log - room * exposed
 
 
 @nb.njit(**CALLED)
@@ -160,13 +182,9 @@ def in_order(side: Sides, rng: np.random.Generator) -> NDArray[np.int64]:
 
     It depends on the paths and on chance alone, so it is the same for a room that comes and one that goes.
     """
-    n_units, n_weeks = side.out.shape
-    keys = np.empty(n_units)
-    for i in range(n_units):
-        weight = 1e-3
-        for t in range(n_weeks):
-            weight += side.out[i, t]
-        keys[i] = -math.log(1.0 - rng.random()) / weight
+    keys = np.empty(len(side.given))
+    for i in range(len(keys)):
+        keys[i] = -math.log(1.0 - rng.random()) / (1e-3 + side.given[i])
     return np.argsort(keys)
 
 
