@@ -28,6 +28,9 @@ from spread.trade import priors, routes
 
 ON, RATE, SHARE, FIRST_MEMBER = range(4)
 """Places in the block."""
+OFFERED = 0.5
+"""Chance that a room is proposed in a sweep where there is none; one that is there may go in every sweep. The
+odds of acceptance allow for it, so that it saves time and costs little mixing."""
 LEAST_UNITS = 10
 """In a smaller building nearly every pair has a route of its own, and a room could not be told from it."""
 
@@ -196,6 +199,8 @@ def come_or_go(m: Model, s: State, belief: Belief, block: Floats, rng: np.random
     ``block``: written; ``rng``: source of chance.
     """
     there = block[ON] > 0.0
+    if not there and rng.random() >= OFFERED:
+        return
     side = sides(m, s)
     order = in_order(side, rng)
     n_units = len(order)
@@ -205,7 +210,7 @@ def come_or_go(m: Model, s: State, belief: Belief, block: Floats, rng: np.random
         rate = max(rng.standard_gamma(belief.rate[0]) / belief.rate[1], 1e-12)
         share = draw_share(belief.share, 0.0, 0.0, rng)
     members = np.zeros(n_units, dtype=np.bool_)
-    log = math.log(belief.chance / (1.0 - belief.chance))
+    log = math.log(belief.chance / (1.0 - belief.chance) / OFFERED)
     for i in order:
         with_it = share * math.exp(min(gain(s, side, members, rate, i), 600.0))
         total = with_it + 1.0 - share
