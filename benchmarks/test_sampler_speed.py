@@ -175,7 +175,7 @@ def test_a_compiled_sweep_is_a_hundred_times_faster_than_plain_numpy():
 
 @pytest.mark.slow
 def test_learning_of_a_shared_room_costs_a_tenth_at_most_where_nothing_hints_at_one():
-    """The product's loop with and without it, turn by turn in processor time, everything else learned in both."""
+    """The product's loop with and without it, in turns and processor time; all else is learned in both."""
     network, dynamics, evidence = tower()
     shape, rate = (np.array(part) for part in dynamics.rate_priors)
     best = {}
