@@ -14,8 +14,12 @@ import numpy as np
 import pytest
 
 from spread.posterior import arrays, kernel, unit_path
+from spread.posterior.chain import Learning, new_kept, run
+from spread.posterior.chains import start_chains
 from spread.posterior.dynamics import LEVELS, central_dynamics, network_of
 from spread.posterior.observations import build_evidence
+from spread.posterior.room import NO_ROOM, belief
+from spread.posterior.seeing import resisting
 from spread.records.kinds import Record
 from tests import enumeration as exact
 
@@ -167,6 +171,31 @@ def test_a_compiled_sweep_is_a_hundred_times_faster_than_plain_numpy():
         f"plain NumPy {1e9 * slow / (n * weeks):.0f} ns; ratio {slow / fast:.0f}"
     )
     assert slow / fast > 100
+
+
+@pytest.mark.slow
+def test_learning_of_a_shared_room_costs_a_tenth_at_most_where_nothing_hints_at_one():
+    """The product's loop with and without it, in turns and processor time; all else is learned in both."""
+    network, dynamics, evidence = tower()
+    shape, rate = (np.array(part) for part in dynamics.rate_priors)
+    best = {}
+    chains = {}
+    for name, room in (("without", NO_ROOM), ("with", belief())):
+        learning = Learning(shape, rate, evidence.seeing, room)
+        model = arrays.assemble(network, dynamics, evidence)._replace(effects=resisting(evidence.effects))
+        (chain,) = start_chains(model, dynamics, evidence, number=1, seed=1, learning=learning)
+        chains[name], best[name] = (chain, learning), np.inf
+    n, t = evidence.shape
+    for turn in range(34):
+        for name, (chain, learning) in chains.items():
+            kept = new_kept(10, n, t, len(chain.theta))
+            start = time.thread_time()
+            run(chain.model, chain.state, chain.theta, learning, chain.rng, chain.sums, kept)
+            if turn > 3:
+                best[name] = min(best[name], time.thread_time() - start)
+    each = {name: 1e9 * seconds / (10 * n * t) for name, seconds in best.items()}
+    print(f"\nns a unit-week: {each}, ratio {each['with'] / each['without']:.3f}")
+    assert each["with"] < 1.1 * each["without"]
 
 
 @pytest.mark.benchmark(group="sampler")

@@ -189,14 +189,25 @@ def statistics(x: np.ndarray, theta: np.ndarray, seen: np.ndarray, treated: np.n
 
 def from_the_model(made: Scene, draws: int, rng: np.random.Generator) -> np.ndarray:
     """Draw rates, paths and observations from the model, shape (draws, statistics), without the kernel."""
+    theta = rng.gamma(SHAPES, MEANS / SHAPES, (draws, len(SHAPES)))
+    x = live(made, theta, rng)
+    return statistics(x, theta, observe(made, x, rng)[1], made.evidence.treated)
+
+
+def live(
+    made: Scene, theta: np.ndarray, rng: np.random.Generator, more: np.ndarray | None = None
+) -> np.ndarray:
+    """Draw paths (draws, N, T) given rates; ``more``: (draws, N, N), hazards of pairs past every route."""
     e, d, net = made.evidence, made.dynamics, made.network
     n, weeks = e.shape
-    theta = rng.gamma(SHAPES, MEANS / SHAPES, (draws, len(SHAPES)))
+    draws = len(theta)
     exposure = np.zeros((n, n, len(ROUTES)))
     for i in range(n):
         for k in range(net.indptr[i], net.indptr[i + 1]):
             exposure[i, net.indices[k]] = net.exposure[k]
     push = np.einsum("ijr,dr->dij", exposure, theta[:, 2:-1]) + theta[:, 1, None, None] / n * (1 - np.eye(n))
+    if more is not None:
+        push = push + more
     x = np.zeros((draws, n, weeks), dtype=np.int8)
     x[:, :, 0] = rng.choice(LEVELS, p=d.start, size=(draws, n))
     for t in range(weeks - 1):
@@ -211,7 +222,7 @@ def from_the_model(made: Scene, draws: int, rng: np.random.Generator) -> np.ndar
         for i in np.flatnonzero(e.treated[:, t] >= 0):
             step[:, i] = step[:, i] @ e.effects[e.treated[i, t]]
         x[:, :, t + 1] = (rng.random((draws, n, 1)) > np.cumsum(step, axis=2)[..., :-1]).sum(axis=2)
-    return statistics(x, theta, observe(made, x, rng)[1], e.treated)
+    return x
 
 
 Sweep = Callable[[arrays.Model, arrays.State, np.random.Generator], None]

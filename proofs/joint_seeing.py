@@ -173,14 +173,18 @@ def observe(
 
 
 def live(
-    made: Scene, tail: np.ndarray, rng: np.random.Generator, theta: np.ndarray | None = None
+    made: Scene,
+    tail: np.ndarray,
+    rng: np.random.Generator,
+    theta: np.ndarray | None = None,
+    more: np.ndarray | float = 0.0,
 ) -> np.ndarray:
-    """Draw the paths given the tail and the rates, or the central rates."""
+    """Draw the paths given the tail and the rates, or the central ones; ``more``: hazards past them."""
     e, d = made.evidence, made.dynamics
     theta = d.theta if theta is None else theta
     n, weeks = e.shape
     kinds = len(e.effects) // 2
-    push = made.network.dense(theta[2:-1]) + theta[1] / n * (1 - np.eye(n))
+    push = made.network.dense(theta[2:-1]) + theta[1] / n * (1 - np.eye(n)) + more
     introduction = theta[0] + theta[-1] * (e.introduction > d.brought_in)
     start = np.concatenate([[1.0 - tail[BEGAN]], tail[BEGAN] * made.seeing.mix])
     x = np.zeros((n, weeks), dtype=np.int8)

@@ -74,7 +74,7 @@ KINDS = {
     "four in ten dog alerts in clear units": Kind(false_alerts=0.4, needs=("alerts",)),
     "seven in ten units resist treatment": Kind(resist=0.7, needs=("treatment",)),
     "move-ins tenfold": Kind(move_ins=10.0),
-    "a laundry that no plan shows": Kind(laundry=0.06),
+    "a laundry that no plan shows": Kind(laundry=0.06, needs=("shared room",)),
     "one of two inspectors misses three times as much": Kind(blind=3.0, needs=("finding",)),
     "a third of units hide what they have": Kind(hide=0.33),
     "bugs grow half as fast": Kind(growth=0.5),
@@ -92,6 +92,7 @@ WARNED = {
     "little-found": "finding",
     "false-alerts": "alerts",
     "many-resist": "treatment",
+    "shared-room": "shared room",
 }
 """What a warning is about, by its kind; a count that is not expected keeps its name."""
 
@@ -256,7 +257,7 @@ def judge(kind: Kind, seed: int, *, before: bool) -> dict[str, object]:
     """Fit one building and hold the answer against the truth."""
     made = Building(kind, seed)
     made.live()
-    prior: Dynamics = central_dynamics()
+    prior: Dynamics = replace(central_dynamics(), room=not before)
     evidence = build_evidence(made.log, made.network.units, prior, on=ON, weeks=WEEKS)
     if before:
         evidence = replace(evidence, seeing=None)

@@ -1,4 +1,5 @@
-"""Simulation-based calibration of everything that is learned at once: rates, who reports, finds and resists.
+"""Simulation-based calibration of everything that is learned at once: rates, who reports, finds and resists,
+and a room that no plan shows.
 
 As :mod:`.ranks`, on the small building of :mod:`.joint_seeing`: rates and the tail are drawn from their
 priors, paths and a log from them, and the chain of the product is run on that log. Run it with more::
@@ -19,10 +20,11 @@ from spread.posterior.chain import Learning, new_kept, new_sums, run
 from spread.posterior.chains import start_chains
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.rates import theta_names
+from spread.posterior.room import FIRST_MEMBER
 from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, NEVER, PEOPLE, RESIST
 from spread.trade.routes import ROUTES
 
-from . import joint, joint_seeing
+from . import joint, joint_room, joint_seeing
 from .ranks import DRAWS, chi_square, ecdf_p_values
 
 THIN = 15
@@ -33,6 +35,7 @@ NAMES = (
     *("light", "heavy", "never", "resist", "began", "width"),
     *(f"odds {k}" for k in range(4 + 4 + 2)),
     *("never flags", "resist flags"),
+    *("room", "room rate", "room share", "members"),
 )
 assert (LIGHT, HEAVY, NEVER, RESIST, PEOPLE, FIRST_ODDS) == (0, 1, 2, 3, 5, 6), "the names follow the tail"
 
@@ -41,8 +44,10 @@ def statistics(x: np.ndarray, theta: np.ndarray) -> np.ndarray:
     """Return what is ranked, in the order of :data:`NAMES`."""
     n = len(x)
     infested = x > 0
+    theta, block = np.split(theta, [-FIRST_MEMBER - n])
     paths = infested[:, -1].sum(), infested.sum(), x.sum(dtype=np.int64)
-    return np.array([*paths, *theta[: -2 * n], theta[-2 * n : -n].sum(), theta[-n:].sum()])
+    flags = theta[-2 * n : -n].sum(), theta[-n:].sum()
+    return np.array([*paths, *theta[: -2 * n], *flags, *block[:FIRST_MEMBER], block[FIRST_MEMBER:].sum()])
 
 
 def rank_one(made: joint_seeing.Scene, seed: int, *, thin: int) -> tuple[np.ndarray, np.ndarray]:
@@ -51,9 +56,10 @@ def rank_one(made: joint_seeing.Scene, seed: int, *, thin: int) -> tuple[np.ndar
     rates, g = rng.gamma(joint.SHAPES, joint.MEANS / joint.SHAPES), made.seeing
     g = g._replace(look_found=g.look_found.copy(), look_copied=g.look_copied.copy())
     tail = joint_seeing.draw_tail(g, rng)
-    x = joint_seeing.live(made, tail, rng, rates)
+    block = joint_room.draw_block(1, made.network.size, rng)
+    x = joint_seeing.live(made, tail, rng, rates, joint_room.between(block)[0])
     _, said = joint_seeing.observe_in_order(g, x, tail, rng)
-    learning = Learning(joint.SHAPES, joint.SHAPES / joint.MEANS, g._replace(silence=said))
+    learning = Learning(joint.SHAPES, joint.SHAPES / joint.MEANS, g._replace(silence=said), joint_room.BELIEF)
     model = arrays.assemble(made.network, made.dynamics, made.evidence)
     (chain,) = start_chains(model, made.dynamics, made.evidence, number=1, seed=seed, learning=learning)
     sums = new_sums(chain.model, *x.shape)
@@ -67,7 +73,7 @@ def rank_one(made: joint_seeing.Scene, seed: int, *, thin: int) -> tuple[np.ndar
     for k in range(DRAWS):
         go(thin)
         draws[k] = statistics(chain.state.x, chain.theta)
-    truth = statistics(x, np.concatenate([rates, tail]))
+    truth = statistics(x, np.concatenate([rates, tail, block[0]]))
     tied = np.isclose(draws, truth, rtol=1e-12)
     below = ((draws < truth) & ~tied).sum(axis=0)
     with np.errstate(invalid="ignore"):  # a width or a flag may stay where it is in all draws

@@ -13,6 +13,7 @@ from spread.decisions.span import span_of
 from spread.posterior.dynamics import central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.rates import new_blame
+from spread.posterior.room import Shared
 from spread.trade.routes import ROUTES
 from spread.weeks import monday_of, week_of
 from spread.words import ENGLISH, say
@@ -23,7 +24,7 @@ WEEKS = 26
 def blamed(unit="101", chance=0.5, **counts):
     """A view whose unit was infested in half of the sweeps, with counts given as shares of all sweeps.
 
-    ``contacts`` is {(contact, route): share}, ``others`` four shares, ``began`` {week: share}.
+    ``contacts`` is {(contact, route): share}, ``others`` five shares, ``began`` {week: share}.
     """
     view = view_of(chances={unit: chance})
     network = view.network
@@ -34,7 +35,8 @@ def blamed(unit="101", chance=0.5, **counts):
             network.index[contact]
         )
         blame.contact[row_, ROUTES.index(route)] = share
-    blame.other[i] = counts.get("others", (0, 0, 0, 0))
+    others = counts.get("others", ())
+    blame.other[i, : len(others)] = others
     for week, share in counts.get("began", {10: 0.5}).items():
         blame.began[i, week] = share
     posterior = replace(view.posterior, blame=blame, **counts.get("more", {}))
@@ -58,6 +60,29 @@ def test_shares_are_of_the_sweeps_that_have_the_unit_infested():
     assert origin.sources[0].by_route == pytest.approx({"wall": 0.5, "hallway": 0.1})
     assert say(origin.sources[0], ENGLISH) == "103: through 7.5 m of shared wall"
     assert not origin.as_of_fit
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_a_shared_room_is_a_source_of_its_own_only_where_the_log_tells_of_one(told):
+    view = blamed(contacts={("103", "wall"): 0.2}, others=(0.0, 0.0, 0.05, 0.0, 0.25))
+    n = view.network.size
+    draws = np.tile([float(told), 0.05, 0.5], (len(view.posterior.draws), 1))
+    pairs = np.full((n, n), 0.01)
+    posterior = replace(view.posterior, shared=Shared(draws, np.full(n, 0.5), pairs))
+    view = replace(view, posterior=posterior)
+    shares = {s.route: round(s.share, 6) for s in came_from(view, "101").sources}
+    bearing = bears_on(view, "101", most=99)
+    bears = {s.route: s.share for s in bearing if not s.unit}
+    if told:
+        assert shares == {"shared room": 0.5, "wall": 0.4, "building-wide": 0.1}
+        assert say(came_from(view, "101").sources[0], ENGLISH) == (
+            "through a room or a helper shared by units, that no plan shows"
+        )
+        assert bears["shared room"] > 0
+    else:
+        assert shares == {"building-wide": 0.6, "wall": 0.4}
+        assert "shared room" not in bears
+    assert sum(s.share for s in bearing) == pytest.approx(1.0)
 
 
 def test_a_second_way_is_named_when_it_carries_a_quarter():

@@ -12,6 +12,7 @@ import pytest
 from posterior_buildings import ON, row
 
 from spread.decisions.doors.contradictions import doubts_in
+from spread.decisions.shared_room import SharedRoom, shared_room_of
 from spread.decisions.trust import (
     FalseAlerts,
     LittleReported,
@@ -110,6 +111,29 @@ def test_what_a_log_cannot_tell_keeps_its_prior():
     assert {kind for kind, _ in traits} == {
         *("reports-light", "reports-heavy", "never-report", "resist", "began", "people", "method", "person"),
     }
+
+
+def test_a_shared_room_is_warned_of_from_a_half_and_its_units_are_named():
+    posterior = fitted("usual")
+    assert not shared_room_of(posterior).learned
+    assert "does not rule one out" in say(shared_room_of(posterior), ENGLISH)
+    assert not [one for one in warnings_of(posterior) if isinstance(one, SharedRoom)]
+    members = np.linspace(0.0, 0.75, len(UNITS))
+    for on, told in ((0.45, 0), (0.75, 1)):
+        draws = np.zeros((len(posterior.draws), 3))
+        draws[: round(on * len(draws))] = 1.0, 0.05, 0.3
+        shared = posterior.shared._replace(draws=draws, members=members)
+        warned = [
+            one for one in warnings_of(replace(posterior, shared=shared)) if isinstance(one, SharedRoom)
+        ]
+        assert len(warned) == told
+    assert warned[0].chance == pytest.approx(0.75, abs=0.01)
+    # Half of the 24 are members in more than half of the draws that have a room.
+    assert warned[0].units == tuple(reversed(UNITS[12:]))
+    words = warning_words(warned, ENGLISH)[0]
+    assert "is there a laundry, a shared room, a helper who goes from door to door?" in words
+    assert "24, 23" in words
+    assert warnings_data(warned)[0]["units"] == list(warned[0].units)
 
 
 def test_checks_count_what_stands_in_the_log():

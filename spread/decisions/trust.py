@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from spread.decisions.doors.learned import SAME, Range, quantiles
 from spread.decisions.grades.grades import OffPromise
+from spread.decisions.shared_room import SharedRoom, shared_room_of
 from spread.facts import Fact
 from spread.posterior.checks import Check
 from spread.posterior.draws import Posterior
@@ -137,7 +138,16 @@ class Unexpected(Fact):
     trials: int
 
 
-Warned = LittleReported | ManyNeverReport | LittleFound | FalseAlerts | ManyResist | Unexpected | OffPromise
+Warned = (
+    LittleReported
+    | ManyNeverReport
+    | LittleFound
+    | FalseAlerts
+    | ManyResist
+    | SharedRoom
+    | Unexpected
+    | OffPromise
+)
 
 
 def traits_of(posterior: Posterior) -> tuple[Trait, ...]:
@@ -179,7 +189,9 @@ def traits_of(posterior: Posterior) -> tuple[Trait, ...]:
 
 def warnings_of(posterior: Posterior) -> tuple[Warned, ...]:
     """Return where the log contradicts the model, what matters most first; empty where it does not."""
-    return (*_learned_warnings(posterior), *_unexpected(posterior.checks))
+    room = shared_room_of(posterior)
+    told = (room,) if room and room.learned else ()
+    return (*_learned_warnings(posterior), *told, *_unexpected(posterior.checks))
 
 
 def _learned_warnings(posterior: Posterior) -> Iterator[Warned]:

@@ -91,7 +91,7 @@ class View:
         """Shape (N,): mean expected shedding of each unit over the last 26 weeks."""
         return np.asarray(self.posterior.shedding[:, -26:].mean(axis=1))
 
-    def pressure_on(self, unit: str) -> tuple[dict[tuple[str, str], float], float, float]:
+    def pressure_on(self, unit: str) -> tuple[dict[tuple[str, str], float], float, float, float]:
         """Return the expected weekly hazard on a unit over the last 26 weeks.
 
         Returns
@@ -102,6 +102,8 @@ class View:
             Hazard from mixing with all other units.
         brought_in
             Hazard from outside, a recent move-in included.
+        shared
+            Hazard through a shared room that no plan shows, at the chance that there is one.
         """
         i = self.network.index[unit]
         shed = self.recent_shedding
@@ -116,4 +118,6 @@ class View:
         moved_in = self.standings[unit].moved_in
         recent = moved_in is not None and (self.on - moved_in).days < 26 * 7
         brought_in = self.dynamics.brought_in + (self.dynamics.move_in / 26 if recent else 0.0)
-        return by_contact, float(self.dynamics.mixing * others), float(brought_in)
+        shared = self.posterior.shared
+        room = 0.0 if shared is None else float(shared.pairs[i] @ shed)
+        return by_contact, float(self.dynamics.mixing * others), float(brought_in), room

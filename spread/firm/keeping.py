@@ -22,10 +22,11 @@ from spread.posterior.dynamics import Floats, network_of
 from spread.posterior.fit import FitSettings
 from spread.posterior.observations import build_evidence
 from spread.posterior.rates import FIRST_ROUTE, Blame
+from spread.posterior.room import Shared
 from spread.posterior.seeing import Names, Traits
 from spread.session import dynamics_of
 
-FORMAT = 1
+FORMAT = 2
 MOST_DRAWS = 2000
 """Joint draws that are kept: their sampling error of a chance, 1 %, is below what anybody acts on."""
 _ALONE = ("levels", "weekly", "shedding", "draws", "totals", "rates", "last_rates")
@@ -120,7 +121,7 @@ def thinned(posterior: Posterior, most: int = MOST_DRAWS) -> Posterior:
     if long > short:
         of_each = np.linspace(0, long - 1, short).round().astype(np.int64)
         few = (np.arange(chains)[:, None] * long + of_each).ravel()
-        traits = posterior.traits
+        traits, shared = posterior.traits, posterior.shared
         posterior = replace(
             posterior,
             draws=np.ascontiguousarray(posterior.draws[few]),
@@ -128,6 +129,7 @@ def thinned(posterior: Posterior, most: int = MOST_DRAWS) -> Posterior:
             totals=None if posterior.totals is None else posterior.totals[few],
             rates=None if posterior.rates is None else posterior.rates[few],
             traits=None if traits is None else traits._replace(draws=traits.draws[few]),
+            shared=None if shared is None else shared._replace(draws=shared.draws[few]),
         )
     return _anchored(posterior)
 
@@ -146,6 +148,8 @@ def as_bytes(posterior: Posterior, stamp: Stamp) -> bytes:
         arrays["theta"] = posterior.dynamics.theta
     if posterior.traits is not None:
         arrays |= {f"traits_{name}": part for name, part in posterior.traits._asdict().items()}
+    if posterior.shared is not None:
+        arrays |= {f"shared_{name}": part for name, part in posterior.shared._asdict().items()}
     if posterior.blame is not None:
         arrays |= {f"blame_{name}": part for name, part in posterior.blame._asdict().items()}
     quiet = replace(posterior.diagnostics, seconds=0.0, nanoseconds_per_unit_week=0.0)
@@ -188,9 +192,11 @@ def restored(kept: KeptPosterior, building: Building) -> Posterior:
     network = network_of(building.contacts)
     evidence = build_evidence(building.log.current, network.units, dynamics, on=stamp.on, weeks=stamp.weeks)
     theta = arrays["theta"]
-    traits = blame = None
+    traits = blame = shared = None
     if "traits_draws" in arrays:
         traits = Traits(*(arrays[f"traits_{name}"] for name in Traits._fields))
+    if "shared_draws" in arrays:
+        shared = Shared(*(arrays[f"shared_{name}"] for name in Shared._fields))
     if "blame_contact" in arrays:
         blame = Blame(*(arrays[f"blame_{name}"] for name in Blame._fields))
     posterior = Posterior(
@@ -208,6 +214,7 @@ def restored(kept: KeptPosterior, building: Building) -> Posterior:
         last_rates=arrays["last_rates"],
         rates=arrays["rates"],
         traits=traits,
+        shared=shared,
         names=kept.names,
         prior=evidence.seeing,
         checks=kept.checks,

@@ -47,13 +47,15 @@ class Model(NamedTuple):
     weights: Floats  # (contacts,): rewritten when rates are learned
     dense: Floats  # (N, N): the same as a matrix
     mixing: Floats  # (1,): hazard upon one unit from one heavy unit anywhere
+    members: NDArray[np.bool_]  # (N,): who shares a room that no plan shows; rewritten when it is learned
+    room: Floats  # (1,): hazard upon a member from another that is heavy; the same
 
 
 class State(NamedTuple):
     """A joint path of all units, and the sums that are kept up to date with it."""
 
     x: Levels  # (N, T)
-    pressure: Floats  # (N, T): sum over contacts of weight x shedding
+    pressure: Floats  # (N, T): sum over contacts, and over members of a shared room, of weight x shedding
     shed: Floats  # (T,): sum over all units of shedding
     staying: Floats  # (N, T): openness where the unit stays clear untreated, else 0
     stays: Floats  # (T,): sum of staying
@@ -92,6 +94,8 @@ def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
         weights=network.weights(dynamics.rates),
         dense=network.dense(dynamics.rates),
         mixing=np.array([dynamics.mixing / max(1, network.size)]),
+        members=np.zeros(network.size, dtype=np.bool_),
+        room=np.zeros(1),
     )
 
 
@@ -124,6 +128,7 @@ def press(m: Model, s: State) -> None:
     """Compute the pressure on every unit from the path and the weights."""
     s.listed[0] = -1
     export, shedding, indptr, indices, weights = m.export, m.shedding, m.indptr, m.indices, m.weights
+    members, room = m.members, m.room[0]
     x, pressure, shed = s.x, s.pressure, s.shed
     n_units, n_weeks = x.shape
     pressure[:] = 0.0
@@ -143,6 +148,23 @@ def press(m: Model, s: State) -> None:
             w = weights[k]
             for t in range(first, last + 1):
                 pressure[j, t] += w * out[t]
+        if members[i]:
+            press_members(members, i, room, out, first, last, pressure)
+
+
+@nb.njit(**INNER)
+def press_members(
+    members: NDArray[np.bool_], i: int, room: float, out: Floats, first: int, last: int, pressure: Floats
+) -> None:
+    """Add to the pressure on the other members of a shared room what member ``i`` sheds in these weeks.
+
+    ``members``: shape (N,); ``i``: the unit; ``room``: hazard from a heavy member; ``out``: shape (T,): what
+    it sheds; ``first``, ``last``: weeks; ``pressure``: shape (N, T); added to.
+    """
+    for j in range(members.shape[0]):
+        if members[j] and j != i:
+            for t in range(first, last + 1):
+                pressure[j, t] += room * out[t]
 
 
 @nb.njit(**CALLED)
@@ -280,5 +302,7 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
         w = weights[k]
         for t in range(first, last + 1):
             pressure[j, t] += w * change[t]
+    if m.members[i]:
+        press_members(m.members, i, m.room[0], change, first, last, pressure)
     classify(m, s, i, moved, first, last)
     s.listed[0] = -1

@@ -13,6 +13,7 @@ from spread.posterior.compiling import CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.kernel import sweep
 from spread.posterior.rates import Blame, attribute, draw_rates, new_blame, set_rates
+from spread.posterior.room import FIRST_MEMBER, NO_ROOM, Belief, draw_room, put_room
 from spread.posterior.seeing import NOTHING, Seeing
 from spread.posterior.seeing_steps import draw_seeing, put_seeing
 
@@ -23,6 +24,7 @@ class Learning(NamedTuple):
     shape: Floats  # (rates,)
     rate: Floats  # (rates,)
     seeing: Seeing = NOTHING  # and what else is learned; parameters then have its tail after the rates
+    room: Belief = NO_ROOM  # of a shared room; parameters then end with its block
 
 
 class Sums(NamedTuple):
@@ -125,17 +127,22 @@ def run(
     n_rates = learning.shape.shape[0]
     learns = n_rates > 0
     sees = learning.seeing.kinds > 0
-    rates, tail = theta[:n_rates] if learns else theta, theta[n_rates:]
+    shares = learning.room.chance > 0.0
+    end = theta.shape[0] - (FIRST_MEMBER + n_units if shares else 0)
+    rates, tail, block = theta[:n_rates] if learns else theta, theta[n_rates:end], theta[end:]
     if sees:
         put_seeing(m, learning.seeing, tail, tail[len(tail) - 2 * n_units : len(tail) - n_units])
+    if shares:
+        put_room(m, block)
     if learns:
         set_rates(m, s, rates)
     else:
         recompute(m, s)
     for k in range(kept.draws.shape[0]):
         sweep(m, s, rng, conditional)
-        if learns:
-            draw_rates(m, s, rates, learning.shape, learning.rate, rng)
+        arrived = draw_rates(m, s, rates, learning.shape, learning.rate, rng) if learns else 0.0
+        if shares:
+            draw_room(m, s, learning.room, arrived, block, rng)
         if sees:
             draw_seeing(m, s, learning.seeing, tail, rng)
         attribute(m, s, rates, rng, sums.blame)

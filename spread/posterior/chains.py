@@ -16,7 +16,8 @@ from spread.posterior.chain import Kept, Learning, Sums, new_kept, new_sums, run
 from spread.posterior.checks import Counts, expectations
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats
 from spread.posterior.observations import Evidence
-from spread.posterior.seeing import first_tail
+from spread.posterior.room import FIRST_MEMBER
+from spread.posterior.seeing import first_tail, tail_length
 
 
 class Ended(Protocol):
@@ -90,6 +91,8 @@ def start_chains(
         theta = rng.gamma(learning.shape, 1.0 / learning.rate) if len(learning.shape) else central.copy()
         if learning.seeing.kinds:
             theta = np.concatenate([theta, first_tail(learning.seeing)])
+        if learning.room.chance:
+            theta = np.concatenate([theta, np.zeros(FIRST_MEMBER + units)])
         if rates is not None:
             # Who looked may have changed since; then only the rates go on from where they were.
             kept = rates.shape[1] if rates.shape[1] == len(theta) else len(central)
@@ -98,7 +101,8 @@ def start_chains(
         # another down by counting its references.
         own = model._replace(**{name: part.copy() for name, part in model._asdict().items()})
         if learning.seeing.kinds:
-            resists = theta[len(theta) - units :].astype(np.int64)[:, None]
+            flags = len(learning.shape) + tail_length(learning.seeing) - units
+            resists = theta[flags : flags + units].astype(np.int64)[:, None]
             own.treated[:] = np.where(own.treated < 0, -1, own.treated + resists * learning.seeing.kinds)
         state = arrays.new_state(own, path)
         chains.append(Chain(rng, own, state, theta, new_sums(own, units, weeks)))
@@ -176,5 +180,5 @@ def _run_piece(chain: Chain, *, learning: Learning, sweeps: int, keep: bool, cou
     if keep:
         chain.pieces.append(kept)
         if counts is not None:
-            tail = chain.theta[len(learning.shape) :]
+            tail = chain.theta[len(learning.shape) :][: tail_length(learning.seeing)]
             chain.expected.append(expectations(learning.seeing, counts, chain.state.x, tail))

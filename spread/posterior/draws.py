@@ -20,6 +20,7 @@ from spread.posterior.growing import grow, step
 from spread.posterior.looks import look_likelihood
 from spread.posterior.observations import Conditions, Evidence, report_likelihood
 from spread.posterior.rates import Blame
+from spread.posterior.room import Shared
 from spread.posterior.seeing import Names, Odds, Seeing, Traits, odds_of
 from spread.records.kinds import Record
 from spread.trade import treatment
@@ -48,6 +49,7 @@ class Posterior:
     rates: Floats | None = None
     traits: Traits | None = None  #: Who reports, finds and resists (:mod:`spread.posterior.seeing`)
     names: Names | None = None  #: Whose odds ``traits`` has
+    shared: Shared | None = None  #: A shared room that no plan shows (:mod:`spread.posterior.room`)
     prior: Seeing | None = None  #: What was believed of them before
     checks: tuple[Check, ...] = ()  #: The log held against what the fit expects of it
     totals: NDArray[np.int32] | None = None  #: Shape (K, T): units infested in each week of each draw
@@ -175,7 +177,7 @@ class Posterior:
         days = (on - self.on).days
         if not days:
             return self
-        draws = grow(self.draws, network, dynamics, self.conditions, days=days, rng=rng)
+        draws = grow(self.draws, network, dynamics, self.conditions, days=days, shared=self.shared, rng=rng)
         grown = replace(self, on=on, draws=draws)
         levels = _carried(self.levels, self._shares(), grown._shares())
         return replace(grown, levels=levels, anchor=(levels, grown._shares()))

@@ -49,6 +49,7 @@ class Dynamics:
     #: many they are; nothing where the general experience is believed
     believed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     taught_by: int = 0
+    room: bool = True  #: Whether a shared room that no plan shows is learned where rates are
 
     def __post_init__(self) -> None:
         if self.brought_in <= 0:

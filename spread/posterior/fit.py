@@ -19,6 +19,7 @@ from spread.posterior.draws import Posterior, finish
 from spread.posterior.dynamics import Dynamics, Network
 from spread.posterior.observations import Evidence, build_evidence
 from spread.posterior.rates import Blame
+from spread.posterior.room import FIRST_MEMBER, LEAST_UNITS, NO_ROOM, belief, shared_of
 from spread.posterior.seeing import NOTHING, Traits, resisting
 from spread.records.kinds import Record
 
@@ -89,7 +90,8 @@ def fit_evidence(
     learning = Learning(np.empty(0), np.empty(0))
     if settings.learn:
         shape, rate = (np.array(part) for part in dynamics.rate_priors)
-        learning = Learning(shape, rate, evidence.seeing or NOTHING)
+        room = belief() if dynamics.room and network.size >= LEAST_UNITS else NO_ROOM
+        learning = Learning(shape, rate, evidence.seeing or NOTHING, room)
     model = arrays.assemble(network, dynamics, evidence)
     if learning.seeing.kinds:
         model = model._replace(effects=resisting(evidence.effects))
@@ -140,6 +142,7 @@ def fit_evidence(
             diagnostics, seconds=seconds, nanoseconds_per_unit_week=1e9 * seconds * threads / max(1, steps)
         ),
         settings,
+        learning.room.chance > 0.0,
     )
     if counts is None:
         return posterior
@@ -179,12 +182,15 @@ def _posterior(
     kept: list[Kept],
     diagnostics: Diagnostics,
     settings: FitSettings,
+    learns_room: bool,
 ) -> Posterior:
     """Gather what the chains kept."""
     sweeps = sum(len(piece.draws) for piece in kept)
     sums = [chain.sums for chain in chains]
     theta = np.concatenate([piece.theta for piece in kept])
-    rates, tail = np.split(theta, [len(dynamics.theta)], axis=1)
+    n_rates = len(dynamics.theta)
+    block = FIRST_MEMBER + network.size if learns_room else 0
+    rates, tail, blocks = np.split(theta, [n_rates, theta.shape[1] - block], axis=1)
     draws = np.concatenate([piece.draws for piece in kept])
     posterior = Posterior(
         units=network.units,
@@ -204,6 +210,7 @@ def _posterior(
         if tail.shape[1]
         else None,
         names=evidence.names,
+        shared=shared_of(blocks) if block else None,
         totals=np.concatenate([piece.totals for piece in kept]),
         blame=Blame(*(np.sum([each.blame[part] for each in sums], axis=0) / sweeps for part in range(3))),
         dynamics=replace(

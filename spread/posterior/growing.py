@@ -7,6 +7,7 @@ import numpy as np
 from spread.posterior.arrays import Levels
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
 from spread.posterior.observations import Conditions
+from spread.posterior.room import Shared
 
 GROW_BLOCK = 500  #: Draws grown at a time, to bound memory on large buildings
 
@@ -18,6 +19,7 @@ def grow(
     conditions: Conditions | None = None,
     *,
     days: int,
+    shared: Shared | None = None,
     rng: np.random.Generator,
 ) -> Levels:
     """Let the joint draws live for some days: whole weeks, and the rest by chance.
@@ -32,6 +34,7 @@ def grow(
         Who lives where; as in the last week of the fit, kept for all the days. Without them every unit is
         occupied.
     days : Days to pass; five days are one weekly step in five draws of seven
+    shared : What is known of a shared room that no plan shows; its mean pressure counts
     rng : Source of chance
     """
     weeks, rest = divmod(days, 7)
@@ -41,6 +44,8 @@ def grow(
     if conditions is None:
         conditions = Conditions(np.zeros(n, bool), np.full(n, dynamics.brought_in), np.ones(n), np.ones(n))
     weights = network.dense(dynamics.rates) + dynamics.mixing / max(1, n)
+    if shared is not None:
+        weights = weights + shared.pairs
     np.fill_diagonal(weights, 0.0)
     # A move-in brings bugs in its own week only.
     introduction = np.minimum(conditions.introduction, dynamics.brought_in)

@@ -23,8 +23,9 @@ from spread.posterior.dynamics import Floats
 from spread.posterior.exponential import lost
 
 BROUGHT_IN, MIXING, FIRST_ROUTE, MOVE_IN = 0, 1, 2, -1  #: Places in ``theta``
-FROM_OUTSIDE, MOVED_IN, ANYWHERE, BEFORE = 0, 1, 2, 3
-"""Columns of ``Blame.other``: brought in, moved in with the people, building-wide, before the window."""
+FROM_OUTSIDE, MOVED_IN, ANYWHERE, BEFORE, SHARED = range(5)
+"""Columns of ``Blame.other``: brought in, moved in with the people, building-wide, before the window, through
+a shared room that no plan shows."""
 
 
 class Blame(NamedTuple):
@@ -34,13 +35,13 @@ class Blame(NamedTuple):
     """
 
     contact: Floats  # (contacts, routes): row k is the contact indices[k] of the unit that owns k
-    other: Floats  # (N, 4)
+    other: Floats  # (N, 5)
     began: Floats  # (N, T): first infested week of the present spell; column 0 means before the window
 
 
 def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Blame:
     """Return empty counts; ``n_contacts``, ``n_routes``, ``n_units``, ``n_weeks``: how many there are."""
-    return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 4)), np.zeros((n_units, n_weeks)))
+    return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 5)), np.zeros((n_units, n_weeks)))
 
 
 @nb.njit(**CALLED)
@@ -177,8 +178,8 @@ def source(
 ) -> tuple[int, int, int]:
     """Draw the source of one arrival in proportion to hazard.
 
-    Returned: the place of the contact in ``indices`` or -1; the place of the rate in ``theta``; the column
-    of ``Blame.other`` or -1.
+    Returned: the place of the contact in ``indices`` or -1; the place of the rate in ``theta``, one after its
+    end for a shared room; the column of ``Blame.other`` or -1.
 
     Parameters
     ----------
@@ -204,14 +205,22 @@ def source(
                 left -= out * m.exposure[k, r] * theta[FIRST_ROUTE + r]
                 if left < 0.0:
                     return k, FIRST_ROUTE + r, -1
+    if m.members[i]:
+        for j in range(m.members.shape[0]):
+            if m.members[j] and j != i:
+                left -= m.room[0] * m.shedding[s.x[j, t]] * m.export[j, t] * m.openness[i, t]
+        if left < 0.0:
+            return -1, len(theta), SHARED
     return -1, MIXING, ANYWHERE
 
 
 @nb.njit(**CALLED)
 def draw_rates(
     m: Model, s: State, theta: Floats, shape: Floats, rate: Floats, rng: np.random.Generator
-) -> None:
+) -> float:
     """Draw ``theta`` given the paths and its Gamma priors, and put it into the model.
+
+    Returned: how many arrivals came through a shared room, whose rate is drawn elsewhere.
 
     Parameters
     ----------
@@ -220,7 +229,7 @@ def draw_rates(
     shape, rate : Shape (rates,): of the Gamma priors of the rates, which are per week
     rng : Source of chance
     """
-    counts = np.empty(theta.shape[0])
+    counts = np.empty(theta.shape[0] + 1)
     exposed = np.empty(theta.shape[0])
     arrivals(m, s, theta, rng, counts)
     exposures(m, s, exposed)
@@ -228,6 +237,7 @@ def draw_rates(
         # A floor far below any prior keeps the chain able to leave every state.
         theta[r] = max(rng.standard_gamma(shape[r] + counts[r]) / (rate[r] + exposed[r]), 1e-12)
     set_rates(m, s, theta)
+    return counts[len(theta)]
 
 
 @nb.njit(**INNER)

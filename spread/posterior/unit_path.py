@@ -44,6 +44,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
         m.weights,
         m.mixing,
     )
+    members, room = m.members, m.room[0]
     staying, stays = s.staying, s.stays
     n_weeks = out.shape[0]
     mean_field = mixing[0]
@@ -55,6 +56,11 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
         w = weights[k]
         for t in range(n_weeks):
             exponent[t] += w * staying[j, t]
+    if members[i]:
+        for j in range(members.shape[0]):
+            if members[j] and j != i:
+                for t in range(n_weeks):
+                    exponent[t] += room * staying[j, t]
     for t in range(n_weeks):
         exponent[t] *= export[i, t]
         out[t, 0] = 1.0
@@ -76,7 +82,8 @@ def events(m: Model, s: State, i: int, out: Floats) -> None:
     """
     if s.listed[0] < 0:
         list_events(m, s)
-    export, shedding, dense, mixing = m.export, m.shedding, m.dense, m.mixing
+    export, shedding, mixing = m.export, m.shedding, m.mixing
+    weight = m.dense[i] + m.room[0] * m.members if m.members[i] else m.dense[i]
     x, unit, week, terms = s.x, s.listed_unit, s.listed_week, s.listed_terms
     mean_field = mixing[0]
     n = s.listed[0]
@@ -84,7 +91,7 @@ def events(m: Model, s: State, i: int, out: Floats) -> None:
     change = np.empty(n)
     for e in range(n):
         j, t = unit[e], week[e]
-        each = terms[1, e] * (dense[i, j] + mean_field) * export[i, t]
+        each = terms[1, e] * (weight[j] + mean_field) * export[i, t]
         push[e] = 0.0 if j == i else each
         change[e] = shedding[x[i, t]]
     # P(y) = if_hit + (if_clear - if_hit) exp(-hazard); as a ratio to level 0, so that many of them

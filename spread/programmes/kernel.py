@@ -72,6 +72,15 @@ def visits_of_week(
 
 
 @nb.njit(**COMPILED)
+def begin_with(belief: Floats, first: Floats) -> None:
+    """Fill what the firm of a run believes; no rows where no door is ranked."""
+    # In a loop: assigning a whole array would compile numba's text of a shape error too, for seconds.
+    for i in range(belief.shape[0]):
+        for a in range(belief.shape[1]):
+            belief[i, a] = first[i, a]
+
+
+@nb.njit(**COMPILED)
 def run_block(
     first: int,
     last: int,
@@ -120,10 +129,7 @@ def run_block(
             set_up(states[place], habits[place], begin, run, keys[place], rules[r.PER_PERIOD])
             weigh(begin.exposure, begin.rates[run], weights[place])
             onward[place] = 0
-            # In a loop: assigning a whole array would compile numba's text of a shape error too, for seconds.
-            for i in range(belief.shape[1]):
-                for a in range(belief.shape[2]):
-                    belief[place, i, a] = begin.belief[i, a]
+            begin_with(belief[place], begin.belief)
         for week in range(weeks):
             for run in range(start, end):
                 place, counts, t = run - start, kept.counts[run], at(tables, which[run])

@@ -37,6 +37,17 @@ MIXING = Sourced(
 )  # fmt: skip
 """Spread from one heavy unit to the building at large, past every contact."""
 
+ROOM = 0.1
+"""Chance that some units of a building share a room, or are visited by one person, that no plan or log shows
+(judgement: a laundry or a lounge mostly is drawn, and what all units share is building-wide mixing)."""
+ROOM_SHARE = (2.0, 6.0)
+"""Beta prior of the share of units that use it (judgement: a quarter of them, from few to half)."""
+ROOM_RATE = judged(
+    0.02, 0.0015, 0.09, "per week",
+    "judgement: no study; from far less than through a shared wall to ten times that",
+)  # fmt: skip
+"""Hazard upon one unit that uses such a room from another that is heavily infested."""
+
 MOVE_IN = Sourced(
     0.019, 0.004, 0.038, "chance at a move-in",
     "Xie et al. 2019, doi 10.1073/pnas.1814647116, published code: k b p / (1 - p + b p) with k = 0.3, "

@@ -141,6 +141,8 @@ def learned_words(learned: Learned, voice: Voice) -> tuple[str, ...]:
                 "{rates}: the log cannot tell yet; these are the general experience.", rates=names
             )
         )
+    if learned.room is not None:
+        sentences.append(say(learned.room, voice))
     return tuple(sentences)
 
 

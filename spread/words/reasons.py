@@ -189,12 +189,19 @@ def _(fact: facts.Elsewhere, voice: Voice) -> str:
             "building-wide": voice.text(
                 "No contact stands out as a source; visits, laundry and lounges weigh most."
             ),
+            "shared room": voice.text(
+                "No contact stands out as a source; a room or a helper shared by units, that no plan shows, "
+                "weighs most."
+            ),
         }
         return alone[fact.route]
     beside = {
         "brought in": voice.text("What people bring in weighs most as a source."),
         "moved in": voice.text("What came in with a move weighs most as a source."),
         "building-wide": voice.text("Visits, laundry and lounges weigh most as a source."),
+        "shared room": voice.text(
+            "A room or a helper shared by units, that no plan shows, weighs most as a source."
+        ),
     }
     return beside[fact.route]
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from spread.decisions.grades.grades import OffPromise
+from spread.decisions.shared_room import SharedRoom
 from spread.decisions.trust import (
     FalseAlerts,
     LittleFound,
@@ -116,6 +117,24 @@ def _(fact: ManyResist, voice: Voice) -> str:
         "change the plan.",
         share=voice.percent(fact.share),
         sure=voice.percent(fact.sure),
+    )
+
+
+@say.register
+def _(fact: SharedRoom, voice: Voice) -> str:
+    if not fact.learned:
+        return voice.text(
+            "A room or a helper shared by units, that no plan shows: the log tells of none (chance {chance}; "
+            "before the log {before}), and does not rule one out.",
+            chance=voice.percent(fact.chance),
+            before=voice.percent(fact.before),
+        )
+    return voice.text(
+        "Infestations spread between units that no wall joins (sure: {sure}): is there a laundry, a shared "
+        "room, a helper who goes from door to door? First of all between {units}. Ask, and write down who "
+        "shares what; programmes and their costs leave it out.",
+        sure=voice.percent(fact.chance),
+        units=voice.joined(fact.units),
     )
 
 

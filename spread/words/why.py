@@ -37,9 +37,13 @@ def _(fact: SourceShare, voice: Voice) -> str:
         return voice.text("brought in from outside")
     if fact.route == "moved in":
         return voice.text("moved in with the people")
-    if fact.of == "came-from":
-        return voice.text("visits, laundry and lounges, from a unit that cannot be named")
-    return voice.text("visits, laundry and lounges, building-wide")
+    if fact.route == "shared room":
+        told = voice.text("through a room or a helper shared by units, that no plan shows")
+    elif fact.of == "came-from":
+        told = voice.text("visits, laundry and lounges, from a unit that cannot be named")
+    else:
+        told = voice.text("visits, laundry and lounges, building-wide")
+    return told
 
 
 def _way(way: Way, voice: Voice) -> str:

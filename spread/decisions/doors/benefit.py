@@ -20,6 +20,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from spread.posterior.dynamics import LEVELS, Dynamics, Floats, Network
+from spread.posterior.room import Shared
 from spread.trade import detection, treatment
 
 HORIZON_WEEKS = 26  #: Weeks over which weeks averted are counted (``model.md`` 7)
@@ -35,6 +36,7 @@ def weeks_averted(
     horizon: int = HORIZON_WEEKS,
     course: str = COURSE,
     costs: Sequence[float] = (1.0,) * (LEVELS - 1),
+    shared: Shared | None = None,
 ) -> Floats:
     """Return infested-unit-weeks averted by treating from now on, by unit and present level.
 
@@ -46,9 +48,10 @@ def weeks_averted(
     clear : Shape (N,): chance that each unit is clear now; an infested contact cannot be infested again
     horizon : Weeks counted
     course : Method of the visits, the first of them this week
+    shared : What is known of a shared room that no plan shows; its mean pressure counts
     costs : What a week at each infested level costs, trace to heavy; 1 counts weeks as they are
     """
-    weights = network.dense(dynamics.rates)
+    weights = network.dense(dynamics.rates) + (0.0 if shared is None else shared.pairs)
     everywhere = dynamics.mixing / max(1, network.size)
     grow = dynamics.growth[0].copy()
     grow[0] = 0.0

@@ -117,6 +117,7 @@ def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Fl
         horizon=max(0, horizon - weeks),
         course=COURSE,
         costs=view.week_costs,
+        shared=view.posterior.shared,
     )
     grow = view.dynamics.growth[0].copy()
     grow[0] = np.eye(LEVELS)[0]

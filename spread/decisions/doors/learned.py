@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from spread.decisions.shared_room import SharedRoom, shared_room_of
 from spread.decisions.view import View
 from spread.facts import Fact
 from spread.posterior.draws import Posterior
@@ -73,6 +74,7 @@ class Learned(Fact):
     #: By source: new infestations a year at the pace of today, brought in and building-wide included
     new_per_year: dict[str, Range]
     new_in_all: Range  #: The same of all sources together
+    room: SharedRoom | None = None  #: Of a shared room that no plan shows; its share is in building-wide
 
 
 def what_was_learned(view: View) -> Learned | None:
@@ -101,7 +103,14 @@ def what_was_learned(view: View) -> Learned | None:
     few = slice(None, None, max(1, len(draws) // ENOUGH))
     new, share = _new_per_year(posterior, view.network, view.dynamics, few), w[few] / w[few].sum()
     new_ranges = {names[r]: _range(new[:, r], share) for r in has}
-    return Learned(rates, comparisons, brought, new_ranges, _range(new[:, has].sum(axis=1), share))
+    return Learned(
+        rates,
+        comparisons,
+        brought,
+        new_ranges,
+        _range(new[:, has].sum(axis=1), share),
+        shared_room_of(posterior),
+    )
 
 
 def overlap(draws: Floats, weights: Floats, shape: float, rate: float) -> float:
@@ -170,7 +179,7 @@ def _new_per_year(posterior: Posterior, network: Network, dynamics: Dynamics, fe
         np.zeros(n, bool), np.full(n, dynamics.brought_in), np.ones(n), np.ones(n)
     )
     rows = np.repeat(np.arange(n), np.diff(network.indptr))
-    result = np.zeros_like(rates)
+    result, room = np.zeros_like(rates), np.zeros(len(rates))
     for start in range(0, len(rates), BLOCK):
         x = levels[start : start + BLOCK]
         shed = dynamics.shedding[x] * conditions.export
@@ -181,4 +190,9 @@ def _new_per_year(posterior: Posterior, network: Network, dynamics: Dynamics, fe
         block[:, BROUGHT_IN] = (x == 0).sum(axis=1)
         block[:, MIXING] = shed.sum(axis=1) * open_to.sum(axis=1) / max(1, n)
         block[:, FIRST_ROUTE:MOVE_IN] = push
-    return np.asarray(result * rates * WEEKS_A_YEAR)
+        if posterior.shared is not None:  # hazards, not exposures: they are not multiplied by a rate below
+            pairs = posterior.shared.pairs
+            room[start : start + BLOCK] = ((shed @ pairs) * open_to).sum(axis=1)
+    new = result * rates
+    new[:, MIXING] += room
+    return np.asarray(new * WEEKS_A_YEAR)

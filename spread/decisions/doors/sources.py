@@ -9,10 +9,11 @@ import numpy as np
 
 from spread.contacts.relations import Way, ways_between
 from spread.decisions.doors.told import Attributed
+from spread.decisions.shared_room import shared_room_of
 from spread.decisions.span import Span, span_of
 from spread.decisions.view import View
 from spread.facts import Fact
-from spread.posterior.rates import ANYWHERE, BEFORE, FROM_OUTSIDE, MOVED_IN
+from spread.posterior.rates import ANYWHERE, BEFORE, FROM_OUTSIDE, MOVED_IN, SHARED
 from spread.trade.routes import ROUTES
 from spread.weeks import monday_of
 
@@ -29,7 +30,7 @@ class SourceShare(Fact):
 
     unit: str  #: The contact's code; empty where no contact is meant
     #: The contact's weightiest of ``wall``, ``floor``, ``riser``, ``hallway``, ``link``; or ``brought in``,
-    #: ``moved in``, ``building-wide``, ``before``
+    #: ``moved in``, ``building-wide``, ``shared room``, ``before``
     route: str
     share: float  #: 0 to 1; all sources of a unit together are 1
     of: Attributed  #: Whether it is a share of where an infestation came from, or of what bears on the unit
@@ -105,6 +106,10 @@ def came_from(view: View, unit: str, *, most: int = MOST) -> Origin | None:
     }
     others = blame.other[i] / infested
     routes = {"brought in": FROM_OUTSIDE, "moved in": MOVED_IN, "building-wide": ANYWHERE, "before": BEFORE}
+    if _tells_of_room(view):
+        routes["shared room"] = SHARED
+    else:  # of a room that the log does not tell of, no more is known than of laundry and lounges
+        others[ANYWHERE] += others[SHARED]
     start = monday_of(posterior.first_week)
     rest = [
         SourceShare("", route, float(others[column]), "came-from", since=start if route == "before" else None)
@@ -129,12 +134,22 @@ def bears_on(view: View, unit: str, *, most: int = MOST) -> tuple[SourceShare, .
 
     ``most``: most sources that are named.
     """
-    by_contact, building_wide, brought_in = view.pressure_on(unit)
-    total = sum(by_contact.values()) + building_wide + brought_in
+    by_contact, building_wide, brought_in, room = view.pressure_on(unit)
+    if not (told := _tells_of_room(view)):
+        building_wide += room
+    total = sum(by_contact.values()) + building_wide + brought_in + (room if told else 0.0)
     shares = _of_contacts(view, unit, {key: h / total for key, h in by_contact.items()}, "bears-on")
     shares.append(SourceShare("", "building-wide", building_wide / total, "bears-on"))
     shares.append(SourceShare("", "brought in", brought_in / total, "bears-on"))
+    if told:
+        shares.append(SourceShare("", "shared room", room / total, "bears-on"))
     return tuple(sorted(shares, key=lambda s: -s.share)[:most])
+
+
+def _tells_of_room(view: View) -> bool:
+    """Return whether the log tells of a shared room, so that it may be named as a source."""
+    room = shared_room_of(view.posterior)
+    return room is not None and room.learned
 
 
 def _of_contacts(

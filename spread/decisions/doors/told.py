@@ -144,7 +144,7 @@ class FromContact(Fact):
 class Elsewhere(Fact):
     """What weighs most is no contact."""
 
-    route: str  #: ``brought in``, ``moved in``, ``building-wide`` or ``before`` (the window)
+    route: str  #: ``brought in``, ``moved in``, ``building-wide``, ``shared room`` or ``before``
     share: float  #: Its share of the attribution, 0 to 1
     of: Attributed  #: Which attribution that is
     alone: bool  #: Whether no contact is named beside it

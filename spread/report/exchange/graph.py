@@ -35,11 +35,11 @@ def known_contacts(session: Session) -> nx.MultiGraph:
     places = positions(plan)
     chances = session.chances()
     for unit, node in graph.nodes(data=True):
-        by_contact, building_wide, brought_in = view.pressure_on(unit)
+        by_contact, *others = view.pressure_on(unit)
         x, y = places[unit]
         lifted = y + plan.level_of(node["floors"][0]) * _pitch(plan)
         node.update(x=x, y=y, pos=(x, lifted), chance=chances[unit], status=view.followups[unit].status)
-        node["hazard"] = float(sum(by_contact.values()) + building_wide + brought_in)
+        node["hazard"] = float(sum(by_contact.values()) + sum(others))
     for a, b, edge in graph.edges(data=True):
         edge["hazard"] = float(edge["exposure"] * view.dynamics.rates[ROUTES.index(edge["route"])])
         edge["chance"] = _crossing(view, a, b, edge["hazard"])
