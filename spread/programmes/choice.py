@@ -16,6 +16,7 @@ from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes.books import Books, books_of, course_price
+from spread.programmes.by_pace import ByPace, by_pace
 from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure, Share, figure, share
 from spread.programmes.money import Prices
@@ -77,6 +78,9 @@ class Choice(Fact):
     currency: str
     runs: int
     weeks: int
+    #: Whether the answer on money turns with the building's pace, the proposed held against what is done
+    #: today; against another where that is proposed; None where there is no other or too few runs
+    by_pace: ByPace | None = None
 
     def to(self, what: Other, months: int = 0, key: str = "") -> Against | None:
         """Return one of the comparisons."""
@@ -201,7 +205,16 @@ def choice_of(
         currency=prices.currency,
         runs=simulated.done,
         weeks=simulated.settings.weeks,
+        by_pace=_by_pace(simulated, prices, key, now, fees),
     )
+
+
+def _by_pace(simulated: Simulated, prices: Prices, key: str, now: str, fees: Fees | None) -> ByPace | None:
+    others = [each.programme.key for each in simulated.runs if each.programme.key != key]
+    if not others:
+        return None
+    both = by_pace(simulated, prices, key, now if now in others else others[0], fees)
+    return None if both is None else both[0]
 
 
 def _bugs(counts: np.ndarray) -> Floats:
