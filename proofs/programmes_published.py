@@ -5,7 +5,8 @@ so they show that the package as a whole still gives what the fit gave, and wher
 the package's own drawing of 225 units on a double-loaded hallway without a log: each run has its pace from
 the prior and the joint draw that goes with it. Their start is a building left to usual service for years, at
 the time at which its prevalence was nearest the published one, so that infestations lie together as they do
-in such buildings. ``python -m proofs.programmes_published`` prints the whole table.
+in such buildings. ``python -m proofs.programmes_published`` prints the whole table;
+``--data`` writes it to where proposals take it from (:mod:`spread.programmes.published`).
 """
 
 from __future__ import annotations
@@ -14,10 +15,12 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
+from spread import programmes
 from spread.contacts.graph import build_contacts
 from spread.plan.drawing.listed import UnitRow
 from spread.plan.unit_list import UnitList, draw_plan
@@ -66,6 +69,7 @@ def tower() -> Network:
     return network_of(build_contacts(plan))
 
 
+DATA = Path(programmes.__file__).with_name("published.toml")
 CHRONIC = (104, 156, 208, 286, 364, 416)
 """Weeks of usual service, from a clean building, at which a chronic building may be met."""
 
@@ -304,6 +308,21 @@ def everything() -> list[Seen]:
     return [*a_year(), *two_years(), *elimination()]
 
 
+def data_of(figures: Sequence[Seen]) -> str:
+    """Return the figures as the file that proposals read."""
+    rows = ["# Written by python -m proofs.programmes_published --data; a slow test holds it to that.\n"]
+    for each in figures:
+        rows.append(
+            f'\n[[figures]]\nname = "{each.name}"\npublished = "{each.published}"\n'
+            f"simulated = {each.mean:.3g}\nlow = {each.band[0]:.3g}\nhigh = {each.band[1]:.3g}\n"
+            f"met = {str(each.met).lower()}\n"
+        )
+    return "".join(rows)
+
+
 if __name__ == "__main__":
-    for line in everything():
+    found = everything()
+    for line in found:
         sys.stdout.write(f"{line}\n")
+    if sys.argv[1:] == ["--data"]:
+        DATA.write_text(data_of(found), encoding="utf-8")

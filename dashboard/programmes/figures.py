@@ -16,7 +16,7 @@ from spread.programmes.results import Comparison, Outcome
 from spread.words import ENGLISH, Voice, say
 from spread.words import figures as f
 from spread.words.choice import choice_lines, duel, even_lines, names_of
-from spread.words.flips import flip_lines
+from spread.words.flips import flip_lines, pace_lines
 from spread.words.programmes import figure_names, nil_at_end, nil_by, survey_note
 
 ROWS = ("infested unit-weeks", "new-units", "visits", "put-off", "hours", "crew-days")
@@ -66,7 +66,10 @@ def shown(
         "rows": [*rows[:2], *nil, *rows[2:]],
         "verdict": [] if choice is None else choice_lines(choice, called, voice),
         "chosen": "" if choice is None else choice.proposed,
-        "turns": [] if turns is None else flip_lines(turns, called, comparison.currency, voice),
+        "turns": [
+            *([] if turns is None else flip_lines(turns, called, comparison.currency, voice)),
+            *([] if choice is None else pace_lines(choice, voice)),
+        ],
         "basis": say(comparison.basis, voice),
         "costs": [
             voice.text(

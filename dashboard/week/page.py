@@ -31,7 +31,6 @@ from spread.report.exchange.bundle import EXPORTS, ZIP_FILE, make_export, make_z
 from spread.report.sheets import door_sheets
 from spread.report.week import (
     NEXT_DOORS,
-    NOT_ADVICE,
     Asked,
     WeekView,
     day_title,
@@ -44,6 +43,7 @@ from spread.report.week import (
     week_view,
 )
 from spread.session import Session
+from spread.trade.rule_set import NOT_ADVICE
 from spread.words import ENGLISH, Voice
 from spread.words.doors import asked_words, order_words, reason_text
 from spread.words.followup import revisit_words

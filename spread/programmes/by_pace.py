@@ -12,6 +12,7 @@ from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes.books import books_of
+from spread.programmes.fees import Fees
 from spread.programmes.figures import Share
 from spread.programmes.money import Prices
 from spread.programmes.pairs import beats
@@ -39,11 +40,13 @@ class ByPace(Fact):
     turn: Turn
 
 
-def by_pace(simulated: Simulated, prices: Prices, a: str, b: str) -> tuple[ByPace, ByPace] | None:
+def by_pace(
+    simulated: Simulated, prices: Prices, a: str, b: str, fees: Fees | None = None
+) -> tuple[ByPace, ByPace] | None:
     """Return how ``a`` does against ``b`` by pace, in money and in infested unit-weeks.
 
-    ``simulated``: the runs; ``prices``: what things cost; ``a``, ``b``: keys of programmes. None where fewer
-    than three runs are done, or all have one pace.
+    ``simulated``: the runs; ``prices``: what things cost; ``a``, ``b``: keys of programmes; ``fees``: what
+    the owner pays by, as in the verdict. None where fewer than three runs are done, or all have one pace.
     """
     pace = simulated.pace[: simulated.done]
     if len(pace) < 3 or np.ptp(pace) == 0.0:
@@ -51,7 +54,7 @@ def by_pace(simulated: Simulated, prices: Prices, a: str, b: str) -> tuple[ByPac
     ends = np.quantile(pace, [1 / 3, 2 / 3])
     which = np.searchsorted(ends, pace)
     one, other = simulated.of(a), simulated.of(b)
-    books = books_of(simulated.runs, prices, None)  # the money of the verdict
+    books = books_of(simulated.runs, prices, fees)  # the money of the verdict
     money = books[a].compared - books[b].compared
     bugs = (one.counts[:, c.BUG_WEEKS] - other.counts[:, c.BUG_WEEKS]).astype(float)
     between = (float(ends[0] / np.median(pace)), float(ends[1] / np.median(pace)))

@@ -16,6 +16,7 @@ from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes.books import Books, books_of, course_price
+from spread.programmes.by_pace import ByPace, by_pace
 from spread.programmes.fees import Fees
 from spread.programmes.figures import Figure, Share, figure, share
 from spread.programmes.looking_first import LEAST_RUNS, LookingFirst, chance_here, looking_first
@@ -86,6 +87,9 @@ class Choice(Fact):
     #: reserve, aside: Share of the futures in which money set aside is to be enough, and how much that is
     reserve: float = 0.0
     aside: float = 0.0
+    #: Whether the answer on money turns with the building's pace, the proposed held against what is done
+    #: today; against another where that is proposed; None where there is no other or too few runs
+    by_pace: ByPace | None = None
 
     def to(self, what: Other, months: int = 0, key: str = "") -> Against | None:
         """Return one of the comparisons."""
@@ -225,6 +229,7 @@ def choice_of(
         reserve=prices.reserve / 100.0,
         aside=float(np.quantile(books[key].paid, prices.reserve / 100.0, method="inverted_cdf")),
         here=None if seen is None else _here(simulated, weighed, chosen.key, seen),
+        by_pace=_by_pace(simulated, prices, key, now, fees),
     )
 
 
@@ -234,6 +239,14 @@ def _here(simulated: Simulated, weighed: Mapping[str, Floats], key: str, seen: F
     pace = np.maximum(simulated.pace[: len(seen)], 1e-12)
     about = np.column_stack([seen, np.log(pace)])
     return chance_here(weighed, key, about, MATTERS * abs(float(weighed[key].mean())))
+
+
+def _by_pace(simulated: Simulated, prices: Prices, key: str, now: str, fees: Fees | None) -> ByPace | None:
+    others = [each.programme.key for each in simulated.runs if each.programme.key != key]
+    if not others:
+        return None
+    both = by_pace(simulated, prices, key, now if now in others else others[0], fees)
+    return None if both is None else both[0]
 
 
 def _bugs(counts: np.ndarray) -> Floats:

@@ -115,7 +115,8 @@ def rules_line(rules: RuleSet, voice: Voice) -> str:
     """Return which rules a list goes by."""
     return voice.text(
         "Rules: {title} ({authority}; {text}; {day}).",
-        title=rules.title, authority=rules.authority, text=rules.text, day=rules.text_date,
+        title=voice.term("law", rules.title), authority=voice.term("law", rules.authority), text=rules.text,
+        day=voice.term("law", rules.text_date),
     )  # fmt: skip
 
 

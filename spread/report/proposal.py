@@ -6,24 +6,28 @@ signatures. Everything it says is a fact of :mod:`spread.programmes`; nothing is
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from spread.decisions.duties.owed import duties
 from spread.programmes.fees import Fees
-from spread.programmes.schedule import calendar, crew_months, standing_work
+from spread.programmes.published import published
+from spread.programmes.results import Outcome
+from spread.programmes.schedule import Planned, calendar, crew_months, standing_work
 from spread.records.repeats import repeats
 from spread.report import document as doc
 from spread.report.chance_map import fitting_width, floors_by_chance, sheet_of_floors
 from spread.report.duties_text import group
-from spread.report.proposal_programmes import Offer, on_the_first_page, side_by_side
+from spread.report.proposal_programmes import Offer, curves, on_the_first_page, side_by_side
 from spread.session import Session
 from spread.trade.rule_set import ALWAYS_SAY
 from spread.words import ENGLISH, Voice, say
 from spread.words.choice import against_rows, aside_lines, called, headline, names_of, nil_line
 from spread.words.duties import step_name
-from spread.words.flips import flip_lines
+from spread.words.flips import flip_lines, pace_lines
 from spread.words.offer import comes_to, fee_rows, guarantee_lines, money, term_line
+from spread.words.published import published_rows, trials_line
 from spread.words.trust import warning_words
 from spread.words.voice import upper
 
@@ -31,8 +35,10 @@ MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
 HIGHEST_MAP = 0.4
 """Height of the maps as a share of the page's width."""
-FEW = 2
-"""Programmes after which what each side does begins on a page of its own."""
+TWO_CURVES = 0.8
+"""Width of the curves on a first page without a price, as a share of the page's."""
+DAYS_OF_A_MONTH, MOST_PLANNED = 31, 3
+"""How far the first page looks ahead, and how much of what is planned it names."""
 MOST_UNITS = 8
 """Units named for a duty; the rest are counted."""
 
@@ -49,9 +55,8 @@ def proposal(session: Session, offer: Offer, voice: Voice = ENGLISH) -> doc.Docu
         *_building(session, offer, voice),
         *_schedule(session, offer, voice),
         *side_by_side(offer, voice),
-        # Few programmes leave room on the third page for half of what must not be torn from the rest.
-        *((doc.PageBreak(),) if len(offer.programmes) <= FEW else ()),
         *_parts(session, offer, voice),
+        *_beside_published(voice),
         *_limits(session, voice),
     ]
     return doc.Document(
@@ -107,12 +112,16 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
     for told in warning_words(session.warnings(), voice):
         yield doc.Paragraph((doc.Strong(voice.text("Warning.")), " ", told))
     yield from _price(offer, voice)
+    yield from _this_month(session, offer, voice)
+    if offer.fees is None:
+        yield curves(offer, _two(offer), voice, TWO_CURVES)
     yield doc.Heading(voice.text("What would make this wrong"))
     if offer.flips is not None:
         currency = offer.comparison.currency
-        yield doc.Bullets(tuple(flip_lines(offer.flips, names, currency, voice)))
+        lines = flip_lines(offer.flips, names, currency, voice)
     else:
-        yield doc.Paragraph(voice.text("What would turn the verdict was not worked out for this copy."))
+        lines = [voice.text("What would turn the verdict was not worked out for this copy.")]
+    yield doc.Bullets((*lines, *pace_lines(choice, voice)))
     yield doc.Paragraph(
         voice.text("Without a price filled in, a signature here orders nothing.")
         if offer.fees is None
@@ -124,6 +133,46 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
     )
     yield doc.Fill(
         (voice.text("For the owner"), voice.text("For the firm"), voice.text("Date")), side_by_side=True
+    )
+
+
+def _two(offer: Offer) -> list[Outcome]:
+    """Return the programme of today and the proposed one; with another where that is today's."""
+    outcomes, proposed = offer.comparison.outcomes, offer.comparison.of(offer.choice.proposed)
+    others = [each for each in outcomes if each.key != proposed.key]
+    return [next((each for each in others if each.key == offer.choice.now), others[0]), proposed]
+
+
+def _this_month(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
+    """Return what begins at once: the first month's work, what is planned in it, and the owner's part."""
+    programme = next(each for each in offer.programmes if each.key == offer.choice.proposed)
+    first = crew_months(offer.comparison, programme.key, session.on, offer.terms.crew_hours)[0]
+    until = session.on + dt.timedelta(days=DAYS_OF_A_MONTH)
+    planned = calendar(programme, session.on, offer.comparison.weeks)
+    yield doc.Heading(voice.text("What to do this month"))
+    yield doc.Bullets(
+        (
+            voice.text(
+                "The firm: about {visits} visits in {month}, {days} crew-days.",
+                visits=voice.number(first.visits),
+                month=voice.month(first.first),
+                days=voice.number(first.crew_days, 1),
+            ),
+            *(_planned(each, voice) for each in planned[:MOST_PLANNED] if each.first <= until),
+            voice.text(
+                "The owner: deliver notices of entry in time, have empty units opened, and tell the firm at "
+                "once of reports and moves."
+            ),
+        )
+    )
+
+
+def _planned(each: Planned, voice: Voice) -> str:
+    return voice.text(
+        "{first} to {last}: {what}.",
+        first=voice.day(each.first),
+        last=voice.day(each.last),
+        what=say(each.what, voice),
     )
 
 
@@ -260,15 +309,7 @@ def _schedule(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Bloc
     yield doc.Bullets(
         (
             *(say(work, voice) for work in standing_work(programme)),
-            *(
-                voice.text(
-                    "{first} to {last}: {what}.",
-                    first=voice.day(each.first),
-                    last=voice.day(each.last),
-                    what=say(each.what, voice),
-                )
-                for each in planned[:6]
-            ),
+            *(_planned(each, voice) for each in planned[:6]),
         )
     )
     months = crew_months(offer.comparison, programme.key, session.on)
@@ -347,9 +388,9 @@ def _duties(session: Session, offer: Offer, voice: Voice) -> Iterator[str]:
     owed = [d for d in duties(building.log, building.contacts, rules, session.on) if d.status != "done"]
     yield voice.text(
         "Rules: {title} ({authority}; {date}).",
-        title=rules.title,
-        authority=rules.authority,
-        date=rules.text_date,
+        title=voice.term("law", rules.title),
+        authority=voice.term("law", rules.authority),
+        date=voice.term("law", rules.text_date),
     )
     if not owed:
         yield voice.text("Nothing is due now by what is on record.")
@@ -385,6 +426,25 @@ def _some(units: list[str], offer: Offer, voice: Voice) -> str:
         return voice.joined(units)
     left = voice.many("{number} more", "{number} more", len(units) - MOST_UNITS)
     return voice.joined([", ".join(units[:MOST_UNITS]), left])
+
+
+def _beside_published(voice: Voice) -> Iterator[doc.Block]:
+    """Return what the simulation gives for published programmes, met or missed."""
+    yield doc.Heading(voice.text("Published programmes in the same simulation"))
+    yield doc.Table(
+        (
+            voice.text("As published"),
+            voice.text("Published"),
+            voice.text("Simulated (nine tenths of the runs)"),
+            voice.text("What was accepted beforehand"),
+        ),
+        published_rows(published(), voice),
+        ("left", "right", "right", "right"),
+        widths=(0.46, 0.16, 0.22, 0.16),
+        small=True,
+        whole=True,
+    )
+    yield doc.Paragraph(trials_line(published(), voice), small=True)
 
 
 def _limits(session: Session, voice: Voice) -> Iterator[doc.Block]:

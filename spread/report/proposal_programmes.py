@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from spread.programmes.choice import Against, Choice
@@ -11,7 +11,7 @@ from spread.programmes.figures import Figure
 from spread.programmes.flips import Flips
 from spread.programmes.offer import Terms
 from spread.programmes.programme import Programme
-from spread.programmes.results import Comparison
+from spread.programmes.results import Comparison, Outcome
 from spread.report.charts import Path, band_panels
 from spread.report.document import Block, Bullets, Heading, Paragraph, Picture, Strong, Table
 from spread.report.own_words import Firm
@@ -66,32 +66,7 @@ def side_by_side(offer: Offer, voice: Voice = ENGLISH) -> Iterator[Block]:
             if each.words
         )
     )
-    panels = [Path(names[outcome.key], outcome.infested) for outcome in comparison.outcomes]
-    alt = voice.text(
-        "Units infested over time: {programmes}.",
-        programmes="; ".join(
-            voice.text(
-                "{name}: from {now} to {then} in the middle of the runs",
-                name=names[o.key],
-                now=f.number(o.infested[2, 0], voice),
-                then=f.number(o.infested[2, -1], voice),
-            )
-            for o in comparison.outcomes
-        ),
-    )
-    along = voice.text("weeks from today")
-    yield Picture(
-        band_panels(panels, upright=voice.text("units infested"), along=along),
-        alt,
-        voice.text(
-            "Each programme in the same {runs} futures over {weeks} weeks. Dark line: the middle; inner "
-            "band: "
-            "half of them; outer band: nine tenths.",
-            runs=voice.number(comparison.runs),
-            weeks=comparison.weeks,
-        ),
-        0.66,
-    )
+    yield curves(offer, comparison.outcomes, voice, 0.66)
     yield _table(offer, voice)
     yield Heading(voice.text("How the proposed one compares"), 2)
     rows = zip(offer.choice.against, against_rows(offer.choice, names, voice), strict=True)
@@ -111,6 +86,36 @@ def side_by_side(offer: Offer, voice: Voice = ENGLISH) -> Iterator[Block]:
     )
     if note := survey_note(comparison, voice):
         yield Paragraph(note, small=True)
+
+
+def curves(offer: Offer, outcomes: Sequence[Outcome], voice: Voice, width: float) -> Picture:
+    """Return the units infested over time under some programmes, on one scale."""
+    names, comparison = names_of(offer.comparison, voice), offer.comparison
+    panels = [Path(names[outcome.key], outcome.infested) for outcome in outcomes]
+    alt = voice.text(
+        "Units infested over time: {programmes}.",
+        programmes="; ".join(
+            voice.text(
+                "{name}: from {now} to {then} in the middle of the runs",
+                name=names[o.key],
+                now=f.number(o.infested[2, 0], voice),
+                then=f.number(o.infested[2, -1], voice),
+            )
+            for o in outcomes
+        ),
+    )
+    along = voice.text("weeks from today")
+    return Picture(
+        band_panels(panels, upright=voice.text("units infested"), along=along),
+        alt,
+        voice.text(
+            "Each programme in the same {runs} futures over {weeks} weeks. Dark line: the middle; inner "
+            "band: half of them; outer band: nine tenths.",
+            runs=voice.number(comparison.runs),
+            weeks=comparison.weeks,
+        ),
+        width,
+    )
 
 
 def _table(offer: Offer, voice: Voice) -> Table:

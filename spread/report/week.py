@@ -22,7 +22,7 @@ from spread.report.document import Block, Caution, Document, Heading, Paragraph,
 from spread.report.duties_text import rules_line
 from spread.session import Session
 from spread.trade.crew import HOURS, Technician, crew_of
-from spread.trade.rule_set import ALWAYS_SAY, RuleSet
+from spread.trade.rule_set import ALWAYS_SAY, NOT_ADVICE, RuleSet
 from spread.words import ENGLISH, Voice, say
 from spread.words.doors import asked_words, reason_text
 from spread.words.plan_week import door_why
@@ -31,7 +31,6 @@ from spread.words.week import Line, line
 
 NEXT_DOORS = 12
 """Doors of the list that are shown; those that a rule asks for are shown whatever their rank."""
-NOT_ADVICE = "Check your local code; not legal advice."
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +190,9 @@ def week_document(shown: WeekView, session: Session, voice: Voice = ENGLISH) -> 
     blocks += _plan(shown, session, voice)
     told = lines([*week.late, *(one for _, day in week.days for one in day), *week.undated])
     blocks += [
-        Caution(f"{voice.term('law', ALWAYS_SAY)} {voice.term('law', NEVER)}", voice.term("law", NOT_ADVICE)),
+        Caution(
+            f"{voice.term('law', ALWAYS_SAY)} {voice.term('line', NEVER)}", voice.term("law", NOT_ADVICE)
+        ),
         Sources(
             (
                 rules_line(shown.rules, voice),

@@ -14,6 +14,7 @@ ALWAYS_SAY = (
     "Check your local code: the text may have changed, this reading of it may be wrong or lack something, "
     "and it is not legal advice."
 )
+NOT_ADVICE = "Check your local code; not legal advice."
 READ = ("read", "read second-hand", "from memory", "judgement")
 """How a field came to us: read in the source itself, in a page about it, remembered, or judged."""
 CONFIDENCES = ("A", "B", "C")

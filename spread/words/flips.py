@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from spread.programmes.choice import Choice
 from spread.programmes.flips import Flip, Flips, Turn
 from spread.words import figures as f
 from spread.words.programmes import driver_names
@@ -43,6 +44,29 @@ def flip_lines(found: Flips, names: Mapping[str, str], currency: str, voice: Voi
             )
         )
     return lines
+
+
+def pace_lines(choice: Choice, voice: Voice) -> list[str]:
+    """Return in one sentence whether the answer turns with the building's pace, if that was told."""
+    if choice.by_pace is None:
+        return []
+    fact = choice.by_pace
+    often = voice.text(
+        "{first} costs less than {second} in {slow} of the slowest third of futures and in {fast} of the "
+        "fastest",
+        first=voice.term("programme", fact.a),
+        second=voice.term("programme", fact.b),
+        slow=f.share(fact.less[0], voice),
+        fast=f.share(fact.less[2], voice),
+    )
+    turns = {
+        "flips": voice.text(
+            "The building's pace turns it, and one log tells little of that: {often}.", often=often
+        ),
+        "holds": voice.text("The building's pace does not turn it: {often}.", often=often),
+        "even": voice.text("Whether the building's pace turns it cannot be told: {often}.", often=often),
+    }
+    return [turns[fact.turn]]
 
 
 def _moved(flip: Flip, amount: float, currency: str, voice: Voice) -> str:

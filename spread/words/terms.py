@@ -13,6 +13,8 @@ from spread.trade.registry import LOOKING, MONITORS, TREATMENTS
 from spread.trade.room import NEAR_BED_SHARE, SLEEPING, TEXTS, load_room
 from spread.trade.route_rows import ROWS
 from spread.trade.routes import BY_KEY
+from spread.trade.rule_set import ALWAYS_SAY, NOT_ADVICE
+from spread.trade.rules import load_rules, rule_ids
 from spread.words.voice import Voice, upper
 
 
@@ -137,11 +139,22 @@ def registry_terms() -> Iterator[tuple[str, str]]:
     for programme in presets():
         yield "programme", programme.name
         yield "programme", programme.words
+    yield from _law_terms()
     for sign in EVIDENCE_WORDS.values():
         yield "sign", sign
     for level in LEVEL_NAMES:
         yield "level", level
     yield from _sheet_terms()
+
+
+def _law_terms() -> Iterator[tuple[str, str]]:
+    """Yield what is said of the law and of every rule set of ours; a statute keeps its own name."""
+    for words in (ALWAYS_SAY, NOT_ADVICE):
+        yield "law", words
+    for key in rule_ids():
+        rules = load_rules(key)
+        for words in (rules.title, rules.authority, rules.text_date):
+            yield "law", words
 
 
 def _sheet_terms() -> Iterator[tuple[str, str]]:
