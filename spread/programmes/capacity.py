@@ -44,6 +44,8 @@ def put_off(state: State, week: int, minutes: Floats, start: int, counts: Whole)
     """
     n = state.shape[1]
     left = minutes[r.CAPACITY]
+    if left <= 0.0:  # no end
+        return start
     full, made, onward = False, False, -1
     for first in range(PLANNED + 1):
         for step in range(n):

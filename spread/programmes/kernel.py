@@ -141,8 +141,7 @@ def run_block(
                 if ranks:
                     firm.hear(taken, state, week, t.report)
                     plan_ranked(state, week, rules, minutes, taken, opens, t, score, counts)
-                if minutes[r.CAPACITY] > 0.0:
-                    onward[place] = put_off(state, week, minutes, onward[place], counts)
+                onward[place] = put_off(state, week, minutes, onward[place], counts)
                 made, treated = visits_of_week(state, habit, week, rules, ring, now, t, taken, counts)
                 kept.visits[run, week] = made
                 kept.treated[run, week] = treated
