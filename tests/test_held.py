@@ -232,6 +232,21 @@ def test_what_the_log_does_not_show_is_no_reason(accepted, cases):
     assert all("The log does not show why." in list(why_lines(h, ENGLISH)) for h in unknown)
 
 
+def unready(share, rng, months=12, a_month=6):
+    counts = rng.binomial(a_month, share, months).cumsum()
+    return as_forecast(months, unprepared=counts, prepared=np.arange(1, months + 1) * a_month - counts)
+
+
+def test_homes_that_are_not_ready_are_told_where_the_log_says_so():
+    """Two of three, where the trade's range ends at 30 %; at that end itself rarely."""
+    rng = np.random.default_rng(4)
+    told = [held_to(BASE, unready(0.67, rng)) for _ in range(40)]
+    assert np.mean([any(one.quantity == "unready" for one in h.departures) for h in told]) > 0.9
+    assert all(h.causes[0].cause == "preparation" for h in told if h.departures)
+    at_the_end = [held_to(BASE, unready(0.3, rng)).departures for _ in range(100)]
+    assert np.mean(list(map(bool, at_the_end))) < 0.05
+
+
 # -- calm
 
 

@@ -146,7 +146,7 @@ def _two(offer: Offer) -> list[Outcome]:
 def _this_month(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
     """Return what begins at once: the first month's work, what is planned in it, and the owner's part."""
     programme = next(each for each in offer.programmes if each.key == offer.choice.proposed)
-    first = crew_months(offer.comparison, programme.key, session.on, offer.terms.crew_hours)[0]
+    first = crew_months(offer.comparison, programme.key, session.on)[0]
     until = session.on + dt.timedelta(days=DAYS_OF_A_MONTH)
     planned = calendar(programme, session.on, offer.comparison.weeks)
     yield doc.Heading(voice.text("What to do this month"))

@@ -12,6 +12,7 @@ from spread.programmes.held import (
     LEAST_VISITS,
     POWER,
     TIMES,
+    UNREADY,
     Departure,
     Held,
     LikelyCause,
@@ -37,6 +38,7 @@ def quantity_name(quantity: str, voice: Voice, *, by_fees: bool = True) -> str:
         "treatments": voice.text("treatment visits"),
         "again": voice.text("finds in units cleared within half a year"),
         "move-ins": voice.text("households moved in"),
+        UNREADY: voice.text("treatment visits to homes that were not ready"),
         COURSE: voice.text("treatment visits for each find"),
     }
     paid = voice.text("the owner’s bill") if by_fees else voice.text("the work at its cost")
