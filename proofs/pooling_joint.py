@@ -36,7 +36,6 @@ from spread.posterior.seeing import (
     FIRST_ODDS,
     ODDS,
     QUIET,
-    RESIST,
     SILENT,
     Names,
     Seeing,
@@ -86,14 +85,13 @@ class House:
         network, dynamics = network_of(building.contacts), dynamics_of(building)
         weeks = for_log(settings, building.log, on).weeks
         evidence = build_evidence(building.log.current, network.units, dynamics, on=on, weeks=weeks)
-        assert evidence.seeing is not None and evidence.names is not None
+        assert evidence.seeing is not None
+        assert evidence.names is not None
         self.names: Names = evidence.names
         shape, rate = (np.array(part) for part in dynamics.rate_priors)
         self.learning = Learning(shape, rate, evidence.seeing)
         model = arrays.assemble(network, dynamics, evidence)._replace(effects=resisting(evidence.effects))
-        (self.chain,) = start_chains(
-            model, dynamics, evidence, number=1, seed=seed, learning=self.learning
-        )
+        (self.chain,) = start_chains(model, dynamics, evidence, number=1, seed=seed, learning=self.learning)
         self.rates = len(shape)
         self.counts, self.exposed = np.empty(self.rates), np.empty(self.rates)
         treated = evidence.treated[:, :-1] >= 0
@@ -107,9 +105,7 @@ class House:
             chain.model, chain.state, chain.theta, self.learning, chain.rng, chain.sums,
             new_kept(sweeps, units, weeks, len(chain.theta)),
         )  # fmt: skip
-        counted(
-            chain.model, chain.state, chain.theta[: self.rates], chain.rng, self.counts, self.exposed
-        )
+        counted(chain.model, chain.state, chain.theta[: self.rates], chain.rng, self.counts, self.exposed)
 
     @property
     def tail(self) -> Floats:
