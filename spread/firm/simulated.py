@@ -40,25 +40,34 @@ def make_firm(folder: Path, number: int, seed: int, on: dt.date | None = None) -
     for k in range(number):
         rng = np.random.default_rng([seed, k])
         floors, doors = int(rng.integers(3, 6)), int(rng.integers(8, 13))
-        name = f"House {k + 1}"
-        plan, listed = drawn(floors, doors, name)
-        graph = build_contacts(plan)
-        records, _ = usual_practice(
-            network_of(graph),
-            graph,
-            dynamics_around(rng, OFF, BETWEEN),
-            weeks=WEEKS,
-            rng=rng,
-            start_date=monday_of(last - WEEKS + 1),
-        )
         home = folder / f"house-{k + 1:0{len(str(number))}d}"
-        home.mkdir()
-        named = ", ".join(f'"{floor}"' for floor in plan.floors)
-        settings = f'name = "{name}"\nfloors = [{named}]\n\n[plan]\nlayout = "double-loaded"\n'
-        write_whole(home / SETTINGS_FILE, settings)
-        write_whole(home / UNITS_FILE, listed)
-        write_whole(home / LOG_FILE, as_file(records))
+        make_building(home, f"House {k + 1}", rng, floors, doors, WEEKS, last)
     return monday_of(last) + dt.timedelta(days=6)
+
+
+def make_building(
+    home: Path, name: str, rng: np.random.Generator, floors: int, doors: int, weeks: int, last: int
+) -> None:
+    """Write one building's folder; ``last``: number of the last week of its log of so many ``weeks``.
+
+    The log is written last, so that a folder which has one is whole.
+    """
+    plan, listed = drawn(floors, doors, name)
+    graph = build_contacts(plan)
+    records, _ = usual_practice(
+        network_of(graph),
+        graph,
+        dynamics_around(rng, OFF, BETWEEN),
+        weeks=weeks,
+        rng=rng,
+        start_date=monday_of(last - weeks + 1),
+    )
+    home.mkdir(parents=True, exist_ok=True)
+    named = ", ".join(f'"{floor}"' for floor in plan.floors)
+    settings = f'name = "{name}"\nfloors = [{named}]\n\n[plan]\nlayout = "double-loaded"\n'
+    write_whole(home / SETTINGS_FILE, settings)
+    write_whole(home / UNITS_FILE, listed)
+    write_whole(home / LOG_FILE, as_file(records))
 
 
 def drawn(floors: int, doors: int, name: str) -> tuple[Plan, str]:
