@@ -85,12 +85,15 @@ DAILY = 3
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Try properties on a third of their examples in the daily run, and on all of them among the slow."""
+    """Try properties on a third of their examples in the daily run of all files, and on all among the slow.
+
+    A run in one process tries all of them: somebody works on that file, or a mutant does.
+    """
     tested = {one: one.obj for one in items if getattr(getattr(one, "obj", None), "hypothesis", None)}
     if config.option.markexpr == "slow":
         for item in tested:
             item.add_marker("slow")
-    if config.option.markexpr != "not slow":
+    if config.option.markexpr != "not slow" or not hasattr(config, "workerinput"):
         return
     for test in set(tested.values()):
         own = test._hypothesis_internal_use_settings
