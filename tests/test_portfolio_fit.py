@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import io
 import json
 import os
 import shutil
@@ -161,7 +162,20 @@ def test_an_office_keeps_posteriors_and_what_the_firm_learned(tmp_path):
     assert not [*given.glob("*.posterior"), *given.glob("*.taught")], "they are made anew where wanted"
 
 
-@pytest.mark.parametrize("spoil", [lambda data: data[:200], lambda data: b"x" + data, lambda data: b"{}"])
+def as_of_format_1(data):
+    """The same file as a version wrote it that knew of no shared room."""
+    with np.load(io.BytesIO(data)) as file:
+        arrays = {name: file[name] for name in file.files if not name.startswith("shared_")}
+    told = json.loads(arrays.pop("told").tobytes()) | {"format": 1}
+    arrays["blame_other"] = arrays["blame_other"][:, :4]
+    made = io.BytesIO()
+    np.savez_compressed(made, told=np.frombuffer(json.dumps(told).encode(), dtype=np.uint8), **arrays)
+    return made.getvalue()
+
+
+@pytest.mark.parametrize(
+    "spoil", [lambda data: data[:200], lambda data: b"x" + data, lambda data: b"{}", as_of_format_1]
+)
 def test_a_spoilt_posterior_is_as_good_as_none(tmp_path, spoil):
     firm(tmp_path, "elm")
     fit(tmp_path)

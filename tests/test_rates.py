@@ -145,7 +145,7 @@ def blame_over_all_paths():
         return sum(push[i, j] * d.shedding[state[i]] * evidence.export[i, t] for i in range(n) if i != j)
 
     states = list(itertools.product(range(LEVELS), repeat=n))
-    began, other, contact = np.zeros((n, weeks)), np.zeros((n, 4)), np.zeros((2, len(ROUTES)))
+    began, other, contact = np.zeros((n, weeks)), np.zeros((n, 5)), np.zeros((2, len(ROUTES)))
     total = 0.0
     for path in itertools.product(states, repeat=weeks):
         p = np.prod([d.start[a] for a in path[0]])
