@@ -258,7 +258,7 @@ def _building(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Bloc
     else:
         shown = [floor for floor in session.plan.floors if floor in ranked[:MOST_FLOORS]]
         columns = 1 if len(shown) == 1 else 2
-        box = sheet_of_floors(session.plan, shown, chances, columns)
+        box = sheet_of_floors(session.plan, shown, chances, columns, voice)
         top = sorted(chances, key=lambda unit: -chances[unit])[:10]
         alt = voice.text(
             "Plans by floor with each unit's chance. Highest: {units}.",
