@@ -24,6 +24,7 @@ from dashboard.pages import pages
 from dashboard.web.bar import LABEL, SIGN_OUT
 from dashboard.words import CLASS_WORDS
 from spread.report.calendar import WHAT
+from spread.report.chance_map import STEPS as MAP_STEPS
 from spread.trade.rule_set import READ, STEPS
 
 ROOT = Path(__file__).parents[1]
@@ -45,6 +46,7 @@ TABLES = (
     *(("status", word) for word in ("look", "treat", "revisit")),
     *(("step", word) for word in STEPS.values()),
     *(("event", word) for word in dict.fromkeys(WHAT.values())),
+    *(("map", words) for *_, words in MAP_STEPS),
     *(("read", word) for word in READ),
     *(("end", word) for word in ("low", "high", "central")),
 )

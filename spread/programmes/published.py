@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 
-from spread.facts import Fact
-
 
 @dataclass(frozen=True, slots=True)
-class Published(Fact):
+class Published:
     """One published figure, and the same simulated without a log: shares, or per cent where they change."""
 
     name: str  #: Which one, as ``proofs/programmes_published.py`` calls it

@@ -52,7 +52,9 @@ def floors_by_chance(plan: Plan, chances: Mapping[str, float]) -> Iterable[str]:
     return sorted(plan.floors, key=lambda floor: (-total[floor], plan.floors.index(floor)))
 
 
-def sheet_of_floors(plan: Plan, floors: Sequence[str], chances: Mapping[str, float], columns: int) -> str:
+def sheet_of_floors(
+    plan: Plan, floors: Sequence[str], chances: Mapping[str, float], columns: int, voice: Voice = ENGLISH
+) -> str:
     """Draw several floors beside each other, with one key under them.
 
     ``plan``, ``floors``: what to draw, in reading order. ``chances``: chance by unit, 0 to 1. ``columns``:
@@ -62,9 +64,9 @@ def sheet_of_floors(plan: Plan, floors: Sequence[str], chances: Mapping[str, flo
         plan_svg(
             plan,
             floor,
-            title=f"Floor {floor}",
+            title=voice.text("Floor {name}", name=floor),
             fills={unit.id: colour_of(chances[unit.id]) for unit in plan.on_floor(floor)},
-            notes={unit.id: ENGLISH.percent(chances[unit.id]) for unit in plan.on_floor(floor)},
+            notes={unit.id: voice.percent(chances[unit.id]) for unit in plan.on_floor(floor)},
             key=(),
         )
         for floor in floors
@@ -84,12 +86,13 @@ def sheet_of_floors(plan: Plan, floors: Sequence[str], chances: Mapping[str, flo
     size = wide * columns / 60
     foot = rows * high + 2.2 * size
     for place, (_, colour, words) in enumerate(STEPS):
+        said = voice.term("map", words)
         x = (0.4 + place * 11.5) * size
         parts.append(
             f'<rect x="{x:.2f}" y="{rows * high + 0.5 * size:.2f}" width="{1.6 * size:.2f}" '
             f'height="{size:.2f}" fill="{colour}" stroke="#22313a" stroke-width="0.1"/>'
             f'<text x="{x + 2.0 * size:.2f}" y="{rows * high + 1.35 * size:.2f}" '
-            f'font-size="{1.1 * size:.2f}">{words}</text>'
+            f'font-size="{1.1 * size:.2f}">{said}</text>'
         )
     total = wide * columns
     return (

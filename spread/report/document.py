@@ -225,6 +225,9 @@ class Document:
         Larger letters, for a page that residents read.
     dense
         Small letters and narrow margins on paper, for a table that has to fit on one page.
+    most_pages
+        How many pages a PDF may have; pictures are made smaller or larger for that, and so that the last page
+        is not almost empty. 0 leaves everything at its size.
 
     Examples
     --------
@@ -254,6 +257,7 @@ class Document:
     footer: str = ""
     large: bool = False
     dense: bool = False
+    most_pages: int = 0
 
 
 def texts_of(document: Document) -> tuple[str, ...]:

@@ -18,6 +18,9 @@ _PAPERS = {"a4": "a4", "letter": "us-letter"}
 _FONT = "Libertinus Serif"
 """One of the fonts inside typst itself, so that a page looks the same on every machine."""
 _FAMILY = re.compile(r'font-family="[^"]*"')
+SHRINKS = ("1", "1.1", "0.9", "1.2", "0.8", "1.35", "0.7", "1.5", "0.55")
+"""Factors on the width of pictures that are tried, where a document asks for few and full pages."""
+LEAST_OF_LAST = 0.36  #: How far down its last page such a document ends, as a share of the paper's height
 MISSING = "A PDF needs the Python package typst, which is not installed: run pip install 'spread[pdf]', or "
 BY_BROWSER = "leave PDF out and print the page from a browser"
 
@@ -47,6 +50,8 @@ def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
     made = dt.datetime.combine(document.made_on, dt.time(), tzinfo=dt.UTC)
     page = files("spread.report").joinpath("page.typ").read_bytes()
     given = {"document": json.dumps(_data(document, paper))}
+    if document.most_pages:
+        given["shrink"] = _shrink(page, given, document.most_pages)
 
     def typeset(standards: list[Any]) -> bytes:
         return typst.compile(
@@ -65,6 +70,19 @@ def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
         return typeset([])
 
 
+def _shrink(page: bytes, given: dict[str, str], most: int) -> str:
+    """Return how far to shrink the pictures so that pages are few and the last one is not almost empty."""
+    import typst  # noqa: PLC0415
+
+    for shrink in SHRINKS:
+        tried = {**given, "shrink": shrink}
+        ends = typst.query(page, "<end>", field="value", one=True, ignore_system_fonts=True, sys_inputs=tried)
+        last, down = json.loads(ends)
+        if last <= most and down >= LEAST_OF_LAST:
+            return shrink
+    return SHRINKS[-1]
+
+
 def _data(document: Document, paper: Paper) -> dict[str, Any]:
     """Return a document as plain data, as ``page.typ`` reads it."""
     day = document.made_on
@@ -77,6 +95,7 @@ def _data(document: Document, paper: Paper) -> dict[str, Any]:
         "footer": printable(document.footer),
         "large": document.large,
         "dense": document.dense,
+        "most": document.most_pages,
         "language": document.language,
         "paper": _PAPERS[paper],
         "day": [day.year, day.month, day.day],

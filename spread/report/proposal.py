@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from itertools import chain
 
 from spread.decisions.duties.owed import duties
 from spread.programmes.fees import Fees
@@ -31,12 +32,15 @@ from spread.words.published import published_rows, trials_line
 from spread.words.trust import warning_words
 from spread.words.voice import upper
 
+MOST_PAGES = 4
 MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
-HIGHEST_MAP = 0.4
+HIGHEST_MAP = 0.36
 """Height of the maps as a share of the page's width."""
-TWO_CURVES = 0.8
+TWO_CURVES = 0.66
 """Width of the curves on a first page without a price, as a share of the page's."""
+BESIDE = 3
+"""Months beside each other in the table of the work."""
 DAYS_OF_A_MONTH, MOST_PLANNED = 31, 3
 """How far the first page looks ahead, and how much of what is planned it names."""
 MOST_UNITS = 8
@@ -51,7 +55,6 @@ def proposal(session: Session, offer: Offer, voice: Voice = ENGLISH) -> doc.Docu
     chosen = offer.comparison.of(offer.choice.proposed)
     blocks: list[doc.Block] = [
         *_first(session, offer, voice),
-        doc.PageBreak(),
         *_building(session, offer, voice),
         *_schedule(session, offer, voice),
         *side_by_side(offer, voice),
@@ -69,6 +72,7 @@ def proposal(session: Session, offer: Offer, voice: Voice = ENGLISH) -> doc.Docu
         footer=voice.text(
             "Decision support, not a guarantee. Labels, local codes and licensed practice come first."
         ),
+        most_pages=MOST_PAGES,
     )
 
 
@@ -112,9 +116,6 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
     for told in warning_words(session.warnings(), voice):
         yield doc.Paragraph((doc.Strong(voice.text("Warning.")), " ", told))
     yield from _price(offer, voice)
-    yield from _this_month(session, offer, voice)
-    if offer.fees is None:
-        yield curves(offer, _two(offer), voice, TWO_CURVES)
     yield doc.Heading(voice.text("What would make this wrong"))
     if offer.flips is not None:
         currency = offer.comparison.currency
@@ -134,6 +135,9 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
     yield doc.Fill(
         (voice.text("For the owner"), voice.text("For the firm"), voice.text("Date")), side_by_side=True
     )
+    if offer.fees is None:
+        yield from _this_month(session, offer, voice)
+        yield curves(offer, _two(offer), voice, TWO_CURVES)
 
 
 def _two(offer: Offer) -> list[Outcome]:
@@ -256,7 +260,7 @@ def _building(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Bloc
     else:
         shown = [floor for floor in session.plan.floors if floor in ranked[:MOST_FLOORS]]
         columns = 1 if len(shown) == 1 else 2
-        box = sheet_of_floors(session.plan, shown, chances, columns)
+        box = sheet_of_floors(session.plan, shown, chances, columns, voice)
         top = sorted(chances, key=lambda unit: -chances[unit])[:10]
         alt = voice.text(
             "Plans by floor with each unit's chance. Highest: {units}.",
@@ -313,21 +317,18 @@ def _schedule(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Bloc
         )
     )
     months = crew_months(offer.comparison, programme.key, session.on)
-    half = -(-len(months) // 2)
+    high = -(-len(months) // BESIDE)
     cells = [
         (voice.month(month.first), voice.number(month.visits), voice.number(month.crew_days, 1))
         for month in months
     ]
-    blank = ("", "", "")
+    cells += [("", "", "")] * (BESIDE * high - len(cells))
     head = (voice.text("Month"), voice.text("Visits"), voice.text("Crew-days"))
     yield doc.Table(
-        (*head, *head),
-        tuple(
-            (*left, *(cells[place + half] if place + half < len(cells) else blank))
-            for place, left in enumerate(cells[:half])
-        ),
-        ("left", "right", "right", "left", "right", "right"),
-        widths=(0.2, 0.14, 0.16, 0.2, 0.14, 0.16),
+        head * BESIDE,
+        tuple(tuple(chain(*cells[row::high])) for row in range(high)),
+        ("left", "right", "right") * BESIDE,
+        widths=(0.14, 0.08, 0.11) * BESIDE,
         caption=voice.text(
             "Work by month, mean of the futures, reports and follow-up included; a crew-day is up to {hours} "
             "hours at doors by {people}, and a trip",
@@ -369,11 +370,8 @@ def _parts(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
 
 
 def _ending(fees: Fees | None, own: tuple[str, ...], voice: Voice) -> Iterator[str]:
-    yield (
-        voice.text("Term and notice are to be agreed with the price.")
-        if fees is None
-        else term_line(fees, voice)
-    )
+    if fees is None:  # else the first page has term and notice
+        yield voice.text("Term and notice are to be agreed with the price.")
     yield voice.text(
         "The programme does not end because no bug was seen for a while. A unit is called cleared only by "
         "monitor periods and looks that were clean, and a low chance together; never because it is empty, "

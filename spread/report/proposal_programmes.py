@@ -66,7 +66,7 @@ def side_by_side(offer: Offer, voice: Voice = ENGLISH) -> Iterator[Block]:
             if each.words
         )
     )
-    yield curves(offer, comparison.outcomes, voice, 0.66)
+    yield curves(offer, comparison.outcomes, voice, 0.54)
     yield _table(offer, voice)
     yield Heading(voice.text("How the proposed one compares"), 2)
     rows = zip(offer.choice.against, against_rows(offer.choice, names, voice), strict=True)

@@ -7,6 +7,7 @@ import datetime as dt
 import functools
 import re
 import shutil
+from dataclasses import replace
 
 import pytest
 from conftest import DEMO
@@ -14,8 +15,13 @@ from small import BRIEF
 
 from spread.building import load_building
 from spread.decisions.room.sheet import SleepingPlace, room_sheet
+from spread.programmes.beside import beside
 from spread.programmes.choice import choice_of
+from spread.programmes.drivers import set_to_ends
+from spread.programmes.fees import Fees
+from spread.programmes.flips import flips
 from spread.programmes.money import Prices
+from spread.programmes.offer import Terms
 from spread.programmes.reading import find_programme
 from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings, simulate
@@ -32,6 +38,7 @@ from spread.report.week import week_document, week_view
 from spread.session import Session
 from spread.trade.room import load_room
 from spread.trade.rules import load_rules
+from spread.words import Voice
 
 pdfium = pytest.importorskip("pypdfium2")
 ON = dt.date(2026, 11, 20)
@@ -180,3 +187,77 @@ def test_a_proposal_has_four_pages_or_fewer_none_of_them_with_a_stray_line(chrom
         ):
             on = next(text for text in texts if head in text)
             assert last in on[on.index(head) :], "a table is not parted"
+
+
+MARGINS = {"top": 15.0, "bottom": 17.0}
+"""Of a proposal's page, in millimetres."""
+FEES = Terms(
+    fees=Fees(
+        set_up=600.0, unit_month=6.5, treatment=240.0, retreatment=120.0, term_months=12, retreats=True
+    ),
+    year=2026,
+)
+
+
+@functools.cache
+def compared(demo):
+    session = opened(demo)
+    programmes = tuple(find_programme(key, session.building.folder) for key in PROGRAMMES)
+    settings = RunSettings(weeks=104, runs=40, seed=session.view.posterior.seed)
+    done = simulate(session.view, programmes, settings, pace=session.building.settings.pace)
+    return session, programmes, done, set_to_ends(session.view, programmes, replace(settings, runs=10))
+
+
+def copies(demo):
+    """Every copy of the proposal of a building: with and without a price, for a board or not, by language."""
+    session, programmes, done, ends = compared(demo)
+    firm = Firm(name="Hart & Daughters (invented)", contact="R. Hart", phone="555 0100")
+    for terms in (Terms(), FEES):
+        fees = terms.schedule
+        asked = functools.partial(choice_of, done, Prices(), now="complaint", by_week=104, fees=fees)
+        pace = session.building.settings.pace
+        held = asked(beside=beside(session.view, done, asked().proposed, pace=pace))
+        turns = flips(ends, chosen=held.proposed, now="complaint", prices=Prices(), fees=fees)
+        comparison = summarise(done, Prices(), fees=fees)
+        for board in (False, True):
+            offer = Offer(comparison, programmes, held, firm, terms, turns, board)
+            for language in ("en", "es"):
+                yield language, proposal(session, offer, Voice(language))
+
+
+def filled(page):
+    """How far down between its margins a page holds ink, as a share."""
+    high = page.get_size()[1]
+    top, foot = (MARGINS[end] / 25.4 * 72.0 for end in ("top", "bottom"))
+    grey = page.render(scale=1, grayscale=True).to_numpy()
+    inked = (grey.reshape(len(grey), -1)[: int(high - foot)] < 200).any(axis=1).nonzero()[0]
+    return (inked.max() - top) / (high - foot - top)
+
+
+@pytest.mark.parametrize("demo", DEMOS)
+def test_every_copy_of_a_proposal_fills_its_pages_and_is_signed_on_the_first(demo):
+    """Two thirds of a page or more, the last a third; nothing in it is for whoever wrote the program."""
+    for language, document in copies(demo):
+        for paper in PAPERS:
+            data = write_pdf(document, paper)
+            pages = pdfium.PdfDocument(data)
+            shares = [filled(page) for page in pages]
+            assert len(shares) <= 4, shares
+            assert min(shares[:-1]) > 2 / 3, shares
+            assert shares[-1] > 1 / 3, shares
+            texts = [" ".join(page.get_textpage().get_text_range().split()) for page in pages]
+            for sentence in SIGNED[language]:
+                assert sentence in texts[0], sentence
+            whole = " ".join(texts)
+            assert not re.search(
+                r"\w\.(toml|csv|jsonl?|pdf|html|py|md)\b|[Ff]rom memory|[Dd]e memoria", whole
+            )
+            assert not [words for words in ENGLISH_ONLY if language == "es" and words in whole]
+            assert b"<pdfuaid:part>1</pdfuaid:part>" in data, "what typst could not tag is not said to be"
+
+
+SIGNED = {
+    "en": ("In short", "What would make this wrong", "'s pace", "For the owner", "For the firm"),
+    "es": ("En breve", "ritmo del edificio", "Por el propietario", "Por la empresa"),
+}
+ENGLISH_ONLY = ("Check your local", "Good practice", "Floor", "below 6", "and above")
