@@ -1,8 +1,8 @@
 """Accepted programmes whose building goes as forecast, or not: how often and how soon a departure is told.
 
 ``python -m proofs.held demo_buildings/ostrel-court --on 2026-11-20``. Each run of other luck is one building
-that accepted the programme; its counts are those of the simulation, so nothing is said here of how well a log is
-kept, and units infested, which are inferred and not counted, are left out of what may tell a departure.
+that accepted the programme; its counts are those of the simulation, so nothing is said here of how well a log
+is kept, and units infested, which are inferred and not counted, are left out of what may tell a departure.
 """
 
 from __future__ import annotations
@@ -79,11 +79,11 @@ def actual_of_run(runs: Runs, run: int, months: int) -> Actual:
 
 def told(accepted: Accepted, runs: Runs, run: int) -> tuple[int, str, str]:
     """Return the month of a year in which a departure is told first (0 if none), its quantity and cause."""
-    whole = held_to(accepted, actual_of_run(runs, run, YEAR), accepted.on)
+    whole = held_to(accepted, actual_of_run(runs, run, YEAR))
     if not whole.departures:
         return 0, "", ""
     month = whole.departures[0].month
-    then = held_to(accepted, actual_of_run(runs, run, month), accepted.on)
+    then = held_to(accepted, actual_of_run(runs, run, month))
     return month, then.departures[0].quantity, then.causes[0].cause if then.causes else ""
 
 
@@ -103,7 +103,7 @@ def main() -> None:
     accepted = accepted_of(view, done, programme.key, prices=Prices(), terms=Terms())
     print(f"{programme.key}, {args.runs} runs of each")
     for month in (3, 6, 9, 12):
-        seen = held_to(accepted, actual_of_run(done.runs[0], 0, month), accepted.on).seen
+        seen = held_to(accepted, actual_of_run(done.runs[0], 0, month)).seen
         print(f"half of the visits or three times the finds are seen within {month} months: {seen:.0%}")
     other = replace(settings, seed=2)
     begin = begin_of(view, runs=args.runs, seed=2, pace=pace)

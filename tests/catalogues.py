@@ -55,8 +55,8 @@ READ_ON_THE_ROUND = (
     "dashboard/round/", "dashboard/plan/answers.py", "dashboard/plan/beds.py", "dashboard/words.py",
     "spread/commands/", "spread/decisions/", "spread/plan/", "spread/records/", "spread/session.py",
     *(f"spread/report/{name}" for name in (
-        "calendar.py", "chance_map.py", "followup_text.py", "month.py", "notices.py", "proposal.py",
-        "proposal_programmes.py", "residents.py", "room_text.py", "round_text.py",
+        "calendar.py", "chance_map.py", "followup_text.py", "held.py", "month.py", "notices.py",
+        "proposal.py", "proposal_programmes.py", "residents.py", "room_text.py", "round_text.py",
         "sheets.py", "text.py", "treat_text.py",
     )),
 )  # fmt: skip

@@ -82,6 +82,8 @@ ADDRESSES = {
     "GET /month/show": "MTO",
     "GET /month/<any(document, pdf):kind>": "MTO",
     "POST /programmes/start": "M",
+    "POST /programmes/accept": "MO",
+    "POST /programmes/renew": "M",
     "POST /programmes/stop": "M",
     "POST /programmes/drivers": "M",
     "POST /programmes/own": "M",

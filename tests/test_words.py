@@ -26,7 +26,7 @@ PART_OF_ANOTHER = {
     "Attempt", "Band", "Bearing", "ClearAndFind", "DoorRow", "Duty", "Owed", "FindThenClear", "FollowUp",
     "Ahead", "Done", "Grades", "JobRecord", "Month", "Learned", "Counted", "ListDay", "Proof",
     "MonitorOverTreatment", "Origin", "Past", "PastWeek", "Range", "ReportWhileEmpty", "Repeated", "Step",
-    "Sum", "Trait", "TreatedUnfound", "Tries", "TreatmentPlan", "Door",
+    "Place", "Sum", "Trait", "TreatedUnfound", "Tries", "TreatmentPlan", "Door",
 }  # fmt: skip
 """Facts that are no sentence: tables and wholes, whose parts are said, and parts said by their whole."""
 

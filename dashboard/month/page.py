@@ -22,6 +22,8 @@ from spread.errors import SettingsError, SpreadError
 from spread.people.roles import UNITS
 from spread.records.sense import EARLIEST, LATEST
 from spread.report.document import Paper
+from spread.report.held import HeldView, held_lines
+from spread.report.held import title as held_title
 from spread.report.html import write_html
 from spread.report.month import (
     MonthView,
@@ -38,7 +40,7 @@ from spread.report.month import (
 )
 from spread.report.pdf import write_pdf
 from spread.session import Session
-from spread.words import ENGLISH, Voice
+from spread.words import ENGLISH, Voice, say
 from spread.words.month import promised_words
 from spread.words.trust import warning_words
 
@@ -137,8 +139,28 @@ def build_layout(
                 ],
                 className="past-desk",
             ),
+            *([_held(shown.held, voice)] if shown.held is not None else []),
         ],
     )
+
+
+def _held(held: HeldView, voice: Voice) -> html.Section:
+    """Return the section on the accepted programme; it names no unit."""
+    from dashboard.figures.held import held_figure  # noqa: PLC0415 - its words load the programmes' kernel
+    from spread.words.held import heads, rows  # noqa: PLC0415
+
+    departed = held.held.verdict == "departed"
+    parts: list[Component] = [
+        html.H2(held_title(voice)),
+        html.P(
+            say(held.held, voice), className="month-answer grades-trouble" if departed else "month-answer"
+        ),
+        html.Ul([html.Li(line) for line in held_lines(held, voice)]),
+    ]
+    if held.held.places:
+        parts.append(_table([*heads(held.held, voice)], rows(held.held, voice), held_title(voice)))
+    parts.append(graph("month-held", held_figure(held, voice), voice))
+    return html.Section(parts, className="past-box month-held", id="month-held-section")
 
 
 def _page(head: list[Component], body: list[Component]) -> html.Main:

@@ -137,8 +137,42 @@ function words(now) {
   return now.simulations ? "Stopped before any run was done." : "Choose programmes and press Start. Curves build as runs are done, and a stop keeps them.";
 }
 
+function accepted({ lines, renewing, problem }) {
+  at("accepted").hidden = !lines.length;
+  if (at("accepted-lines").textContent !== lines.join("")) at("accepted-lines").replaceChildren(...lines.map((line) => made("li", line)));
+  at("renew-said").textContent = problem || (renewing ? "The new forecast is being made." : "");
+  if (at("renew")) at("renew").disabled = renewing;
+}
+
+/* What is accepted stays on record, so that it asks for two presses. */
+function acceptButton() {
+  const button = at("accept");
+  if (!button) return;
+  const usual = button.textContent;
+  let armed = "";
+  button.addEventListener("click", async () => {
+    const choose = at("choose").value;
+    if (armed !== choose) {
+      armed = choose;
+      button.textContent = `Press again: ${at("choose").selectedOptions[0]?.textContent ?? ""} is kept as accepted, and stays on record`;
+      return;
+    }
+    armed = "";
+    button.textContent = usual;
+    try {
+      const reply = await send("accept", { ...prices(), choose });
+      at("accept-said").textContent = reply.problem || "Kept as accepted, with this forecast.";
+      await look();
+    } catch (error) {
+      at("accept-said").textContent = error.message;
+    }
+  });
+  at("choose").addEventListener("change", () => { armed = ""; button.textContent = usual; });
+}
+
 function paint(now) {
   if (now.made) listOwn(now.made);
+  accepted(now.accepted);
   at("problem").textContent = now.problem;
   at("bar").value = now.asked ? (100 * now.done) / now.asked : 0;
   const said = words(now);
@@ -183,7 +217,7 @@ async function look() {
     if (mine !== asked) return;
     paint(now);
     // Figures cost the server time that the runs need: the longer they take, the rarer they are asked for.
-    if (now.running || now.holding || now.drivers.running) timer = setTimeout(look, Math.max(500, 2 * (performance.now() - began)));
+    if (now.running || now.holding || now.drivers.running || now.accepted.renewing) timer = setTimeout(look, Math.max(500, 2 * (performance.now() - began)));
   } catch (error) {
     at("problem").textContent = error.message;
   }
@@ -228,6 +262,16 @@ function begin() {
     }
   });
   at("stop").addEventListener("click", () => send("stop", {}).then(look, (error) => { at("problem").textContent = error.message; }));
+  acceptButton();
+  at("renew")?.addEventListener("click", async () => {
+    try {
+      const reply = await send("renew", {});
+      if (reply.problem) at("renew-said").textContent = reply.problem;
+      else await look();
+    } catch (error) {
+      at("renew-said").textContent = error.message;
+    }
+  });
   priced.addEventListener("input", changed);
   priced.addEventListener("submit", (event) => event.preventDefault());
   for (const one of ["choose", "language", "paper", "board"]) at(one).addEventListener("change", links);

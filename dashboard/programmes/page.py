@@ -10,6 +10,7 @@ from flask import Blueprint, Flask, Response, current_app, jsonify, request
 
 from dashboard.figures.graph import STYLE, told
 from dashboard.pages import Page
+from dashboard.programmes.accepting import Accepting
 from dashboard.programmes.driven import MOST_RUNS, Drivers, asked, drawn
 from dashboard.programmes.figures import shown
 from dashboard.programmes.layout import DRIVERS, layout
@@ -18,9 +19,11 @@ from dashboard.programmes.own import add_own, groups, shown_own
 from dashboard.programmes.prices import from_file, to_file, typed_prices, usual_prices
 from dashboard.programmes.proposal import document_voice, offered, verdict
 from dashboard.programmes.work import Work
+from dashboard.signin.who import may
 from dashboard.web.files import filled
 from dashboard.web.sent import sent_json
 from spread.errors import SettingsError, SpreadError
+from spread.people.roles import ACCEPT, SIMULATE
 from spread.programmes.columns import PROTOCOL
 from spread.programmes.crew import crew_minutes
 from spread.programmes.money import PRICES_FILE, Prices
@@ -51,7 +54,7 @@ PIECE = 20
 def add_programmes(server: Flask, session: Session) -> None:
     """Put the page and its addresses on a server."""
     pages = Blueprint("programmes", __name__)
-    work, drivers = Work(session), Drivers()
+    work, drivers, accepting = Work(session), Drivers(), Accepting(session)
     server.extensions["programmes"] = work
 
     @pages.post("/programmes/start")
@@ -91,6 +94,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             "asked": work.settings.runs,
             "old": work.is_old,
             "bad": {},
+            "accepted": accepting.told(),
             "drivers": {"running": drivers.running, "share": drivers.share, "problem": drivers.error},
         }
         try:
@@ -124,6 +128,7 @@ def add_programmes(server: Flask, session: Session) -> None:
             return jsonify(problem=str(error), values={})
 
     add_own(pages, session)
+    _accepting(pages, work, accepting)
     _files(pages, session, work)
     server.register_blueprint(pages)
 
@@ -141,6 +146,25 @@ def _asked_for(session: Session, sent: Mapping[str, Any]) -> tuple[list[Programm
     return chosen, RunSettings(
         weeks=sent["weeks"], runs=sent["runs"], chunk=PIECE, crew_minutes=crew_minutes(typed.prices)
     )
+
+
+def _accepting(pages: Blueprint, work: Work, accepting: Accepting) -> None:
+    """Put the addresses of what is accepted on the page's."""
+
+    @pages.post("/programmes/accept")
+    def accept() -> Response:
+        try:
+            return jsonify(problem="", said=say(accepting.accept(work, sent_json()), ENGLISH))
+        except SpreadError as error:
+            return jsonify(problem=str(error), said="")
+
+    @pages.post("/programmes/renew")
+    def renew() -> Response:
+        try:
+            accepting.renew()
+        except SpreadError as error:
+            return jsonify(problem=str(error))
+        return jsonify(problem="")
 
 
 def _files(pages: Blueprint, session: Session, work: Work) -> None:
@@ -204,6 +228,8 @@ def pieces(session: Session) -> str:
         renewals=renewals(),
         pace=say(pace_known(), ENGLISH),
         most_runs=MOST_RUNS,
+        may_accept=may(ACCEPT),
+        may_renew=may(SIMULATE),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from spread.people.roles import (
+    ACCEPT,
     AUDIT,
     BUILDINGS,
     CORRECT,
@@ -67,6 +68,7 @@ ADDRESSES: tuple[tuple[str, str, str], ...] = (
     ("GET", "/programmes/", FIGURES),
     ("POST", "/programmes/now", FIGURES),
     ("POST", "/programmes/prices", FIGURES),
+    ("POST", "/programmes/accept", ACCEPT),
     ("POST", "/programmes/", SIMULATE),
     ("GET", "/import", CORRECT),
     ("POST", "/import/", CORRECT),

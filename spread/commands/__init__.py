@@ -20,6 +20,7 @@ MODULES = (
     "room",
     "programmes",
     "proposal",
+    "held",
     "case",
     "credit",
     "month",

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 FIGURES, UNITS = "figures", "units"
 RECORD, CORRECT = "record", "correct"
-EXPORT, SIMULATE, GUARD, SET_UP = "export", "simulate", "guard", "set-up"
+EXPORT, SIMULATE, ACCEPT, GUARD, SET_UP = "export", "simulate", "accept", "guard", "set-up"
 PEOPLE, BUILDINGS, AUDIT = "people", "buildings", "audit"
 
 RIGHTS: Mapping[str, str] = MappingProxyType(
@@ -19,6 +19,7 @@ RIGHTS: Mapping[str, str] = MappingProxyType(
         CORRECT: "correct any row",
         EXPORT: "take files of the log away",
         SIMULATE: "compare programmes",
+        ACCEPT: "keep a programme as accepted",
         GUARD: "choose what becomes of a log whose file was changed",
         SET_UP: "draw a new building beside the open one",
         PEOPLE: "say who may sign in, and as what",
@@ -31,9 +32,9 @@ RIGHTS: Mapping[str, str] = MappingProxyType(
 ROLES: Mapping[str, frozenset[str]] = MappingProxyType(
     {
         "administrator": frozenset({PEOPLE, BUILDINGS, AUDIT}),
-        "manager": frozenset({FIGURES, UNITS, RECORD, CORRECT, EXPORT, SIMULATE, GUARD, SET_UP}),
+        "manager": frozenset({FIGURES, UNITS, RECORD, CORRECT, EXPORT, SIMULATE, ACCEPT, GUARD, SET_UP}),
         "technician": frozenset({FIGURES, UNITS, RECORD}),
-        "owner": frozenset({FIGURES}),
+        "owner": frozenset({FIGURES, ACCEPT}),
     }
 )
 """Rights by role. Somebody may have several roles: in a small firm one person manages and administers."""

@@ -273,8 +273,9 @@ def _told(one: Accepted) -> dict[str, Any]:
 
 def _packed(draws: Mapping[str, NDArray[np.int32]]) -> str:
     """Return every month of every run, small: some 60 kB for two years."""
-    stacked = np.stack([draws[name] for name in (*COUNTED, INFESTED)]).astype("<i4")
-    return base64.b85encode(zlib.compress(np.diff(stacked, axis=2, prepend=0).tobytes(), 9)).decode()
+    stacked = np.stack([draws[name] for name in (*COUNTED, INFESTED)])
+    steps = np.diff(stacked, axis=2, prepend=0).astype("<i4")
+    return base64.b85encode(zlib.compress(steps.tobytes(), 9)).decode()
 
 
 def _unpacked(text: str, runs: int, months: int) -> dict[str, NDArray[np.int32]]:

@@ -61,7 +61,7 @@ def actual_of(view: View, accepted: Accepted) -> Actual:
     events = [(row, *_signs(row, own)) for own in rows.values() for row in own if row.when >= since]
     visits = _visits(rows, since)
     for month, until in enumerate(days):
-        counts = by_month[month] = counted_work(work, since, until)
+        counts = counted_work(work, since, until)
         counts[c.VISITS] = sum(day <= until for _, day in visits)
         for row, find, relapse, complaint in events:
             if row.when <= until:
@@ -72,6 +72,7 @@ def actual_of(view: View, accepted: Accepted) -> Actual:
         shut = {(r.unit, r.when, r.method) for own in rows.values() for r in own if r.kind == "no-access"}
         for _, day, method in shut:
             counts[c.REFUSALS if method == "refused" else c.SHUT_DOORS] += since <= day <= until
+        by_month[month] = counts
     treated = [r for own in rows.values() for r in own if r.kind == "treatment" and r.when >= since]
     said = [(r.when, r.job.prepared) for r in treated if r.job is not None and r.job.prepared]
     ready, not_ready = (

@@ -1,14 +1,15 @@
 """An accepted programme held to its forecast: where it stands, a departure and its likely reason.
 
 Every quantity and month has a score: how far the count lies from the middle of the forecast's runs, in their
-own spread, on the scale of square roots (where a Poisson count has a spread of one, the least that is taken). The largest score of a year so far is
-held against the largest scores that the runs themselves reach in that whole year, so that a building that
-goes as forecast is called departed in no more than :data:`ALPHA` of years, however many quantities and
-months are looked at (Westfall and Young's largest statistic). Units infested are not counted but inferred:
-their score is the mean over the draws of the posterior, which strays less than a count would.
+own spread, on the scale of square roots (where a Poisson count has a spread of one, the least that is taken).
+The largest score of a year so far is held against the largest scores that the runs themselves reach in that
+whole year, so that a building that goes as forecast is called departed in no more than :data:`ALPHA` of
+years, however many quantities and months are looked at (Westfall and Young's largest statistic). Units
+infested are not counted but inferred: their score is the mean over the draws of the posterior, which strays
+less than a count would.
 
 *As promised* calms. It is said only where months, looks and work on record are enough, and where a departure
-would have been seen: with half of the visits, or three times the finds, most runs would have been called departed.
+would have been seen: with half of the visits, or three times the finds, most runs would be called departed.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from numpy.typing import NDArray
 from spread.decisions.month.change import LEAST, LOOKED
 from spread.facts import Fact
 from spread.posterior.dynamics import Floats
-from spread.programmes.accepted import INFESTED, PAID, Accepted
+from spread.programmes.accepted import INFESTED, KEPT_RUNS, PAID, Accepted
 from spread.programmes.actual import Actual
 from spread.trade.minutes import NOT_PREPARED
 
@@ -35,20 +36,25 @@ Cause = Literal["access", "preparation", "arrivals", "treatment"]
 TESTED = ("visits", "shut", "reports", "finds", "treatments", "move-ins", INFESTED)
 COURSE = "course"
 """Quantities of which a departure is told, and treatment visits for each find; the rest follows from them."""
-ALPHA = 0.06
+ONE_SIDED = ("shut", "move-ins")
+"""Those of which only more is a departure: a log may leave them out."""
+ALPHA = 0.07
 """Share of years in which a building that goes as forecast may be called departed (judgement)."""
 YEAR = 12
 """Months that one such share is for; a year's counts begin anew."""
 POWER = 0.80
 """Chance that a departure would have been seen, from which *as promised* may be said (usual in trials)."""
 TIMES = 3
-"""Times the finds of the forecast that must have been seen (judgement): fewer lie within what is not known."""
+"""Times the finds of the forecast that must have been seen (judgement): fewer are within what is unknown."""
 LEAST_MONTHS, LEAST_VISITS, LEAST_RUNS = 3, 20, 100
 """Months over, visits on record and runs of a forecast before *as promised* may be said (judgement)."""
 WORSE = 0.10
 """Chance up to which more units may be infested than 95 % of the forecast (judgement)."""
 SURE = 2.4
 """Score from which a cause is named: one in a hundred, as four are looked at (judgement)."""
+UNREADY, UNREADY_SCORE = "unready", 2.4
+"""Treatment visits to homes that were not ready, which no run counts: a departure from this score on against
+the most that the trade's range allows (judgement)."""
 LEAST_TRIED = 10
 """Visits, treatments or courses of which a share is told (judgement)."""
 _LEAST_SPREAD = 1.0
@@ -146,9 +152,12 @@ class _Year:
 
     def scores(self, counts: Mapping[str, Floats]) -> Mapping[str, Floats]:
         """Return how far counts of the first months lie from the middle, in spreads of the runs."""
-        return {
+        found = {
             name: score(self.rooted[name][:, : values.shape[-1]], values)
             for name, values in rooted(counts).items()
+        }
+        return {
+            name: np.maximum(scores, 0.0) if name in ONE_SIDED else scores for name, scores in found.items()
         }
 
     @cached_property
@@ -195,19 +204,13 @@ def since(counts: Mapping[str, NDArray[Any]], first: int, last: int) -> dict[str
     return found
 
 
-def held_to(accepted: Accepted, actual: Actual, on: dt.date) -> Held:
-    """Hold an accepted programme to its forecast; ``on``: the day by whose knowledge."""
+def held_to(accepted: Accepted, actual: Actual) -> Held:
+    """Hold an accepted programme to its forecast, as far as its months are over."""
     month = actual.months
     years = [_Year.of(accepted, year) for year in range(-(-month // YEAR))]
     enough = len(accepted.draws["visits"]) >= LEAST_RUNS
-    departures = tuple(
-        sorted(
-            (found for year in years for found in _departures(accepted, actual, year)),
-            key=lambda one: one.month,
-        )
-        if enough
-        else ()
-    )
+    found = [one for year in years for one in _departures(accepted, actual, year)] if enough else []
+    departures = tuple(sorted(found, key=lambda one: one.month))
     needed = max(min(LEAST, accepted.units), math.ceil(LOOKED * accepted.units))
     seen = years[-1].power(month - years[-1].first) if years and enough else 0.0
     path = tuple(_place(accepted, actual, INFESTED, each + 1) for each in range(len(accepted.ends)))
@@ -229,7 +232,30 @@ def _departures(accepted: Accepted, actual: Actual, year: _Year) -> list[Departu
         if len(out):
             month = year.first + int(out[0]) + 1
             found.append(Departure(name, bool(scores[out[0]] > 0), month, accepted.day(month)))
+    for month in range(year.first + 1, min(actual.months, year.first + YEAR) + 1):
+        ready, unready = _readiness(actual, year.first, month)
+        most = np.full(KEPT_RUNS, NOT_PREPARED.high)
+        if ready + unready >= LEAST_TRIED and share_score(unready, ready + unready, most) > UNREADY_SCORE:
+            found.append(Departure(UNREADY, more=True, month=month, until=accepted.day(month)))
+            break
     return found
+
+
+def share_score(count: int, of: int, shares: Floats) -> float:
+    """Return how far a count of so many lies from what other shares make of as many."""
+    drawn = np.random.default_rng(18).binomial(of, np.minimum(shares, 1.0)).astype(np.float64)
+    values = rooted({"runs": drawn[:, None], "count": np.array([float(count)])})
+    return float(score(values["runs"], values["count"])[0])
+
+
+def _readiness(actual: Actual, first: int, last: int) -> tuple[int, int]:
+    """Return the treatment visits of some months whose home was ready, and was not."""
+    if len(actual.prepared) < last:
+        return 0, 0
+    ready, unready = (
+        int(one[last - 1] - (one[first - 1] if first else 0)) for one in (actual.prepared, actual.unprepared)
+    )
+    return ready, unready
 
 
 def _scores(actual: Actual, year: _Year) -> dict[str, Floats]:
@@ -285,7 +311,11 @@ def _lacking(accepted: Accepted, actual: Actual, places: tuple[Place, ...], seen
     most = accepted.bands[INFESTED][month - 1][2]
     worse = actual.weights[infested > most].sum() / actual.weights.sum() if len(infested) else 1.0
     tested = [place for place in places if place.quantity in TESTED and place.actual is not None]
-    outside = any(not place.low <= (place.actual or 0.0) <= place.high for place in tested)
+    outside = any(
+        (place.actual or 0.0) > place.high
+        or ((place.actual or 0.0) < place.low and place.quantity not in ONE_SIDED)
+        for place in tested
+    )
     lacks = {
         "silent": rare, "looks": actual.looked < needed, "unsettled": not actual.settled,
         "reach": not len(infested), "infested": worse > WORSE, "outside": outside, "power": seen < POWER,
@@ -296,25 +326,20 @@ def _lacking(accepted: Accepted, actual: Actual, places: tuple[Place, ...], seen
 def _causes(year: _Year, actual: Actual) -> tuple[LikelyCause, ...]:
     """Return the rates that are worse than assumed, by how far; only those that the log shows."""
     last = min(actual.months, year.first + YEAR)
-    rng, months = np.random.default_rng(18), last - year.first
+    months = last - year.first
     runs = {name: draws[:, months - 1] for name, draws in year.draws.items()}
     counts = {name: actual.counts[name] for name in TESTED if name != INFESTED}
     now = {name: int(values[-1]) for name, values in since(counts, year.first, last).items()}
     far = {name: float(scores[-1]) for name, scores in _scores(actual, year).items()}
 
-    def share_far(count: int, of: int, shares: Floats) -> float:
-        """Return how far a count of so many lies from what the runs' shares make of so many."""
-        expected = {"": rng.binomial(of, np.minimum(shares, 1.0)).astype(np.float64)[:, None]}
-        return float(score(rooted(expected)[""], rooted({"": np.array([float(count)])})[""])[0])
-
     shut = runs["shut"] / np.maximum(runs["visits"], 1.0)
-    ready, not_ready = (_in_year(one, year.first, last) for one in (actual.prepared, actual.unprepared))
-    said = ready + not_ready
-    unready = np.full(len(shut), NOT_PREPARED.central)
+    ready, unready = _readiness(actual, year.first, last)
+    said = ready + unready
+    assumed = np.full(len(shut), NOT_PREPARED.central)
     courses = runs["treatments"] / np.maximum(runs["finds"], 1.0)
     rows: tuple[tuple[Cause, float, Floats, int, int], ...] = (
-        ("access", share_far(now["shut"], now["visits"], shut), shut, now["shut"], now["visits"]),
-        ("preparation", share_far(not_ready, said, unready), unready, not_ready, said),
+        ("access", share_score(now["shut"], now["visits"], shut), shut, now["shut"], now["visits"]),
+        ("preparation", share_score(unready, said, assumed), assumed, unready, said),
         ("treatment", far[COURSE], courses, now["treatments"], now["finds"]),
         ("arrivals", far["move-ins"], runs["move-ins"] / months, now["move-ins"], months),
     )
@@ -325,7 +350,3 @@ def _causes(year: _Year, actual: Actual) -> tuple[LikelyCause, ...]:
         if away >= SURE and of >= least.get(cause, LEAST_TRIED)
     ]
     return tuple(cause for _, cause in sorted(found, key=lambda one: -one[0]))
-
-
-def _in_year(counts: NDArray[np.int64], first: int, last: int) -> int:
-    return int(counts[last - 1] - (counts[first - 1] if first else 0)) if len(counts) >= last else 0

@@ -5,8 +5,9 @@ One hue from light to dark with dark letters, so that they read in any kind of c
 
 from __future__ import annotations
 
+import datetime as dt
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -85,6 +86,70 @@ def _panel(path: Path, left: float, above: float, top: float, step: float, along
         parts.append(_text(x, y0 + 15, str(week), 10, SOFT, anchor="middle"))
     parts.append(_text(x1, y0 + 28, along, 10, SOFT, anchor="end"))
     return parts
+
+
+Spans = Sequence[tuple[dt.date, float, float, float]]
+"""Low, middle and high by day."""
+
+
+def beside_panel(
+    promised: Spans,
+    newest: Spans | None,
+    known: Spans,
+    *,
+    names: tuple[str, str, str],
+    upright: str,
+    day: Callable[[dt.date], str],
+) -> str:
+    """Draw what was promised as a band, a newer forecast as two dashed ends, and what is known as marks.
+
+    ``names``: of the three, for the key; ``upright``: words for the axis; ``day``: says a day. Returns an
+    ``<svg>`` element.
+    """
+    all_spans = [*promised, *(newest or ()), *known]
+    first, last = min(s[0] for s in all_spans), max(s[0] for s in all_spans)
+    top = max(1.0, *(high for *_, high in all_spans))
+    step = tick_step(top)
+    top = step * math.ceil(top / step)
+    x0, x1, y0, y1 = 40.0, 640.0, 230.0, 44.0
+
+    def at(when: dt.date, value: float) -> tuple[float, float]:
+        along = (when - first).days / max(1, (last - first).days)
+        return x0 + 12 + (x1 - x0 - 24) * along, y0 - (y0 - y1) * value / top
+
+    def line(spans: Spans, place: int) -> str:
+        return " ".join("{:.1f},{:.1f}".format(*at(when, ends[place - 1])) for when, *ends in spans)
+
+    parts, value = [_text(4, 32, upright, 11, SOFT)], 0.0
+    while value <= top + 1e-9:
+        y = y0 - (y0 - y1) * value / top
+        parts.append(f'<path d="M{x0} {y:.1f}H{x1}" stroke="{GRID}" stroke-width="0.8"/>')
+        parts.append(_text(x0 - 5, y + 3.5, f"{value:g}", 10, SOFT, anchor="end"))
+        value += step
+    parts.append(f'<polygon points="{line(promised, 3)} {line(promised[::-1], 1)}" fill="{OUTER}"/>')
+    drawn = [(promised, 2, f'stroke="{LINE}" stroke-width="2"')]
+    dashed = f'stroke="{INK}" stroke-width="1.3" stroke-dasharray='
+    if newest:
+        drawn += [(newest, 1, f'{dashed}"2 3"'), (newest, 3, f'{dashed}"2 3"'), (newest, 2, f'{dashed}"6 3"')]
+    parts += [f'<polyline points="{line(spans, place)}" fill="none" {how}/>' for spans, place, how in drawn]
+    for when, low, middle, high in known:
+        (x, bottom), (_, up), (_, y) = at(when, low), at(when, high), at(when, middle)
+        parts.append(f'<path d="M{x:.1f} {bottom:.1f}V{up:.1f}" stroke="{INK}" stroke-width="1.4"/>')
+        parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{INK}"/>')
+    days = sorted({span[0] for span in promised})
+    for when in days[:: max(1, math.ceil(len(days) / 6))]:
+        parts.append(_text(at(when, 0)[0], y0 + 16, day(when), 10, SOFT, anchor="middle"))
+    marks = [
+        f'<rect x="{{x}}" y="8" width="16" height="8" fill="{OUTER}" stroke="{LINE}"/>',
+        f'<path d="M{{x}} 12h16" {dashed}"6 3"/>',
+        f'<circle cx="{{x}}" cy="12" r="4" fill="{INK}"/>',
+    ]
+    x = x0
+    for name, mark, there in zip(names, marks, (True, bool(newest), bool(known)), strict=True):
+        if there:
+            parts += [mark.format(x=f"{x:.0f}"), _text(x + 22, 16, name, 10.5, INK)]
+            x += 40 + 5.6 * len(name)
+    return _svg(x1 + 20, y0 + 26, "\n".join(parts))
 
 
 def whiskers(bars: Sequence[Bar], *, along: str) -> str:
@@ -170,7 +235,7 @@ def tick_step(top: float) -> float:
 
 
 def _text(
-    x: float, y: float, words: str, size: int, fill: str, *, anchor: str = "start", strong: bool = False
+    x: float, y: float, words: str, size: float, fill: str, *, anchor: str = "start", strong: bool = False
 ) -> str:
     weight = ' font-weight="600"' if strong else ""
     return (

@@ -18,6 +18,7 @@ from spread.programmes.spent import Spent, budget_of, spent
 from spread.records.repeats import repeats
 from spread.report import document as doc
 from spread.report.charts import Path, band_panels
+from spread.report.held import HeldView, held_blocks, held_data, held_text, held_view
 from spread.report.lines import folded
 from spread.session import Session
 from spread.words import ENGLISH, Voice, say
@@ -37,6 +38,7 @@ class MonthView:
 
     month: Month
     spent: Spent | None
+    held: HeldView | None = None  #: The accepted programme; None where none was
 
 
 def month_view(session: Session, since: dt.date | None = None, until: dt.date | None = None) -> MonthView:
@@ -50,15 +52,14 @@ def month_view(session: Session, since: dt.date | None = None, until: dt.date | 
         until or (session.on if since else last),
     )
     month = session.month(since, until)
-    own, settings = session.building.folder / PRICES_FILE, session.building.settings
+    own, settings, held = session.building.folder / PRICES_FILE, session.building.settings, held_view(session)
     if not own.is_file():
-        return MonthView(month, None)
+        return MonthView(month, None, held)
     prices, log = read_prices(own, pace=settings.pace), session.view.log
     again = repeats(log.current)
     rows = [row for row in log.current if row.id not in again and row.when <= session.on]
-    return MonthView(
-        month, spent(rows, prices, since, until, budget_of(settings.budget or None, since, until))
-    )
+    budget = budget_of(settings.budget or None, since, until)
+    return MonthView(month, spent(rows, prices, since, until, budget), held)
 
 
 def rows_of(month: Month, voice: Voice, *, board: bool = False) -> list[tuple[str, str, str]]:
@@ -181,6 +182,8 @@ def month_document(
         )
     )
     blocks.append(doc.Caution(caution(voice)))
+    if shown.held is not None:
+        blocks += held_blocks(shown.held, voice)
     return doc.Document(
         text("How it stands"),
         tuple(blocks),
@@ -252,7 +255,8 @@ def month_text(session: Session, shown: MonthView, voice: Voice = ENGLISH, *, bo
         for what, number, which in rows
     ]
     told = (promised_words(month.promised, voice), money_words(shown, voice), caution(voice))
-    return "\n".join([*lines, "", *(folded(sentence) for sentence in told)])
+    held = ["", *held_text(shown.held, voice)] if shown.held is not None else []
+    return "\n".join([*lines, "", *(folded(sentence) for sentence in told), *held])
 
 
 def month_data(session: Session, shown: MonthView, *, board: bool = False) -> dict[str, Any]:
@@ -265,6 +269,7 @@ def month_data(session: Session, shown: MonthView, *, board: bool = False) -> di
         "building": session.plan.name,
         "verdict": month.change.verdict if month.change else "unknown",
         "spent": as_json(shown.spent) if shown.spent else None,
+        "held": held_data(shown.held) if shown.held else None,
         "words": [
             headline(month, ENGLISH), *reasons(shown, ENGLISH, board=board),
             promised_words(month.promised, ENGLISH), money_words(shown, ENGLISH),
