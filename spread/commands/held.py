@@ -44,6 +44,7 @@ def _accept(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.people.phrases import is_code  # noqa: PLC0415
     from spread.programmes.accepted import accepted_in, accepted_of, renewed, standing, text_of  # noqa: PLC0415
+    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
     from spread.programmes.offer import OFFER_FILE, read_offer  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
     from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
@@ -74,7 +75,8 @@ def _accept(args: argparse.Namespace) -> None:
             kept = renewed(session.view, old, pace=pace, by=args.by, progress=progress)
         else:
             prices = prices_of(args, session)
-            settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=session.view.posterior.seed)
+            seed, minutes = session.view.posterior.seed, crew_minutes(prices)
+            settings = RunSettings(args.weeks, args.runs, seed, crew_minutes=minutes)
             done = simulate(session.view, [programme], settings, pace=pace, progress=progress)
             kept = accepted_of(session.view, done, programme.key, prices=prices, terms=terms, by=args.by)
     texts.keep(text_of(kept))

@@ -27,6 +27,7 @@ from spread.facts import Fact
 from spread.posterior.dynamics import Floats
 from spread.programmes import columns as c
 from spread.programmes.books import books_of
+from spread.programmes.crew import crew_minutes
 from spread.programmes.fees import Fees
 from spread.programmes.figures import share
 from spread.programmes.kept import Kept
@@ -171,7 +172,8 @@ def renewed(
             f"the accepted programme runs from {old.on} for {old.weeks} weeks, and {view.on} is not in them"
         )
         raise SettingsError.at("programme", "", what, "accept a programme anew")
-    settings = RunSettings(weeks=weeks, runs=min(max(old.runs, 1), 2000), seed=old.seed)
+    runs = min(max(old.runs, 1), 2000)
+    settings = RunSettings(weeks, runs, old.seed, crew_minutes=crew_minutes(old.priced))
     done = simulate(view, [old.programme], settings, pace=pace, progress=progress)
     return accepted_of(view, done, old.key, prices=old.priced, terms=old.terms, by=by, renews=old.id)
 
