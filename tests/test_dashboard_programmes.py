@@ -38,7 +38,7 @@ def ran(server):
     """A client whose comparison is done."""
     client, work = server.test_client(), server.extensions["programmes"]
     assert client.post("/programmes/start", json={"programmes": KEYS, "runs": 40, "weeks": 26}).json["ok"]
-    assert work.wait(60)
+    assert work.wait(300)
     return client
 
 
@@ -80,7 +80,7 @@ def test_a_stop_keeps_the_pieces_that_are_done(maple, monkeypatch):
     monkeypatch.setattr(at_work, "simulate", stopped_after_two)
     chosen, settings = [preset(k) for k in KEYS], RunSettings(weeks=26, runs=1000, chunk=20)
     assert work.start(chosen, settings)
-    assert work.wait(60)
+    assert work.wait(300)
     assert (work.done.done, work.done.stopped) == (40, True)
     whole = simulate(maple.view, chosen, settings, pace=maple.building.settings.pace)
     for key in KEYS:
@@ -269,7 +269,7 @@ def test_runs_of_a_building_that_has_changed_are_not_proposed(tmp_path):
     server = create_app(session).server
     client, work = server.test_client(), server.extensions["programmes"]
     client.post("/programmes/start", json={"programmes": KEYS, "runs": 40, "weeks": 26})
-    assert work.wait(60)
+    assert work.wait(300)
     assert not now(client)["old"]
     session.record({"unit": "104", "kind": "inspection", "method": "brief-visual", "found": "no"})
     assert now(client)["old"]
@@ -284,5 +284,5 @@ def test_the_page_runs_by_the_clearance_rule_of_its_building(tmp_path):
     server = create_app(session).server
     server.test_client().post("/programmes/start", json={"programmes": KEYS, "runs": 40, "weeks": 26})
     work = server.extensions["programmes"]
-    assert work.wait(60)
+    assert work.wait(300)
     assert {runs.programme.clearance.periods for runs in work.done.runs} == {6}

@@ -75,8 +75,8 @@ def _accept(args: argparse.Namespace) -> None:
             kept = renewed(session.view, old, pace=pace, by=args.by, progress=progress)
         else:
             prices = prices_of(args, session)
-            seed, crew = session.view.posterior.seed, crew_minutes(prices)
-            settings = RunSettings(weeks=args.weeks, runs=args.runs, seed=seed, crew_minutes=crew)
+            seed, minutes = session.view.posterior.seed, crew_minutes(prices)
+            settings = RunSettings(args.weeks, args.runs, seed, crew_minutes=minutes)
             done = simulate(session.view, [programme], settings, pace=pace, progress=progress)
             kept = accepted_of(session.view, done, programme.key, prices=prices, terms=terms, by=args.by)
     texts.keep(text_of(kept))

@@ -12,7 +12,7 @@ import json
 import tomllib
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib.metadata import version
 from typing import Any
@@ -33,6 +33,7 @@ from spread.programmes.figures import share
 from spread.programmes.kept import Kept
 from spread.programmes.money import Prices, parse_prices
 from spread.programmes.offer import Terms, offer_toml, parse_offer
+from spread.programmes.own import table_of
 from spread.programmes.price_list import as_toml, price_list, value_of
 from spread.programmes.programme import Programme
 from spread.programmes.reading import parse_programme
@@ -141,6 +142,7 @@ def accepted_of(
     series: dict[str, Floats] = {INFESTED: runs.infested[:, list(ends)].astype(np.float64)}
     series |= {name: counted(kept.by_month, name).astype(np.float64) for name in COUNTED}
     fees = terms.schedule
+    named = replace(runs.programme, name=runs.programme.name or runs.programme.key)
     money = [paid(runs, prices, fees, month) for month in range(1, len(ends) + 1)]
     points = {
         name: np.quantile(values, POINTS, axis=0, method="inverted_cdf").T
@@ -148,7 +150,7 @@ def accepted_of(
     }
     return Accepted(
         on=view.on, by=by, renews=renews, key=key, name=runs.programme.name,
-        settings=_settings(runs.programme), offer=offer_toml(terms), prices=_prices_toml(prices),
+        settings=table_of(named), offer=offer_toml(terms), prices=_prices_toml(prices),
         currency=prices.currency, by_fees=fees is not None, seed=simulated.settings.seed,
         version=version("spread"), log=mark_of_log(view), units=simulated.units, runs=simulated.done,
         ends=ends, bands={name: _rows(rows) for name, rows in points.items()},
@@ -172,8 +174,8 @@ def renewed(
             f"the accepted programme runs from {old.on} for {old.weeks} weeks, and {view.on} is not in them"
         )
         raise SettingsError.at("programme", "", what, "accept a programme anew")
-    runs, crew = min(max(old.runs, 1), 2000), crew_minutes(old.priced)
-    settings = RunSettings(weeks=weeks, runs=runs, seed=old.seed, crew_minutes=crew)
+    runs = min(max(old.runs, 1), 2000)
+    settings = RunSettings(weeks, runs, old.seed, crew_minutes=crew_minutes(old.priced))
     done = simulate(view, [old.programme], settings, pace=pace, progress=progress)
     return accepted_of(view, done, old.key, prices=old.priced, terms=old.terms, by=by, renews=old.id)
 
@@ -295,26 +297,6 @@ def _unpacked(text: str, runs: int, months: int) -> dict[str, NDArray[np.int32]]
 
 def _rows(points: Floats) -> tuple[tuple[float, float, float], ...]:
     return tuple((round(float(a), 2), round(float(b), 2), round(float(z), 2)) for a, b, z in points)
-
-
-def _settings(programme: Programme) -> dict[str, Any]:
-    """Return a programme as the table of its file; ``made`` and ``begins`` are of searches and yardsticks."""
-    told = asdict(replace(programme, made=None))
-    for name in ("key", "begins", "made"):
-        told.pop(name)
-    if not told["name"]:
-        told["name"] = programme.key
-    if told["ranked"]:  # a file names doors or minutes
-        told["ranked"].pop("doors" if told["ranked"]["minutes"] else "minutes")
-    return {
-        name: _without_none(part) if isinstance(part, dict) else part
-        for name, part in told.items()
-        if part is not None
-    }
-
-
-def _without_none(part: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: value for name, value in part.items() if value is not None}
 
 
 def _prices_toml(prices: Prices) -> str:
