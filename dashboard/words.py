@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from spread.words.voice import Voice
 
-CLASS_FLOORS = (0.0, 0.02, 0.05, 0.15, 0.35, 0.65)
-"""Lowest chance of each class. Widths grow so that a building at its usual 1 to 5% is not all one colour."""
+CLASS_FLOORS = (0.0, 0.03, 0.06, 0.10, 0.25, 0.50)
+"""Lowest chance of each class. Units that nobody has looked at for long rest at 4 to 10%: the lower classes
+are narrow enough that a building of such units is not all one colour, and 10% is about what was found over
+all units of such buildings (Wang et al. 2016: 12%)."""
 
 CLASS_WORDS = ("very low", "low", "some", "raised", "high", "very high")
-CLASS_SPANS = ("under 2%", "2 to 5%", "5 to 15%", "15 to 35%", "35 to 65%", "65% or more")
+CLASS_SPANS = ("under 3%", "3 to 6%", "6 to 10%", "10 to 25%", "25 to 50%", "50% or more")
 
 
 def chance_class(chance: float) -> int:

@@ -100,11 +100,15 @@ def test_a_watch_that_is_due_stays_due_after_a_report():
     assert again.visit.target == told(rows).visit.target
 
 
-def test_traps_that_are_set_anew_end_no_follow_up():
-    """A note of today makes older periods uncounted, which takes away clearance and never the visit."""
+@pytest.mark.parametrize(("ago", "periods"), [(0, 2), (40, 1), (90, 0)])
+def test_traps_that_are_set_anew_end_no_follow_up(ago, periods):
+    """A late note can make older periods uncounted: that takes away clearance, never the visit."""
     rows = [find("101", 80), treatment("101", 75), period(50), period(30)]
-    after = told([*rows, row("101", 0, "note", "traps-set", items=TRAPS)])
-    assert after.periods == 0
+    more = [row("101", ago, "note", "traps-set", items=TRAPS)]
+    if periods == 0:
+        more.append(row("101", 70, "note", "traps-taken-up"))
+    after = told([*rows, *more])
+    assert after.periods == periods
     assert owed(after)
     assert after.visit.target == told(rows).visit.target
 

@@ -118,7 +118,7 @@ def test_letters_on_the_colours_of_the_map_can_be_read_and_steps_darken():
 
 
 @pytest.mark.parametrize(
-    ("chance", "step"), [(0.0, 0), (0.044, 0), (0.046, 1), (0.05, 1), (0.3, 3), (0.5, 4), (1.0, 4)]
+    ("chance", "step"), [(0.0, 0), (0.054, 0), (0.056, 1), (0.06, 1), (0.3, 3), (0.5, 4), (1.0, 4)]
 )
 def test_a_colour_is_that_of_its_step(chance, step):
     assert colour_of(chance) == STEPS[step][1]

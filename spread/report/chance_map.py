@@ -12,10 +12,10 @@ from spread.words import ENGLISH, Voice
 
 _BOX = re.compile(r'viewBox="\S+ \S+ (\S+) (\S+)"')
 STEPS = (
-    (0.0, "#ffffff", "below 5%"),
-    (0.05, "#fdebd0", "5 to 15%"),
-    (0.15, "#fbcf98", "15 to 30%"),
-    (0.30, "#f4a963", "30 to 50%"),
+    (0.0, "#ffffff", "below 6%"),
+    (0.06, "#fdebd0", "6 to 10%"),
+    (0.10, "#fbcf98", "10 to 25%"),
+    (0.25, "#f4a963", "25 to 50%"),
     (0.50, "#e8854a", "50% and above"),
 )
 """Lower bound, colour and words of each step. One hue from light to dark, which reads in any kind of colour

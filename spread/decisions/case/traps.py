@@ -63,10 +63,14 @@ def traps_of(records: Sequence[Record], on: dt.date) -> Traps:
 
 
 def stood(records: Sequence[Record], period: Record) -> bool:
-    """Whether a period lies within the days on which traps stood; True where a log keeps no such days."""
-    steps = [r for r in records if r.kind == "note" and r.method in (SET, UP) and r.when <= period.when]
-    if not any(r.method == SET for r in records if r.kind == "note"):
+    """Whether a period lies within the days on which traps stood.
+
+    True where the log kept no such days yet: it has none, or its first are of the period's last day or later.
+    """
+    steps = [r for r in records if r.kind == "note" and r.method in (SET, UP)]
+    if any(r.method == UP and not r.items and period.began <= r.when < period.when for r in steps):
+        return False
+    first = min((r.when for r in steps if r.method == SET), default=None)
+    if first is None or period.when <= first:
         return True
-    began = traps_of(steps, period.began)
-    lifted = (r.method == UP and not r.items and period.began <= r.when < period.when for r in steps)
-    return began.set_on is not None and not any(lifted)
+    return traps_of(steps, period.began).set_on is not None
