@@ -75,9 +75,9 @@ def read(notes: Path) -> tuple[list[dict[str, object]], float, bool]:
     ends = [k for k, line in enumerate(lines) if line.get("run")]
     if not ends:
         raise SystemExit(f"{notes.name}: no run came to its end")
-    # A run that was stopped leaves no line of its own: the clock of its last building is what it took.
+    # A run that was stopped leaves no line of its own: it took what its last building's clock says.
     clock = sum(line["clock"] for k, line in enumerate(lines) if k + 1 == len(lines) or _is_last(lines, k))
-    return list(fitted.values()), float(clock), len(ends) == 1 and ends[0] == len(lines) - 1 == len(fitted)
+    return list(fitted.values()), float(clock), len(ends) == 1 and ends[0] == len(lines) - 1
 
 
 def _is_last(lines: Sequence[dict[str, float]], k: int) -> bool:
@@ -90,7 +90,7 @@ def told_of_night(name: str, notes: Path) -> tuple[float, float]:
     fitted, clock, in_one = read(notes)
     cpu = sum(float(str(one["seconds"])) for one in fitted)
     most = max((int(str(one["megabytes"])) for one in fitted), default=0)
-    went = "" if in_one else " (in several goes, or with unchanged ones)"
+    went = "" if in_one else " (in several goes)"
     print(f"{name}: {len(fitted)} fitted, {cpu:.0f} s of processor, {clock:.0f} s by the clock{went}, "
           f"at most {most} MB a worker", flush=True)  # fmt: skip
     return cpu, clock
