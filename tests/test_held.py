@@ -245,6 +245,8 @@ def test_homes_that_are_not_ready_are_told_where_the_log_says_so():
     assert all(h.causes[0].cause == "preparation" for h in told if h.departures)
     at_the_end = [held_to(BASE, unready(0.3, rng)).departures for _ in range(100)]
     assert np.mean(list(map(bool, at_the_end))) < 0.05
+    # Where a building's own forecast expects as many, that is no departure.
+    assert not any(held_to(BASE, unready(0.5, rng), 0.6).departures for _ in range(40))
 
 
 # -- calm

@@ -204,12 +204,16 @@ def since(counts: Mapping[str, NDArray[Any]], first: int, last: int) -> dict[str
     return found
 
 
-def held_to(accepted: Accepted, actual: Actual) -> Held:
-    """Hold an accepted programme to its forecast, as far as its months are over."""
+def held_to(accepted: Accepted, actual: Actual, not_prepared: float = NOT_PREPARED.central) -> Held:
+    """Hold an accepted programme to its forecast, as far as its months are over.
+
+    ``not_prepared``: share of treatment visits that a forecast expects to find no room ready, 0 to 1.
+    """
     month = actual.months
     years = [_Year.of(accepted, year) for year in range(-(-month // YEAR))]
     enough = len(accepted.draws["visits"]) >= LEAST_RUNS
-    found = [one for year in years for one in _departures(accepted, actual, year)] if enough else []
+    every = (_departures(accepted, actual, year, not_prepared) for year in years)
+    found = [one for of_year in every for one in of_year] if enough else []
     departures = tuple(sorted(found, key=lambda one: one.month))
     needed = max(min(LEAST, accepted.units), math.ceil(LOOKED * accepted.units))
     seen = years[-1].power(month - years[-1].first) if years and enough else 0.0
@@ -219,13 +223,13 @@ def held_to(accepted: Accepted, actual: Actual) -> Held:
         accepted=accepted.on, key=accepted.key, name=accepted.name, month=month, months=len(accepted.ends),
         until=accepted.day(month), units=accepted.units, currency=accepted.currency,
         by_fees=accepted.by_fees, places=places, path=path, departures=departures,
-        causes=_causes(years[-1], actual) if departures else (),
+        causes=_causes(years[-1], actual, not_prepared) if departures else (),
         why_not=_lacking(accepted, actual, places, seen, needed), seen=seen, looked=actual.looked,
         needed=needed,
     )  # fmt: skip
 
 
-def _departures(accepted: Accepted, actual: Actual, year: _Year) -> list[Departure]:
+def _departures(accepted: Accepted, actual: Actual, year: _Year, not_prepared: float) -> list[Departure]:
     found = []
     for name, scores in _scores(actual, year).items():
         out = np.flatnonzero(np.nan_to_num(np.abs(scores)) > year.limit)
@@ -234,7 +238,7 @@ def _departures(accepted: Accepted, actual: Actual, year: _Year) -> list[Departu
             found.append(Departure(name, bool(scores[out[0]] > 0), month, accepted.day(month)))
     for month in range(year.first + 1, min(actual.months, year.first + YEAR) + 1):
         ready, unready = _readiness(actual, year.first, month)
-        most = np.full(KEPT_RUNS, NOT_PREPARED.high)
+        most = np.full(KEPT_RUNS, max(NOT_PREPARED.high, not_prepared))
         if ready + unready >= LEAST_TRIED and share_score(unready, ready + unready, most) > UNREADY_SCORE:
             found.append(Departure(UNREADY, more=True, month=month, until=accepted.day(month)))
             break
@@ -323,7 +327,7 @@ def _lacking(accepted: Accepted, actual: Actual, places: tuple[Place, ...], seen
     return next((name for name, lacking in lacks.items() if lacking), "")
 
 
-def _causes(year: _Year, actual: Actual) -> tuple[LikelyCause, ...]:
+def _causes(year: _Year, actual: Actual, not_prepared: float) -> tuple[LikelyCause, ...]:
     """Return the rates that are worse than assumed, by how far; only those that the log shows."""
     last = min(actual.months, year.first + YEAR)
     months = last - year.first
@@ -335,7 +339,7 @@ def _causes(year: _Year, actual: Actual) -> tuple[LikelyCause, ...]:
     shut = runs["shut"] / np.maximum(runs["visits"], 1.0)
     ready, unready = _readiness(actual, year.first, last)
     said = ready + unready
-    assumed = np.full(len(shut), NOT_PREPARED.central)
+    assumed = np.full(len(shut), not_prepared)
     courses = runs["treatments"] / np.maximum(runs["finds"], 1.0)
     rows: tuple[tuple[Cause, float, Floats, int, int], ...] = (
         ("access", share_score(now["shut"], now["visits"], shut), shut, now["shut"], now["visits"]),

@@ -40,7 +40,8 @@ def held_view(session: Session) -> HeldView | None:
     accepted = standing(kept)
     if accepted is None:
         return None
-    held = held_to(accepted, actual_of(session.view, accepted))
+    pace = session.building.settings.pace
+    held = held_to(accepted, actual_of(session.view, accepted), pace.households.not_prepared)
     earlier = tuple(one for one in kept if not one.renews and one.id != accepted.id)
     return HeldView(accepted, held, newest_forecast(kept, accepted), earlier)
 
