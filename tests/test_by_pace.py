@@ -8,12 +8,14 @@ import pytest
 from spread.facts import as_json
 from spread.programmes import columns as c
 from spread.programmes.by_pace import by_pace, turn_of
+from spread.programmes.choice import choice_of
 from spread.programmes.figures import Share
 from spread.programmes.kept import new_kept
 from spread.programmes.money import Prices
 from spread.programmes.programme import Complaint, Programme
 from spread.programmes.run import Runs, RunSettings, Simulated
 from spread.words import ENGLISH, say
+from spread.words.flips import pace_lines
 
 R = 300
 
@@ -69,3 +71,18 @@ def test_without_a_spread_of_paces_nothing_is_said():
     assert by_pace(simulated(np.full(R, 10), np.ones(R)), Prices(), "a", "b") is None
     stopped = replace(simulated(np.full(R, 10), np.linspace(0.5, 2.0, R)), done=2)
     assert by_pace(stopped, Prices(), "a", "b") is None
+
+
+@pytest.mark.parametrize(
+    ("turn", "words"),
+    [("flips", "pace turns it, and one log"), ("holds", "pace does not turn it"), ("even", "cannot be told")],
+)
+def test_the_verdict_says_in_one_sentence_whether_the_pace_turns_it(turn, words):
+    pace = np.linspace(0.5, 2.0, R)
+    choice = choice_of(simulated(np.full(R, 10), pace), Prices(), now="b", by_week=4, proposed="a")
+    assert choice.by_pace.a == "A", "the proposed against what is done today"
+    assert choice.by_pace.of == "cost"
+    (line,) = pace_lines(replace(choice, by_pace=replace(choice.by_pace, turn=turn)), ENGLISH)
+    assert words in line
+    assert "A costs less than B in 50 % of the slowest third of futures and in 50 % of the fastest" in line
+    assert pace_lines(replace(choice, by_pace=None), ENGLISH) == []

@@ -23,7 +23,7 @@ Missed, and held to be missed by the tests, so that a change is noticed:
 import pytest
 
 from proofs.programmes_filter import compare
-from proofs.programmes_published import a_year, elimination, two_years
+from proofs.programmes_published import DATA, a_year, data_of, elimination, two_years
 from spread.programmes.told import SIMULATED
 
 pytestmark = pytest.mark.slow
@@ -53,6 +53,10 @@ def test_elimination_in_the_trials():
     assert found["S13"].mean > found["S13"].high, "long courses are too hopeful; see above"
     assert found["V15 <= 10 bugs"].mean > 0.8
     assert found["W12 non-chemical"].mean > found["W12 insecticide"].mean, "as published"
+
+
+def test_owners_are_shown_what_the_proof_gives():
+    assert DATA.read_text(encoding="utf-8") == data_of([*a_year(), *two_years(), *elimination()])
 
 
 def test_what_the_fast_filter_gives_away():

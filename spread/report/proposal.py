@@ -447,21 +447,23 @@ def _beside_published(voice: Voice) -> Iterator[doc.Block]:
 
 def _limits(session: Session, voice: Voice) -> Iterator[doc.Block]:
     yield doc.Heading(voice.text("Limits and cautions"))
-    yield doc.Bullets(
-        (
-            voice.text(
-                "No programme promises nil: bugs are brought in anew, and every way of looking misses some."
-            ),
-            voice.text(
-                "The bands hold what is not known of the building, how fast bugs spread and grow, how well "
-                "looks and treatments work, and chance. Prices and minutes are held."
-            ),
-        )
-    )
+    # In one frame, which is not parted: on a last page of its own it would be read alone.
     yield doc.Caution(
-        voice.text(
-            "Steam, heat, dust, electricity and pesticides can hurt people. The label, local codes and "
-            "licensed practice decide; this document states no dose."
+        " ".join(
+            (
+                voice.text(
+                    "No programme promises nil: bugs are brought in anew, and every way of looking misses "
+                    "some."
+                ),
+                voice.text(
+                    "The bands hold what is not known of the building, how fast bugs spread and grow, how "
+                    "well looks and treatments work, and chance. Prices and minutes are held."
+                ),
+                voice.text(
+                    "Steam, heat, dust, electricity and pesticides can hurt people. The label, local codes "
+                    "and licensed practice decide; this document states no dose."
+                ),
+            )
         )
     )
     fitted = voice.text(
