@@ -42,7 +42,8 @@ def graph(identity: str, drawn: Drawn | None = None, voice: Voice = ENGLISH) -> 
                     figure=drawn.figure if drawn else {"data": [], "layout": {"height": 200}},
                     config=CONFIG
                     | {"toImageButtonOptions": {"format": "png", "filename": identity, "scale": 2}},
-                    responsive=True,
+                    # True would drop each figure's own height, and a figure drawn again then has none at all.
+                    responsive="auto",
                 ),
                 role="group",
                 className="figure-plot",
