@@ -49,6 +49,9 @@ def a_new_price_changes_money_alone(page, building):
     page.wait_for_function(gone, arg=cost[0])
     assert row(page, "Infested unit-weeks") == bugs
     assert row(page, "Cost") != cost
+    for figure in page.locator("#programmes-out .js-plotly-plot:visible").all():
+        drawn = figure.locator(".main-svg").first.get_attribute("height")
+        assert figure.evaluate("figure => figure.offsetHeight") == float(drawn), "it lies over nothing"
     page.locator('input[name="hour"]').fill("50")
     again = "old => document.querySelector('#programmes-table').textContent.includes(old)"
     page.wait_for_function(again, arg=cost[0])
