@@ -332,7 +332,7 @@ def _schedule(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Bloc
         caption=voice.text(
             "Work by month, mean of the futures, reports and follow-up included; a crew-day is up to {hours} "
             "hours at doors by {people}, and a trip",
-            hours=f"{offer.comparison.day_hours:g}",
+            hours=voice.significant(offer.comparison.day_hours, 3),
             people=voice.many("one technician", "{number} technicians", round(offer.comparison.crew)),
         ),
         small=True,

@@ -266,10 +266,10 @@ def _(fact: told.DriverEnd, voice: Voice) -> str:
     which = voice.term("end", fact.end)
     return {
         "times-the-mean": lambda: voice.text(
-            "{times} times the mean, the building's own range", times=f"{value:.2g}"
+            "{times} times the mean, the building's own range", times=voice.significant(value, 2)
         ),
-        "a-unit-week": lambda: voice.text("{rate} a unit-week", rate=f"{value:.2g}"),
-        "a-day": lambda: voice.text("{rate} a day", rate=f"{value:.3g}"),
+        "a-unit-week": lambda: voice.text("{rate} a unit-week", rate=voice.significant(value, 2)),
+        "a-day": lambda: voice.text("{rate} a day", rate=voice.significant(value, 3)),
         "of-every-method": lambda: voice.text("{end} of every method", end=which),
         "at-every-level": lambda: voice.text("{end} at every level", end=which),
         "of-knocks": lambda: voice.text("{share} of knocks", share=f"{value:.0%}"),

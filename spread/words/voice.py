@@ -74,6 +74,17 @@ class Voice:
         form = "#,##0" + ("." + "0" * digits if digits else "")
         return format_decimal(value, format=form, locale=_locale(self.language))
 
+    def significant(self, value: float, digits: int) -> str:
+        """Return a number with at most so many significant digits.
+
+        Examples
+        --------
+        >>> ENGLISH.significant(0.512, 2), Voice("es").significant(0.512, 2), ENGLISH.significant(1.0, 2)
+        ('0.51', '0,51', '1')
+        """
+        form = "@" + "#" * (digits - 1)
+        return format_decimal(value, format=form, locale=_locale(self.language))
+
     def count(self, number: int) -> str:
         """Return a small whole number as a word, a larger one in figures."""
         words = {
