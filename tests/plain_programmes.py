@@ -141,6 +141,7 @@ class PlainRun:
             self.week = week
             self.turn_over_and_report()
             self.call_survey()
+            self.call_watch()
             if self.ranks:
                 self.listen()
                 self.call_ranked()
@@ -208,6 +209,14 @@ class PlainRun:
         for unit in self.units:
             due = self.week + unit.number * rule.over_weeks // len(self.units)
             if self.put_down(unit, due, "survey", rule.method, rule.tries):
+                self.write_notice(unit)
+
+    def call_watch(self):
+        rule = self.p.watch
+        for unit in self.units if rule else ():
+            since = self.week - unit.closed if unit.closed is not None else 0
+            asked = 1 <= since <= rule.weeks and since % rule.every_weeks == 0
+            if asked and self.put_down(unit, self.week, "watch", rule.method, rule.tries):
                 self.write_notice(unit)
 
     def call_ranked(self):

@@ -71,6 +71,11 @@ def groups() -> tuple[tuple[str, str, bool, tuple[Field, ...]], ...]:
         ("vacant", "Look when people have left", True, (
             Field("vacant.method", "How", "thorough-visual", plain),
         )),
+        ("watch", "Look again after a course has ended", True, (
+            Field("watch.method", "How", "brief-visual", looks),
+            Field("watch.every_weeks", "Every so many weeks", "13"),
+            Field("watch.weeks", "For so many weeks", "52"), Field("watch.tries", tries, "2"),
+        )),
         ("treatment", "Treat what is found", False, (
             Field("treatment.method", "How", "combined", cures),
             Field("treatment.within_weeks", "First visit within weeks", "1"),

@@ -21,8 +21,9 @@ NOT = -1  #: Not done
     COMPLAINT_METHOD, COMPLAINT_WITHIN, COMPLAINT_TRIES, RING_METHOD, RING_WITHIN, RING_TRIES, RANKED_METHOD,
     RANKED_DOORS, RANKED_EVERY, RANKED_FROM, RANKED_TRIES, SURVEY_METHOD, SURVEY_EVERY, SURVEY_TIMES,
     SURVEY_FROM, SURVEY_OVER, SURVEY_TRIES, VACANT_METHOD, CONFIRM_METHOD, TREAT_METHOD, TREAT_WITHIN,
-    TREAT_EVERY, HEAT_AFTER, CLEAN, CLEAN_HEAVY, PER_PERIOD, MONITOR, NOTICE, BEGINS, N_RULES,
-) = range(30)  # fmt: skip
+    TREAT_EVERY, HEAT_AFTER, CLEAN, CLEAN_HEAVY, PER_PERIOD, MONITOR, NOTICE, BEGINS, WATCH_METHOD,
+    WATCH_EVERY, WATCH_WEEKS, WATCH_TRIES, N_RULES,
+) = range(34)  # fmt: skip
 """Places of a programme's numbers."""
 BUDGET, KNOCK, IN_UNIT, CAPACITY, FIRST_VISIT, NEXT_VISIT, BY_METHOD = range(7)
 """Places of its minutes: of ranked doors each time, of a knock, in the unit, of the crew a week (0: no end);
@@ -35,7 +36,7 @@ on a look by each method, then a monitor fetched by each."""
     REPORTED, CLEAR_AT_START, EVER, FOUND_EVER, N_STATE,
 ) = range(26)  # fmt: skip
 """Rows of the state of the units, one whole number each."""
-BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM = range(6)  #: Why a look is due
+BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM, BY_WATCH = range(7)  #: Why a look is due
 WILLING_ROW, SHUT_ROW = range(2)
 """Rows of the habits of the households: how readily they report, how often nobody opens."""
 
@@ -78,6 +79,9 @@ def encode(
         rules[SURVEY_TRIES] = survey.tries
     if programme.vacant is not None:
         rules[VACANT_METHOD] = METHODS.index(programme.vacant.method)
+    if (watch := programme.watch) is not None:
+        rules[WATCH_METHOD] = METHODS.index(watch.method)
+        rules[[WATCH_EVERY, WATCH_WEEKS, WATCH_TRIES]] = watch.every_weeks, watch.weeks, watch.tries
     rules[CONFIRM_METHOD] = METHODS.index(programme.confirm)
     treatment, ending = programme.treatment, ending_of(programme, clearance or ClearanceRule())
     rules[TREAT_METHOD] = TREATMENTS.index(treatment.method)

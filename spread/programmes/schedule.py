@@ -17,6 +17,7 @@ from spread.programmes.told import (
     MonitorsRead,
     RankedBegins,
     SurveyOfAll,
+    WatchAfter,
     WhenEmpty,
 )
 from spread.trade.clearance import ClearanceRule
@@ -77,6 +78,8 @@ def standing_work(programme: Programme) -> tuple[Fact, ...]:
             monitor=ending.monitor,
         )
     )
+    if (watch := programme.watch) is not None:
+        out.append(WatchAfter(watch.method, watch.every_weeks, watch.weeks))
     if programme.vacant is not None:
         out.append(WhenEmpty(programme.vacant.method))
     return tuple(out)

@@ -76,6 +76,15 @@ class WhenEmpty(Fact):
 
 
 @dataclass(frozen=True, slots=True)
+class WatchAfter(Fact):
+    """A unit whose course has ended is looked at again, every so many weeks for so long."""
+
+    method: str
+    every_weeks: int
+    weeks: int
+
+
+@dataclass(frozen=True, slots=True)
 class TreatedEvery(Fact):
     """A programme with another treatment, or another time from visit to visit."""
 

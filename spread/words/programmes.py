@@ -179,6 +179,16 @@ def _(fact: told.CourseAfterFind, voice: Voice) -> str:
 
 
 @say.register
+def _(fact: told.WatchAfter, voice: Voice) -> str:
+    return voice.text(
+        "After a course has ended: {method} every {every} for {weeks}.",
+        method=part_of(fact.method, voice),
+        every=_weeks(fact.every_weeks, voice),
+        weeks=_weeks(fact.weeks, voice),
+    )
+
+
+@say.register
 def _(fact: told.WhenEmpty, voice: Voice) -> str:
     return voice.text("When people leave: {method} in the empty unit.", method=part_of(fact.method, voice))
 
