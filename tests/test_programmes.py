@@ -67,7 +67,7 @@ ODD = (
         survey=Survey(every_weeks=9, times=3, from_week=2, over_weeks=4, method="monitors-few"),
         vacant=Vacant(),
         watch=Watch("thorough-visual", every_weeks=3, weeks=12),
-        treatment=Treatment("spray", within_weeks=0, every_weeks=3, heat_after=2),
+        treatment=Treatment("spray", within_weeks=0, every_weeks=3, heat_after=2, encase=True),
         clearance=Clearance(2, 3, period_days=28, chance=0.2, monitors=False),
         notice=False,
     ),

@@ -14,6 +14,7 @@ from spread.errors import SettingsError
 from spread.programmes import columns as c
 from spread.programmes.begin import begin_from, begin_of
 from spread.programmes.clearing import ending_of, rule_of, settled
+from spread.programmes.money import KINDS, Prices, costs
 from spread.programmes.programme import (
     Clearance,
     Complaint,
@@ -178,7 +179,10 @@ PROGRAMMES = st.builds(
     vacant=MAYBE(st.none(), st.just(Vacant())),
     watch=MAYBE(st.none(), st.builds(Watch, METHOD, st.integers(1, 6), st.integers(1, 12))),
     treatment=st.builds(
-        Treatment, st.sampled_from(("combined", "spray", "whole-room-heat")), every_weeks=st.integers(1, 4)
+        Treatment,
+        st.sampled_from(("combined", "spray", "whole-room-heat")),
+        every_weeks=st.integers(1, 4),
+        encase=st.booleans(),
     ),
     clearance=st.builds(Clearance, MAYBE(st.none(), st.integers(2, 5)), monitors=st.booleans()),
     notice=st.booleans(),
@@ -218,6 +222,46 @@ def test_without_a_watch_a_run_is_as_it_was_and_with_one_more_relapses_are_found
     assert same(done.of(few.key), done.of("never"))
     more = done.of("watched").counts[:, c.RELAPSES] - done.of(few.key).counts[:, c.RELAPSES]
     assert more.mean() > 2.0 * more.std() / len(more) ** 0.5
+
+
+def test_every_household_treated_gets_its_encasements_once_and_nothing_else_changes():
+    """Doors that open, people who stay and a treatment in the week of the find: one a unit treated."""
+    still = begin_of(_VIEW, runs=30, seed=2)._replace(refuses=0.0, leave=0.0, relet=0.0)
+    still = still._replace(shut=np.zeros_like(still.shut), vacant=np.zeros_like(still.vacant))
+    still = still._replace(case=np.zeros_like(still.case))
+    soon = Clearance(periods=2, heavy_periods=2, chance=0.2, monitors=False)
+    bare = replace(PLAIN, treatment=Treatment(within_weeks=0), clearance=soon, survey=Survey(4))
+    cased = replace(bare, key="cased", treatment=Treatment(within_weeks=0, encase=True))
+    short, long = (simulate(_VIEW, [bare, cased], RunSettings(weeks, 30), begin=still) for weeks in (6, 80))
+    for done in (short, long):
+        one, other = (done.of(key).counts for key in (bare.key, "cased"))
+        assert not one[:, c.ENCASEMENTS].any()
+        rest = np.arange(c.WIDTH) != c.ENCASEMENTS
+        assert np.array_equal(one[:, rest], other[:, rest]), "no effect on bugs is claimed"
+    begun = long.of("cased").counts[:, [c.FINDS, c.FALSE_FINDS]].sum(axis=1)
+    put_on = long.of("cased").counts[:, c.ENCASEMENTS]
+    assert np.all(put_on <= np.minimum(begun, _VIEW.network.size))
+    assert (put_on < begun).any(), "a second course in a unit finds them on the beds"
+    once = short.of("cased").counts
+    first = once[:, [c.FINDS, c.FALSE_FINDS]].sum(axis=1)
+    alone = once[:, c.CLOSED] == 0  # no unit can have had two courses
+    assert first[alone].sum() > 0
+    assert np.array_equal(once[alone, c.ENCASEMENTS], first[alone])
+
+
+def test_encasements_are_in_the_cost_and_in_words():
+    row = np.zeros((1, c.WIDTH))
+    row[0, c.ENCASEMENTS] = 3
+    paid = costs(row, Prices(hour=60.0, encase=10.0, encasement=80.0))[0]
+    assert paid[KINDS.index("treatment")] == paid.sum() == 3 * (10 + 80)
+    table = {"name": "X", "complaint": {}, "treatment": {"encase": True}}
+    read = parse_programme(table, "o.toml", key="o")
+    assert read.treatment.encase
+    said = " ".join(say(work, ENGLISH) for work in standing_work(read))
+    assert "The first treatment visit puts encasements on the beds." in said
+    assert "encasements" not in " ".join(say(work, ENGLISH) for work in standing_work(PLAIN))
+    with pytest.raises(SettingsError, match="setting 'encase'"):
+        parse_programme({**table, "treatment": {"encase": "often"}}, "o.toml", key="o")
 
 
 def test_a_watch_is_read_said_and_refused_in_one_sentence():

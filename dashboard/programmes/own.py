@@ -81,6 +81,8 @@ def groups() -> tuple[tuple[str, str, bool, tuple[Field, ...]], ...]:
             Field("treatment.within_weeks", "First visit within weeks", "1"),
             Field("treatment.every_weeks", "Weeks from visit to visit", "2"),
             Field("treatment.heat_after", "By heat after so many that did not end it; 0 never", "0"),
+            Field("treatment.encase", "Encasements on the beds at the first visit", "no",
+                  (("yes", "Put on"), ("no", "None"))),
         )),
         ("", "Besides", False, (
             Field("confirm", "A dog's alert or an unsure look is confirmed by", "thorough-visual", plain),

@@ -69,6 +69,9 @@ class Treatment:
     within_weeks: int = 1  #: Weeks from the find to the first treatment
     every_weeks: int = 2  #: Weeks from visit to visit
     heat_after: int = 0  #: Every so many treatments that did not end a case, the next is by heat; 0 is never
+    #: Whether the first treatment visit of a course encases the beds, once a household. Encasements cost
+    #: money and minutes; no figure was found by which they would change an infestation, so they change none.
+    encase: bool = False
 
 
 @dataclass(frozen=True, slots=True)

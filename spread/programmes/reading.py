@@ -185,6 +185,7 @@ def _treatment(row: TomlTable | None) -> Treatment:
         row.whole("within_weeks", usual.within_weeks, 0, 26),
         row.whole("every_weeks", usual.every_weeks, 1, 26),
         row.whole("heat_after", usual.heat_after, 0, 50),
+        row.flag("encase", usual.encase),
     )
 
 

@@ -76,6 +76,7 @@ def standing_work(programme: Programme) -> tuple[Fact, ...]:
             clean_visits=ending.visits,
             heavy_visits=ending.heavy_visits,
             monitor=ending.monitor,
+            encase=treatment.encase,
         )
     )
     if (watch := programme.watch) is not None:

@@ -66,6 +66,7 @@ class CourseAfterFind(Fact):
     clean_visits: int
     heavy_visits: int
     monitor: str
+    encase: bool = False  #: Whether encasements go on the beds at the first treatment visit
 
 
 @dataclass(frozen=True, slots=True)
