@@ -222,7 +222,7 @@ def test_fees_make_the_bill_and_no_owner_sees_what_the_work_costs(ran, server):
 def test_a_copy_for_a_board_names_no_unit_and_a_copy_in_spanish_is_spanish(ran, maple):
     units = maple.plan.units
     page = ran.get("/programmes/proposal", query_string={"board": "yes"}).text
-    page = re.sub(r"US\$ [^<]*", "", page)  # an amount may read as the number of a unit
+    page = re.sub(r"US\$[^<]*", "", page)  # an amount may read as the number of a unit
     assert not [unit for unit in units if re.search(rf"\b{unit}\b", page)]
     assert [unit for unit in units if unit in ran.get("/programmes/proposal").text]
     spanish = ran.get("/programmes/proposal", query_string={"language": "es"}).text
