@@ -22,7 +22,7 @@ from spread.posterior.dynamics import LEVELS, Network, network_of
 from spread.programmes import columns as c
 from spread.programmes.begin import SHUT_CHOICES, begin_from
 from spread.programmes.programme import Programme, Survey, Treatment
-from spread.programmes.rules import RELET, encode
+from spread.programmes.rules import encode
 from spread.programmes.run import Runs, RunSettings, run_jobs
 from spread.programmes.tables import BRIEF, TRAPS, Tables
 from spread.trade import minutes
@@ -186,7 +186,7 @@ def communities(trade: Trade, size: Size, seed: int, rng: np.random.Generator) -
             out[f"wang2018-{name}-new"] = _one(fresh)
         if programme is USUAL:
             clear = (network.size - two.infested[:, :-1]).sum(axis=1)
-            moves = 1.0 / (minutes.STAY.central + 1.0 / RELET)
+            moves = 1.0 / (minutes.STAY.central + minutes.EMPTY.central)
             brought = clear * (pace[:, 0] + moves * tables.odds[0])
             share = min(1.0, brought.sum() / max(two.counts[:, c.NEW].sum(), 1))
             out["raab2016-outside"] = (float(share), 0.0)

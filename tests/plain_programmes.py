@@ -29,7 +29,7 @@ COLUMNS = (
     "false alerts", "confirming looks", "finds", "false finds", "closed", "closed while infested", "relapses",
     "new infestations", "new units infested", "infested unit-weeks", "units infested", "units found",
     "notices", "weeks with visits", "vacant checks", "move-ins", "survey looks", "ranked looks",
-    "put off",
+    "put off", "encasements",
     *(f"looks: {method}" for method in METHODS),
     *(f"checks: {method}" for method in METHODS),
     *(f"treatments: {method}, {size}" for method in TREATMENTS for size in ("light", "moderate", "heavy")),
@@ -82,6 +82,7 @@ class Unit:
     reported: bool = False
     ever: bool = False
     found: bool = False
+    encased: bool = False
     contacts: list = field(default_factory=list)
 
 
@@ -141,6 +142,7 @@ class PlainRun:
             self.week = week
             self.turn_over_and_report()
             self.call_survey()
+            self.call_watch()
             if self.ranks:
                 self.listen()
                 self.call_ranked()
@@ -181,7 +183,7 @@ class PlainRun:
                     self.counts["move-ins"] += 1
                     self.move_in(unit, self.week)
             elif luck < 1.0 / 104.0:
-                unit.empty, unit.weeks_empty = True, 0
+                unit.empty, unit.weeks_empty, unit.encased = True, 0, False
                 if self.p.vacant and self.put_down(unit, self.week, "vacant", self.p.vacant.method, 1):
                     self.counts["vacant checks"] += 1
             chance = self.t.report[int(unit.empty)][unit.level] * (1.0 if unit.empty else unit.willing)
@@ -208,6 +210,14 @@ class PlainRun:
         for unit in self.units:
             due = self.week + unit.number * rule.over_weeks // len(self.units)
             if self.put_down(unit, due, "survey", rule.method, rule.tries):
+                self.write_notice(unit)
+
+    def call_watch(self):
+        rule = self.p.watch
+        for unit in self.units if rule else ():
+            since = self.week - unit.closed if unit.closed is not None else 0
+            asked = 1 <= since <= rule.weeks and since % rule.every_weeks == 0
+            if asked and self.put_down(unit, self.week, "watch", rule.method, rule.tries):
                 self.write_notice(unit)
 
     def call_ranked(self):
@@ -356,6 +366,9 @@ class PlainRun:
             by_heat = heat and number and number % heat == 0
             unit.treatment = "whole-room-heat" if by_heat else self.p.treatment.method
             course["treatments"], course["clean"] = number + 1, 0
+            if self.p.treatment.encase and number == 0 and not unit.empty and not unit.encased:
+                unit.encased = True
+                self.counts["encasements"] += 1
             course["heavy"] = course["heavy"] or unit.level == 4
             unit.quiet_until = self.week + 8
             size = {3: "moderate", 4: "heavy"}.get(unit.level, "light")

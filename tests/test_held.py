@@ -42,6 +42,7 @@ from spread.programmes.reading import PRESETS, preset
 from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings, simulate
 from spread.programmes.tables import tables_of
+from spread.records.items import read_items
 from spread.records.texts import folder_programmes
 from spread.report.document import texts_of
 from spread.report.held import held_view
@@ -186,6 +187,16 @@ def test_fees_are_worked_out_of_the_log(accepted):
     month = 2.0 * accepted.units
     assert nothing.paid[1] == pytest.approx(100.0 + month * 9 / (365.25 / 12 / 7), abs=0.1)
     assert some.paid[1] - nothing.paid[1] == pytest.approx(3 * 5.0 + 150.0)
+
+
+def test_encasements_of_the_log_are_paid_where_the_accepted_programme_has_them(accepted):
+    by_cost = replace(accepted, on=ON - dt.timedelta(days=90), offer="", by_fees=False)
+    settings_ = {**accepted.settings, "treatment": {"method": "combined", "encase": True}}
+    left = replace(treatment("104", 62), items=read_items("encasement: intact, at bed 1"))
+    log = view_of([find("104", 64), left])
+    plain, cased = (actual_of(log, one).paid[1] for one in (by_cost, replace(by_cost, settings=settings_)))
+    prices = Prices()
+    assert cased - plain == pytest.approx(prices.encasement + prices.encase * prices.hour / 60.0)
 
 
 # -- a departure

@@ -16,9 +16,11 @@ from small import LIVED_IN, small_session
 from spread.cli import main
 from spread.decisions.month.change import RESTS, SURE, change_of, shifts
 from spread.decisions.month.month import done_between, last_month, month_of
+from spread.programmes import columns as c
 from spread.programmes.money import Prices
-from spread.programmes.spent import budget_of, spent
+from spread.programmes.spent import budget_of, counted_work, spent
 from spread.records.folder import FolderStore
+from spread.records.items import read_items
 from spread.records.promises import FolderPromises
 from spread.records.summaries import Said, file_of, summary_of_text, text_of_summary, with_earlier
 from spread.report.document import texts_of
@@ -224,6 +226,21 @@ def test_work_is_priced_by_the_buildings_own_prices():
     assert "more" in say(told, ENGLISH)
     assert "are left" in say(replace(told, budget=1000.0), ENGLISH)
     assert "No plan" in say(replace(told, budget=None), ENGLISH)
+
+
+def test_encasements_of_the_log_are_counted_once_a_household_and_only_where_they_have_a_price():
+    left = read_items("encasement: intact, at bed 1")
+    before, first, again, later = (replace(treatment("103", days), items=left) for days in (60, 20, 12, 4))
+    torn = replace(treatment("105", 10), items=read_items("encasement: torn, at bed 1"))
+    rows = [first, again, treatment("104", 15), torn]
+
+    def count(rows, encase=True):
+        return counted_work(rows, SINCE, ON, encase=encase)[c.ENCASEMENTS]
+
+    assert before.when < SINCE < first.when
+    assert (count(rows), count(rows, encase=False), count([before, *rows])) == (1, 0, 0)
+    gone = row("103", 8, "turnover", "moved-out")
+    assert count([*rows, gone, later]) == 2
 
 
 def test_a_budget_a_month_goes_by_the_length_of_the_period():

@@ -10,14 +10,15 @@ from dashboard import create_app
 from dashboard.programmes.own import groups
 from spread.errors import SettingsError
 from spread.programmes.own import MOST, key_for, own_toml, parse_own, read_own
-from spread.programmes.programme import Clearance, Programme, Ranked, Survey, Treatment
+from spread.programmes.programme import Clearance, Programme, Ranked, Survey, Treatment, Watch
 from spread.programmes.reading import presets
 from tests.small import small_session
 
 ODD = Programme(
     "own-odd", 'Every "third" month; läßt nichts aus', complaint=None, ranked=Ranked(doors=0, minutes=90.0),
-    survey=Survey(13, 2, 4, 3, "dog", 2), treatment=Treatment("whole-room-heat", 0, 3, 4), notice=False,
+    survey=Survey(13, 2, 4, 3, "dog", 2), treatment=Treatment("whole-room-heat", 0, 3, 4, True), notice=False,
     confirm="brief-visual", clearance=Clearance(periods=3, monitors=False),
+    watch=Watch("thorough-visual", 4, 26, 1),
 )  # fmt: skip
 
 
@@ -68,6 +69,7 @@ def test_a_programme_is_made_changed_compared_and_removed(place):
     typed = form(survey="yes", **{
         "survey.method": "dog", "survey.every_weeks": "13", "survey.times": "2", "treatment.method": "spray",
         "treatment.every_weeks": "3", "notice": "no", "clearance.monitors": "no",
+        "watch": "yes", "watch.every_weeks": "8", "treatment.encase": "yes",
     })  # fmt: skip
     made = send(**typed)
     assert (made["problem"], made["bad"], made["key"]) == ("", {}, "own-dogs-each-quarter")
@@ -75,6 +77,7 @@ def test_a_programme_is_made_changed_compared_and_removed(place):
     assert (one.survey.method, one.survey.every_weeks, one.survey.times) == ("dog", 13, 2)
     assert (one.treatment.method, one.treatment.every_weeks, one.notice) == ("spray", 3, False)
     assert one.clearance.monitors is False
+    assert (one.watch, one.treatment.encase) == (Watch(every_weeks=8), True)
     assert one.ring is one.ranked is one.vacant is None
 
     (row,) = client.post("/programmes/now", json={}).json["made"]

@@ -24,6 +24,7 @@ from spread.programmes.programme import (
     Survey,
     Treatment,
     Vacant,
+    Watch,
 )
 from spread.programmes.reading import preset, presets
 from spread.programmes.run import RunSettings, simulate
@@ -65,7 +66,8 @@ ODD = (
         ranked=Ranked(3, every_weeks=3, from_week=4, method="lure-trap"),
         survey=Survey(every_weeks=9, times=3, from_week=2, over_weeks=4, method="monitors-few"),
         vacant=Vacant(),
-        treatment=Treatment("spray", within_weeks=0, every_weeks=3, heat_after=2),
+        watch=Watch("thorough-visual", every_weeks=3, weeks=12),
+        treatment=Treatment("spray", within_weeks=0, every_weeks=3, heat_after=2, encase=True),
         clearance=Clearance(2, 3, period_days=28, chance=0.2, monitors=False),
         notice=False,
     ),

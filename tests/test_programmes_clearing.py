@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 from spread.cli import main
 from spread.errors import SettingsError
+from spread.programmes import columns as c
 from spread.programmes.begin import begin_from, begin_of
 from spread.programmes.clearing import ending_of, rule_of, settled
+from spread.programmes.money import KINDS, Prices, costs
 from spread.programmes.programme import (
     Clearance,
     Complaint,
@@ -22,6 +24,7 @@ from spread.programmes.programme import (
     Survey,
     Treatment,
     Vacant,
+    Watch,
 )
 from spread.programmes.reading import parse_programme, preset
 from spread.programmes.run import RunSettings, simulate
@@ -81,8 +84,8 @@ def test_a_programme_reads_its_parts_and_cannot_go_below_the_bounds():
             parse_programme({"name": "X", "complaint": {}, "clearance": table}, "o.toml", key="o")
 
 
-def closing_week(rule, *, heavy=False, programme=QUIET):
-    """Return the week in which a treated unit of a still building is closed, nothing ever being found."""
+def still_run(rule, *, heavy=False, programme=QUIET, weeks=52):
+    """Run a still building in which one unit was treated, nothing ever being found."""
     view = view_of()
     n = view.network.size
     still = replace(view.dynamics, move_in=0.0, growth=np.stack([np.eye(5)] * 2))
@@ -95,6 +98,7 @@ def closing_week(rule, *, heavy=False, programme=QUIET):
         belief=np.eye(5)[np.zeros(n, int)],
         shut=0.0,
         refuses=0.0,
+        leave=0.0,
     )
     for rows, value in ((begin.case, 1), (begin.case_due, 2), (begin.case_visits, 1)):
         rows[0] = value
@@ -102,8 +106,12 @@ def closing_week(rule, *, heavy=False, programme=QUIET):
     tables = tables_of(still, found=np.zeros_like(found))
     tables = tables._replace(unsure=np.zeros_like(found), report=np.zeros_like(tables.report))
     ruled = replace(view, clearance=rule or ClearanceRule())
-    done = simulate(ruled, [programme], RunSettings(52, 1, seed=3), tables=tables, begin=begin)
-    return int(np.argmin(done.runs[0].kept.known[0])) - 1
+    return simulate(ruled, [programme], RunSettings(weeks, 1, seed=3), tables=tables, begin=begin).runs[0]
+
+
+def closing_week(rule, *, heavy=False, programme=QUIET):
+    """Return the week in which that unit is closed."""
+    return int(np.argmin(still_run(rule, heavy=heavy, programme=programme).kept.known[0])) - 1
 
 
 def test_the_kernel_closes_a_unit_at_the_visit_that_the_rule_says():
@@ -169,8 +177,12 @@ PROGRAMMES = st.builds(
     ranked=MAYBE(st.none(), st.builds(Ranked, doors=st.integers(1, 8), every_weeks=st.integers(1, 3))),
     survey=MAYBE(st.none(), st.builds(Survey, st.integers(4, 30), method=METHOD)),
     vacant=MAYBE(st.none(), st.just(Vacant())),
+    watch=MAYBE(st.none(), st.builds(Watch, METHOD, st.integers(1, 6), st.integers(1, 12))),
     treatment=st.builds(
-        Treatment, st.sampled_from(("combined", "spray", "whole-room-heat")), every_weeks=st.integers(1, 4)
+        Treatment,
+        st.sampled_from(("combined", "spray", "whole-room-heat")),
+        every_weeks=st.integers(1, 4),
+        encase=st.booleans(),
     ),
     clearance=st.builds(Clearance, MAYBE(st.none(), st.integers(2, 5)), monitors=st.booleans()),
     notice=st.booleans(),
@@ -180,6 +192,92 @@ _VIEW = view_of(
     dict.fromkeys(CODES[:5], 0.5),
     graph=maple_contacts(),
 )
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(1, 20), st.integers(0, 40), st.integers(0, 60))
+def test_the_watch_looks_only_after_a_course_ended_and_only_for_its_weeks(every, weeks, begins):
+    """The course of the one unit ends in week 6; nothing else is looked at before or after."""
+    watched = replace(QUIET, watch=Watch(every_weeks=every, weeks=weeks), begins=begins)
+    visits = still_run(None, programme=watched, weeks=70).kept.visits[0]
+    planned = {6 + since for since in range(every, weeks + 1, every)}
+    assert {week for week in range(7, 70) if visits[week]} == {week for week in planned if week >= begins}
+    assert visits[7:].max() <= 1
+    assert visits[:7].tolist() == still_run(None).kept.visits[0, :7].tolist()
+
+
+def test_a_watch_writes_notices_and_knocks_again_as_any_look():
+    watched = replace(QUIET, watch=Watch(every_weeks=10, weeks=40))
+    counts = [still_run(None, programme=one).counts[0] for one in (watched, replace(watched, notice=False))]
+    assert counts[0][c.NOTICES] - still_run(None).counts[0][c.NOTICES] == 4
+    assert counts[1][c.NOTICES] == 0
+    assert counts[0][c.KNOCKS] == still_run(None).counts[0][c.KNOCKS] + 4
+
+
+def test_without_a_watch_a_run_is_as_it_was_and_with_one_more_relapses_are_found():
+    few = replace(PLAIN, clearance=Clearance(periods=2, heavy_periods=2, chance=0.2, monitors=False))
+    never = replace(few, key="never", watch=Watch(weeks=0))
+    watched = replace(few, key="watched", watch=Watch(every_weeks=4, weeks=26))
+    done = simulate(_VIEW, [few, never, watched], RunSettings(60, 200, seed=5))
+    assert same(done.of(few.key), done.of("never"))
+    more = done.of("watched").counts[:, c.RELAPSES] - done.of(few.key).counts[:, c.RELAPSES]
+    assert more.mean() > 2.0 * more.std() / len(more) ** 0.5
+
+
+def test_every_household_treated_gets_its_encasements_once_and_nothing_else_changes():
+    """Doors that open, people who stay and a treatment in the week of the find: one a unit treated."""
+    still = begin_of(_VIEW, runs=30, seed=2)._replace(refuses=0.0, leave=0.0, relet=0.0)
+    still = still._replace(shut=np.zeros_like(still.shut), vacant=np.zeros_like(still.vacant))
+    still = still._replace(case=np.zeros_like(still.case))
+    soon = Clearance(periods=2, heavy_periods=2, chance=0.2, monitors=False)
+    bare = replace(PLAIN, treatment=Treatment(within_weeks=0), clearance=soon, survey=Survey(4))
+    cased = replace(bare, key="cased", treatment=Treatment(within_weeks=0, encase=True))
+    short, long = (simulate(_VIEW, [bare, cased], RunSettings(weeks, 30), begin=still) for weeks in (6, 80))
+    for done in (short, long):
+        one, other = (done.of(key).counts for key in (bare.key, "cased"))
+        assert not one[:, c.ENCASEMENTS].any()
+        rest = np.arange(c.WIDTH) != c.ENCASEMENTS
+        assert np.array_equal(one[:, rest], other[:, rest]), "no effect on bugs is claimed"
+    begun = long.of("cased").counts[:, [c.FINDS, c.FALSE_FINDS]].sum(axis=1)
+    put_on = long.of("cased").counts[:, c.ENCASEMENTS]
+    assert np.all(put_on <= np.minimum(begun, _VIEW.network.size))
+    assert (put_on < begun).any(), "a second course in a unit finds them on the beds"
+    once = short.of("cased").counts
+    first = once[:, [c.FINDS, c.FALSE_FINDS]].sum(axis=1)
+    alone = once[:, c.CLOSED] == 0  # no unit can have had two courses
+    assert first[alone].sum() > 0
+    assert np.array_equal(once[alone, c.ENCASEMENTS], first[alone])
+
+
+def test_encasements_are_in_the_cost_and_in_words():
+    row = np.zeros((1, c.WIDTH))
+    row[0, c.ENCASEMENTS] = 3
+    paid = costs(row, Prices(hour=60.0, encase=10.0, encasement=80.0))[0]
+    assert paid[KINDS.index("treatment")] == paid.sum() == 3 * (10 + 80)
+    table = {"name": "X", "complaint": {}, "treatment": {"encase": True}}
+    read = parse_programme(table, "o.toml", key="o")
+    assert read.treatment.encase
+    said = " ".join(say(work, ENGLISH) for work in standing_work(read))
+    assert "The first treatment visit puts encasements on the beds." in said
+    assert "encasements" not in " ".join(say(work, ENGLISH) for work in standing_work(PLAIN))
+    with pytest.raises(SettingsError, match="setting 'encase'"):
+        parse_programme({**table, "treatment": {"encase": "often"}}, "o.toml", key="o")
+
+
+def test_a_watch_is_read_said_and_refused_in_one_sentence():
+    read = parse_programme({"name": "X", "complaint": {}, "watch": {"every_weeks": 8}}, "o.toml", key="o")
+    assert read.watch == Watch(every_weeks=8)
+    said = [say(work, ENGLISH) for work in standing_work(read)]
+    assert "After a course has ended: brief look every 8 weeks for 52 weeks." in said
+    for table, words in (
+        ({"weeks": 0}, "expected 1 to 156"),
+        ({"every_weeks": 0}, "expected 1 to 104"),
+        ({"method": "magic"}, "setting 'method'"),
+    ):
+        with pytest.raises(SettingsError, match=words):
+            parse_programme({"name": "X", "complaint": {}, "watch": table}, "o.toml", key="o")
+    with pytest.raises(SettingsError, match="nothing makes anybody look"):
+        parse_programme({"name": "X", "watch": {}}, "o.toml", key="o")
 
 
 def same(a, b):

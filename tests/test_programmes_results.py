@@ -56,8 +56,8 @@ def test_cost_is_the_sum_of_its_parts_counted_by_hand(done):
         for row, by_kind in zip(runs.counts[:20], costs(runs.counts[:20], p), strict=True):
             n = dict(zip(COLUMNS, row.tolist(), strict=True))
             minutes = n["knocks"] * p.knock + n["reports"] * p.report + n["notices"] * p.notice
-            minutes += n["weeks with visits"] * p.trip
-            money = 0.0  # what the owner loses is in no cost
+            minutes += n["weeks with visits"] * p.trip + n["encasements"] * p.encase
+            money = n["encasements"] * p.encasement  # what the owner loses is in no cost
             for method in p.look:
                 minutes += n[f"looks: {method}"] * p.look[method] + n[f"checks: {method}"] * p.check[method]
                 money += n[f"looks: {method}"] * p.fee[method]

@@ -14,7 +14,15 @@ from dashboard.web.sent import sent_json
 from spread.errors import SettingsError, SpreadError
 from spread.programmes.columns import METHODS
 from spread.programmes.own import LONGEST, MOST, keep_own, key_for, read_own, table_of
-from spread.programmes.programme import Programme
+from spread.programmes.programme import (
+    Complaint,
+    Programme,
+    Ranked,
+    Ring,
+    Survey,
+    Treatment,
+    Vacant,
+)
 from spread.programmes.reading import CONFIRMING, parse_programme
 from spread.session import Session
 from spread.trade.registry import TREATMENTS
@@ -45,23 +53,23 @@ def groups() -> tuple[tuple[str, str, bool, tuple[Field, ...]], ...]:
     """Return the form: a part's name, what it is called, whether it can be left out, and its fields."""
     looks, plain = _methods(METHODS), _methods(CONFIRMING)
     cures = tuple((key, row.short) for key, row in TREATMENTS.items())
-    tries = "Knocks before a shut door is given up"
+    tries, confirm = "Knocks before a shut door is given up", Programme("", "").confirm
     return (
         ("complaint", "Look where a resident reports", True, (
-            Field("complaint.method", "How", "brief-visual", looks),
+            Field("complaint.method", "How", Complaint().method, looks),
             Field("complaint.within_weeks", "Within weeks", "1"), Field("complaint.tries", tries, "3"),
         )),
         ("ring", "Look around every find", True, (
-            Field("ring.method", "How", "brief-visual", looks),
+            Field("ring.method", "How", Ring().method, looks),
             Field("ring.within_weeks", "Within weeks", "2"), Field("ring.tries", tries, "3"),
         )),
         ("ranked", "Look at the likeliest doors", True, (
-            Field("ranked.method", "How", "brief-visual", looks),
+            Field("ranked.method", "How", Ranked().method, looks),
             Field("ranked.doors", "Doors each time", "10"),
             Field("ranked.every_weeks", "Every so many weeks", "1"), Field("ranked.tries", tries, "1"),
         )),
         ("survey", "Look at every unit (traps and dogs too)", True, (
-            Field("survey.method", "How", "brief-visual", looks),
+            Field("survey.method", "How", Survey().method, looks),
             Field("survey.every_weeks", "Every so many weeks", "52"),
             Field("survey.times", "How many times; 0 without end", "0"),
             Field("survey.from_week", "First week", "0"),
@@ -69,16 +77,23 @@ def groups() -> tuple[tuple[str, str, bool, tuple[Field, ...]], ...]:
             Field("survey.tries", tries, "3"),
         )),
         ("vacant", "Look when people have left", True, (
-            Field("vacant.method", "How", "thorough-visual", plain),
+            Field("vacant.method", "How", Vacant().method, plain),
+        )),
+        ("watch", "Look again after a course has ended", True, (
+            Field("watch.method", "How", "brief-visual", looks),
+            Field("watch.every_weeks", "Every so many weeks", "13"),
+            Field("watch.weeks", "For so many weeks", "52"), Field("watch.tries", tries, "2"),
         )),
         ("treatment", "Treat what is found", False, (
-            Field("treatment.method", "How", "combined", cures),
+            Field("treatment.method", "How", Treatment().method, cures),
             Field("treatment.within_weeks", "First visit within weeks", "1"),
             Field("treatment.every_weeks", "Weeks from visit to visit", "2"),
             Field("treatment.heat_after", "By heat after so many that did not end it; 0 never", "0"),
+            Field("treatment.encase", "Encasements on the beds at the first visit", "no",
+                  (("yes", "Put on"), ("no", "None"))),
         )),
         ("", "Besides", False, (
-            Field("confirm", "A dog's alert or an unsure look is confirmed by", "thorough-visual", plain),
+            Field("confirm", "A dog's alert or an unsure look is confirmed by", confirm, plain),
             Field("notice", "Entry notices, with how to prepare", "yes",
                   (("yes", "Written"), ("no", "None"))),
             Field("clearance.monitors", "Traps between treatment visits", "yes",

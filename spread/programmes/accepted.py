@@ -112,6 +112,12 @@ class Accepted(Fact):
         return parse_programme(self.settings, self.name or self.key, key=self.key)
 
     @property
+    def encases(self) -> bool:
+        """Whether its courses put encasements on the beds, at a price of their own."""
+        treatment = self.settings.get("treatment")
+        return isinstance(treatment, Mapping) and treatment.get("encase") is True
+
+    @property
     def terms(self) -> Terms:
         """The offer itself."""
         return parse_offer(tomllib.loads(self.offer), "offer")

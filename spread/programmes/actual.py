@@ -61,7 +61,7 @@ def actual_of(view: View, accepted: Accepted) -> Actual:
     events = [(row, *_signs(row, own)) for own in rows.values() for row in own if row.when >= since]
     visits = _visits(rows, since)
     for month, until in enumerate(days):
-        counts = counted_work(work, since, until)
+        counts = counted_work(work, since, until, encase=accepted.encases)
         counts[c.VISITS] = sum(day <= until for _, day in visits)
         for row, find, relapse, complaint in events:
             if row.when <= until:

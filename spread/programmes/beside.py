@@ -17,7 +17,7 @@ def nothing_done(like: Programme) -> Programme:
     """Return doing nothing: reports lead to no look; courses under way are finished."""
     return replace(
         like, key=NOTHING, name="", words="", made=None,
-        complaint=None, ring=None, ranked=None, survey=None, vacant=None,
+        complaint=None, ring=None, ranked=None, survey=None, vacant=None, watch=None,
     )  # fmt: skip
 
 
@@ -28,7 +28,7 @@ def later(programme: Programme, months: int) -> Programme:
 
 def yardsticks(programme: Programme) -> tuple[Programme, ...]:
     """Return what a programme is held against besides others: nothing at all, and beginning it later."""
-    plans = any((programme.ring, programme.ranked, programme.survey, programme.vacant))
+    plans = any((programme.ring, programme.ranked, programme.survey, programme.vacant, programme.watch))
     return (nothing_done(programme), *(later(programme, months) for months in WAITS if plans))
 
 

@@ -3,7 +3,8 @@
 The rule is :class:`spread.trade.clearance.ClearanceRule`, the same that follow-up and printed pages go by. A
 programme may change parts of it. A run counts visits of a course, each a brief look and a reading of the
 monitors that stood since the visit before; so periods, looks and the chance of the rule become one number of
-clean visits in a row. Encasements and the watch after clearance are not simulated.
+clean visits in a row. The watch after clearance is the programme's own
+(:class:`spread.programmes.programme.Watch`).
 """
 
 from __future__ import annotations

@@ -23,12 +23,13 @@ SIZES = ("light", "moderate", "heavy")
 #: :func:`spread.programmes.crew.with_trips` makes trips of them. ``VACANT_CHECKS``: looks at turnover.
 #: ``MOVE_INS``: households that moved in. ``SURVEY_LOOKS``, ``RANKED_LOOKS``: units looked at, or given
 #: monitors, for that reason; they are among the looks. ``PUT_OFF``: visits put off for want of crew, a week
-#: each.
+#: each. ``ENCASEMENTS``: households whose beds were encased.
 (
     VISITS, KNOCKS, SHUT_DOORS, REFUSALS, GIVEN_UP, REPORTS, FALSE_REPORTS, ALERTS, FALSE_ALERTS, CONFIRMS,
     FINDS, FALSE_FINDS, CLOSED, CLOSED_INFESTED, RELAPSES, NEW, NEW_UNITS, BUG_WEEKS, UNITS_INFESTED,
-    UNITS_FOUND, NOTICES, TRIPS, VACANT_CHECKS, MOVE_INS, SURVEY_LOOKS, RANKED_LOOKS, PUT_OFF, LOOKS,
-) = range(28)  # fmt: skip
+    UNITS_FOUND, NOTICES, TRIPS, VACANT_CHECKS, MOVE_INS, SURVEY_LOOKS, RANKED_LOOKS, PUT_OFF, ENCASEMENTS,
+    LOOKS,
+) = range(29)  # fmt: skip
 """``LOOKS``: first of the looks made or monitors set, one a method."""
 CHECKS = LOOKS + len(METHODS)  #: First of the monitors checked, one a method
 TREATED = CHECKS + len(METHODS)  #: First of the treatment visits: method by method, each by size

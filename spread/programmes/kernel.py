@@ -21,7 +21,7 @@ from spread.programmes.inside import BORROWS, COMPILED
 from spread.programmes.kept import Kept
 from spread.programmes.living import believe, live, weigh
 from spread.programmes.people import people, set_up
-from spread.programmes.planning import plan_ranked, plan_survey
+from spread.programmes.planning import plan_ranked, plan_survey, plan_watch
 from spread.programmes.tables import Tables, at
 from spread.programmes.visits import State, Whole, check, follow_up, look
 
@@ -138,6 +138,7 @@ def run_block(
                 now = k.week_key(keys[place], week)
                 people(state, habit, begin, week, keys[place], now, rules, t, counts)
                 plan_survey(state, week, rules, counts)
+                plan_watch(state, week, rules, counts)
                 if ranks:
                     firm.hear(taken, state, week, t.report)
                     plan_ranked(state, week, rules, minutes, taken, opens, t, score, counts)

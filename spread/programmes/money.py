@@ -28,7 +28,7 @@ MOST: Mapping[str, float] = MappingProxyType(
         "discount": 30.0, "reserve": 99.0,
         "knock": 480.0, "report": 480.0, "notice": 480.0, "trip": 2000.0, "look": 480.0,
         "check": 480.0, "fee": 1e6, "survey": 1e6, "survey_minutes": 480.0, "treat": 2000.0, "material": 1e6,
-        "loss": 1e7,
+        "loss": 1e7, "encase": 480.0, "encasement": 1e6,
     }
 )  # fmt: skip
 """The most that each field of :class:`Prices` may be."""
@@ -74,6 +74,9 @@ class Prices:
             {key: row.material.central for key, row in TREATMENTS.items()}
         )
     )
+    #: encase, encasement: Minutes to put encasements on the beds of a household, and the encasements
+    encase: float = trade.ENCASE_MINUTES.central
+    encasement: float = trade.ENCASEMENT.central
     #: What one infested unit-week costs the owner (rent, claims, turnover): weighed, and in no cost
     loss: float = 0.0
     discount: float = (
@@ -112,6 +115,8 @@ def tables_of_prices(prices: Prices) -> tuple[Floats, Floats]:
     minutes[c.NOTICES, kind["office"]] = prices.notice
     minutes[c.TRIPS, kind["travel"]] = prices.trip * prices.crew
     money[c.TRIPS, kind["travel"]] = prices.trip_fee
+    minutes[c.ENCASEMENTS, kind["treatment"]] = prices.encase
+    money[c.ENCASEMENTS, kind["treatment"]] = prices.encasement
     for m, method in enumerate(c.METHODS):
         if method == c.PROTOCOL:
             minutes[c.LOOKS + m, kind["surveys"]] = prices.survey_minutes
@@ -176,7 +181,7 @@ def parse_prices(table: Mapping[str, object], file: str, *, pace: Pace | None = 
 
     alone = (
         "hour", "knock", "report", "notice", "trip", "trip_fee", "crew", "day_hours", "crew_days_a_week",
-        "survey_minutes", "loss", "discount", "reserve",
+        "survey_minutes", "loss", "discount", "reserve", "encase", "encasement",
     )  # fmt: skip
     year = top.whole("year", trade.YEAR, 1990, 2100)
     own = any(key not in ("year", "currency") for key in table)

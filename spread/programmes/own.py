@@ -20,7 +20,7 @@ OWN_FILE = "programmes.toml"
 MOST = 12  #: Own programmes of a building
 LONGEST = 80  #: Letters of a name
 _KEY = re.compile(r"own-[a-z0-9-]{1,40}")
-_PARTS = ("complaint", "ring", "ranked", "survey", "vacant", "treatment", "clearance")
+_PARTS = ("complaint", "ring", "ranked", "survey", "vacant", "watch", "treatment", "clearance")
 
 
 def read_own(store: Store) -> tuple[Programme, ...]:

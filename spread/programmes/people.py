@@ -73,6 +73,7 @@ def people(
         elif luck < begin.leave:
             state[r.VACANT, i] = 1
             state[r.EMPTY_WEEKS, i] = 0
+            state[r.ENCASED, i] = 0  # the beds go with the people
             looks = rules[r.VACANT_METHOD] >= 0 and week >= rules[r.BEGINS]
             if looks and schedule(state, i, week, r.BY_VACANCY, rules[r.VACANT_METHOD], 1):
                 counts[c.VACANT_CHECKS] += 1

@@ -1,4 +1,4 @@
-"""Looks that a programme plans of itself inside a run: surveys, and ranked doors."""
+"""Looks that a programme plans of itself inside a run: surveys, the watch, and ranked doors."""
 
 from __future__ import annotations
 
@@ -26,6 +26,20 @@ def plan_survey(state: State, week: int, rules: Whole, counts: Whole) -> None:
     for i in range(n):
         due = week + i * rules[r.SURVEY_OVER] // n
         if schedule(state, i, due, r.BY_SURVEY, rules[r.SURVEY_METHOD], rules[r.SURVEY_TRIES]):
+            counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, i])
+
+
+@nb.njit(**BORROWS)
+def plan_watch(state: State, week: int, rules: Whole, counts: Whole) -> None:
+    """Put a look on the calendar where a course ended some weeks ago and the watch asks for one."""
+    if rules[r.WATCH_METHOD] < 0 or week < rules[r.BEGINS]:
+        return
+    for i in range(state.shape[1]):
+        since = week - state[r.CLOSED_IN, i]
+        closed = state[r.CLOSED_IN, i] >= 0 and 0 < since <= rules[r.WATCH_WEEKS]
+        if not closed or since % rules[r.WATCH_EVERY]:
+            continue
+        if schedule(state, i, week, r.BY_WATCH, rules[r.WATCH_METHOD], rules[r.WATCH_TRIES]):
             counts[c.NOTICES] += rules[r.NOTICE] * (1 - state[r.VACANT, i])
 
 

@@ -75,13 +75,17 @@ def price_list(usual: Prices) -> tuple[Price, ...]:
         rows.append((f"fee.{method}", "look", way.fee))
     rows += [(f"treat.{size}", "treatment", number) for size, number in trade.TREATMENT_MINUTES.items()]
     rows += [(f"material.{method}", "treatment", row.material) for method, row in TREATMENTS.items()]
+    rows += [
+        ("encase", "treatment", trade.ENCASE_MINUTES),
+        ("encasement", "treatment", trade.ENCASEMENT),
+    ]
     plain = Prices()
     found = []
     for key, group, number in rows:
         setting = key.partition(".")[0]
         usually = key == "survey" or value_of(usual, key) == value_of(plain, key)
         mark, source = ("yours", "") if number is None else (number.kind, number.source)
-        money = setting in ("hour", "loss", "survey", "fee", "material", "trip_fee")
+        money = setting in ("hour", "loss", "survey", "fee", "material", "trip_fee", "encasement")
         unit = "money" if money else UNITS.get(setting, "minutes")
         told = (mark, source) if usually else ("own", "")
         found.append(Price(key, group, unit, LEAST.get(setting, 0.0), MOST[setting], *told))

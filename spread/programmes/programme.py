@@ -69,6 +69,9 @@ class Treatment:
     within_weeks: int = 1  #: Weeks from the find to the first treatment
     every_weeks: int = 2  #: Weeks from visit to visit
     heat_after: int = 0  #: Every so many treatments that did not end a case, the next is by heat; 0 is never
+    #: Whether the first treatment visit of a course encases the beds, once a household. Encasements cost
+    #: money and minutes; no figure was found by which they would change an infestation, so they change none.
+    encase: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,16 @@ class Clearance:
 
 
 @dataclass(frozen=True, slots=True)
+class Watch:
+    """Look again at a unit whose course has ended: the watch after clearance."""
+
+    method: str = "brief-visual"  #: How
+    every_weeks: int = 13  #: Weeks from the end of the course to the first look, and from look to look
+    weeks: int = 52  #: For how long
+    tries: int = 2  #: Knocks before a shut door is given up
+
+
+@dataclass(frozen=True, slots=True)
 class Programme:
     """One way to run a building."""
 
@@ -94,19 +107,21 @@ class Programme:
     key: str
     name: str
     words: str = ""
-    #: complaint, ring, ranked, survey, vacant: What makes somebody look; None is not done
+    #: complaint, ring, ranked, survey, vacant, watch: What makes somebody look; None is not done
     complaint: Complaint | None = field(default_factory=Complaint)
     ring: Ring | None = None
     ranked: Ranked | None = None
     survey: Survey | None = None
     vacant: Vacant | None = None
+    watch: Watch | None = None
     #: How an alert of a dog or a resident's word is confirmed, and how an unsure look is repeated
     confirm: str = "thorough-visual"
     #: treatment, clearance: What follows a find. The same for all presets, so that they differ in how they
     #: find.
     treatment: Treatment = field(default_factory=Treatment)
     clearance: Clearance = field(default_factory=Clearance)
-    #: Week in which ring, ranked doors, surveys and looks at turnover begin; reports are answered before too
+    #: Week in which ring, ranked doors, surveys, the watch and looks at turnover begin; reports are answered
+    #: before too
     begins: int = 0
     notice: bool = True  #: Whether an entry notice is written for every planned visit to an occupied unit
     #: How a search put it together, where no file names it; ``name`` is empty then

@@ -19,6 +19,7 @@ from spread.programmes.programme import (
     Survey,
     Treatment,
     Vacant,
+    Watch,
 )
 from spread.toml_file import read_toml
 from spread.toml_table import TomlTable
@@ -82,6 +83,7 @@ def parse_programme(table: Mapping[str, object], file: str, *, key: str) -> Prog
         ranked=_ranked(top.part("ranked")),
         survey=_survey(top.part("survey")),
         vacant=_vacant(top.part("vacant")),
+        watch=_watch(top.part("watch")),
         confirm=top.word("confirm", Programme("", "").confirm, CONFIRMING),
         treatment=_treatment(top.part("treatment")),
         clearance=_clearance(top.part("clearance")),
@@ -162,6 +164,18 @@ def _vacant(row: TomlTable | None) -> Vacant | None:
     return None if row is None else Vacant(row.word("method", Vacant().method, CONFIRMING))
 
 
+def _watch(row: TomlTable | None) -> Watch | None:
+    usual = Watch()
+    if row is None:
+        return None
+    return Watch(
+        row.word("method", usual.method, METHODS),
+        row.whole("every_weeks", usual.every_weeks, 1, 104),
+        row.whole("weeks", usual.weeks, 1, 156),
+        row.whole("tries", usual.tries, 1, 20),
+    )
+
+
 def _treatment(row: TomlTable | None) -> Treatment:
     usual = Treatment()
     if row is None:
@@ -171,6 +185,7 @@ def _treatment(row: TomlTable | None) -> Treatment:
         row.whole("within_weeks", usual.within_weeks, 0, 26),
         row.whole("every_weeks", usual.every_weeks, 1, 26),
         row.whole("heat_after", usual.heat_after, 0, 50),
+        row.flag("encase", usual.encase),
     )
 
 
@@ -201,5 +216,5 @@ def _clearance(row: TomlTable | None) -> Clearance:
 
 def triggers(programme: Programme) -> tuple[str, ...]:
     """Return the names of the triggers that a programme has."""
-    names = ("complaint", "ring", "ranked", "survey", "vacant")
+    names = ("complaint", "ring", "ranked", "survey", "vacant", "watch")
     return tuple(f.name for f in fields(programme) if f.name in names and getattr(programme, f.name))

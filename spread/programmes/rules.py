@@ -11,6 +11,7 @@ from spread.programmes.programme import Programme
 from spread.trade.clearance import ClearanceRule
 from spread.trade.methods.looks import BRIEF
 from spread.trade.pace import Pace
+from spread.trade.prices import ENCASE_MINUTES as ENCASING
 from spread.trade.prices import SURVEY_MINUTES as SURVEY
 from spread.trade.prices import TREATMENT_MINUTES as TREATING
 
@@ -21,8 +22,9 @@ NOT = -1  #: Not done
     COMPLAINT_METHOD, COMPLAINT_WITHIN, COMPLAINT_TRIES, RING_METHOD, RING_WITHIN, RING_TRIES, RANKED_METHOD,
     RANKED_DOORS, RANKED_EVERY, RANKED_FROM, RANKED_TRIES, SURVEY_METHOD, SURVEY_EVERY, SURVEY_TIMES,
     SURVEY_FROM, SURVEY_OVER, SURVEY_TRIES, VACANT_METHOD, CONFIRM_METHOD, TREAT_METHOD, TREAT_WITHIN,
-    TREAT_EVERY, HEAT_AFTER, CLEAN, CLEAN_HEAVY, PER_PERIOD, MONITOR, NOTICE, BEGINS, N_RULES,
-) = range(30)  # fmt: skip
+    TREAT_EVERY, HEAT_AFTER, CLEAN, CLEAN_HEAVY, PER_PERIOD, MONITOR, NOTICE, BEGINS, WATCH_METHOD,
+    WATCH_EVERY, WATCH_WEEKS, WATCH_TRIES, ENCASE, N_RULES,
+) = range(35)  # fmt: skip
 """Places of a programme's numbers."""
 BUDGET, KNOCK, IN_UNIT, CAPACITY, FIRST_VISIT, NEXT_VISIT, BY_METHOD = range(7)
 """Places of its minutes: of ranked doors each time, of a knock, in the unit, of the crew a week (0: no end);
@@ -32,10 +34,10 @@ on a look by each method, then a monitor fetched by each."""
 (
     LEVEL, VACANT, EMPTY_WEEKS, MOVED_IN, REFUSER, CASE, CASE_DUE, CASE_VISITS, CASE_CLEAN, CASE_HEAVY,
     CLOSED_IN, DUE, KIND, METHOD, TRIES, PLACED, PLACED_METHOD, HOLD_UNTIL, AVOID_UNTIL, LOOKED_IN, TREATED,
-    REPORTED, CLEAR_AT_START, EVER, FOUND_EVER, N_STATE,
-) = range(26)  # fmt: skip
+    REPORTED, CLEAR_AT_START, EVER, FOUND_EVER, ENCASED, N_STATE,
+) = range(27)  # fmt: skip
 """Rows of the state of the units, one whole number each."""
-BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM = range(6)  #: Why a look is due
+BY_COMPLAINT, BY_RING, BY_RANK, BY_SURVEY, BY_VACANCY, BY_CONFIRM, BY_WATCH = range(7)  #: Why a look is due
 WILLING_ROW, SHUT_ROW = range(2)
 """Rows of the habits of the households: how readily they report, how often nobody opens."""
 
@@ -78,11 +80,14 @@ def encode(
         rules[SURVEY_TRIES] = survey.tries
     if programme.vacant is not None:
         rules[VACANT_METHOD] = METHODS.index(programme.vacant.method)
+    if (watch := programme.watch) is not None:
+        rules[WATCH_METHOD] = METHODS.index(watch.method)
+        rules[[WATCH_EVERY, WATCH_WEEKS, WATCH_TRIES]] = watch.every_weeks, watch.weeks, watch.tries
     rules[CONFIRM_METHOD] = METHODS.index(programme.confirm)
     treatment, ending = programme.treatment, ending_of(programme, clearance or ClearanceRule())
     rules[TREAT_METHOD] = TREATMENTS.index(treatment.method)
     rules[[TREAT_WITHIN, TREAT_EVERY]] = treatment.within_weeks, treatment.every_weeks
-    rules[HEAT_AFTER] = treatment.heat_after
+    rules[[HEAT_AFTER, ENCASE]] = treatment.heat_after, treatment.encase
     rules[[CLEAN, CLEAN_HEAVY, PER_PERIOD]] = ending.visits, ending.heavy_visits, ending.per_period
     rules[MONITOR] = METHODS.index(ending.monitor) if ending.monitor else NOT
     rules[NOTICE] = programme.notice
@@ -90,6 +95,7 @@ def encode(
     if crew_minutes:
         minutes[CAPACITY] = crew_minutes
         _plan_visits(minutes, pace, ending.monitor)
+        minutes[FIRST_VISIT] += ENCASING.central * treatment.encase
     return rules, minutes
 
 

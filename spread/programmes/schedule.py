@@ -17,6 +17,7 @@ from spread.programmes.told import (
     MonitorsRead,
     RankedBegins,
     SurveyOfAll,
+    WatchAfter,
     WhenEmpty,
 )
 from spread.trade.clearance import ClearanceRule
@@ -75,8 +76,11 @@ def standing_work(programme: Programme) -> tuple[Fact, ...]:
             clean_visits=ending.visits,
             heavy_visits=ending.heavy_visits,
             monitor=ending.monitor,
+            encase=treatment.encase,
         )
     )
+    if (watch := programme.watch) is not None:
+        out.append(WatchAfter(watch.method, watch.every_weeks, watch.weeks))
     if programme.vacant is not None:
         out.append(WhenEmpty(programme.vacant.method))
     return tuple(out)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from spread.decisions.case.clearance import COVER
 from spread.facts import Fact
 from spread.programmes import columns as c
 from spread.programmes.money import KINDS, Prices, costs, hours
@@ -52,18 +53,30 @@ def spent(
     return Spent(prices.currency, told, float(spent_hours.sum()), budget)
 
 
-def counted_work(rows: Iterable[Record], since: dt.date, until: dt.date) -> NDArray[np.int64]:
-    """Return the paid work on record in a period by the columns of a run; see :func:`spent`."""
+def counted_work(
+    rows: Iterable[Record], since: dt.date, until: dt.date, *, encase: bool = False
+) -> NDArray[np.int64]:
+    """Return the paid work on record in a period by the columns of a run; see :func:`spent`.
+
+    ``encase``: whether encasements that a treatment left intact are counted, once a household. Without, they
+    are taken for material of the treatment.
+    """
     counts = np.zeros(c.WIDTH, dtype=np.int64)
     level: dict[str, str] = {}
-    days = set()
+    days, encased = set(), set[str]()
     for row in sorted(rows, key=lambda one: (one.when, one.id)):
         if row.when > until:
             break
         if row.is_look and row.found == "yes" and row.level:
             level[row.unit] = row.level
+        if row.kind == "turnover":
+            encased.discard(row.unit)
+        left = row.kind == "treatment" and any(o.item == COVER and o.state == "intact" for o in row.items)
+        new = encase and left and row.unit not in encased
+        encased |= {row.unit} if left else set()
         if row.when < since:
             continue
+        counts[c.ENCASEMENTS] += new
         if row.is_look or row.kind in ("treatment", "no-access"):
             days.add(row.when)
             counts[c.KNOCKS] += 2 if row.method in MONITORS else 1

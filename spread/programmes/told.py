@@ -66,6 +66,7 @@ class CourseAfterFind(Fact):
     clean_visits: int
     heavy_visits: int
     monitor: str
+    encase: bool = False  #: Whether encasements go on the beds at the first treatment visit
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +74,15 @@ class WhenEmpty(Fact):
     """A unit is looked at when people leave it."""
 
     method: str
+
+
+@dataclass(frozen=True, slots=True)
+class WatchAfter(Fact):
+    """A unit whose course has ended is looked at again, every so many weeks for so long."""
+
+    method: str
+    every_weeks: int
+    weeks: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -253,6 +253,9 @@ def follow_up(
             state[r.CASE_HEAVY, i] = 1
         state[r.TREATED, i] = method
         state[r.HOLD_UNTIL, i] = week + r.HOLD_WEEKS
+        if first and rules[r.ENCASE] == 1 and not state[r.VACANT, i] and not state[r.ENCASED, i]:
+            state[r.ENCASED, i] = 1
+            counts[c.ENCASEMENTS] += 1
         counts[t.places[p.FIRST_TREATED] + 3 * method + max(0, level - 2)] += 1
         state[r.CASE_DUE, i] = week + rules[r.TREAT_EVERY]
         return

@@ -30,7 +30,14 @@ NOT_PREPARED = judged(
 )
 """Treatment visits that do nothing because the unit was not prepared; trials report visits that were made."""
 
-EMPTY = Sourced(60.0 / 7.0, 2.0, 26.0, "weeks", "two months empty in the mean: as STAY; range judged", "B")
+EMPTY = Sourced(
+    60.0 / 7.0,
+    2.0,
+    26.0,
+    "weeks",
+    "two months, of Xie et al. 2019, doi 10.1073/pnas.1814647116; range judged",
+    "B",
+)
 """How long a unit stands empty in the mean before it is let."""
 
 STAY = Sourced(

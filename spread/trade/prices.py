@@ -42,6 +42,24 @@ TREATMENT_MINUTES = MappingProxyType(
 )
 """Minutes of one treatment visit, beside the look that goes before it: up to 12 bugs, 13 to 50, more."""
 
+ENCASE_MINUTES = judged(
+    15.0,
+    5.0,
+    40.0,
+    "minutes per household",
+    "judgement: two mattresses and their box springs, stripped already",
+)
+"""Minutes to put encasements on the beds of a household."""
+
+ENCASEMENT = judged(
+    120.0,
+    40.0,
+    300.0,
+    "US$ per household",
+    "judgement: two beds, mattress and box spring each; no price found",
+)
+"""Encasements for the beds of a household."""
+
 WEEK_COSTS: tuple[float, ...] = tuple(
     TREATMENT_MINUTES[size].central / TREATMENT_MINUTES["light"].central
     for size in ("light", "light", "moderate", "heavy")

@@ -166,7 +166,7 @@ def _(fact: told.CourseAfterFind, voice: Voice) -> str:
         between = voice.text(", the {monitors} between them included", monitors=those)
     if fact.heavy_visits > fact.clean_visits:
         heavy = voice.text(" ({visits} where it was heavy)", visits=fact.heavy_visits)
-    return voice.text(
+    course = voice.text(
         "After a find: {method} within {weeks}, then a visit every {every} until {visits} visits in a row "
         "find nothing{between}{heavy}.",
         method=part_of(fact.method, voice),
@@ -175,6 +175,19 @@ def _(fact: told.CourseAfterFind, voice: Voice) -> str:
         visits=fact.clean_visits,
         between=between,
         heavy=heavy,
+    )
+    if not fact.encase:
+        return course
+    return f"{course} {voice.text('The first treatment visit puts encasements on the beds.')}"
+
+
+@say.register
+def _(fact: told.WatchAfter, voice: Voice) -> str:
+    return voice.text(
+        "After a course has ended: {method} every {every} for {weeks}.",
+        method=part_of(fact.method, voice),
+        every=_weeks(fact.every_weeks, voice),
+        weeks=_weeks(fact.weeks, voice),
     )
 
 
@@ -322,6 +335,8 @@ def price_name(key: str, voice: Voice) -> str:
         "survey": voice.text("A unit, everything in it"),
         "survey_minutes": voice.text("Time of a unit"),
         "knock": voice.text("A knock"),
+        "encase": voice.text("Encasements: putting them on, a household"),
+        "encasement": voice.text("Encasements: material, a household"),
         "report": voice.text("A report taken in"),
         "notice": voice.text("An entry notice"),
         "trip": voice.text("The way there and back, a trip"),
