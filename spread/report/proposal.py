@@ -150,7 +150,9 @@ def _two(offer: Offer) -> list[Outcome]:
 def _this_month(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
     """Return what begins at once: the first month's work, what is planned in it, and the owner's part."""
     programme = next(each for each in offer.programmes if each.key == offer.choice.proposed)
-    first = crew_months(offer.comparison, programme.key, session.on)[0]
+    months = crew_months(offer.comparison, programme.key, session.on)
+    # On the last days of a month nothing is left to do in it: the next one is said then.
+    first = next((month for month in months if round(month.visits)), months[0])
     until = session.on + dt.timedelta(days=DAYS_OF_A_MONTH)
     planned = calendar(programme, session.on, offer.comparison.weeks)
     yield doc.Heading(voice.text("What to do this month"))
