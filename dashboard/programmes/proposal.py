@@ -8,10 +8,9 @@ from dashboard.programmes.offer import typed_offer, usual_offer
 from dashboard.programmes.prices import typed_prices, usual_prices
 from dashboard.programmes.work import Work
 from spread.errors import SettingsError, SpreadError
-from spread.programmes.choice import Choice, choice_of
+from spread.programmes.choice import Choice, verdict_on
 from spread.programmes.money import Prices
 from spread.programmes.results import Comparison, summarise
-from spread.programmes.run import Simulated
 from spread.report.document import Document
 from spread.report.own_words import FIRM_FILE, read_firm
 from spread.report.proposal import proposal
@@ -69,19 +68,4 @@ def verdict(work: Work, comparison: Comparison, prices: Prices, proposed: str = 
     """Return the verdict on runs that are done, held against nothing and waiting where those are made."""
     done = work.done
     assert done is not None
-
-    def choice(beside: Simulated | None) -> Choice:
-        return choice_of(
-            done,
-            prices,
-            now=comparison.reference,
-            by_week=comparison.by_week,
-            fees=comparison.fees,
-            proposed=proposed,
-            beside=beside,
-            seen=work.seen if beside is not None else None,
-        )
-
-    first = choice(None)
-    held = work.held(first.proposed)
-    return first if held is None else choice(held)
+    return verdict_on(done, prices, comparison, others=work.held, seen=lambda: work.seen, proposed=proposed)

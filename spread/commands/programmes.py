@@ -237,26 +237,19 @@ def judged(
 ) -> Choice:
     """Return the verdict on programmes that were run, held against doing nothing and beginning later too."""
     from spread.programmes.beside import beside  # noqa: PLC0415
-    from spread.programmes.choice import choice_of  # noqa: PLC0415
+    from spread.programmes.choice import verdict_on  # noqa: PLC0415
     from spread.programmes.looking_first import seen_of  # noqa: PLC0415
 
-    seen = seen_of(session.view, done, pace=session.building.settings.pace)
-
-    def choice(others: Simulated | None = None) -> Choice:
-        return choice_of(
+    pace = session.building.settings.pace
+    with ProgressBar("Holding it against doing nothing and waiting") as progress:
+        return verdict_on(
             done,
             prices,
-            now=comparison.reference,
-            by_week=comparison.by_week,
-            fees=comparison.fees,
+            comparison,
+            others=lambda key: beside(session.view, done, key, pace=pace, progress=progress),
+            seen=lambda: seen_of(session.view, done, pace=pace),
             proposed=proposed,
-            beside=others,
-            seen=seen,
         )
-
-    with ProgressBar("Holding it against doing nothing and waiting") as progress:
-        pace = session.building.settings.pace
-        return choice(beside(session.view, done, choice().proposed, pace=pace, progress=progress))
 
 
 def check_lengths(args: argparse.Namespace) -> None:

@@ -5,8 +5,9 @@ Page, document and commands say this verdict and work out none of their own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
 from typing import Literal
 
@@ -22,7 +23,7 @@ from spread.programmes.figures import Figure, Share, figure, share
 from spread.programmes.looking_first import LEAST_RUNS, LookingFirst, chance_here, looking_first
 from spread.programmes.money import Prices
 from spread.programmes.pairs import Pair, pair_of, verdict_of
-from spread.programmes.results import weeks_to_nil
+from spread.programmes.results import Comparison, weeks_to_nil
 from spread.programmes.run import Simulated
 
 Reason = Literal["only-one", "cheapest", "fewer-bugs", "tie"]
@@ -231,6 +232,29 @@ def choice_of(
         here=None if seen is None else _here(simulated, weighed, chosen.key, seen),
         by_pace=_by_pace(simulated, prices, key, now, fees),
     )
+
+
+def verdict_on(
+    simulated: Simulated,
+    prices: Prices,
+    comparison: Comparison,
+    *,
+    others: Callable[[str], Simulated | None],
+    seen: Callable[[], Floats | None],
+    proposed: str = "",
+) -> Choice:
+    """Return the verdict on runs, held against doing nothing and beginning later where such runs are there.
+
+    ``others``: gives those runs for the key of the proposed programme, or None; ``seen``: asked after it.
+    ``proposed`` and what they give: as in :func:`choice_of`.
+    """
+    choice = partial(
+        choice_of, simulated, prices, now=comparison.reference, by_week=comparison.by_week,
+        fees=comparison.fees, proposed=proposed,
+    )  # fmt: skip
+    first = choice()
+    held = others(first.proposed)
+    return first if held is None else choice(beside=held, seen=seen())
 
 
 def _here(simulated: Simulated, weighed: Mapping[str, Floats], key: str, seen: Floats) -> float | None:

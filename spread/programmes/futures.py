@@ -2,8 +2,9 @@
 
 A run's building has its pace and what is brought in from the building's own posterior; of the joint draws of
 the trade (:mod:`spread.trade.joint`) it gets one that goes with them. All programmes of a run share it, so
-that their difference is not blurred. The firm of the simulation believes the mean rates of contacts, but weighs
-looks, silence and growth by the run's own numbers, which no firm knows: ranked doors come out somewhat too well.
+that their difference is not blurred. The firm of the simulation believes the mean rates of contacts, but
+weighs looks, silence and growth by the run's own numbers, which no firm knows: ranked doors come out
+somewhat too well.
 """
 
 from __future__ import annotations
