@@ -22,6 +22,7 @@ from spread.programmes.programme import (
     Survey,
     Treatment,
     Vacant,
+    Watch,
 )
 from spread.programmes.reading import CONFIRMING, parse_programme
 from spread.session import Session
@@ -80,7 +81,7 @@ def groups() -> tuple[tuple[str, str, bool, tuple[Field, ...]], ...]:
             Field("vacant.method", "How", Vacant().method, plain),
         )),
         ("watch", "Look again after a course has ended", True, (
-            Field("watch.method", "How", "brief-visual", looks),
+            Field("watch.method", "How", Watch().method, looks),
             Field("watch.every_weeks", "Every so many weeks", "13"),
             Field("watch.weeks", "For so many weeks", "52"), Field("watch.tries", tries, "2"),
         )),
