@@ -56,7 +56,8 @@ class State(NamedTuple):
 
     x: Levels  # (N, T)
     pressure: Floats  # (N, T): sum over contacts, and over members of a shared room, of weight x shedding
-    shed: Floats  # (T,): sum over all units of shedding
+    sheds: Floats  # (N, T): what each unit sheds
+    shed: Floats  # (T,): sum of sheds over all units
     staying: Floats  # (N, T): openness where the unit stays clear untreated, else 0
     stays: Floats  # (T,): sum of staying
     event_unit: NDArray[np.int64]  # (T, N): units with an event in that week
@@ -108,6 +109,7 @@ def new_state(model: Model, x: Levels) -> State:
     state = State(
         x=np.ascontiguousarray(x, dtype=np.int8).copy(),
         pressure=np.zeros((n, t)),
+        sheds=np.zeros((n, t)),
         shed=np.zeros(t),
         staying=np.zeros((n, t)),
         stays=np.zeros(t),
@@ -125,31 +127,29 @@ def new_state(model: Model, x: Levels) -> State:
 
 @nb.njit(**INNER)
 def press(m: Model, s: State) -> None:
-    """Compute the pressure on every unit from the path and the weights."""
+    """Compute the pressure on every unit from what all shed and the weights."""
     s.listed[0] = -1
-    export, shedding, indptr, indices, weights = m.export, m.shedding, m.indptr, m.indices, m.weights
+    indptr, indices, weights = m.indptr, m.indices, m.weights
     members, room = m.members, m.room[0]
-    x, pressure, shed = s.x, s.pressure, s.shed
-    n_units, n_weeks = x.shape
+    pressure, sheds, shed = s.pressure, s.sheds, s.shed
+    n_units, n_weeks = sheds.shape
     pressure[:] = 0.0
     shed[:] = 0.0
-    out = np.empty(n_weeks)
     for i in range(n_units):
-        first = n_weeks
-        last = -1
-        for t in range(n_weeks):
-            out[t] = shedding[x[i, t]] * export[i, t]
-            if out[t] > 0.0:
-                shed[t] += out[t]
-                first = min(first, t)
-                last = t
+        first, last = 0, n_weeks - 1
+        while first < n_weeks and sheds[i, first] == 0.0:
+            first += 1
+        while last > first and sheds[i, last] == 0.0:
+            last -= 1
+        for t in range(first, last + 1):
+            shed[t] += sheds[i, t]
         for k in range(indptr[i], indptr[i + 1]):
             j = indices[k]
             w = weights[k]
             for t in range(first, last + 1):
-                pressure[j, t] += w * out[t]
+                pressure[j, t] += w * sheds[i, t]
         if members[i]:
-            press_members(members, i, room, out, first, last, pressure)
+            press_members(members, i, room, sheds[i], first, last, pressure)
 
 
 @nb.njit(**INNER)
@@ -171,6 +171,10 @@ def press_members(
 def recompute(m: Model, s: State) -> None:
     """Compute every kept sum from the path alone."""
     n_units, n_weeks = s.x.shape
+    export, shedding, x, sheds = m.export, m.shedding, s.x, s.sheds
+    for i in range(n_units):
+        for t in range(n_weeks):
+            sheds[i, t] = shedding[x[i, t]] * export[i, t]
     press(m, s)
     s.staying[:] = 0.0
     s.stays[:] = 0.0
@@ -283,7 +287,7 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     levels.
     """
     shedding, export, indptr, indices, weights = m.shedding, m.export, m.indptr, m.indices, m.weights
-    x, shed, pressure = s.x, s.shed, s.pressure
+    x, shed, sheds, pressure = s.x, s.shed, s.sheds, s.pressure
     n_weeks = path.shape[0]
     change = np.zeros(n_weeks)
     moved = np.zeros(n_weeks, dtype=np.bool_)
@@ -291,8 +295,10 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     last = -n_weeks  # before any week, and no constant: for one, what is called with it is compiled again
     for t in range(n_weeks):
         if path[t] != x[i, t]:
-            change[t] = (shedding[path[t]] - shedding[x[i, t]]) * export[i, t]
+            now = shedding[path[t]] * export[i, t]
+            change[t] = now - sheds[i, t]
             shed[t] += change[t]
+            sheds[i, t] = now
             moved[t] = True
             first = min(first, t)
             last = t

@@ -71,8 +71,7 @@ def new_kept(sweeps: int, n_units: int, n_weeks: int, n_rates: int) -> Kept:
 @nb.njit(**INNER)
 def collect(
     x: Levels,
-    shedding: Floats,
-    export: Floats,
+    sheds: Floats,
     conditional: Floats,
     draws: Levels,
     trace: Floats,
@@ -86,8 +85,7 @@ def collect(
     Parameters
     ----------
     x : Shape (N, T): the path of the sweep
-    shedding : Shape (levels,)
-    export : Shape (N, T)
+    sheds : Shape (N, T): what each unit sheds
     conditional : Shape (N, levels): chances in the last week given all other units
     draws, trace : Shape (N,); written: level and conditional chance in the last week
     totals : Shape (T,); written: units infested
@@ -102,10 +100,10 @@ def collect(
         for a in range(LEVELS):
             now[i, a] += conditional[i, a]
         for t in range(n_weeks):
-            if x[i, t] > 0:
-                totals[t] += 1
-                infested[i, t] += 1.0
-                shed[i, t] += shedding[x[i, t]] * export[i, t]
+            there = x[i, t] > 0
+            totals[t] += there
+            infested[i, t] += there
+            shed[i, t] += sheds[i, t]
 
 
 @nb.njit(**CALLED)
@@ -150,8 +148,7 @@ def run(
             kept.theta[k, r] = theta[r]
         collect(
             s.x,
-            m.shedding,
-            m.export,
+            s.sheds,
             conditional,
             kept.draws[k],
             kept.trace[k],

@@ -63,6 +63,7 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
         m.moving,
     )
     n_units, n_weeks = s.x.shape
+    brought_in, moved_in = theta[BROUGHT_IN], theta[len(theta) - 1]
     m.mixing[0] = theta[MIXING] / n_units
     for i in range(n_units):
         for k in range(indptr[i], indptr[i + 1]):
@@ -72,7 +73,7 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
             weights[k] = w
             dense[i, indices[k]] = w
         for t in range(n_weeks):
-            introduction[i, t] = theta[BROUGHT_IN] + theta[len(theta) - 1] * moving[i, t]
+            introduction[i, t] = brought_in + moved_in * moving[i, t]
     press(m, s)
 
 
@@ -82,46 +83,57 @@ def exposures(m: Model, s: State, out: Floats) -> None:
 
     ``m``, ``s``: model and state; ``out``: shape (rates,); written, in unit-weeks times exposure.
     """
-    x, shed, moving, openness, export, shedding, exposure, indptr, indices = (
-        s.x,
-        s.shed,
-        m.moving,
-        m.openness,
-        m.export,
-        m.shedding,
-        m.exposure,
-        m.indptr,
-        m.indices,
-    )
+    x, sheds, shed, staying, stays = s.x, s.sheds, s.shed, s.staying, s.stays
+    moving, exposure, indptr, indices = m.moving, m.exposure, m.indptr, m.indices
     n_units, n_weeks = x.shape
     out[:] = 0.0
-    open_while_clear = np.empty((n_units, n_weeks))
+    moved, mixed = 0.0, 0.0
     for i in range(n_units):
         clear = 0
         for t in range(n_weeks - 1):
-            open_while_clear[i, t] = openness[i, t] if x[i, t] == 0 else 0.0
-            if x[i, t] == 0:
-                clear += 1
-                out[len(out) - 1] += moving[i, t]
+            clear += x[i, t] == 0
+        for t in range(n_weeks - 1):
+            moved += moving[i, t] if x[i, t] == 0 else 0.0
         out[BROUGHT_IN] += clear
-        for t in range(n_weeks - 1):
-            out[MIXING] += open_while_clear[i, t] * shed[t]
-    out[MIXING] /= n_units
-    given = np.empty(n_weeks)
-    for i in range(n_units):
-        first, last = n_weeks, 0
-        for t in range(n_weeks - 1):
-            given[t] = shedding[x[i, t]] * export[i, t]
-            if x[i, t] > 0:
-                first = min(first, t)
-                last = t + 1
+        first, last = 0, n_weeks - 1
+        while first < last and sheds[i, first] == 0.0:
+            first += 1
+        while last > first and sheds[i, last - 1] == 0.0:
+            last -= 1
         for k in range(indptr[i], indptr[i + 1]):
             j = indices[k]
             push = 0.0
             for t in range(first, last):
-                push += given[t] * open_while_clear[j, t]
-            for r in range(exposure.shape[1]):
-                out[FIRST_ROUTE + r] += push * exposure[k, r]
+                push += sheds[i, t] * staying[j, t]
+            if push > 0.0:
+                for r in range(exposure.shape[1]):
+                    out[FIRST_ROUTE + r] += push * exposure[k, r]
+    for t in range(n_weeks - 1):
+        mixed += stays[t] * shed[t]
+    out[MIXING] = (mixed + exposures_of_events(m, s, out)) / n_units
+    out[len(out) - 1] = moved
+
+
+@nb.njit(**INNER)
+def exposures_of_events(m: Model, s: State, out: Floats) -> float:
+    """Add to ``out`` the exposure along routes of those who had an event, and return that to mixing.
+
+    They were clear until then, and are not among those that stayed so. ``m``, ``s``, ``out``: as in
+    :func:`exposures`.
+    """
+    openness, exposure, indptr, indices = m.openness, m.exposure, m.indptr, m.indices
+    sheds, shed, event_unit, event_count = s.sheds, s.shed, s.event_unit, s.event_count
+    mixed = 0.0
+    for t in range(event_count.shape[0]):
+        for e in range(event_count[t]):
+            j = event_unit[t, e]
+            mixed += openness[j, t] * shed[t]
+            for k in range(indptr[j], indptr[j + 1]):
+                push = openness[j, t] * sheds[indices[k], t]
+                if push > 0.0:  # exposure is the same in both directions
+                    for r in range(exposure.shape[1]):
+                        out[FIRST_ROUTE + r] += push * exposure[k, r]
+    return mixed
 
 
 @nb.njit(**INNER)
@@ -131,11 +143,13 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
     ``m``, ``s``: model and state; ``theta``: shape (rates,): the rates, in the order of :func:`theta_names`;
     ``rng``: source of chance; ``out``: shape (rates,); written.
     """
+    introduction, openness, mixing = m.introduction, m.openness, m.mixing
+    pressure, shed, event_unit, event_count = s.pressure, s.shed, s.event_unit, s.event_count
     out[:] = 0.0
-    for t in range(s.x.shape[1] - 1):
-        for e in range(s.event_count[t]):
-            i = s.event_unit[t, e]
-            hazard = m.introduction[i, t] + m.openness[i, t] * (s.pressure[i, t] + m.mixing[0] * s.shed[t])
+    for t in range(shed.shape[0] - 1):
+        for e in range(event_count[t]):
+            i = event_unit[t, e]
+            hazard = introduction[i, t] + openness[i, t] * (pressure[i, t] + mixing[0] * shed[t])
             if not was_hit(m, s, i, t, hazard, rng):
                 continue
             for _ in range(truncated_poisson(hazard, rng)):
@@ -189,6 +203,15 @@ def source(
     hazard : Hazard upon it in that week: the sum over its sources
     rng : Source of chance
     """
+    indptr, indices, exposure, weights, members, sheds = (
+        m.indptr,
+        m.indices,
+        m.exposure,
+        m.weights,
+        m.members,
+        s.sheds,
+    )
+    openness = m.openness[i, t]
     left = rng.random() * hazard
     left -= theta[BROUGHT_IN]
     if left < 0.0:
@@ -196,19 +219,20 @@ def source(
     left -= theta[len(theta) - 1] * m.moving[i, t]
     if left < 0.0:
         return -1, len(theta) - 1, MOVED_IN
-    for k in range(m.indptr[i], m.indptr[i + 1]):
-        j = m.indices[k]
-        out = m.shedding[s.x[j, t]] * m.export[j, t] * m.openness[i, t]
-        if out > 0.0:
-            for r in range(m.exposure.shape[1]):
-                # Exposure is the same in both directions.
-                left -= out * m.exposure[k, r] * theta[FIRST_ROUTE + r]
-                if left < 0.0:
-                    return k, FIRST_ROUTE + r, -1
-    if m.members[i]:
-        for j in range(m.members.shape[0]):
-            if m.members[j] and j != i:
-                left -= m.room[0] * m.shedding[s.x[j, t]] * m.export[j, t] * m.openness[i, t]
+    for k in range(indptr[i], indptr[i + 1]):
+        out = sheds[indices[k], t] * openness
+        # Exposure, and so the weight, is the same in both directions.
+        if left >= out * weights[k]:
+            left -= out * weights[k]
+            continue
+        for r in range(exposure.shape[1]):
+            left -= out * exposure[k, r] * theta[FIRST_ROUTE + r]
+            if left < 0.0:
+                return k, FIRST_ROUTE + r, -1
+    if members[i]:
+        for j in range(members.shape[0]):
+            if members[j] and j != i:
+                left -= m.room[0] * sheds[j, t] * openness
         if left < 0.0:
             return -1, len(theta), SHARED
     return -1, MIXING, ANYWHERE
@@ -247,26 +271,27 @@ def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame
     ``m``, ``s``: model and state; ``theta``: shape (rates,): the rates, in the order of :func:`theta_names`;
     ``rng``: source of chance; ``blame``: counts that are added to.
     """
-    n_units, n_weeks = s.x.shape
+    introduction, openness, mixing = m.introduction, m.openness, m.mixing
+    x, pressure, shed = s.x, s.pressure, s.shed
+    by_contact, by_other, began = blame.contact, blame.other, blame.began
+    n_units, n_weeks = x.shape
     for i in range(n_units):
-        if s.x[i, n_weeks - 1] == 0:
+        if x[i, n_weeks - 1] == 0:
             continue
         t = n_weeks - 1
-        while t > 0 and s.x[i, t - 1] > 0:
+        while t > 0 and x[i, t - 1] > 0:
             t -= 1
-        blame.began[i, t] += 1.0
+        began[i, t] += 1.0
         if t == 0:
-            blame.other[i, BEFORE] += 1.0
+            by_other[i, BEFORE] += 1.0
             continue
         week = t - 1
-        hazard = m.introduction[i, week] + m.openness[i, week] * (
-            s.pressure[i, week] + m.mixing[0] * s.shed[week]
-        )
+        hazard = introduction[i, week] + openness[i, week] * (pressure[i, week] + mixing[0] * shed[week])
         contact, rate, other = source(m, s, i, week, theta, hazard, rng)
         if contact >= 0:
-            blame.contact[contact, rate - FIRST_ROUTE] += 1.0
+            by_contact[contact, rate - FIRST_ROUTE] += 1.0
         else:
-            blame.other[i, other] += 1.0
+            by_other[i, other] += 1.0
 
 
 def theta_names(routes: tuple[str, ...]) -> tuple[str, ...]:

@@ -81,8 +81,7 @@ def shared_of(blocks: Floats) -> Shared:
 class Sides(NamedTuple):
     """What the steps read of the paths, and what the members so far shed and hold open."""
 
-    out: Floats  # (N, T): what each unit sheds
-    given: Floats  # (N,): the same in all weeks together
+    given: Floats  # (N,): what each unit sheds in all weeks together
     events: NDArray[np.int64]  # places in the list of events, those of one unit side by side
     first: NDArray[np.int64]  # (N + 1,): where those of each unit begin
     base: Floats  # (events,): hazard of each listed event without the room
@@ -90,22 +89,23 @@ class Sides(NamedTuple):
     stays: Floats  # (T,): the members' openness where they stay clear
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, fastmath={"reassoc", "contract"})
 def sides(m: Model, s: State) -> Sides:
     """Return what the steps read, with no members yet; ``m``, ``s``: model and state."""
     if s.listed[0] < 0:
         list_events(m, s)
-    x, shedding, export, members, room = s.x, m.shedding, m.export, m.members, m.room[0]
+    sheds, members, room = s.sheds, m.members, m.room[0]
     unit, week, terms = s.listed_unit, s.listed_week, s.listed_terms
-    n_units, n_weeks = x.shape
-    out, given = np.empty((n_units, n_weeks)), np.zeros(n_units)
-    shed = np.zeros(n_weeks)
+    n_units, n_weeks = sheds.shape
+    given, shed = np.empty(n_units), np.zeros(n_weeks)
     for i in range(n_units):
+        total = 0.0
         for t in range(n_weeks):
-            out[i, t] = shedding[x[i, t]] * export[i, t]
-            given[i] += out[i, t]
-            if members[i]:
-                shed[t] += out[i, t]
+            total += sheds[i, t]
+        given[i] = total
+        if members[i]:
+            for t in range(n_weeks):
+                shed[t] += sheds[i, t]
     base = np.empty(s.listed[0])
     for e in range(s.listed[0]):
         base[e] = terms[0, e]
@@ -121,13 +121,13 @@ def sides(m: Model, s: State) -> Sides:
     for e in range(len(base)):
         events[place[unit[e]]] = e
         place[unit[e]] += 1
-    return Sides(out, given, events, first, base, np.zeros(n_weeks), np.zeros(n_weeks))
+    return Sides(given, events, first, base, np.zeros(n_weeks), np.zeros(n_weeks))
 
 
 @nb.njit(**INNER)
 def add(s: State, side: Sides, i: int, sign: float) -> None:
     """Let unit ``i`` join the members' sums (``sign`` 1) or leave them (-1)."""
-    out, shed, stays, staying = side.out, side.shed, side.stays, s.staying
+    out, shed, stays, staying = s.sheds, side.shed, side.stays, s.staying
     for t in range(shed.shape[0]):
         shed[t] += sign * out[i, t]
         stays[t] += sign * staying[i, t]
@@ -154,7 +154,7 @@ def gain(s: State, side: Sides, members: NDArray[np.bool_], room: float, i: int)
     room : Hazard upon a member from another that is heavy
     i : The unit
     """
-    out, base, shed, stays, staying = side.out, side.base, side.shed, side.stays, s.staying
+    out, base, shed, stays, staying = s.sheds, side.base, side.shed, side.stays, s.staying
     events, first, week, terms = side.events, side.first, s.listed_week, s.listed_terms
     exposed = 0.0
     for t in range(shed.shape[0]):
@@ -261,14 +261,14 @@ def draw_members(m: Model, s: State, belief: Belief, block: Floats, rng: np.rand
 @nb.njit(**CALLED)
 def exposed(m: Model, s: State) -> float:
     """Return the exposure to the room, summed over clear weeks of members; ``m``, ``s``: model and state."""
-    x, shedding, export, openness, members = s.x, m.shedding, m.export, m.openness, m.members
+    x, sheds, openness, members = s.x, s.sheds, m.openness, m.members
     n_units, n_weeks = x.shape
     total = 0.0
     for t in range(n_weeks - 1):
         shed, clear = 0.0, 0.0
         for i in range(n_units):
             if members[i]:
-                shed += shedding[x[i, t]] * export[i, t]
+                shed += sheds[i, t]
                 clear += openness[i, t] if x[i, t] == 0 else 0.0
         total += shed * clear  # who is clear sheds nothing, so nobody presses upon itself
     return total

@@ -117,20 +117,11 @@ def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
 
     ``m``, ``s``: model and state; ``i``: the unit; ``out``: shape (T,); written.
     """
-    introduction, openness, export, shedding, mixing = (
-        m.introduction,
-        m.openness,
-        m.export,
-        m.shedding,
-        m.mixing,
-    )
-    x, pressure, shed = s.x, s.pressure, s.shed
+    introduction, openness, mixing = m.introduction, m.openness, m.mixing
+    pressure, shed, sheds = s.pressure, s.shed, s.sheds
     mean_field = mixing[0]
-    n_weeks = out.shape[0]
-    for t in range(n_weeks):
-        out[t] = shed[t] - shedding[x[i, t]] * export[i, t]
-    for t in range(n_weeks):
-        push = pressure[i, t] + mean_field * out[t]
+    for t in range(out.shape[0]):
+        push = pressure[i, t] + mean_field * (shed[t] - sheds[i, t])
         out[t] = 1.0 - lost(introduction[i, t] + openness[i, t] * push)
 
 
