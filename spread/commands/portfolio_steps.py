@@ -29,6 +29,7 @@ from spread.firm import night
 from spread.firm.cluster import processors
 from spread.firm.fitting import Asked, Outcome, program_mark
 from spread.firm.night import Workers, learn, states_of
+from spread.firm.one_chain import KEPT
 from spread.firm.overview import Overview, outliers, what_pays
 from spread.firm.places import Places, places_at
 from spread.firm.simulated import make_firm
@@ -76,7 +77,8 @@ def _fit_all(args: argparse.Namespace, only: list[str], *, pool: bool) -> int:
     keys, told = _wanted(places, only), {}
     done = _run(places, keys, asked, crew, quiet=args.json)
     if pool:
-        lesson = learn(places, asked.on)
+        threads = processors() if args.scheduler else crew.number
+        lesson = learn(places, asked.on, draws=args.sweeps and min(args.sweeps, KEPT), workers=threads)
         told = {"pooled": lesson.told}
         if not args.json:
             print(said.pooled_line(lesson.told, moved=lesson.moved), flush=True)
@@ -131,7 +133,8 @@ def _status(args: argparse.Namespace) -> None:
 
 
 def _pool(args: argparse.Namespace) -> None:
-    lesson = learn(places_at(args.where), _asked(args).on, keep=not args.dry_run)
+    places, on = places_at(args.where), _asked(args).on
+    lesson = learn(places, on, keep=not args.dry_run, workers=processors())
     if args.json:
         print_json(lesson.told | {"moved": lesson.moved})
     else:

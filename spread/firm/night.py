@@ -10,10 +10,12 @@ from typing import Any
 
 from spread.firm.cluster import each, workers
 from spread.firm.fitting import Asked, Outcome, fit_one, is_fresh, mark_of
+from spread.firm.joining import joined
 from spread.firm.keeping import of_bytes
+from spread.firm.one_chain import KEPT
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places
 from spread.firm.pooled import beliefs_of, file_of, has_moved, of_text, pool_taught, text_of
-from spread.firm.pooling import Pooled, Taught
+from spread.firm.pooling import Pooled, Taught, overlaid
 from spread.trade.experience import POOLED_FILE, experience_of
 
 
@@ -74,13 +76,21 @@ class Lesson:
     taught: dict[str, Taught]
 
 
-def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
+def learn(
+    places: Places, on: dt.date, *, keep: bool = True, draws: int | None = None, workers: int = 1
+) -> Lesson:
     """Let all buildings of which a fit is kept teach one another, and keep what they taught.
 
-    ``keep``: whether it is written; else it is only told. Raises SpreadError where they are too few.
+    ``keep``: whether fits are to rest upon it; else it is only told, from a chain of any length that was run
+    before. ``draws``: of the firm, the usual number if None; ``workers``: threads. Raises SpreadError where
+    buildings are too few.
     """
     found = ((key, of_text(key, places.beside(key, TAUGHT_FILE))) for key in places.keys())  # noqa: SIM118
-    pooled, taught = pool_taught({key: one for key, one in found if one is not None})
+    each = {key: one for key, one in found if one is not None}
+    pooled, taught = pool_taught(each)
+    draws = draws or KEPT
+    joint = joined(places, tuple(each), on, draws, least=draws if keep else 1, workers=workers)
+    pooled = overlaid(pooled, joint)
     before = places.own(POOLED_FILE)
     known = experience_of(before)
     new = beliefs_of(pooled)

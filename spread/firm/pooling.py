@@ -13,7 +13,7 @@ the centre's, one quarter the buildings' (judgement).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,12 +37,19 @@ class Quantity:
     """Something that buildings share.
 
     ``name``: as in :class:`spread.trade.experience.Experience`; ``centre``, ``width``: mean and standard
-    deviation that the literature gives it, on the scale of the draws.
+    deviation that the literature gives it, on the scale of the draws; ``firm``: least standard
+    deviation of a firm's own centre, where it is more than the usual part of the width.
     """
 
     name: str
     centre: float
     width: float
+    firm: float = 0.0
+
+    @property
+    def apart(self) -> float:
+        """Standard deviation of a firm's own centre around the literature's."""
+        return max(self.firm, CENTRE_SHARE**0.5 * self.width)
 
 
 @dataclass(frozen=True)
@@ -115,6 +122,28 @@ def pool(
     centres, spreads, means = walk.run(np.random.default_rng(seed), steps)
     keys = tuple(one.key for one in taught)
     return Pooled(tuple(quantities), keys, centres + centre, spreads, means + centre, told)
+
+
+def overlaid(pooled: Pooled, joint: Pooled) -> Pooled:
+    """Return what was pooled, with what one chain over the buildings says wherever it says it.
+
+    The steps are then the fewer of both. Buildings that are not in ``joint`` keep their means.
+    """
+    steps = min(len(pooled.centre), len(joint.centre))
+    means, taught = pooled.means.copy(), pooled.taught.copy()
+    centre, spread = pooled.centre[-steps:].copy(), pooled.spread[-steps:].copy()
+    rows = {key: b for b, key in enumerate(joint.keys)}
+    places = {one.name: q for q, one in enumerate(joint.quantities)}
+    for q, one in enumerate(pooled.quantities):
+        if one.name not in places:
+            continue
+        k = places[one.name]
+        centre[:, q], spread[:, q] = joint.centre[-steps:, k], joint.spread[-steps:, k]
+        taught[q] = joint.taught[k]
+        for b, key in enumerate(pooled.keys):
+            if key in rows:
+                means[b, q] = joint.means[rows[key], k]
+    return replace(pooled, centre=centre, spread=spread, means=means, taught=taught)
 
 
 def _are_taught(taught: Sequence[Taught], number: int) -> NDArray[np.bool_]:

@@ -1,0 +1,99 @@
+"""One chain over a firm's buildings, against fits of each by itself that are weighed by importance."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from spread.building import load_building
+from spread.firm.one_chain import Member, gamma_of, together
+from spread.firm.pooled import quantities_of
+from spread.firm.pooling import LEAST_SPREAD, MOST_SPREAD, SPREAD_SHARE
+from spread.firm.simulated import make_building
+from spread.posterior.diagnostics import effective_size
+from spread.posterior.dynamics import network_of
+from spread.posterior.fit import FitSettings, fit
+from spread.posterior.seeing import FACTORS, LIGHT
+from spread.session import dynamics_of
+from spread.trade.experience import Experience
+from spread.trade.priors import RATES
+from spread.weeks import monday_of, week_of
+
+LAST = week_of(dt.date(2026, 11, 22))
+ON = monday_of(LAST) + dt.timedelta(days=6)
+
+
+@pytest.fixture(scope="module")
+def four(tmp_path_factory):
+    """Four small buildings."""
+    home = tmp_path_factory.mktemp("four")
+    for k in range(4):
+        make_building(home / f"b{k}", f"B{k}", np.random.default_rng([3, k]), 2, 6, 78, LAST)
+    return [load_building(home / f"b{k}") for k in range(4)]
+
+
+def test_a_gamma_distribution_is_as_wide_as_asked():
+    for width in (0.02, 0.1, 0.4, 1.07):
+        shape, median = gamma_of(width)
+        told = stats.gamma(shape)
+        assert np.log(told.ppf(0.95) / told.ppf(0.05)) == pytest.approx(
+            2 * stats.norm.ppf(0.95) * width, rel=1e-3
+        )
+        assert median == pytest.approx(told.ppf(0.5), rel=1e-3)
+
+
+def weights(name, draws, wide, centres, spreads):
+    """Return the log of how much likelier a log is under each centre and spread than under a wide belief."""
+    out = np.empty((len(centres), len(spreads)))
+    for i, c in enumerate(centres):
+        for j, s in enumerate(spreads):
+            if name in RATES:
+                (k, median), (k0, median0) = gamma_of(s), gamma_of(wide[1])
+                logs = stats.gamma.logpdf(draws, k, scale=np.exp(c) / median)
+                logs = logs - stats.gamma.logpdf(draws, k0, scale=np.exp(wide[0]) / median0)
+            else:
+                points = np.log(FACTORS)
+                new, old = (-0.5 * ((points - m) / w) ** 2 for m, w in ((c, s), wide))
+                ratio = new - np.logaddexp.reduce(new) - old + np.logaddexp.reduce(old)
+                logs = np.interp(np.log(draws), points, ratio)
+            out[i, j] = np.logaddexp.reduce(logs) - np.log(len(draws))
+    return out
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["brought in", "wall", "report:light"])
+def test_four_buildings_in_one_chain_agree_with_fits_of_each_that_are_weighed(four, name):
+    quantity = next(one for one in quantities_of(()) if one.name == name)
+    wide = (quantity.centre, 1.0)
+    centres = quantity.centre + quantity.apart * np.linspace(-3, 3, 41)
+    spreads = quantity.width * np.geomspace(LEAST_SPREAD, MOST_SPREAD, 12)
+    log = -0.5 * ((centres - quantity.centre) / quantity.apart)[:, None] ** 2
+    log = log + np.log(spreads) - 0.5 * spreads**2 / (SPREAD_SHARE * quantity.width**2)
+    for k, building in enumerate(four):
+        taught = Experience(9, ON, {name: wide})
+        settings = FitSettings(sweeps=3000, most_sweeps=3000, seed=k, workers=1)
+        network = network_of(building.contacts)
+        told = fit(
+            network, building.log.current, dynamics_of(replace(building, experience=taught)),
+            on=ON, settings=settings,
+        )  # fmt: skip
+        draws = told.rates[:, list(RATES).index(name)] if name in RATES else told.traits.draws[:, LIGHT]
+        log = log + weights(name, draws, wide, centres, spreads)
+    share = np.exp(log - log.max())
+    share /= share.sum()
+    mean = (share.sum(axis=1) * centres).sum()
+    sd = ((share.sum(axis=1) * centres**2).sum() - mean**2) ** 0.5
+    between = (share.sum(axis=0) * spreads).sum()
+    members = [Member(f"b{k}", building, k) for k, building in enumerate(four)]
+    pooled = together(members, ON, quantities=[quantity], warm=200, kept=3000)
+    centre, spread = pooled.centre[:, 0], pooled.spread[:, 0]
+    error = centre.std() / effective_size(centre[None, :, None])[0] ** 0.5
+    assert error < 0.1 * sd
+    assert centre.mean() == pytest.approx(mean, abs=0.2 * sd)
+    assert centre.std() == pytest.approx(sd, rel=0.15)
+    assert spread.mean() == pytest.approx(between, rel=0.1)
+    assert sd < 0.9 * quantity.apart, "the logs say something"
