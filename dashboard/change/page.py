@@ -19,7 +19,6 @@ from dashboard.change.work import REOPEN, Trial, Trials
 from dashboard.pages import Page
 from dashboard.setup.drawing import numbered_checks
 from dashboard.signin.who import note
-from dashboard.web.address import here
 from dashboard.web.bar import bar_html
 from dashboard.web.files import data_tag, filled, script_tags
 from dashboard.web.sent import sent_json
