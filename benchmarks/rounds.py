@@ -67,7 +67,7 @@ def dynamics_told(house: House, leans_on: str) -> Dynamics:
     return house.truth if leans_on == "true" else central_dynamics()
 
 
-def truth_order(house: House, practice: Firm, candidates: Sequence[str]) -> list[str]:
+def truth_order(practice: Firm, candidates: Sequence[str]) -> list[str]:
     """Return units by the true chance of a find: the bound that no strategy can pass on average."""
     chance = chance_by_level()
     return sorted(candidates, key=lambda u: -chance[practice.world.level_of(u)])
@@ -121,7 +121,7 @@ def first_doors(
             if strategy.adapts:
                 sight = _after(house, strategy, sight, seen[chosen[-1]])
         results[strategy.name] = _score(house, chosen, first, seen, set(hidden), chance)
-    order = truth_order(house, house.practice, open_)
+    order = truth_order(house.practice, open_)
     results[TRUTH] = _score(house, order[:doors], order, seen, set(hidden), chance)
     learned, true = (fits[k].diagnostics for k in ("learned", "true"))
     return {
@@ -257,7 +257,7 @@ def rounds(house: House, name: str, first: Mapping[str, Posterior], strategy: St
             _one_round(trial, strategy, sight, week)
         elif week < ROUNDS and name == TRUTH:
             open_ = [u for u in house.network.units if u not in trial.practice.open_cases]
-            for unit in truth_order(house, trial.practice, open_)[:DOORS]:
+            for unit in truth_order(trial.practice, open_)[:DOORS]:
                 trial.knock(unit, on)
         trial.practice.run_week(trial.practice.world.week)
         infested_weeks += int((trial.practice.world.levels > 0).sum())

@@ -21,7 +21,7 @@ from dashboard.signin.who import Gated, NotAllowedError, may_open, not_allowed
 from dashboard.web.address import asked_path
 from dashboard.web.bar import bar_html
 from dashboard.web.calls import check_calls
-from dashboard.web.files import add_files, script_tags, style_tags
+from dashboard.web.files import add_files, script_tags, style_tags, text_of
 from dashboard.web.voice import desk_voice
 from spread.people.folder import FolderPeople, read_roll
 from spread.session import Session
@@ -39,9 +39,7 @@ PAGE = """<!DOCTYPE html>
 {%app_entry%}
 <!--inside-->
 <footer class="foot"><p>Decision support, not a guarantee: local codes, product labels and licensed practice
-come first. For staff.</p><p class="measures" role="group" aria-label="Measures">Measures
-<button type="button" data-measures="metres" aria-pressed="true">metres</button>
-<button type="button" data-measures="feet" aria-pressed="false">feet</button></p></footer>
+come first. For staff.</p><!--measures--></footer>
 {%config%}
 {%scripts%}
 {%renderer%}
@@ -178,6 +176,7 @@ class _App(Dash):
         whole = whole.replace("<!--version-->", str(self.session.version), 1)
         whole = whole.replace("<!--root-->", escape(request.script_root), 1)
         whole = whole.replace("<!--measure-->", desk_voice().measure, 1)
+        whole = whole.replace("<!--measures-->", text_of("web/measures.html"), 1)
         if page is not None and page.inside is not None:
             whole = whole.replace("<!--inside-->", page.inside(self.session), 1)
         skip = SKIP if page is not None and page.path == "/" else ""

@@ -39,8 +39,9 @@ How to add one:
    switch of measures sets, where words hold lengths.
 6. Where people sign in, its addresses are shut to all until lines of ``dashboard/signin/rights.py`` name the
    right that each asks for. Its name in the bar is said in other languages: ``python -m tests.catalogues``.
-7. A page of the manager's desk sets ``desk=True``, extends ``web/desk.html`` and is filled with what
-   :func:`dashboard.web.bar.desk_frame` gives; with ``in_bar=False`` the other desk pages alone link to it.
+7. ``web/page.html`` is the frame of all templates. A page of the manager's desk sets ``desk=True``, extends
+   ``web/desk.html`` and is filled with what :func:`dashboard.web.bar.desk_frame` gives; with
+   ``in_bar=False`` the other desk pages alone link to it.
 8. ``largest_body`` lifts the limit of 64 kB for requests below ``path`` (Flask routes; Dash calls keep it).
 
 The bar at the top of every page shows the pages whose module is there and that have ``in_bar``.

@@ -9,7 +9,7 @@ Wrong kernels are put together here from the same compiled pieces, so that the t
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from dataclasses import dataclass, replace
 
 import networkx as nx
@@ -227,6 +227,8 @@ def live(
 
 Sweep = Callable[[arrays.Model, arrays.State, np.random.Generator], None]
 Draw = Callable[[arrays.Model, arrays.State, np.ndarray, np.random.Generator], None]
+Chain = Generator[np.ndarray | None, np.ndarray | None, None]
+"""Moves paths and what is learned; told what was then observed, says what is compared."""
 
 
 def sound_sweep(m: arrays.Model, s: arrays.State, rng: np.random.Generator) -> None:
@@ -318,22 +320,42 @@ def from_the_chain(
     made: Scene, *, cycles: int, chains: int, seed: int, sweep: Sweep = sound_sweep, draw: Draw = sound_rates
 ) -> np.ndarray:
     """Alternate sampler and observations; shape (chains, cycles, statistics)."""
-    out = np.empty((chains, cycles, len(NAMES)))
+
+    def chain(model: arrays.Model, state: arrays.State, rng: np.random.Generator) -> Chain:
+        theta = rng.gamma(SHAPES, MEANS / SHAPES)
+        rates.set_rates(model, state, theta)
+        while True:
+            sweep(model, state, rng)
+            draw(model, state, theta, rng)
+            seen = yield
+            yield statistics(state.x, theta, seen, made.evidence.treated)
+
+    return alternated(made, chain, cycles=cycles, chains=chains, seed=seed)
+
+
+def alternated(
+    made: Scene,
+    chain: Callable[[arrays.Model, arrays.State, np.random.Generator], Chain],
+    *,
+    cycles: int,
+    chains: int,
+    seed: int,
+) -> np.ndarray:
+    """Alternate the steps of ``chain`` with fresh observations; shape (chains, cycles, statistics)."""
+    out = []
     n, weeks = made.evidence.shape
     for c in range(chains):
         rng = np.random.default_rng([seed, c])
         model = arrays.assemble(made.network, made.dynamics, made.evidence)
         state = arrays.new_state(model, np.zeros((n, weeks), dtype=np.int8))
-        theta = rng.gamma(SHAPES, MEANS / SHAPES)
-        rates.set_rates(model, state, theta)
+        going = chain(model, state, rng)
         for k in range(-50, cycles):
-            sweep(model, state, rng)
-            draw(model, state, theta, rng)
-            likelihood, seen = observe(made, state.x, rng)
-            model.likelihood[:] = likelihood
+            next(going)
+            model.likelihood[:], seen = observe(made, state.x, rng)
+            told = going.send(seen)
             if k >= 0:
-                out[c, k] = statistics(state.x, theta, seen, made.evidence.treated)
-    return out
+                out.append(told)
+    return np.array(out).reshape(chains, cycles, -1)
 
 
 def z_values(chain: np.ndarray, plain: np.ndarray) -> np.ndarray:

@@ -16,7 +16,7 @@ from spread.posterior.dynamics import LEVELS
 from spread.posterior.room import FIRST_MEMBER, ON, RATE, SHARE, Belief
 
 from . import joint
-from .joint import MEANS, SHAPES, Scene
+from .joint import MEANS, SHAPES, Chain, Scene
 
 BELIEF = Belief(0.5, np.array([2.0, 2.0]), np.array([2.0, 3.0]))
 """Often there is one, half of the units use it, and it is as strong as a wall of :mod:`.joint`."""
@@ -112,22 +112,18 @@ def from_the_chain(
     made: Scene, *, cycles: int, chains: int, seed: int, step: Step = sound_room
 ) -> np.ndarray:
     """Alternate sampler and observations; shape (chains, cycles, statistics)."""
-    out = np.empty((chains, cycles, len(NAMES)))
-    n, weeks = made.evidence.shape
-    for c in range(chains):
-        rng = np.random.default_rng([seed, c])
-        model = arrays.assemble(made.network, made.dynamics, made.evidence)
-        state = arrays.new_state(model, np.zeros((n, weeks), dtype=np.int8))
+    n = made.evidence.shape[0]
+
+    def chain(model: arrays.Model, state: arrays.State, rng: np.random.Generator) -> Chain:
         theta, block = rng.gamma(SHAPES, MEANS / SHAPES), draw_block(1, n, rng)[0]
         room.put_room(model, block)
         rates.set_rates(model, state, theta)
         now = np.empty((n, LEVELS))
-        for k in range(-50, cycles):
+        while True:
             kernel.sweep(model, state, rng, now)
             arrived = rates.draw_rates(model, state, theta, SHAPES, SHAPES / MEANS, rng)
             step(model, state, arrived, block, rng)
-            likelihood, seen = joint.observe(made, state.x, rng)
-            model.likelihood[:] = likelihood
-            if k >= 0:
-                out[c, k] = statistics(state.x, theta, seen, made.evidence.treated, block)
-    return out
+            seen = yield
+            yield statistics(state.x, theta, seen, made.evidence.treated, block)
+
+    return joint.alternated(made, chain, cycles=cycles, chains=chains, seed=seed)

@@ -70,6 +70,20 @@ def walk(folder):
     return said
 
 
+def every_row_is_said(said):
+    """Hold that every row of today is asked for, weighed, counted and learned by its name."""
+    from spread.trade.registry import LOOKING
+    from spread.trade.route_rows import ROWS
+
+    for way, row in LOOKING.items():
+        assert f"looking by: {row.name.lower()}" in said[f"doors {way}"].lower()
+        assert row.name.lower() in said[f"round {way}"].lower() or "setting up" in said[f"round {way}"]
+        assert (row.carried_through in said["methods"]) == row.weighed
+    for row in ROWS:
+        assert row.contacts in said["check"], row.key
+        assert row.name.lower() in said["rates"].lower(), row.key
+
+
 def buildings_rows(made):
     return [
         made.find("101", 60, "moderate", method="thorough-visual", evidence="live"),

@@ -15,6 +15,7 @@ from buildings import CODES, ON, clear, find, make_building, open_building, trea
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from networkx.utils import graphs_equal
+from read_back import read_contacts
 from test_records import UNITS, notes, records
 
 from spread.cli import main
@@ -28,7 +29,7 @@ from spread.records.folder import FolderStore
 from spread.records.incoming import read_incoming
 from spread.records.log import Log
 from spread.report.exchange.bundle import EXPORTS, README, make_export, make_zip, write_exports
-from spread.report.exchange.graph import contacts_graphml, read_contacts
+from spread.report.exchange.graph import contacts_graphml
 from spread.report.exchange.tables import records_csv, records_xlsx, units_table
 
 ROWS = [

@@ -10,6 +10,7 @@ import networkx as nx
 import numpy as np
 import pytest
 from buildings import CODES, ON, SHORT, clear, find, make_building, treatment
+from read_back import read_contacts
 
 import spread
 from spread.building import load_building
@@ -17,7 +18,7 @@ from spread.cli import main
 from spread.errors import SettingsError, SpreadError
 from spread.report.exchange import draws as draws_module
 from spread.report.exchange.bundle import make_export, write_exports
-from spread.report.exchange.graph import contacts_graphml, known_contacts, read_contacts
+from spread.report.exchange.graph import contacts_graphml, known_contacts
 from spread.report.exchange.maps import LAYERS
 
 ROOT = Path(__file__).parent.parent

@@ -10,9 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
-
-from spread.trade import registry
-from spread.trade.route_rows import ROWS
+from every_row import every_row_is_said
 
 HERE = Path(__file__).parent
 
@@ -74,13 +72,7 @@ def test_new_methods_are_said_wherever_methods_are(said, place, words):
 
 
 def test_every_row_of_today_goes_through_every_command_and_page_beside_them(said):
-    for way, row in registry.LOOKING.items():
-        assert f"looking by: {row.name.lower()}" in said[f"doors {way}"].lower()
-        assert row.name.lower() in said[f"round {way}"].lower() or "setting up" in said[f"round {way}"]
-        assert (row.carried_through in said["methods"]) == row.weighed
-    for row in ROWS:
-        assert row.contacts in said["check"], row.key
-        assert row.name.lower() in said["rates"].lower(), row.key
+    every_row_is_said(said)
 
 
 def test_a_programme_by_a_new_method_looks_by_it(said):

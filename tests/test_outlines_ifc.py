@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from made_ifc import BATH, DEEP, HALL, WALL, WIDE, Model
+from read_back import accepting
 
 from spread.drawings import extra
 from spread.drawings import ifc as models
@@ -35,7 +36,7 @@ def answered(held, answers=None, file="model.ifc"):
         if outlined.plan is not None:
             return asked, outlined
         asked += outlined.questions
-        answers = answers.accepting(outlined.questions)
+        answers = accepting(answers, outlined.questions)
     raise AssertionError("it asks without end")
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 import geopandas
 import pytest
 import shapely
+from read_back import accepting
 from shapely import box
 from small import made_plan
 
@@ -42,7 +43,7 @@ def answered(got: Found, file, answers=None):
             return asked, outlined
         asked += outlined.questions
         assert all(one.suggestion for one in outlined.questions), [one.key for one in outlined.questions]
-        answers = answers.accepting(outlined.questions)
+        answers = accepting(answers, outlined.questions)
     raise AssertionError("it asks without end")
 
 

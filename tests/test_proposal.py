@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 
 from spread import cli
-from spread.programmes.figures import figure
-from spread.report.charts import Bar, band_panels, tick_step, whiskers
 from spread.report.charts import Path as Band
+from spread.report.charts import band_panels, tick_step
 from spread.report.own_words import Firm, read_firm
 from spread.report.proposal import log_words
 
@@ -137,12 +136,6 @@ def test_a_band_reaches_exactly_its_points():
     outer = re.search(r'<polygon points="([^"]+)"', drawn)[1].split()
     ys = [float(point.split(",")[1]) for point in outer]
     assert {float(point.split(",")[1]) for point in line} == {(min(ys) + max(ys)) / 2}
-
-
-def test_whiskers_stand_at_their_figures():
-    drawn = whiskers([Bar("one", figure([100.0] * 9))], along="cost")
-    at = float(re.search(r'<circle cx="([\d.]+)"', drawn)[1])
-    assert at == pytest.approx(640.0)  # 100 is the end of the scale
 
 
 @pytest.mark.parametrize("top", [1, 3, 7.2, 10, 44, 99, 512, 41_698, 1e6])

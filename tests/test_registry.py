@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from every_row import walk
+from every_row import every_row_is_said, walk
 
 from spread import session
 from spread.programmes.columns import METHODS
@@ -15,7 +15,6 @@ from spread.programmes.tables import streams
 from spread.trade import registry
 from spread.trade.methods.looks import BRIEF, DOG
 from spread.trade.methods.monitors import INTERCEPTORS
-from spread.trade.route_rows import ROWS
 from spread.trade.routes import ROUTES
 
 ROOT = Path(__file__).parent.parent
@@ -25,14 +24,7 @@ METHOD_KEYS = {*registry.LOOKING, *registry.TREATMENTS}
 @pytest.mark.slow  # with rows more than today's in test_one_row
 def test_every_row_goes_through_every_command_and_page(tmp_path, monkeypatch):
     monkeypatch.setattr(session, "FitSettings", session.FitSettings)  # put back what the walk sets
-    said = walk(tmp_path / "maple-row")
-    for way, row in registry.LOOKING.items():
-        assert f"looking by: {row.name.lower()}" in said[f"doors {way}"].lower()
-        assert row.name.lower() in said[f"round {way}"].lower() or "setting up" in said[f"round {way}"]
-        assert (row.carried_through in said["methods"]) == row.weighed
-    for row in ROWS:
-        assert row.contacts in said["check"], row.key
-        assert row.name.lower() in said["rates"].lower(), row.key
+    every_row_is_said(walk(tmp_path / "maple-row"))
 
 
 # -- no other module tells a method or a route from the rest

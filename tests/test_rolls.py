@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from posterior_buildings import ON, row
+from read_back import accepting
 from test_observations import gather, silent_weeks
 
 from spread.building import load_building
@@ -179,7 +180,7 @@ def test_whatever_stands_in_a_roll_no_look_no_report_and_no_treatment_comes_of_i
         grid = read_grid("\n".join(["Apt,Flr,Status,Move In", *lines]).encode(), "x.csv")
         answers = Answers()
         for _ in range(3):
-            answers = answers.accepting(read_moves(grid, answers, (), Log(), TODAY).questions)
+            answers = accepting(answers, read_moves(grid, answers, (), Log(), TODAY).questions)
         moves = read_moves(grid, answers, (), Log(), TODAY)
     except SpreadError:
         return

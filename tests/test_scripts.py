@@ -100,7 +100,7 @@ console.log(JSON.stringify(told));"""
 def test_every_text_that_a_phone_script_or_page_asks_for_is_in_the_table_and_none_is_left_over():
     table = phone_words(Voice())
     text = "\n".join(map(text_of, PHONE))
-    pages = "\n".join(text_of(f"round/{page}.html") for page in ("round", "room"))
+    pages = "\n".join(text_of(f"round/{page}.html") for page in ("field", "round", "room"))
     asked = set(re.findall(r'\b(?:say|parts)\("(\w+)"', text)) | set(re.findall(r"say\.(\w+)", pages))
     forms = set(re.findall(r'\bmany\("(\w+)"', text)) | {"up", "down"}
     assert asked <= {key for key, one in table.items() if isinstance(one, str)}

@@ -8,6 +8,7 @@ import functools
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from read_back import accepting
 
 from proofs.tables import FILES, HELD_OUT, every_table, of_wordings
 from spread.records.log import Log
@@ -76,7 +77,7 @@ def test_what_may_be_confirmed_together_never_becomes_a_look_a_report_or_a_treat
     said = Answers()
     for _ in range(2):  # columns, then wordings
         asked = read_notes(grid, said, ("101",), Log(), TODAY).questions
-        said = said.accepting(one for one in asked if one.quiet)
+        said = accepting(said, (one for one in asked if one.quiet))
     assert not any(one.quiet for one in read_notes(grid, said, ("101",), Log(), TODAY).questions)
     for one in read_notes(grid, said, ("101",), Log(), TODAY).questions:
         said = said.having(one.topic, one.key, "leave out")  # nobody has a word of their own for it

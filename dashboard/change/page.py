@@ -12,16 +12,15 @@ import threading
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Blueprint, Flask, Response, current_app, jsonify, render_template
+from flask import Blueprint, Flask, Response, current_app, jsonify
 
 from dashboard.change.drawing import standing, whole_drawing
 from dashboard.change.work import REOPEN, Trial, Trials
 from dashboard.pages import Page
 from dashboard.setup.drawing import numbered_checks
 from dashboard.signin.who import note
-from dashboard.web.address import here
 from dashboard.web.bar import bar_html
-from dashboard.web.files import data_tag, script_tags
+from dashboard.web.files import data_tag, filled, script_tags
 from dashboard.web.sent import sent_json
 from dashboard.web.voice import desk_voice
 from spread.building import Building
@@ -40,18 +39,17 @@ LARGEST = 8_000_000
 
 def add_change(server: Flask, session: Session) -> None:
     """Put the page and its addresses on the server of an open building."""
-    pages = Blueprint("change", __name__, template_folder=".")
+    pages = Blueprint("change", __name__)
     trials = Trials(session)
     turn = threading.Lock()
 
     @pages.get("/change")
     def change_page() -> str:
-        return render_template(
-            "change.html",
+        return filled(
+            "change/change.html",
             bar=bar_html("/change"),
-            root=here(""),
             measure=desk_voice().measure,
-            name=session.plan.name,
+            building=session.plan.name,
             today=session.today.isoformat(),
             key=session.building.store.identity,
             mark=trials.mark,

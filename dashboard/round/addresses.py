@@ -82,7 +82,8 @@ def worker() -> str:
     kept = [
         *map(text_of, modules),
         *map(str, map(phone_words, VOICES)),
-        *(text_of(f"round/{name}.html") for name in PAGES),
+        *(text_of(f"round/{name}.html") for name in (*PAGES, "field")),
+        text_of("web/page.html"),
         style(),
     ]
     bars = [bar_html("/round", voice) for voice in VOICES]

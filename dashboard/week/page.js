@@ -67,6 +67,27 @@ document.addEventListener("change", ({ target }) => {
   offer();
 });
 
+// By keyboard a day is one stop of the Tab key: up and down go from door to door, left and right to the days beside it.
+const columns = [...document.querySelectorAll(".week-column")], doors = (column) => [...column.querySelectorAll(".week-stops > li")];
+function rove(door) {
+  for (const one of doors(door.closest(".week-column"))) for (const part of one.querySelectorAll("a, select")) part.tabIndex = one === door ? 0 : -1;
+}
+for (const [first] of columns.map(doors)) if (first) rove(first);
+document.addEventListener("focusin", ({ target }) => { const door = target.closest(".week-stops > li"); if (door) rove(door); });
+document.addEventListener("keydown", (event) => {
+  if (!event.target.matches(".week-unit") || event.ctrlKey || event.metaKey || event.altKey || event.shiftKey) return;
+  const column = event.target.closest(".week-column"), all = doors(column), at = all.indexOf(event.target.closest("li"));
+  const days = columns.filter((one) => doors(one).length && one.querySelector("details").open), day = days.indexOf(column);
+  const along = (beside) => beside?.querySelector('.week-unit[tabindex="0"]').closest("li");
+  const ways = {
+    ArrowUp: () => all[at - 1], ArrowDown: () => all[at + 1], Home: () => all[0], End: () => all.at(-1),
+    ArrowLeft: () => along(days[day - 1]), ArrowRight: () => along(days[day + 1]),
+  };
+  if (!ways[event.key]) return;
+  event.preventDefault();
+  ways[event.key]()?.querySelector(".week-unit").focus();
+});
+
 let carried = null;
 document.addEventListener("dragstart", (event) => {
   const door = event.target.closest?.("[data-unit]");

@@ -40,14 +40,13 @@ def add(command: Adder) -> None:
 
 
 def _accept(args: argparse.Namespace) -> None:
-    from spread.commands.programmes import check_lengths, prices_of  # noqa: PLC0415
+    from spread.commands.programmes import check_lengths, prices_of, run_settings  # noqa: PLC0415
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.people.phrases import is_code  # noqa: PLC0415
     from spread.programmes.accepted import accepted_in, accepted_of, renewed, standing, text_of  # noqa: PLC0415
-    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
     from spread.programmes.offer import OFFER_FILE, read_offer  # noqa: PLC0415
     from spread.programmes.reading import find_programme  # noqa: PLC0415
-    from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
+    from spread.programmes.run import simulate  # noqa: PLC0415
     from spread.report.held import accepted_data  # noqa: PLC0415
     from spread.words import ENGLISH, say  # noqa: PLC0415
 
@@ -75,8 +74,7 @@ def _accept(args: argparse.Namespace) -> None:
             kept = renewed(session.view, old, pace=pace, by=args.by, progress=progress)
         else:
             prices = prices_of(args, session)
-            seed, minutes = session.view.posterior.seed, crew_minutes(prices)
-            settings = RunSettings(args.weeks, args.runs, seed, crew_minutes=minutes)
+            settings = run_settings(args, session, prices)
             done = simulate(session.view, [programme], settings, pace=pace, progress=progress)
             kept = accepted_of(session.view, done, programme.key, prices=prices, terms=terms, by=args.by)
     texts.keep(text_of(kept))

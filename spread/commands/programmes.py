@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from spread.programmes.money import Prices
     from spread.programmes.programme import Programme
     from spread.programmes.results import Comparison
-    from spread.programmes.run import Simulated
+    from spread.programmes.run import RunSettings, Simulated
     from spread.session import Session
 
 DEFAULT = "complaint,complaint-ring,complaint-ranked,survey-twice-a-year"
@@ -84,11 +84,10 @@ def _compare(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.facts import as_json  # noqa: PLC0415
     from spread.programmes.by_pace import by_pace  # noqa: PLC0415
-    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
     from spread.programmes.drivers import tornado  # noqa: PLC0415
     from spread.programmes.reading import PRESETS, find_programme  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
-    from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
+    from spread.programmes.run import simulate  # noqa: PLC0415
     from spread.programmes.told import pace_known  # noqa: PLC0415
     from spread.report.programmes_text import (  # noqa: PLC0415
         compare_csv,
@@ -113,12 +112,7 @@ def _compare(args: argparse.Namespace) -> None:
         )
     session = open_session(args)
     prices = prices_of(args, session)
-    settings = RunSettings(
-        weeks=args.weeks,
-        runs=args.runs,
-        seed=session.view.posterior.seed,
-        crew_minutes=crew_minutes(prices),
-    )
+    settings = run_settings(args, session, prices)
     with ProgressBar("Running the programmes") as progress:
         done = simulate(
             session.view, programmes, settings, pace=session.building.settings.pace, progress=progress
@@ -165,7 +159,6 @@ def _compare(args: argparse.Namespace) -> None:
 
 def _optimise(args: argparse.Namespace) -> None:
     from spread.errors import SettingsError  # noqa: PLC0415
-    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
     from spread.programmes.optimise import (  # noqa: PLC0415
         Goal,
         candidates,
@@ -175,7 +168,6 @@ def _optimise(args: argparse.Namespace) -> None:
         weekly_doors,
     )
     from spread.programmes.reading import find_programme  # noqa: PLC0415
-    from spread.programmes.run import RunSettings  # noqa: PLC0415
     from spread.report.programmes_text import search_data, search_text  # noqa: PLC0415
     from spread.report.text import warned_lines  # noqa: PLC0415
     from spread.words import ENGLISH  # noqa: PLC0415
@@ -196,12 +188,7 @@ def _optimise(args: argparse.Namespace) -> None:
     tried = makers[args.what](base)
     session = open_session(args)
     prices = prices_of(args, session)
-    settings = RunSettings(
-        weeks=args.weeks,
-        runs=args.runs,
-        seed=session.view.posterior.seed,
-        crew_minutes=crew_minutes(prices),
-    )
+    settings = run_settings(args, session, prices)
     goal = Goal(args.chance, args.weeks if args.by_week is None else args.by_week)
     with ProgressBar("Trying programmes") as progress:
         found = search(
@@ -273,6 +260,15 @@ def check_lengths(args: argparse.Namespace) -> None:
         )
     if problems:
         raise SettingsError(problems)
+
+
+def run_settings(args: argparse.Namespace, session: Session, prices: Prices) -> RunSettings:
+    """Return how far ahead, how often and from which luck the programmes run, with the crew of the prices."""
+    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
+    from spread.programmes.run import RunSettings  # noqa: PLC0415
+
+    seed = session.view.posterior.seed
+    return RunSettings(args.weeks, args.runs, seed, crew_minutes=crew_minutes(prices))
 
 
 def prices_of(args: argparse.Namespace, session: Session) -> Prices:

@@ -47,14 +47,13 @@ def add(command: Adder) -> None:
 
 def _proposal(args: argparse.Namespace) -> None:
     from spread.commands.common import CAUTION, ProgressBar  # noqa: PLC0415
-    from spread.commands.programmes import check_lengths, judged, prices_of  # noqa: PLC0415
+    from spread.commands.programmes import check_lengths, judged, prices_of, run_settings  # noqa: PLC0415
     from spread.errors import SettingsError  # noqa: PLC0415
-    from spread.programmes.crew import crew_minutes  # noqa: PLC0415
     from spread.programmes.drivers import set_to_ends  # noqa: PLC0415
     from spread.programmes.flips import FLIP_RUNS, flips  # noqa: PLC0415
     from spread.programmes.offer import OFFER_FILE, read_offer  # noqa: PLC0415
     from spread.programmes.results import summarise  # noqa: PLC0415
-    from spread.programmes.run import RunSettings, simulate  # noqa: PLC0415
+    from spread.programmes.run import simulate  # noqa: PLC0415
     from spread.report.folder import Format, check_free, write_documents  # noqa: PLC0415
     from spread.report.own_words import FIRM_FILE, read_firm  # noqa: PLC0415
     from spread.report.pdf import check_typst  # noqa: PLC0415
@@ -80,12 +79,7 @@ def _proposal(args: argparse.Namespace) -> None:
         check_typst("add --no-pdf for the page alone")
     session = open_session(args)
     prices = prices_of(args, session)
-    settings = RunSettings(
-        weeks=args.weeks,
-        runs=args.runs,
-        seed=session.view.posterior.seed,
-        crew_minutes=crew_minutes(prices),
-    )
+    settings = run_settings(args, session, prices)
     with ProgressBar("Running the programmes") as progress:
         done = simulate(
             session.view, programmes, settings, pace=session.building.settings.pace, progress=progress

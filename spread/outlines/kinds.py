@@ -53,9 +53,7 @@ def words_of(found: Found) -> tuple[list[str], Mapping[str, str]]:
     for n, kind in enumerate(told):
         if kind == HALLWAY and any(_INNER.search(found.rooms[other].word) for other in graph[n]):
             told[n] = HOME
-    part_of = {
-        n: number for number, part in enumerate(homes(found, graph, _having(told, HOME))) for n in part
-    }
+    part_of = {n: number for number, part in enumerate(homes(graph, _having(told, HOME))) for n in part}
     within = [n for n in _having(told, STAIR) if _within_homes(found, graph, n, part_of)]
     for n in within:
         told[n] = HOME
@@ -79,7 +77,7 @@ def ways(found: Found) -> nx.Graph:
     return graph
 
 
-def homes(found: Found, graph: nx.Graph, rooms: Collection[int]) -> list[list[int]]:
+def homes(graph: nx.Graph, rooms: Collection[int]) -> list[list[int]]:
     """Return the rooms of homes in parts that doors and openings join, each in the order of the file."""
     parts = nx.connected_components(graph.subgraph(rooms))
     return sorted(sorted(part) for part in parts)

@@ -25,7 +25,7 @@ def units_of(
     to stand twice by mistake.
     """
     every = [n for n, kind in kinds.items() if kind == HOME]
-    parts = homes(found, ways(found), every)
+    parts = homes(ways(found), every)
     how = EACH
     if found.layers is None and (found.doors or any(found.rooms[n].group for n in every)):
         zones = {found.rooms[n].group for n in every if found.rooms[n].group}

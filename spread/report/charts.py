@@ -1,4 +1,4 @@
-"""Charts for documents as plain SVG: paths with bands, and bars with whiskers.
+"""Charts for documents as plain SVG: paths with bands.
 
 One hue from light to dark with dark letters, so that they read in any kind of colour vision and in grey.
 """
@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from html import escape
 
 from spread.posterior.dynamics import Floats
-from spread.programmes.figures import Figure
 
 INK, SOFT, GRID = "#22313a", "#52616a", "#d5dcdf"
 OUTER, INNER, LINE = "#cfe3ea", "#8fbccb", "#17566b"
@@ -28,14 +27,6 @@ class Path:
 
     name: str
     bands: Floats
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """One row of :func:`whiskers`: a name and a figure with its bands."""
-
-    name: str
-    figure: Figure
 
 
 def band_panels(paths: Sequence[Path], *, upright: str, along: str) -> str:
@@ -150,41 +141,6 @@ def beside_panel(
             parts += [mark.format(x=f"{x:.0f}"), _text(x + 22, 16, name, 10.5, INK)]
             x += 40 + 5.6 * len(name)
     return _svg(x1 + 20, y0 + 26, "\n".join(parts))
-
-
-def whiskers(bars: Sequence[Bar], *, along: str) -> str:
-    """Draw a row a figure: a dot at the median, a thick line over half of the runs, a thin one over 90 %.
-
-    ``bars``: at least one. ``along``: words for the axis.
-    """
-    ends = [bar.figure.high90 for bar in bars if math.isfinite(bar.figure.high90)]
-    top = max([1.0, *ends])
-    step = tick_step(top)
-    top = step * math.ceil(top / step)
-    x0, x1, row = 190.0, 640.0, 26.0
-    high = row * len(bars) + 44
-
-    def at(value: float) -> float:
-        return x0 + (x1 - x0) * min(max(value, 0.0), top) / top
-
-    parts = []
-    value = 0.0
-    while value <= top + 1e-9:
-        parts.append(f'<path d="M{at(value):.1f} 6V{high - 36:.1f}" stroke="{GRID}" stroke-width="0.8"/>')
-        parts.append(_text(at(value), high - 22, f"{value:,.0f}", 10, SOFT, anchor="middle"))
-        value += step
-    for place, bar in enumerate(bars):
-        y, f = 18 + row * place, bar.figure
-        parts.append(_text(x0 - 10, y + 4, bar.name, 11, INK, anchor="end"))
-        parts.append(
-            f'<path d="M{at(f.low90):.1f} {y}H{at(f.high90):.1f}" stroke="{LINE}" stroke-width="1.6"/>'
-        )
-        parts.append(
-            f'<path d="M{at(f.low50):.1f} {y}H{at(f.high50):.1f}" stroke="{INNER}" stroke-width="9"/>'
-        )
-        parts.append(f'<circle cx="{at(f.median):.1f}" cy="{y}" r="4.5" fill="{LINE}"/>')
-    parts.append(_text(x1, high - 6, along, 10, SOFT, anchor="end"))
-    return _svg(x1 + 24, high, "\n".join(parts))
 
 
 @dataclass(frozen=True, slots=True)

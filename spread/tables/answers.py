@@ -84,13 +84,6 @@ class Answers:
             self, told={topic: of for topic, of in self.told.items() if topic not in OF_A_BUILDING}
         )
 
-    def accepting(self, questions: Iterable[Question]) -> Answers:
-        """Return these answers with every suggestion taken: for somebody who has read them all."""
-        answers = self
-        for one in questions:
-            answers = answers.having(one.topic, one.key, one.suggestion or LEAVE_OUT)
-        return answers
-
     def text(self, open_questions: Iterable[Question] = ()) -> str:
         """Return the file: what was said, and what is open as comments, each with its suggestion."""
         asked: dict[str, list[Question]] = {}

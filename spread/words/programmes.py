@@ -74,18 +74,6 @@ def driver_names(voice: Voice) -> dict[str, str]:
     }
 
 
-def cost_names(voice: Voice) -> dict[str, str]:
-    """Return what each kind of cost is called (:data:`spread.programmes.money.KINDS`)."""
-    return {
-        "doors": voice.text("Knocking at doors"),
-        "looks": voice.text("Looks and monitors"),
-        "surveys": voice.text("Surveys of all units"),
-        "treatment": voice.text("Treatment"),
-        "office": voice.text("Reports and notices"),
-        "travel": voice.text("Travel"),
-    }
-
-
 def survey_note(comparison: Comparison, voice: Voice) -> str:
     """Return what decides between surveys and ranked doors; empty where no survey is compared.
 

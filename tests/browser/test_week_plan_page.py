@@ -147,6 +147,44 @@ def test_a_door_is_moved_by_mouse_and_by_keyboard_and_no_further_than_is_lawful(
     page.locator(f'[data-day="{FRIDAY}"] [data-unit="{second}"]').wait_for()
 
 
+def test_by_keyboard_a_day_is_one_stop_and_arrows_go_from_door_to_door(new_page, serve_session, tower):
+    page = new_page()
+    page.goto(f"{serve_session(tower)}/week")
+    stops = ".week-days :is(a, select, button, input:not([type=hidden]), summary)"
+    asked = page.locator(stops).evaluate_all("all => all.filter(one => one.tabIndex >= 0).length")
+    assert page.locator(".week-stops li").count() > 30
+    days = page.locator(".week-column:has(.week-stops)").all()
+    assert asked < 15 * len(days), "no stop for every door"
+    doors = days[0].locator(".week-unit")
+    codes = doors.all_inner_texts()
+
+    def at():
+        return page.evaluate("document.activeElement.closest('[data-unit]')?.dataset.unit")
+
+    days[0].locator(".week-give").focus()
+    page.keyboard.press("Tab")
+    told = [at()]
+    for key in ("ArrowDown", "ArrowDown", "ArrowUp", "End", "ArrowDown"):
+        page.keyboard.press(key)
+        told.append(at())
+    assert told == [codes[0], codes[1], codes[2], codes[1], codes[-1], codes[-1]]
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "week-move", "the day of the door is next"
+    assert at() == codes[-1]
+    page.keyboard.press("Tab")
+    assert at() is None, "and then the next day"
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Shift+Tab")
+    assert at() == codes[-1], "the hand comes back to the door that it left"
+    page.keyboard.press("ArrowRight")
+    beside = days[1].locator(".week-unit").all_inner_texts()
+    assert at() == beside[0]
+    page.keyboard.press("ArrowLeft")
+    assert at() == codes[-1]
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"**/?unit={codes[-1]}")
+
+
 def test_the_phone_keeps_to_the_notices_and_says_what_doors_wait_for(house):
     doors = DoorList(house).next({})
     assert doors["doors"] == []

@@ -102,7 +102,7 @@ def plan_round(view: View, plan: Plan, distances: Distances, settings: RoundSett
         finish=max(path.finish for path in paths),
         left_out=(*blocked, *missed),
         no_door=None if stops else _no_door(doors, blocked, task, settings),
-        held_back=_held_back(paths, task),
+        held_back=_held_back(paths),
     )
 
 
@@ -279,7 +279,7 @@ class _StopMaker:
         )
 
 
-def _held_back(paths: Sequence[Path], task: Task) -> HeldBack | None:
+def _held_back(paths: Sequence[Path]) -> HeldBack | None:
     """Return the doors not known that stand last for fear of carry-over, and what that puts at risk."""
     last = [
         stop
