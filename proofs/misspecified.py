@@ -126,8 +126,8 @@ class Building:
         n = self.network.size
         self.brought_in, self.move_in = theta[0], theta[-1] * kind.move_ins
         self.push = self.network.dense(theta[2:-1]) + theta[1] / n
-        club = self.rng.permutation(n)[: n // 5]
-        self.push[np.ix_(club, club)] += kind.laundry
+        self.club = self.rng.permutation(n)[: n // 5]
+        self.push[np.ix_(self.club, self.club)] += kind.laundry
         np.fill_diagonal(self.push, 0.0)
         self.speaks = self.rng.random(n) >= kind.never
         self.hard = self.rng.random(n) < kind.resist
@@ -139,6 +139,7 @@ class Building:
         self.treated: dict[int, list[str]] = {}
         self.ever: set[int] = set()
         self.busy: dict[int, int] = {}
+        self.lived: list[np.ndarray] = []
 
     def write(self, week: int, day: int, i: int, kind: str, method: str = "", **more: object) -> None:
         """Add a row."""
@@ -172,6 +173,7 @@ class Building:
         """Live through all weeks."""
         n = self.network.size
         for week in range(WEEKS):
+            self.lived.append(self.x.copy())
             self.treated = {}
             chance = detection.report_chance()[np.minimum(self.x, 2) if self.kind.heavy_as_light else self.x]
             chance = np.where(self.speaks, chance, 0.0)
