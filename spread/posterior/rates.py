@@ -122,11 +122,11 @@ def exposures_of_events(m: Model, s: State, out: Floats) -> float:
     :func:`exposures`.
     """
     openness, exposure, indptr, indices = m.openness, m.exposure, m.indptr, m.indices
-    sheds, shed, event_unit, event_count = s.sheds, s.shed, s.event_unit, s.event_count
+    sheds, shed, event_week, event_count = s.sheds, s.shed, s.event_week, s.event_count
     mixed = 0.0
-    for t in range(event_count.shape[0]):
-        for e in range(event_count[t]):
-            j = event_unit[t, e]
+    for j in range(event_count.shape[0]):
+        for e in range(event_count[j]):
+            t = event_week[j, e]
             mixed += openness[j, t] * shed[t]
             for k in range(indptr[j], indptr[j + 1]):
                 push = openness[j, t] * sheds[indices[k], t]
@@ -144,11 +144,11 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
     ``rng``: source of chance; ``out``: shape (rates,); written.
     """
     introduction, openness, mixing = m.introduction, m.openness, m.mixing
-    pressure, shed, event_unit, event_count = s.pressure, s.shed, s.event_unit, s.event_count
+    pressure, shed, event_week, event_count = s.pressure, s.shed, s.event_week, s.event_count
     out[:] = 0.0
-    for t in range(shed.shape[0] - 1):
-        for e in range(event_count[t]):
-            i = event_unit[t, e]
+    for i in range(event_count.shape[0]):
+        for e in range(event_count[i]):
+            t = event_week[i, e]
             hazard = introduction[i, t] + openness[i, t] * (pressure[i, t] + mixing[0] * shed[t])
             if not was_hit(m, s, i, t, hazard, rng):
                 continue
