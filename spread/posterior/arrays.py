@@ -18,7 +18,7 @@ import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.posterior.compiling import CALLED, INNER
+from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.exponential import lost
 from spread.posterior.observations import Evidence
@@ -136,7 +136,7 @@ def new_state(model: Model, x: Levels) -> State:
     return state
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def press(m: Model, s: State) -> None:
     """Compute the pressure on every unit from what all shed and the weights."""
     indptr, indices, weights = m.indptr, m.indices, m.weights
@@ -162,7 +162,7 @@ def press(m: Model, s: State) -> None:
             press_members(members, i, room, sheds[i], first, last, pressure)
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def press_members(
     members: NDArray[np.bool_], i: int, room: float, out: Floats, first: int, last: int, pressure: Floats
 ) -> None:
@@ -177,7 +177,7 @@ def press_members(
                 pressure[j, t] += room * out[t]
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def recompute(m: Model, s: State) -> None:
     """Compute every kept sum from the path alone."""
     n_units, n_weeks = s.x.shape
@@ -194,7 +194,7 @@ def recompute(m: Model, s: State) -> None:
         classify(m, s, i, np.int64(0), n_weeks - 1)
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def classify(m: Model, s: State, i: int, first: int, last: int) -> None:
     """File what unit ``i`` does from each week to the next: it stays clear, it has an event, or neither.
 
@@ -229,7 +229,7 @@ def classify(m: Model, s: State, i: int, first: int, last: int) -> None:
     s.event_count[i] = count
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def withdraw(m: Model, s: State, i: int) -> None:
     """Take the events of unit ``i`` out of the sums and lists over all units."""
     near, openness, wide, event_week, event_kind = s.near, m.openness, s.wide, s.event_week, s.event_kind
@@ -250,7 +250,7 @@ def withdraw(m: Model, s: State, i: int) -> None:
     s.wide_count[0] = end
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def split(m: Model, s: State, first: int, end: int, rng: np.random.Generator) -> None:
     """Draw for every event of some units whether mixing had a part in it, and file it so.
 
@@ -298,7 +298,7 @@ def split(m: Model, s: State, first: int, end: int, rng: np.random.Generator) ->
     s.wide_count[0] = place
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def make_whole(s: State) -> None:
     """Forget in which events mixing had a part."""
     wide, event_week, event_kind, event_count = s.wide, s.event_week, s.event_kind, s.event_count
@@ -312,7 +312,7 @@ def make_whole(s: State) -> None:
     s.near[:] = 0.0
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def differs(x: Levels, i: int, path: Levels) -> bool:
     """Return whether a path is another than the present one of unit ``i``: mostly it is not."""
     different = 0
@@ -321,7 +321,7 @@ def differs(x: Levels, i: int, path: Levels) -> bool:
     return different != 0
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     """Replace the path of unit ``i`` and bring every kept sum up to date; its events are whole again.
 
@@ -332,7 +332,7 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     x, shed, sheds, pressure = s.x, s.shed, s.sheds, s.pressure
     n_weeks = path.shape[0]
     withdraw(m, s, i)
-    change = np.empty(n_weeks)
+    change = s.terms[5]
     first, last = 0, n_weeks - 1
     while first < last and path[first] == x[i, first]:
         first += 1

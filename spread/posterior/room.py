@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.arrays import Model, State, press
-from spread.posterior.compiling import CALLED, INNER
+from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import Floats
 from spread.posterior.seeing_steps import draw_share
 from spread.trade import priors, routes
@@ -129,7 +129,7 @@ def sides(m: Model, s: State) -> Sides:
     return Sides(given, first, week, base, terms, np.zeros(n_weeks), np.zeros(n_weeks))
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def add(s: State, side: Sides, i: int, sign: float) -> None:
     """Let unit ``i`` join the members' sums (``sign`` 1) or leave them (-1)."""
     out, shed, stays, staying = s.sheds, side.shed, side.stays, s.staying
@@ -138,7 +138,7 @@ def add(s: State, side: Sides, i: int, sign: float) -> None:
         stays[t] += sign * staying[i, t]
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def log_ratio(hazard: float, more: float, if_clear: float, if_hit: float) -> float:
     """Return the log of by how much a further hazard makes likelier what followed an event."""
     before, after = math.exp(-hazard), math.exp(-hazard - more)
@@ -147,7 +147,7 @@ def log_ratio(hazard: float, more: float, if_clear: float, if_hit: float) -> flo
     return math.log(max(now, 1e-300) / max(was, 1e-300))
 
 
-@nb.njit(**CALLED, fastmath={"reassoc", "contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"reassoc", "contract"})
 def gain(s: State, side: Sides, members: NDArray[np.bool_], room: float, i: int) -> float:
     """Return the log of by how much likelier the paths are if unit ``i`` is a member beside ``members``.
 
@@ -261,7 +261,7 @@ def draw_members(m: Model, s: State, belief: Belief, block: Floats, rng: np.rand
     block[SHARE] = draw_share(belief.share, count, n_units - count, rng)
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def exposed(m: Model, s: State) -> float:
     """Return the exposure to the room, summed over clear weeks of members; ``m``, ``s``: model and state."""
     x, sheds, openness, members = s.x, s.sheds, m.openness, m.members
@@ -277,7 +277,7 @@ def exposed(m: Model, s: State) -> float:
     return total
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def put_room(m: Model, block: Floats) -> None:
     """Write the room of a block into the model; the pressures are then out of date."""
     m.room[0] = block[RATE]

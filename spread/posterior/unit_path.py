@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.arrays import LANES, NEAR, WHOLE, Levels, Model, State
-from spread.posterior.compiling import CALLED, INNER
+from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.exponential import lost
 
@@ -29,7 +29,7 @@ SPENT = 1e-6
 # As in ``arrays``, the parts of the tuples are taken out before the loops, for speed.
 
 
-@nb.njit(**CALLED, fastmath={"contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"contract"})
 def influence(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T, levels) the chance of what the others did next given each level of ``i``.
 
@@ -50,7 +50,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
     openness = m.openness
     n_weeks = out.shape[0]
     mean_field = mixing[0]
-    exponent = out[:, 0]
+    exponent = out.T[0]
     for t in range(n_weeks):
         exponent[t] = mean_field * (stays[t] + near[t] - staying[i, t])
     for e in range(s.event_count[i]):
@@ -74,7 +74,7 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
     events(m, s, i, out)
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def stay_members(members: NDArray[np.bool_], i: int, room: float, staying: Floats, exponent: Floats) -> None:
     """Add to ``exponent`` (T,) that the other members of a shared room stay clear beside member ``i``."""
     for j in range(members.shape[0]):
@@ -83,7 +83,7 @@ def stay_members(members: NDArray[np.bool_], i: int, room: float, staying: Float
                 exponent[t] += room * staying[j, t]
 
 
-@nb.njit(**INNER, fastmath={"contract"})
+@nb.njit(**INNER, **BARE, fastmath={"contract"})
 def events(m: Model, s: State, i: int, out: Floats) -> None:
     """Multiply ``out`` by the chance of every event of another unit given each level of ``i``.
 
@@ -110,7 +110,7 @@ def events(m: Model, s: State, i: int, out: Floats) -> None:
             out[week[e], a] *= terms[5, e]
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def list_terms(m: Model, s: State, i: int) -> int:
     """Write a term for every event in which unit ``i`` may have had a part, and return how many they are.
 
@@ -183,7 +183,7 @@ def list_terms(m: Model, s: State, i: int) -> int:
     return n
 
 
-@nb.njit(**CALLED, fastmath={"contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"contract"})
 def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week.
 
@@ -197,7 +197,7 @@ def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
         out[t] = 1.0 - lost(introduction[i, t] + openness[i, t] * push)
 
 
-@nb.njit(**CALLED, fastmath={"contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"contract"})
 def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floats) -> None:
     """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one.
 
@@ -259,7 +259,7 @@ def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floa
             alpha[t, a] *= scale
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def sample_backward(
     m: Model, i: int, escape: Floats, alpha: Floats, path: Levels, rng: np.random.Generator
 ) -> None:
@@ -278,10 +278,7 @@ def sample_backward(
     """
     treated, effects, vacant, growth = m.treated, m.effects, m.vacant, m.growth
     n_weeks = alpha.shape[0]
-    weight = np.empty(LEVELS)
-    for a in range(LEVELS):
-        weight[a] = alpha[n_weeks - 1, a]
-    y = pick(weight, 1.0, rng.random())
+    y = pick(alpha[n_weeks - 1], 1.0, rng.random())
     path[n_weeks - 1] = y
     uniform, stayed = rng.random(), 1.0
     for t in range(n_weeks - 2, -1, -1):
@@ -305,20 +302,37 @@ def sample_backward(
                 uniform, stayed = rng.random(), 1.0
             path[t] = y
             continue
-        weight[0] = alpha[t, 0] * (escape[t] * effects[k, 0, y] + (1.0 - escape[t]) * effects[k, 1, y])
-        total = weight[0]
-        for r in range(1, LEVELS):
-            reach = 0.0
-            for a in range(LEVELS):
-                reach += growth[g, r, a] * effects[k, a, y]
-            weight[r] = alpha[t, r] * reach
-            total += weight[r]
-        y = pick(weight, total, rng.random())
+        y = before_treatment(alpha[t], escape[t], growth[g], effects[k], y, rng.random())
         path[t] = y
         uniform, stayed = rng.random(), 1.0
 
 
-@nb.njit(**CALLED)
+@nb.njit(**INNER, **BARE)
+def before_treatment(
+    alpha: Floats, escape: float, growth: Floats, effect: Floats, y: int, uniform: float
+) -> int:
+    """Return the level, drawn by one uniform number, from which a treated week led to ``y``.
+
+    ``alpha``: shape (levels,): chances of the levels before; ``escape``: chance of staying clear untreated;
+    ``growth``, ``effect``: shape (levels, levels): of an untreated week and of the treatment.
+    """
+    total, left = 0.0, 0.0
+    for turn in range(2):
+        for r in range(LEVELS):
+            reach = escape * effect[0, y] + (1.0 - escape) * effect[1, y] if r == 0 else 0.0
+            for a in range(LEVELS):
+                reach += growth[r, a] * effect[a, y] if r > 0 else 0.0
+            if turn == 0:
+                total += alpha[r] * reach
+            else:
+                left -= alpha[r] * reach
+                if left < 0.0:
+                    return r
+        left = uniform * total
+    return LEVELS - 1
+
+
+@nb.njit(**CALLED, **BARE)
 def pick(weights: Floats, total: float, uniform: float) -> int:
     """Return an index drawn from ``weights`` (summing to ``total``) by one uniform number.
 
