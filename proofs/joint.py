@@ -289,8 +289,8 @@ def pieced_rates(*, truncated: bool = True, clear_only: bool = True) -> Draw:
     def draw(m: arrays.Model, s: arrays.State, theta: np.ndarray, rng: np.random.Generator) -> None:
         counts, exposed = np.zeros(len(theta)), np.empty(len(theta))
         n, weeks = s.x.shape
-        for t in range(weeks - 1):
-            for i in s.event_unit[t, : s.event_count[t]]:
+        for i in range(n):
+            for t in s.event_week[i, : s.event_count[i]]:
                 hazard = m.introduction[i, t] + m.openness[i, t] * (
                     s.pressure[i, t] + m.mixing[0] * s.shed[t]
                 )

@@ -255,7 +255,7 @@ def test_what_the_others_did_next_is_the_product_of_their_transitions(made):
 @given(random_states())
 def test_sums_kept_over_many_sweeps_equal_a_fresh_count(made):
     _, _, evidence, model, state, rng = made
-    n, weeks = evidence.shape
+    n = len(evidence.treated)
     chance = np.empty((n, LEVELS))
     for _ in range(50):
         kernel.sweep(model, state, rng, chance)
@@ -263,13 +263,16 @@ def test_sums_kept_over_many_sweeps_equal_a_fresh_count(made):
     for name in ("pressure", "shed", "staying", "stays"):
         np.testing.assert_allclose(getattr(state, name), getattr(fresh, name), rtol=0, atol=1e-12)
     np.testing.assert_array_equal(state.event_count, fresh.event_count)
-    np.testing.assert_array_equal(state.event_place >= 0, fresh.event_place >= 0)
-    for t in range(weeks):
-        listed = state.event_unit[t, : state.event_count[t]]
-        assert sorted(listed) == sorted(fresh.event_unit[t, : fresh.event_count[t]])
-        np.testing.assert_array_equal(state.event_place[listed, t], np.arange(len(listed)))
+    events = [(i, t) for i in range(n) for t in state.event_week[i, : state.event_count[i]]]
+    clear = state.x[:, :-1] == 0
+    assert events == list(
+        zip(*np.nonzero(clear & ((state.x[:, 1:] > 0) | (model.treated[:, :-1] >= 0))), strict=True)
+    )
+    assert state.wide_count[0] == len(events)
+    assert sorted(zip(*state.wide[:2, : len(events)], strict=True)) == events
+    assert not state.wide[2, : len(events)].any()
+    assert not state.near.any()
     assert state.stays[-1] == 0.0
-    assert state.event_count[-1] == 0
 
 
 @settings(max_examples=40, deadline=None)

@@ -1,8 +1,13 @@
 """What a sweep reads (the model) and what it keeps (a joint path of all units and its sums), as arrays.
 
 A contact that stays clear contributes ``exp(-w shedding(a))``, so all such contacts of a week add up to one
-exponent; and only *events* (a contact newly infested, or treated while clear) need a term of their own, so
-they are kept in a list for each week. The sums are brought up to date with every path that is put in.
+exponent; and only *events* (a unit newly infested, or treated while clear) need a term of their own, so each
+unit's are kept in a list. The sums are brought up to date with every path that is put in.
+
+Through building-wide mixing every unit has a part in every event. So a sweep draws for each event whether
+mixing had one (:func:`split`): where it had none, mixing adds to the exponent and only contacts need the
+term; where it had one, contacts need none. The paths are then drawn given that, and it is drawn afresh in
+every sweep and with every path: the same posterior, with few terms a unit in place of all.
 """
 
 from __future__ import annotations
@@ -13,14 +18,17 @@ import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.posterior.compiling import CALLED, INNER
+from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import Dynamics, Floats, Network
+from spread.posterior.exponential import lost
 from spread.posterior.observations import Evidence
 
 Levels = NDArray[np.int8]
 LANES = 16
-"""The list of events is filled up to a multiple of this with ones that nobody can have caused: what is left
-over of a loop done several at a time costs as much as the rest of it."""
+"""A list of terms is filled up to a multiple of this with ones that nobody can have caused: what is left over
+of a loop done several at a time costs as much as the rest of it."""
+WHOLE, NEAR, MIXED = range(3)
+"""Whether mixing had a part in an event: not drawn, so that everybody reads the event as it is; no; yes."""
 
 
 # In the compiled functions the parts of the tuples are taken out before the loops: a loop over
@@ -60,15 +68,16 @@ class State(NamedTuple):
     shed: Floats  # (T,): sum of sheds over all units
     staying: Floats  # (N, T): openness where the unit stays clear untreated, else 0
     stays: Floats  # (T,): sum of staying
-    event_unit: NDArray[np.int64]  # (T, N): units with an event in that week
-    event_count: NDArray[np.int64]  # (T,)
-    event_place: NDArray[np.int64]  # (N, T): place in the list, or -1
-    listed: NDArray[np.int64]  # (1,): how many events the lists below hold; -1 when a path has changed since
-    listed_unit: NDArray[np.uint32]  # (N x T + LANES,): all events as one list: whose
-    listed_week: NDArray[np.uint32]  # the same shape: and when
-    listed_terms: (
-        Floats  # (4, the same): hazard, openness, chance of what followed if it stayed clear, if hit
-    )
+    event_week: NDArray[np.int64]  # (N, T): weeks of each unit's events, in order
+    event_kind: Levels  # (N, T): and whether mixing had a part in them
+    event_count: NDArray[np.int64]  # (N,): how many they are
+    near: Floats  # (T,): sum of the openness of events in which mixing had no part
+    wide: NDArray[np.int64]  # (3, N x T): all other events: whose, when, of what kind
+    wide_count: NDArray[np.int64]  # (1,)
+    term_unit: NDArray[np.uint32]  # (N x T + LANES,): room for the terms of one unit's turn: whose event,
+    term_week: NDArray[np.uint32]  # the same shape: and when
+    # (6, the same): hazard from others, from a heavy unit, chance if it stayed clear, if hit, and results
+    terms: Floats
 
 
 def assemble(network: Network, dynamics: Dynamics, evidence: Evidence) -> Model:
@@ -113,22 +122,23 @@ def new_state(model: Model, x: Levels) -> State:
         shed=np.zeros(t),
         staying=np.zeros((n, t)),
         stays=np.zeros(t),
-        event_unit=np.zeros((t, n), dtype=np.int64),
-        event_count=np.zeros(t, dtype=np.int64),
-        event_place=np.full((n, t), -1, dtype=np.int64),
-        listed=np.full(1, -1, dtype=np.int64),
-        listed_unit=np.zeros(n * t + LANES, dtype=np.uint32),
-        listed_week=np.zeros(n * t + LANES, dtype=np.uint32),
-        listed_terms=np.zeros((4, n * t + LANES)),
+        event_week=np.zeros((n, t), dtype=np.int64),
+        event_kind=np.zeros((n, t), dtype=np.int8),
+        event_count=np.zeros(n, dtype=np.int64),
+        near=np.zeros(t),
+        wide=np.zeros((3, n * t), dtype=np.int64),
+        wide_count=np.zeros(1, dtype=np.int64),
+        term_unit=np.zeros(n * t + LANES, dtype=np.uint32),
+        term_week=np.zeros(n * t + LANES, dtype=np.uint32),
+        terms=np.zeros((6, n * t + LANES)),
     )
     recompute(model, state)
     return state
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def press(m: Model, s: State) -> None:
     """Compute the pressure on every unit from what all shed and the weights."""
-    s.listed[0] = -1
     indptr, indices, weights = m.indptr, m.indices, m.weights
     members, room = m.members, m.room[0]
     pressure, sheds, shed = s.pressure, s.sheds, s.shed
@@ -152,7 +162,7 @@ def press(m: Model, s: State) -> None:
             press_members(members, i, room, sheds[i], first, last, pressure)
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def press_members(
     members: NDArray[np.bool_], i: int, room: float, out: Floats, first: int, last: int, pressure: Floats
 ) -> None:
@@ -167,7 +177,7 @@ def press_members(
                 pressure[j, t] += room * out[t]
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def recompute(m: Model, s: State) -> None:
     """Compute every kept sum from the path alone."""
     n_units, n_weeks = s.x.shape
@@ -178,99 +188,131 @@ def recompute(m: Model, s: State) -> None:
     press(m, s)
     s.staying[:] = 0.0
     s.stays[:] = 0.0
-    s.event_count[:] = 0
-    s.event_place[:] = -1
-    moved = np.ones(n_weeks, dtype=np.bool_)
+    s.near[:] = 0.0
+    s.wide_count[0] = 0
     for i in range(n_units):
-        classify(m, s, i, moved, np.int64(0), n_weeks - 1)
+        classify(m, s, i, np.int64(0), n_weeks - 1)
 
 
-@nb.njit(**INNER)
-def list_events(m: Model, s: State) -> None:
-    """Write all events of all weeks into one list, with what does not depend on who asks.
-
-    Most units keep their path in a sweep, so the list serves several units before it is written again.
-
-    Parameters
-    ----------
-    m, s
-        Model and state; the ``listed`` parts of the state are written.
-    """
-    treated, effects, introduction, openness, mixing = (
-        m.treated,
-        m.effects,
-        m.introduction,
-        m.openness,
-        m.mixing,
-    )
-    x, pressure, shed, event_unit, event_count = s.x, s.pressure, s.shed, s.event_unit, s.event_count
-    unit, week, terms = s.listed_unit, s.listed_week, s.listed_terms
-    mean_field = mixing[0]
-    n = 0
-    for t in range(event_count.shape[0]):
-        for e in range(event_count[t]):
-            j = event_unit[t, e]
-            unit[n] = j
-            week[n] = t
-            terms[0, n] = introduction[j, t] + openness[j, t] * (pressure[j, t] + mean_field * shed[t])
-            terms[1, n] = openness[j, t]
-            k = treated[j, t]
-            if k >= 0:
-                y = x[j, t + 1]
-                terms[2, n] = effects[k, 0, y]
-                terms[3, n] = effects[k, 1, y]
-            else:
-                terms[2, n] = 0.0
-                terms[3, n] = 1.0
-            n += 1
-    while n % LANES:
-        unit[n], week[n] = 0, 0
-        terms[0, n], terms[1, n], terms[2, n], terms[3, n] = 1.0, 0.0, 0.0, 1.0
-        n += 1
-    s.listed[0] = n
-
-
-@nb.njit(**INNER)
-def classify(m: Model, s: State, i: int, moved: NDArray[np.bool_], first: int, last: int) -> None:
+@nb.njit(**INNER, **BARE)
+def classify(m: Model, s: State, i: int, first: int, last: int) -> None:
     """File what unit ``i`` does from each week to the next: it stays clear, it has an event, or neither.
 
-    ``m``, ``s``: model and state; the sums of the state are brought up to date; ``i``: the unit; ``moved``:
-    shape (T,), weeks whose level has changed, steps from or into which are filed anew; ``first``, ``last``:
-    first and last of them.
+    ``m``, ``s``: model and state; the sums of the state are brought up to date, but those of earlier events
+    (:func:`withdraw`); ``i``: the unit; ``first``, ``last``: first and last week whose level may have
+    changed.
     """
     treated, openness = m.treated, m.openness
-    x, staying, stays, event_unit, event_count, event_place = (
+    x, staying, stays, event_week, event_kind, wide = (
         s.x,
         s.staying,
         s.stays,
-        s.event_unit,
-        s.event_count,
-        s.event_place,
+        s.event_week,
+        s.event_kind,
+        s.wide,
     )
-    for t in range(max(0, first - 1), min(last + 1, x.shape[1] - 1)):
-        if not (moved[t] or moved[t + 1]):
-            continue
-        clear = x[i, t] == 0
-        event = clear and (treated[i, t] >= 0 or x[i, t + 1] > 0)
-        value = openness[i, t] if clear and not event else 0.0
+    n_weeks = x.shape[1]
+    for t in range(max(0, first - 1), min(last + 1, n_weeks - 1)):
+        stay = (x[i, t] | x[i, t + 1]) == 0 and treated[i, t] < 0
+        value = openness[i, t] if stay else 0.0
         stays[t] += value - staying[i, t]
         staying[i, t] = value
-        place = event_place[i, t]
-        if event and place < 0:
-            place = event_count[t]
-            event_unit[t, place] = i
-            event_place[i, t] = place
-            event_count[t] += 1
-        elif not event and place >= 0:
-            end = event_count[t] - 1
-            other = event_unit[t, end]
-            event_unit[t, place] = other
-            event_place[other, t] = place
-            event_place[i, t] = -1
-            event_count[t] = end
+    count = 0
+    for t in range(n_weeks - 1):
+        event_week[i, count] = t
+        count += (x[i, t] == 0) & ((x[i, t + 1] > 0) | (treated[i, t] >= 0))
+    end = s.wide_count[0]
+    for e in range(count):
+        event_kind[i, e] = WHOLE
+        wide[0, end + e], wide[1, end + e], wide[2, end + e] = i, event_week[i, e], WHOLE
+    s.wide_count[0] = end + count
+    s.event_count[i] = count
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
+def withdraw(m: Model, s: State, i: int) -> None:
+    """Take the events of unit ``i`` out of the sums and lists over all units."""
+    near, openness, wide, event_week, event_kind = s.near, m.openness, s.wide, s.event_week, s.event_kind
+    left = 0
+    for e in range(s.event_count[i]):
+        if event_kind[i, e] == NEAR:
+            near[event_week[i, e]] -= openness[i, event_week[i, e]]
+        else:
+            left += 1
+    end, place = s.wide_count[0], 0
+    while left > 0:
+        if wide[0, place] == i:
+            end -= 1
+            wide[0, place], wide[1, place], wide[2, place] = wide[0, end], wide[1, end], wide[2, end]
+            left -= 1
+        else:
+            place += 1
+    s.wide_count[0] = end
+
+
+@nb.njit(**INNER, **BARE)
+def split(m: Model, s: State, first: int, end: int, rng: np.random.Generator) -> None:
+    """Draw for every event of some units whether mixing had a part in it, and file it so.
+
+    ``m``, ``s``: model and state; ``first``, ``end``: the units; their events are the last in the list of
+    whole ones; ``rng``: source of chance.
+    """
+    introduction, openness, treated, effects, mixing = (
+        m.introduction,
+        m.openness,
+        m.treated,
+        m.effects,
+        m.mixing[0],
+    )
+    x, pressure, shed, near, wide, event_week, event_kind, event_count = (
+        s.x,
+        s.pressure,
+        s.shed,
+        s.near,
+        s.wide,
+        s.event_week,
+        s.event_kind,
+        s.event_count,
+    )
+    place = s.wide_count[0]
+    for i in range(first, end):
+        place -= event_count[i]
+    for i in range(first, end):
+        for e in range(event_count[i]):
+            t = event_week[i, e]
+            k = treated[i, t]
+            if_clear, if_hit = 0.0, 1.0
+            if k >= 0:
+                if_clear, if_hit = effects[k, 0, x[i, t + 1]], effects[k, 1, x[i, t + 1]]
+            hit = lost(introduction[i, t] + openness[i, t] * pressure[i, t])
+            mixed = lost(openness[i, t] * mixing * shed[t])
+            without = (1.0 - mixed) * (if_clear + (if_hit - if_clear) * hit)
+            mixed *= if_hit
+            if rng.random() * (mixed + without) < mixed:
+                event_kind[i, e] = MIXED
+                wide[0, place], wide[1, place], wide[2, place] = i, t, MIXED
+                place += 1
+            else:
+                event_kind[i, e] = NEAR
+                near[t] += openness[i, t]
+    s.wide_count[0] = place
+
+
+@nb.njit(**INNER, **BARE)
+def make_whole(s: State) -> None:
+    """Forget in which events mixing had a part."""
+    wide, event_week, event_kind, event_count = s.wide, s.event_week, s.event_kind, s.event_count
+    place = 0
+    for i in range(event_count.shape[0]):
+        for e in range(event_count[i]):
+            event_kind[i, e] = WHOLE
+            wide[0, place], wide[1, place], wide[2, place] = i, event_week[i, e], WHOLE
+            place += 1
+    s.wide_count[0] = place
+    s.near[:] = 0.0
+
+
+@nb.njit(**INNER, **BARE)
 def differs(x: Levels, i: int, path: Levels) -> bool:
     """Return whether a path is another than the present one of unit ``i``: mostly it is not."""
     different = 0
@@ -279,9 +321,9 @@ def differs(x: Levels, i: int, path: Levels) -> bool:
     return different != 0
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def put_path(m: Model, s: State, i: int, path: Levels) -> None:
-    """Replace the path of unit ``i`` and bring every kept sum up to date.
+    """Replace the path of unit ``i`` and bring every kept sum up to date; its events are whole again.
 
     ``m``, ``s``: model and state; the state is changed; ``i``: the unit; ``path``: shape (T,): its new
     levels.
@@ -289,20 +331,19 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
     shedding, export, indptr, indices, weights = m.shedding, m.export, m.indptr, m.indices, m.weights
     x, shed, sheds, pressure = s.x, s.shed, s.sheds, s.pressure
     n_weeks = path.shape[0]
-    change = np.zeros(n_weeks)
-    moved = np.zeros(n_weeks, dtype=np.bool_)
-    first = n_weeks
-    last = -n_weeks  # before any week, and no constant: for one, what is called with it is compiled again
-    for t in range(n_weeks):
-        if path[t] != x[i, t]:
-            now = shedding[path[t]] * export[i, t]
-            change[t] = now - sheds[i, t]
-            shed[t] += change[t]
-            sheds[i, t] = now
-            moved[t] = True
-            first = min(first, t)
-            last = t
-            x[i, t] = path[t]
+    withdraw(m, s, i)
+    change = s.terms[5]
+    first, last = 0, n_weeks - 1
+    while first < last and path[first] == x[i, first]:
+        first += 1
+    while last > first and path[last] == x[i, last]:
+        last -= 1
+    for t in range(first, last + 1):
+        now = shedding[path[t]] * export[i, t]
+        change[t] = now - sheds[i, t]
+        shed[t] += change[t]
+        sheds[i, t] = now
+        x[i, t] = path[t]
     for k in range(indptr[i], indptr[i + 1]):
         j = indices[k]
         w = weights[k]
@@ -310,5 +351,4 @@ def put_path(m: Model, s: State, i: int, path: Levels) -> None:
             pressure[j, t] += w * change[t]
     if m.members[i]:
         press_members(m.members, i, m.room[0], change, first, last, pressure)
-    classify(m, s, i, moved, first, last)
-    s.listed[0] = -1
+    classify(m, s, i, first, last)

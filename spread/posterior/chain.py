@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.posterior.arrays import Levels, Model, State, recompute
-from spread.posterior.compiling import CALLED, INNER
+from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.kernel import sweep
 from spread.posterior.rates import Blame, attribute, draw_rates, new_blame, set_rates
@@ -68,7 +68,7 @@ def new_kept(sweeps: int, n_units: int, n_weeks: int, n_rates: int) -> Kept:
     )
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def collect(
     x: Levels,
     sheds: Floats,

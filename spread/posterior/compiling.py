@@ -12,3 +12,6 @@ CALLED: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy", 
 """Options of a function that Python calls as well."""
 INNER: dict[str, Any] = CALLED | {"no_cpython_wrapper": True}
 """Options of one that only compiled functions call: from Python it cannot be called."""
+BARE: dict[str, Any] = {"_nrt": False}
+"""Further option of one that makes no array: it need not count references to those it is given, which takes
+as long as a good part of a unit's turn."""

@@ -18,7 +18,7 @@ import numba as nb
 import numpy as np
 
 from spread.posterior.arrays import Model, State, press
-from spread.posterior.compiling import CALLED, INNER
+from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import Floats
 from spread.posterior.exponential import lost
 
@@ -44,7 +44,7 @@ def new_blame(n_contacts: int, n_routes: int, n_units: int, n_weeks: int) -> Bla
     return Blame(np.zeros((n_contacts, n_routes)), np.zeros((n_units, 5)), np.zeros((n_units, n_weeks)))
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def set_rates(m: Model, s: State, theta: Floats) -> None:
     """Put learned rates into a model and bring the pressures up to date.
 
@@ -77,7 +77,7 @@ def set_rates(m: Model, s: State, theta: Floats) -> None:
     press(m, s)
 
 
-@nb.njit(**CALLED, fastmath={"reassoc", "contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"reassoc", "contract"})
 def exposures(m: Model, s: State, out: Floats) -> None:
     """Write into ``out`` the exposure to each rate, summed over clear unit-weeks.
 
@@ -114,7 +114,7 @@ def exposures(m: Model, s: State, out: Floats) -> None:
     out[len(out) - 1] = moved
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def exposures_of_events(m: Model, s: State, out: Floats) -> float:
     """Add to ``out`` the exposure along routes of those who had an event, and return that to mixing.
 
@@ -122,11 +122,11 @@ def exposures_of_events(m: Model, s: State, out: Floats) -> float:
     :func:`exposures`.
     """
     openness, exposure, indptr, indices = m.openness, m.exposure, m.indptr, m.indices
-    sheds, shed, event_unit, event_count = s.sheds, s.shed, s.event_unit, s.event_count
+    sheds, shed, event_week, event_count = s.sheds, s.shed, s.event_week, s.event_count
     mixed = 0.0
-    for t in range(event_count.shape[0]):
-        for e in range(event_count[t]):
-            j = event_unit[t, e]
+    for j in range(event_count.shape[0]):
+        for e in range(event_count[j]):
+            t = event_week[j, e]
             mixed += openness[j, t] * shed[t]
             for k in range(indptr[j], indptr[j + 1]):
                 push = openness[j, t] * sheds[indices[k], t]
@@ -136,7 +136,7 @@ def exposures_of_events(m: Model, s: State, out: Floats) -> float:
     return mixed
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: Floats) -> None:
     """Write into ``out`` how many founding arrivals each rate is given in this sweep.
 
@@ -144,11 +144,11 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
     ``rng``: source of chance; ``out``: shape (rates,); written.
     """
     introduction, openness, mixing = m.introduction, m.openness, m.mixing
-    pressure, shed, event_unit, event_count = s.pressure, s.shed, s.event_unit, s.event_count
+    pressure, shed, event_week, event_count = s.pressure, s.shed, s.event_week, s.event_count
     out[:] = 0.0
-    for t in range(shed.shape[0] - 1):
-        for e in range(event_count[t]):
-            i = event_unit[t, e]
+    for i in range(event_count.shape[0]):
+        for e in range(event_count[i]):
+            t = event_week[i, e]
             hazard = introduction[i, t] + openness[i, t] * (pressure[i, t] + mixing[0] * shed[t])
             if not was_hit(m, s, i, t, hazard, rng):
                 continue
@@ -156,7 +156,7 @@ def arrivals(m: Model, s: State, theta: Floats, rng: np.random.Generator, out: F
                 out[source(m, s, i, t, theta, hazard, rng)[1]] += 1.0
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Generator) -> bool:
     """Return whether a unit with an event was infested that week; one treated at once may have been.
 
@@ -173,7 +173,7 @@ def was_hit(m: Model, s: State, i: int, t: int, hazard: float, rng: np.random.Ge
     return rng.random() * (p_hit + p_clear) < p_hit
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def truncated_poisson(mean: float, rng: np.random.Generator) -> int:
     """Draw from a Poisson distribution given that it is not zero, by inversion."""
     left = rng.random() * lost(mean)
@@ -186,7 +186,7 @@ def truncated_poisson(mean: float, rng: np.random.Generator) -> int:
     return n
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def source(
     m: Model, s: State, i: int, t: int, theta: Floats, hazard: float, rng: np.random.Generator
 ) -> tuple[int, int, int]:
@@ -264,7 +264,7 @@ def draw_rates(
     return counts[len(theta)]
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def attribute(m: Model, s: State, theta: Floats, rng: np.random.Generator, blame: Blame) -> None:
     """Add one founding source for every unit that is infested in the last week.
 

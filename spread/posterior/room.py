@@ -20,8 +20,8 @@ import numba as nb
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.posterior.arrays import Model, State, list_events, press
-from spread.posterior.compiling import CALLED, INNER
+from spread.posterior.arrays import Model, State, press
+from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import Floats
 from spread.posterior.seeing_steps import draw_share
 from spread.trade import priors, routes
@@ -82,9 +82,10 @@ class Sides(NamedTuple):
     """What the steps read of the paths, and what the members so far shed and hold open."""
 
     given: Floats  # (N,): what each unit sheds in all weeks together
-    events: NDArray[np.int64]  # places in the list of events, those of one unit side by side
-    first: NDArray[np.int64]  # (N + 1,): where those of each unit begin
-    base: Floats  # (events,): hazard of each listed event without the room
+    first: NDArray[np.int64]  # (N + 1,): where the events of each unit begin in these:
+    week: NDArray[np.int64]
+    base: Floats  # hazard without the room
+    terms: Floats  # (3, events): openness, chance of what followed if the unit stayed clear, if it was hit
     shed: Floats  # (T,): what the members shed
     stays: Floats  # (T,): the members' openness where they stay clear
 
@@ -92,10 +93,14 @@ class Sides(NamedTuple):
 @nb.njit(**CALLED, fastmath={"reassoc", "contract"})
 def sides(m: Model, s: State) -> Sides:
     """Return what the steps read, with no members yet; ``m``, ``s``: model and state."""
-    if s.listed[0] < 0:
-        list_events(m, s)
-    sheds, members, room = s.sheds, m.members, m.room[0]
-    unit, week, terms = s.listed_unit, s.listed_week, s.listed_terms
+    sheds, members, room, mixing = s.sheds, m.members, m.room[0], m.mixing[0]
+    introduction, openness, pressure, treated, effects = (
+        m.introduction,
+        m.openness,
+        s.pressure,
+        m.treated,
+        m.effects,
+    )
     n_units, n_weeks = sheds.shape
     given, shed = np.empty(n_units), np.zeros(n_weeks)
     for i in range(n_units):
@@ -106,25 +111,25 @@ def sides(m: Model, s: State) -> Sides:
         if members[i]:
             for t in range(n_weeks):
                 shed[t] += sheds[i, t]
-    base = np.empty(s.listed[0])
-    for e in range(s.listed[0]):
-        base[e] = terms[0, e]
-        if members[unit[e]]:
-            base[e] = max(base[e] - terms[1, e] * room * shed[week[e]], 0.0)
-    # A counting sort by unit; what fills up the list (openness 0) says nothing whoever has it.
     first = np.zeros(n_units + 1, dtype=np.int64)
-    for e in range(len(base)):
-        first[unit[e] + 1] += 1
     for i in range(n_units):
-        first[i + 1] += first[i]
-    events, place = np.empty(len(base), dtype=np.int64), first.copy()
-    for e in range(len(base)):
-        events[place[unit[e]]] = e
-        place[unit[e]] += 1
-    return Sides(given, events, first, base, np.zeros(n_weeks), np.zeros(n_weeks))
+        first[i + 1] = first[i] + s.event_count[i]
+    week, base = np.empty(first[n_units], dtype=np.int64), np.empty(first[n_units])
+    terms = np.empty((3, first[n_units]))
+    for i in range(n_units):
+        for e in range(first[i], first[i + 1]):
+            t = s.event_week[i, e - first[i]]
+            week[e], terms[0, e] = t, openness[i, t]
+            base[e] = introduction[i, t] + openness[i, t] * (pressure[i, t] + mixing * s.shed[t])
+            if members[i]:
+                base[e] = max(base[e] - openness[i, t] * room * shed[t], 0.0)
+            k = treated[i, t]
+            terms[1, e] = effects[k, 0, s.x[i, t + 1]] if k >= 0 else 0.0
+            terms[2, e] = effects[k, 1, s.x[i, t + 1]] if k >= 0 else 1.0
+    return Sides(given, first, week, base, terms, np.zeros(n_weeks), np.zeros(n_weeks))
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def add(s: State, side: Sides, i: int, sign: float) -> None:
     """Let unit ``i`` join the members' sums (``sign`` 1) or leave them (-1)."""
     out, shed, stays, staying = s.sheds, side.shed, side.stays, s.staying
@@ -133,7 +138,7 @@ def add(s: State, side: Sides, i: int, sign: float) -> None:
         stays[t] += sign * staying[i, t]
 
 
-@nb.njit(**INNER)
+@nb.njit(**INNER, **BARE)
 def log_ratio(hazard: float, more: float, if_clear: float, if_hit: float) -> float:
     """Return the log of by how much a further hazard makes likelier what followed an event."""
     before, after = math.exp(-hazard), math.exp(-hazard - more)
@@ -142,7 +147,7 @@ def log_ratio(hazard: float, more: float, if_clear: float, if_hit: float) -> flo
     return math.log(max(now, 1e-300) / max(was, 1e-300))
 
 
-@nb.njit(**CALLED, fastmath={"reassoc", "contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"reassoc", "contract"})
 def gain(s: State, side: Sides, members: NDArray[np.bool_], room: float, i: int) -> float:
     """Return the log of by how much likelier the paths are if unit ``i`` is a member beside ``members``.
 
@@ -155,27 +160,25 @@ def gain(s: State, side: Sides, members: NDArray[np.bool_], room: float, i: int)
     i : The unit
     """
     out, base, shed, stays, staying = s.sheds, side.base, side.shed, side.stays, s.staying
-    events, first, week, terms = side.events, side.first, s.listed_week, s.listed_terms
+    first, week, terms = side.first, side.week, side.terms
     exposed = 0.0
     for t in range(shed.shape[0]):
         exposed += staying[i, t] * shed[t]
     log = 0.0
-    for place in range(first[i], first[i + 1]):
-        e = events[place]
-        t, each = week[e], terms[1, e] * room
+    for e in range(first[i], first[i + 1]):
+        t, each = week[e], terms[0, e] * room
         if shed[t] > 0.0 and each > 0.0:
-            log += log_ratio(base[e], each * shed[t], terms[2, e], terms[3, e])
+            log += log_ratio(base[e], each * shed[t], terms[1, e], terms[2, e])
     if side.given[i] > 0.0:
         for t in range(shed.shape[0]):
             exposed += out[i, t] * stays[t]
         for j in range(members.shape[0]):
             if members[j]:
-                for place in range(first[j], first[j + 1]):
-                    e = events[place]
-                    t, each = week[e], terms[1, e] * room
+                for e in range(first[j], first[j + 1]):
+                    t, each = week[e], terms[0, e] * room
                     if out[i, t] > 0.0 and each > 0.0:
                         more = each * out[i, t]
-                        log += log_ratio(base[e] + each * shed[t], more, terms[2, e], terms[3, e])
+                        log += log_ratio(base[e] + each * shed[t], more, terms[1, e], terms[2, e])
     return log - room * exposed
 
 
@@ -195,7 +198,7 @@ def in_order(side: Sides, rng: np.random.Generator) -> NDArray[np.int64]:
 def come_or_go(m: Model, s: State, belief: Belief, block: Floats, rng: np.random.Generator) -> None:
     """Propose a whole room where there is none, or none where there is one, and write the block.
 
-    ``m``, ``s``: model and state, not changed but for the list of events; ``belief``: before the log;
+    ``m``, ``s``: model and state, not changed; ``belief``: before the log;
     ``block``: written; ``rng``: source of chance.
     """
     there = block[ON] > 0.0
@@ -258,7 +261,7 @@ def draw_members(m: Model, s: State, belief: Belief, block: Floats, rng: np.rand
     block[SHARE] = draw_share(belief.share, count, n_units - count, rng)
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def exposed(m: Model, s: State) -> float:
     """Return the exposure to the room, summed over clear weeks of members; ``m``, ``s``: model and state."""
     x, sheds, openness, members = s.x, s.sheds, m.openness, m.members
@@ -274,7 +277,7 @@ def exposed(m: Model, s: State) -> float:
     return total
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def put_room(m: Model, block: Floats) -> None:
     """Write the room of a block into the model; the pressures are then out of date."""
     m.room[0] = block[RATE]

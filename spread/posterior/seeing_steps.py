@@ -296,7 +296,6 @@ def draw_resisting(
         for t in range(n_weeks):
             if treated[i, t] >= 0:
                 treated[i, t] = treated[i, t] % kinds + flag * kinds
-    s.listed[0] = -1
     tail[RESIST] = draw_share(g.shares[1], hard, tried - hard, rng)
     for i in range(n_units):
         if resist[i] < 0.0:

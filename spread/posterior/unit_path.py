@@ -12,9 +12,10 @@ from __future__ import annotations
 
 import numba as nb
 import numpy as np
+from numpy.typing import NDArray
 
-from spread.posterior.arrays import Levels, Model, State, list_events
-from spread.posterior.compiling import CALLED, INNER
+from spread.posterior.arrays import LANES, NEAR, WHOLE, Levels, Model, State
+from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
 from spread.posterior.exponential import lost
 
@@ -28,11 +29,11 @@ SPENT = 1e-6
 # As in ``arrays``, the parts of the tuples are taken out before the loops, for speed.
 
 
-@nb.njit(**CALLED, fastmath={"contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"contract"})
 def influence(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T, levels) the chance of what the others did next given each level of ``i``.
 
-    It is known up to a factor in each week; level 0 has 1.
+    It is known up to a factor in each week.
 
     ``m``, ``s``: model and state; ``i``: the unit; ``out``: shape (T, levels); written.
     """
@@ -45,33 +46,44 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
         m.mixing,
     )
     members, room = m.members, m.room[0]
-    staying, stays = s.staying, s.stays
+    staying, stays, near, event_week, event_kind = s.staying, s.stays, s.near, s.event_week, s.event_kind
+    openness = m.openness
     n_weeks = out.shape[0]
     mean_field = mixing[0]
-    exponent = np.empty(n_weeks)
+    exponent = out.T[0]
     for t in range(n_weeks):
-        exponent[t] = mean_field * (stays[t] - staying[i, t])
+        exponent[t] = mean_field * (stays[t] + near[t] - staying[i, t])
+    for e in range(s.event_count[i]):
+        if event_kind[i, e] == NEAR:
+            exponent[event_week[i, e]] -= mean_field * openness[i, event_week[i, e]]
     for k in range(indptr[i], indptr[i + 1]):
         j = indices[k]
         w = weights[k]
         for t in range(n_weeks):
             exponent[t] += w * staying[j, t]
     if members[i]:
-        for j in range(members.shape[0]):
-            if members[j] and j != i:
-                for t in range(n_weeks):
-                    exponent[t] += room * staying[j, t]
+        stay_members(members, i, room, staying, exponent)
     for t in range(n_weeks):
         exponent[t] *= export[i, t]
-        out[t, 0] = 1.0
     for a in range(1, LEVELS):
         each = shedding[a]
         for t in range(n_weeks):
             out[t, a] = 1.0 - lost(exponent[t] * each)
+    for t in range(n_weeks):
+        exponent[t] = 1.0
     events(m, s, i, out)
 
 
-@nb.njit(**INNER, fastmath={"contract"})
+@nb.njit(**INNER, **BARE)
+def stay_members(members: NDArray[np.bool_], i: int, room: float, staying: Floats, exponent: Floats) -> None:
+    """Add to ``exponent`` (T,) that the other members of a shared room stay clear beside member ``i``."""
+    for j in range(members.shape[0]):
+        if members[j] and j != i:
+            for t in range(exponent.shape[0]):
+                exponent[t] += room * staying[j, t]
+
+
+@nb.njit(**INNER, **BARE, fastmath={"contract"})
 def events(m: Model, s: State, i: int, out: Floats) -> None:
     """Multiply ``out`` by the chance of every event of another unit given each level of ``i``.
 
@@ -80,38 +92,98 @@ def events(m: Model, s: State, i: int, out: Floats) -> None:
     m, s, i, out
         As in :func:`influence`.
     """
-    if s.listed[0] < 0:
-        list_events(m, s)
-    export, shedding, mixing = m.export, m.shedding, m.mixing
-    weight = m.dense[i] + m.room[0] * m.members if m.members[i] else m.dense[i]
-    x, unit, week, terms = s.x, s.listed_unit, s.listed_week, s.listed_terms
-    mean_field = mixing[0]
-    n = s.listed[0]
-    push = np.empty(n)
-    change = np.empty(n)
+    shedding, week, terms = m.shedding, s.term_week, s.terms
+    n = list_terms(m, s, i)
+    padded = -(-n // LANES) * LANES
+    # P(y) = if_clear + (if_hit - if_clear) (1 - exp(-hazard)); as a ratio to a heavy unit, from whom it is
+    # never impossible, so that many of them multiplied neither vanish nor overflow.
+    each = shedding[LEVELS - 1]
+    for e in range(padded):
+        chance = terms[2, e] + (terms[3, e] - terms[2, e]) * lost(terms[0, e] + terms[1, e] * each)
+        terms[4, e] = 1.0 / chance if chance > 0.0 else 0.0
+    for a in range(LEVELS - 1):
+        each = shedding[a]
+        for e in range(padded):
+            chance = terms[2, e] + (terms[3, e] - terms[2, e]) * lost(terms[0, e] + terms[1, e] * each)
+            terms[5, e] = chance * terms[4, e] if terms[4, e] > 0.0 else 1.0
+        for e in range(n):
+            out[week[e], a] *= terms[5, e]
+
+
+@nb.njit(**INNER, **BARE)
+def list_terms(m: Model, s: State, i: int) -> int:
+    """Write a term for every event in which unit ``i`` may have had a part, and return how many they are.
+
+    ``m``, ``s``: model and state; ``term_unit``, ``term_week`` and ``terms`` of the state are written; ``i``:
+    the unit.
+    """
+    members, room, mixing = m.members, m.room[0], m.mixing[0]
+    indptr, indices, weights, dense, export, openness, introduction, treated, effects = (
+        m.indptr,
+        m.indices,
+        m.weights,
+        m.dense,
+        m.export,
+        m.openness,
+        m.introduction,
+        m.treated,
+        m.effects,
+    )
+    x, wide, unit, week, terms, pressure, shed, sheds, event_week, event_kind, event_count = (
+        s.x,
+        s.wide,
+        s.term_unit,
+        s.term_week,
+        s.terms,
+        s.pressure,
+        s.shed,
+        s.sheds,
+        s.event_week,
+        s.event_kind,
+        s.event_count,
+    )
+    # First whose events, when, by which hazard from a heavy unit ``i`` (terms[1]), and by what in all: only
+    # mixing (terms[0] is 0), or the rest as well, in which mixing has a part (1) or none (2).
+    n = 0
+    for e in range(s.wide_count[0]):
+        j = wide[0, e]
+        unit[n], week[n] = j, wide[1, e]
+        if wide[2, e] == WHOLE:
+            terms[0, n] = 1.0
+            terms[1, n] = mixing + dense[i, j] + (room if members[i] and members[j] else 0.0)
+        else:
+            terms[0, n], terms[1, n] = 0.0, mixing
+        n += j != i
+    for k in range(indptr[i], indptr[i + 1]):
+        j = indices[k]
+        for e in range(event_count[j]):
+            unit[n], week[n] = j, event_week[j, e]
+            terms[0, n], terms[1, n] = 2.0, weights[k]
+            n += event_kind[j, e] == NEAR and not (members[i] and members[j])
+    if members[i]:
+        for j in range(members.shape[0]):
+            if members[j] and j != i:
+                for e in range(event_count[j]):
+                    unit[n], week[n] = j, event_week[j, e]
+                    terms[0, n], terms[1, n] = 2.0, dense[i, j] + room
+                    n += event_kind[j, e] == NEAR
     for e in range(n):
         j, t = unit[e], week[e]
-        each = terms[1, e] * (weight[j] + mean_field) * export[i, t]
-        push[e] = 0.0 if j == i else each
-        change[e] = shedding[x[i, t]]
-    # P(y) = if_hit + (if_clear - if_hit) exp(-hazard); as a ratio to level 0, so that many of them
-    # multiplied neither vanish nor overflow.
-    for e in range(n):
-        hit = lost(max(terms[0, e] - push[e] * change[e], 0.0))
-        base = 1.0 - hit
-        at_zero = terms[2, e] * base + terms[3, e] * hit
-        ratio = (terms[3, e] - terms[2, e]) * base / at_zero
-        change[e] = ratio if at_zero > 0.0 else 0.0
-    ratios = np.empty(n)
-    for a in range(1, LEVELS):
-        each = shedding[a]
-        for e in range(n):
-            ratios[e] = 1.0 + change[e] * lost(push[e] * each)
-        for e in range(n):
-            out[week[e], a] *= ratios[e]
+        hazard = (introduction[j, t] + openness[j, t] * pressure[j, t]) * (terms[0, e] > 0.0)
+        hazard += openness[j, t] * mixing * shed[t] * (terms[0, e] < 2.0)
+        k = treated[j, t]
+        whole = k >= 0 and terms[0, e] > 0.0
+        terms[2, e] = effects[k, 0, x[j, t + 1]] if whole else 0.0
+        terms[3, e] = effects[k, 1, x[j, t + 1]] if whole else 1.0
+        push = openness[j, t] * terms[1, e]
+        terms[0, e] = max(hazard - push * sheds[i, t], 0.0)
+        terms[1, e] = push * export[i, t]
+    for e in range(n, -(-n // LANES) * LANES):
+        terms[0, e], terms[1, e], terms[2, e], terms[3, e] = 1.0, 0.0, 0.0, 1.0
+    return n
 
 
-@nb.njit(**CALLED, fastmath={"contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"contract"})
 def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
     """Write into ``out`` (T,) the chance that unit ``i``, if clear, escapes infestation that week.
 
@@ -125,7 +197,7 @@ def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
         out[t] = 1.0 - lost(introduction[i, t] + openness[i, t] * push)
 
 
-@nb.njit(**CALLED, fastmath={"contract"})
+@nb.njit(**CALLED, **BARE, fastmath={"contract"})
 def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floats) -> None:
     """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one.
 
@@ -187,13 +259,13 @@ def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floa
             alpha[t, a] *= scale
 
 
-@nb.njit(**CALLED)
+@nb.njit(**CALLED, **BARE)
 def sample_backward(
     m: Model, i: int, escape: Floats, alpha: Floats, path: Levels, rng: np.random.Generator
 ) -> None:
     """Draw a path of unit ``i`` into ``path`` (T,) from its filter.
 
-    A stay at clear takes one uniform number: it is held against the chance of having stayed so far.
+    A stay at a level takes one uniform number: it is held against the chance of having stayed so far.
 
     Parameters
     ----------
@@ -206,47 +278,61 @@ def sample_backward(
     """
     treated, effects, vacant, growth = m.treated, m.effects, m.vacant, m.growth
     n_weeks = alpha.shape[0]
-    weight = np.empty(LEVELS)
-    for a in range(LEVELS):
-        weight[a] = alpha[n_weeks - 1, a]
-    y = pick(weight, 1.0, rng.random())
+    y = pick(alpha[n_weeks - 1], 1.0, rng.random())
     path[n_weeks - 1] = y
     uniform, stayed = rng.random(), 1.0
     for t in range(n_weeks - 2, -1, -1):
         k = treated[i, t]
         g = 1 if vacant[i, t] else 0
-        if k < 0 and y == 0:
-            remained = alpha[t, 0] * escape[t]
-            stayed *= remained / (remained + alpha[t, 1] * growth[g, 1, 0])
+        if k < 0:
+            # Growth moves a unit by one level at most: it was at this level, or at the one below or above.
+            below, above = 0.0, 0.0
+            if y == 0:
+                same = alpha[t, 0] * escape[t]
+            else:
+                same = alpha[t, y] * growth[g, y, y]
+                below = alpha[t, y - 1] * (1.0 - escape[t] if y == 1 else growth[g, y - 1, y])
+            if y < LEVELS - 1:
+                above = alpha[t, y + 1] * growth[g, y + 1, y]
+            stayed *= same / (below + same + above)
             if uniform >= stayed:
-                y = 1
-            if y == 1 or stayed < SPENT:
+                y += 1 if rng.random() * (below + above) >= below else -1
+                uniform, stayed = rng.random(), 1.0
+            elif stayed < SPENT:
                 uniform, stayed = rng.random(), 1.0
             path[t] = y
             continue
-        total = 0.0
-        if k < 0:
-            weight[0] = alpha[t, 0] * (1.0 - escape[t]) if y == 1 else 0.0
-            total = weight[0]
-            for r in range(1, LEVELS):
-                weight[r] = alpha[t, r] * growth[g, r, y]
-                total += weight[r]
-        else:
-            weight[0] = alpha[t, 0] * (escape[t] * effects[k, 0, y] + (1.0 - escape[t]) * effects[k, 1, y])
-            total = weight[0]
-            for r in range(1, LEVELS):
-                reach = 0.0
-                for a in range(LEVELS):
-                    reach += growth[g, r, a] * effects[k, a, y]
-                weight[r] = alpha[t, r] * reach
-                total += weight[r]
-        y = pick(weight, total, rng.random())
+        y = before_treatment(alpha[t], escape[t], growth[g], effects[k], y, rng.random())
         path[t] = y
-        if y == 0:
-            uniform, stayed = rng.random(), 1.0
+        uniform, stayed = rng.random(), 1.0
 
 
-@nb.njit(**CALLED)
+@nb.njit(**INNER, **BARE)
+def before_treatment(
+    alpha: Floats, escape: float, growth: Floats, effect: Floats, y: int, uniform: float
+) -> int:
+    """Return the level, drawn by one uniform number, from which a treated week led to ``y``.
+
+    ``alpha``: shape (levels,): chances of the levels before; ``escape``: chance of staying clear untreated;
+    ``growth``, ``effect``: shape (levels, levels): of an untreated week and of the treatment.
+    """
+    total, left = 0.0, 0.0
+    for turn in range(2):
+        for r in range(LEVELS):
+            reach = escape * effect[0, y] + (1.0 - escape) * effect[1, y] if r == 0 else 0.0
+            for a in range(LEVELS):
+                reach += growth[r, a] * effect[a, y] if r > 0 else 0.0
+            if turn == 0:
+                total += alpha[r] * reach
+            else:
+                left -= alpha[r] * reach
+                if left < 0.0:
+                    return r
+        left = uniform * total
+    return LEVELS - 1
+
+
+@nb.njit(**CALLED, **BARE)
 def pick(weights: Floats, total: float, uniform: float) -> int:
     """Return an index drawn from ``weights`` (summing to ``total``) by one uniform number.
 
