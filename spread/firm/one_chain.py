@@ -263,7 +263,7 @@ def spread_log(spreads: Floats, width: float) -> Floats:
     return np.asarray(np.log(spreads) - 0.5 * (TAIL + 1.0) * np.log1p(spreads**2 / (TAIL * scale)))
 
 
-class _Shared:
+class Shared:
     """Centre and spread of one quantity: a grid of both, and what buildings say at each of its points."""
 
     def __init__(self, one: Quantity) -> None:
@@ -297,9 +297,9 @@ class _Shared:
             r = _PLACES[self.name]
             told = np.array([(house.counts[r], house.exposed[r]) for house in houses])
             counts, exposed = told[told[:, 1] > 0.0].T
-            return _of_rates(counts, exposed, self.table, self.centres)
+            return of_rates(counts, exposed, self.table, self.centres)
         if self.name == "share:resist":
-            return _of_shares(np.array([house.resist for house in houses]), self.table)
+            return of_shares(np.array([house.resist for house in houses]), self.table)
         if self.name.startswith("report:"):
             said = [house.report[int(self.name == "report:heavy")] for house in houses]
         else:
@@ -329,7 +329,7 @@ class _Shared:
         return np.asarray(self.table[self.at])
 
 
-def _of_rates(counts: Floats, exposed: Floats, table: Floats, centres: Floats) -> Floats:
+def of_rates(counts: Floats, exposed: Floats, table: Floats, centres: Floats) -> Floats:
     """Return the log chance of counts at every centre and spread, rates integrated out."""
     shape, median = table.T
     rate = median / np.exp(centres)[:, None]
@@ -339,7 +339,7 @@ def _of_rates(counts: Floats, exposed: Floats, table: Floats, centres: Floats) -
     return np.asarray(total)
 
 
-def _of_shares(counts: Floats, table: Floats) -> Floats:
+def of_shares(counts: Floats, table: Floats) -> Floats:
     """Return the same of how many have it and how many have not, shares integrated out."""
     total = np.zeros(table.shape[:-1])
     a, b = table[..., 0], table[..., 1]
@@ -350,7 +350,7 @@ def _of_shares(counts: Floats, table: Floats) -> Floats:
     return total
 
 
-def _shift(houses: Sequence[_House], grids: Sequence[_Shared], rng: np.random.Generator) -> None:
+def shift(houses: Sequence[_House], grids: Sequence[Shared], rng: np.random.Generator) -> None:
     """Move the centres of one or two rates, and those rates of all buildings with them (Metropolis).
 
     Who infested whom is summed over here. Given that, centres move by a hair a draw: what came through walls
@@ -448,7 +448,7 @@ def together(
     ]
     methods = sorted({method for house in houses for method in house.names.methods})
     shared = tuple(quantities_of(methods) if quantities is None else quantities)
-    grids = [_Shared(one) for one in shared]
+    grids = [Shared(one) for one in shared]
     centre, spread = np.empty((2, kept, len(grids)))
     means = np.zeros((len(houses), len(grids)))
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:
@@ -458,7 +458,7 @@ def together(
                 grid.draw(houses, rng)
             for house in houses:
                 house.draw({grid.name: grid.prior for grid in grids})
-            _shift(houses, grids, rng)
+            shift(houses, grids, rng)
             for house in houses:
                 house.believe({grid.name: grid.prior for grid in grids})
             if k >= 0:
