@@ -170,3 +170,16 @@ def test_centres_that_move_with_all_rates_keep_to_their_chances():
     moved = np.log(houses[0].chain.theta / theta[0])
     assert moved[2] == pytest.approx((grids[0].at[0] - first[0]) * grids[0].step)
     assert moved[0] == pytest.approx(0.0), "what is not shared stays"
+
+
+def test_buildings_without_a_word_teach_nothing(tmp_path):
+    members = []
+    for k in range(3):
+        home = tmp_path / f"b{k}"
+        make_building(home, f"B{k}", np.random.default_rng([3, k]), 2, 4, 4, LAST)
+        head = (home / "records.csv").read_text(encoding="utf-8").splitlines()[0]
+        (home / "records.csv").write_text(head + "\n", encoding="utf-8")
+        members.append(Member(f"b{k}", load_building(home), k))
+    pooled = together(members, ON, warm=20, kept=400)
+    assert {one.name for one in pooled.quantities} == {one.name for one in quantities_of(())}
+    assert pooled.next_building == {}

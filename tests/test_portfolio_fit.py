@@ -27,7 +27,7 @@ from spread.firm.fitting import Asked, fit_one, is_fresh, program_mark, seed_of,
 from spread.firm.keeping import of_bytes
 from spread.firm.night import Workers, learn, run_all, states_of
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, places_at
-from spread.firm.pooled import pool_taught
+from spread.firm.pooled import enough
 from spread.firm.simulated import make_firm
 from spread.firm.tomorrow import tomorrow_of
 from spread.portfolio.team import Team
@@ -342,7 +342,7 @@ def test_what_buildings_taught_is_kept_and_makes_every_fit_begin_from_it(
     shutil.copytree(taught[0], folder)
     places = places_at(str(folder))
     with pytest.raises(SpreadError, match="expected 5 or more"):
-        pool_taught({})
+        enough({})
     told = learn(places, asked.on, keep=False)
     assert told.moved
     assert not places.own(POOLED_FILE)
