@@ -23,7 +23,7 @@ from pathlib import Path
 
 import numpy as np
 
-from proofs.calibration import calibration_error
+from proofs.calibration import calibration_error, chance_error
 from spread.building import Building, load_building
 from spread.contacts.graph import build_contacts
 from spread.firm.fitting import Asked, fit_one, program_mark
@@ -157,19 +157,43 @@ def told_of_gains(pairs: Sequence[tuple[Gain, Gain]]) -> str:
             f"{np.sqrt(pooled.mean()):.2f} pooled: {ratio:.2f}"
         )
     for side, word in zip(zip(*pairs, strict=True), ("alone", "pooled"), strict=True):
-        chance = np.concatenate([one.chance for one in side])
-        infested = np.concatenate([one.infested for one in side])
-        error = calibration_error(chance, infested)
-        brier = np.mean((chance - infested) ** 2)
-        lines.append(f"{word}: calibration error {error:.3f}, Brier score {brier:.4f}, {len(chance)} units")
-    off = np.array([pooled.found - alone.found for alone, pooled in pairs])
-    half = 1.96 * off.std(ddof=1) / len(off) ** 0.5
-    alone = np.mean([one.found for one, _ in pairs])
-    lines.append(
-        f"infested among {DOORS} first doors: {alone:.2f} alone, {off.mean():+.2f} pooled "
-        f"({off.mean() - half:+.2f} to {off.mean() + half:+.2f})"
-    )
+        error, between = _calibration(side)
+        luck = chance_error(np.concatenate([one.chance for one in side]))
+        lines.append(
+            f"{word}: calibration error {error:.3f} (standard error {between:.3f} over buildings; faultless "
+            f"chances have {luck:.3f}), Brier score {np.mean([_brier(one) for one in side]):.4f}"
+        )
+    for word, of in (("squared error of log rates", _squared), ("Brier score", _brier), ("found", _found)):
+        off = np.array([of(pooled) - of(alone) for alone, pooled in pairs])
+        half = 1.96 * off.std(ddof=1) / len(off) ** 0.5
+        lines.append(
+            f"{word}: {np.mean([of(alone) for alone, _ in pairs]):.4f} alone, {off.mean():+.4f} pooled "
+            f"({off.mean() - half:+.4f} to {off.mean() + half:+.4f})"
+        )
     return "\n".join(lines)
+
+
+def _calibration(side: Sequence[Gain], times: int = 400) -> tuple[float, float]:
+    """Return the calibration error and its standard error, by buildings drawn again and again."""
+    rng, found = np.random.default_rng(1), []
+    for k in range(times + 1):
+        few = [side[b] for b in rng.integers(len(side), size=len(side))] if k else side
+        chance, infested = (np.concatenate([getattr(o, n) for o in few]) for n in ("chance", "infested"))
+        found.append(calibration_error(chance, infested))
+    return found[0], float(np.std(found[1:]))
+
+
+def _brier(one: Gain) -> float:
+    return float(np.mean((one.chance - one.infested) ** 2))
+
+
+def _squared(one: Gain) -> float:
+    return float(np.mean(one.errors[:-1] ** 2))
+
+
+def _found(one: Gain) -> float:
+    """Infested units among the first doors."""
+    return float(one.found)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -27,7 +27,7 @@ from spread.firm.fitting import Asked, fit_one, is_fresh, program_mark, seed_of,
 from spread.firm.keeping import of_bytes
 from spread.firm.night import Workers, learn, run_all, states_of
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, places_at
-from spread.firm.pooled import pool_taught
+from spread.firm.pooled import enough
 from spread.firm.simulated import make_firm
 from spread.firm.tomorrow import tomorrow_of
 from spread.portfolio.team import Team
@@ -38,6 +38,12 @@ from spread.words.doors import reason_text
 from spread.words.learned import learned_words
 
 ASKED = Asked(ON, program_mark(), QUICKER)
+
+
+@pytest.fixture(autouse=True)
+def short_chain(monkeypatch):
+    """Buildings teach one another by few draws here: what they say is held elsewhere."""
+    monkeypatch.setattr("spread.firm.night.KEPT", 60)
 
 
 def firm(folder, *keys, rows=LIVED_IN):
@@ -326,12 +332,17 @@ def taught(tmp_path_factory):
     return folder, asked
 
 
-def test_what_buildings_taught_is_kept_and_makes_every_fit_begin_from_it(taught, tmp_path, capsys):
+def test_what_buildings_taught_is_kept_and_makes_every_fit_begin_from_it(
+    taught, tmp_path, capsys, monkeypatch
+):
+    def together(members, *rest, **more):
+        raise InterruptedError(f"{len(members)} buildings")
+
     folder, asked = tmp_path / "firm", taught[1]
     shutil.copytree(taught[0], folder)
     places = places_at(str(folder))
     with pytest.raises(SpreadError, match="expected 5 or more"):
-        pool_taught({})
+        enough({})
     told = learn(places, asked.on, keep=False)
     assert told.moved
     assert not places.own(POOLED_FILE)
@@ -346,7 +357,11 @@ def test_what_buildings_taught_is_kept_and_makes_every_fit_begin_from_it(taught,
     taught_before = (folder / "house-1" / TAUGHT_FILE).read_bytes()
     assert fit(folder, "house-1", asked).state == "fitted"
     assert (folder / "house-1" / TAUGHT_FILE).read_bytes() == taught_before, "nobody learns from a pupil"
-    assert not learn(places, asked.on).moved
+    assert not learn(places, asked.on).moved, "the chain is not run again"
+    monkeypatch.setattr("spread.firm.joining.together", together)
+    add_row(folder / "house-1", asked.on, "101")
+    with pytest.raises(InterruptedError, match="6 buildings"):  # one of six is more than one of ten
+        learn(places, asked.on)
     learned = session_of(places, "house-1", asked)[0].learned()
     by_firm = {rate.name for rate in learned.rates if rate.taught_by == 6}
     assert by_firm == {rate.name for rate in learned.rates} & kept["in_use"].keys()

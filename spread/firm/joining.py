@@ -63,7 +63,7 @@ def _member(places: Places, key: str) -> Member | None:
 
 
 def _text_of(made: Pooled, marks: dict[str, str], on: dt.date) -> str:
-    told: dict[str, Any] = {name: np.round(getattr(made, name), 4).tolist() for name in _ARRAYS}
+    told: dict[str, Any] = {name: (1.0 * getattr(made, name)).round(4).tolist() for name in _ARRAYS}
     told |= {"format": FORMAT, "program": program_mark(), "on": on.isoformat(), "marks": marks}
     told |= {"keys": made.keys, "names": [one.name for one in made.quantities]}
     return json.dumps(told)

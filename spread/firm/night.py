@@ -14,8 +14,8 @@ from spread.firm.joining import joined
 from spread.firm.keeping import of_bytes
 from spread.firm.one_chain import KEPT
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places
-from spread.firm.pooled import beliefs_of, file_of, has_moved, of_text, pool_taught, text_of
-from spread.firm.pooling import Pooled, Taught, overlaid
+from spread.firm.pooled import beliefs_of, enough, file_of, has_moved, of_quantities, of_text, text_of
+from spread.firm.pooling import Pooled, Taught
 from spread.trade.experience import POOLED_FILE, experience_of
 
 
@@ -87,10 +87,9 @@ def learn(
     """
     found = ((key, of_text(key, places.beside(key, TAUGHT_FILE))) for key in places.keys())  # noqa: SIM118
     each = {key: one for key, one in found if one is not None}
-    pooled, taught = pool_taught(each)
     draws = draws or KEPT
-    joint = joined(places, tuple(each), on, draws, least=draws if keep else 1, workers=workers)
-    pooled = overlaid(pooled, joint)
+    pooled = joined(places, enough(each), on, draws, least=draws if keep else 1, workers=workers)
+    taught = {key: of_quantities(one, pooled.quantities) for key, one in each.items()}
     before = places.own(POOLED_FILE)
     known = experience_of(before)
     new = beliefs_of(pooled)

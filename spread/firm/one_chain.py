@@ -30,7 +30,7 @@ from spread.posterior.compiling import CALLED
 from spread.posterior.dynamics import LEVELS, network_of
 from spread.posterior.fit import FitSettings
 from spread.posterior.observations import build_evidence
-from spread.posterior.rates import arrivals, exposures, set_rates
+from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, arrivals, exposures, set_rates
 from spread.posterior.room import LEAST_UNITS, NO_ROOM, belief
 from spread.posterior.seeing import (
     FACTORS,
@@ -48,14 +48,21 @@ from spread.session import dynamics_of, for_log
 from spread.trade.priors import RATES
 from spread.trade.seeing import NEVER_FACTOR
 
-CENTRES, SPREADS = 121, 16
+CENTRES, SPREADS = 121, 20
 """Points of the grids that centres and spreads are drawn from."""
 EACH = 4
 """Sweeps of every building between two draws of the firm's centres."""
 WARM, KEPT = 100, 600
 """Draws of the firm thrown away, and kept."""
-TOLD = 0.5
-"""A quantity counts as taught where the logs leave at most this part of the variance of the firm's centre."""
+FAR_APART, TAIL = 1.5, 4.0
+"""Largest spread between buildings, of a logarithm, and how heavy the tail of what is believed of it is."""
+TOLD, SURER = 0.5, 0.95
+"""A quantity counts as taught where the logs leave at most this part of the variance of the firm's centre, or
+where one more building is then known to within this part of the literature's width."""
+SHIFTS = 48
+"""Steps in which centres move with the rates of all buildings, a draw of the firm."""
+_STEPS = (0.1, 0.3, 0.8)
+_MOST_HAZARD = 500.0
 _REACH = 3.5
 _SPAN = 2 * 1.6448536269514722
 
@@ -67,6 +74,39 @@ def counted(
     """Write how many arrivals each rate is given, and its exposure, into ``counts`` and ``exposed``."""
     arrivals(m, s, theta, rng, counts)
     exposures(m, s, exposed)
+
+
+@nb.njit(**CALLED)
+def events_of(m: Model, s: State, shares: Floats, worth: Floats) -> None:
+    """Write what each event of the paths says of the rates, whoever caused it.
+
+    ``m``, ``s``: model and state; ``shares``: shape (events, rates + 1); written: the hazard by one of each
+    rate, and last by a shared room; ``worth``: shape (events, 2); written: how likely what followed is where
+    the unit stayed clear, and where it was infested.
+    """
+    shares[:] = 0.0
+    n = 0
+    for t in range(s.event_count.shape[0]):
+        for e in range(s.event_count[t]):
+            i = s.event_unit[t, e]
+            shares[n, BROUGHT_IN] = 1.0
+            shares[n, MIXING] = m.openness[i, t] * s.shed[t] / len(m.members)
+            shares[n, shares.shape[1] - 2] = m.moving[i, t]
+            for k in range(m.indptr[i], m.indptr[i + 1]):
+                j = m.indices[k]
+                out = m.shedding[s.x[j, t]] * m.export[j, t] * m.openness[i, t]
+                for r in range(m.exposure.shape[1]):
+                    shares[n, FIRST_ROUTE + r] += out * m.exposure[k, r]
+            if m.members[i]:
+                for j in range(len(m.members)):
+                    if m.members[j] and j != i:
+                        out = m.shedding[s.x[j, t]] * m.export[j, t] * m.openness[i, t]
+                        shares[n, shares.shape[1] - 1] += m.room[0] * out
+            k = m.treated[i, t]
+            y = s.x[i, t + 1]
+            worth[n, 0] = m.effects[k, 0, y] if k >= 0 else 0.0
+            worth[n, 1] = m.effects[k, 1, y] if k >= 0 else 1.0
+            n += 1
 
 
 @dataclass(frozen=True)
@@ -106,6 +146,7 @@ class _House:
         self.tail = self.chain.theta[self.rates :][: tail_length(evidence.seeing)]
         self.counts, self.exposed = np.empty(self.rates + 1), np.empty(self.rates)
         treated = evidence.treated[:, :-1] >= 0
+        self.shares, self.worth = np.empty((0, self.rates + 1)), np.empty((0, 2))
         self.visited = np.flatnonzero(treated.any(axis=1))
         self.kept = new_kept(EACH, *evidence.shape, len(self.chain.theta))
         self.report: Floats = np.zeros((2, len(FACTORS)))
@@ -117,6 +158,9 @@ class _House:
         chain = self.chain
         run(chain.model, chain.state, chain.theta, self.learning, chain.rng, chain.sums, self.kept)
         counted(chain.model, chain.state, chain.theta[: self.rates], chain.rng, self.counts, self.exposed)
+        events = int(chain.state.event_count.sum())
+        self.shares, self.worth = np.empty((events, self.rates + 1)), np.empty((events, 2))
+        events_of(chain.model, chain.state, self.shares, self.worth)
         units = len(chain.state.x)
         flags = self.tail[len(self.tail) - units :][self.visited]
         self.resist[:] = flags.sum(), (1.0 - flags).sum()
@@ -152,16 +196,27 @@ class _House:
         no = np.maximum((1.0 - found) * share, g.floor)
         return np.asarray(np.log(np.where(g.look_found[k][:, None], yes, no)).sum(axis=0))
 
-    def believe(self, firm: dict[str, Floats]) -> None:
-        """Take the firm's centres and spreads as this building's priors, and draw anew what they are of."""
+    def priors(self, firm: dict[str, Floats]) -> tuple[Floats, Floats]:
+        """Return shapes and rates of the Gamma distributions that the firm lets one expect."""
         shape, rate = self.learning.shape.copy(), self.learning.rate.copy()
+        for name, prior in firm.items():
+            if name in RATES:
+                shape[_PLACES[name]], rate[_PLACES[name]] = prior
+        return shape, rate
+
+    def draw(self, firm: dict[str, Floats]) -> None:
+        """Draw the building's own rates; they are put into its model by :meth:`believe`."""
+        shape, rate = self.priors(firm)
+        drawn = self.chain.rng.standard_gamma(shape + self.counts[:-1]) / (rate + self.exposed)
+        self.chain.theta[: self.rates] = np.maximum(drawn, 1e-12)
+
+    def believe(self, firm: dict[str, Floats]) -> None:
+        """Take the firm's centres and spreads as this building's priors; draw anew what is no rate."""
+        shape, rate = self.priors(firm)
         g, rng, tail = self.learning.seeing, self.chain.rng, self.tail
         factors, shares, odds = g.factor_prior.copy(), g.shares.copy(), g.method_prior.copy()
         for name, prior in firm.items():
-            if name in RATES:
-                r = _PLACES[name]
-                shape[r], rate[r] = prior
-            elif name.startswith("report:"):
+            if name.startswith("report:"):
                 part = int(name == "report:heavy")
                 factors[part] = prior
                 tail[LIGHT + part] = FACTORS[_pick(prior + self.report[part], rng)]
@@ -175,8 +230,6 @@ class _House:
                 tail[FIRST_ODDS + place] = ODDS[_pick(prior + self.odds[name], rng)]
         seeing = g._replace(factor_prior=factors, shares=shares, method_prior=odds)
         self.learning = self.learning._replace(shape=shape, rate=rate, seeing=seeing)
-        drawn = rng.standard_gamma(shape + self.counts[:-1]) / (rate + self.exposed)
-        self.chain.theta[: self.rates] = np.maximum(drawn, 1e-12)
         set_rates(self.chain.model, self.chain.state, self.chain.theta[: self.rates])
 
     def now(self, name: str) -> float:
@@ -195,17 +248,31 @@ class _House:
 _PLACES = {name: r for r, name in enumerate(RATES)}
 
 
-class _Shared:
+def spreads_of(one: Quantity) -> Floats:
+    """Return the spreads between buildings that a firm may have, in even steps of the logarithm."""
+    return np.geomspace(LEAST_SPREAD * one.width, max(MOST_SPREAD * one.width, FAR_APART), SPREADS)
+
+
+def spread_log(spreads: Floats, width: float) -> Floats:
+    """Return the log of what is believed of spreads, by even steps of their logarithm.
+
+    Half of a Student distribution of :data:`TAIL` degrees whose mean square is the literature's share: by its
+    tail, buildings that have nothing in common can say so.
+    """
+    scale = SPREAD_SHARE * width**2 * (TAIL - 2.0) / TAIL
+    return np.asarray(np.log(spreads) - 0.5 * (TAIL + 1.0) * np.log1p(spreads**2 / (TAIL * scale)))
+
+
+class Shared:
     """Centre and spread of one quantity: a grid of both, and what buildings say at each of its points."""
 
     def __init__(self, one: Quantity) -> None:
         self.name = one.name
         self.centres = one.centre + one.apart * np.linspace(-_REACH, _REACH, CENTRES)
-        self.spreads = one.width * np.geomspace(LEAST_SPREAD, MOST_SPREAD, SPREADS)
+        self.spreads = spreads_of(one)
+        self.step = float(self.centres[1] - self.centres[0])
         apart = (self.centres - one.centre) / one.apart
-        # A half normal whose mean square is the share, over the logarithm's even steps.
-        between = np.log(self.spreads) - 0.5 * self.spreads**2 / (SPREAD_SHARE * one.width**2)
-        self.before = between - 0.5 * apart[:, None] ** 2
+        self.before = spread_log(self.spreads, one.width) - 0.5 * apart[:, None] ** 2
         if one.name in RATES:
             self.table = np.array([gamma_of(float(s)) for s in self.spreads])
         elif one.name.startswith("share:"):
@@ -230,9 +297,9 @@ class _Shared:
             r = _PLACES[self.name]
             told = np.array([(house.counts[r], house.exposed[r]) for house in houses])
             counts, exposed = told[told[:, 1] > 0.0].T
-            return _of_rates(counts, exposed, self.table, self.centres)
+            return of_rates(counts, exposed, self.table, self.centres)
         if self.name == "share:resist":
-            return _of_shares(np.array([house.resist for house in houses]), self.table)
+            return of_shares(np.array([house.resist for house in houses]), self.table)
         if self.name.startswith("report:"):
             said = [house.report[int(self.name == "report:heavy")] for house in houses]
         else:
@@ -262,7 +329,7 @@ class _Shared:
         return np.asarray(self.table[self.at])
 
 
-def _of_rates(counts: Floats, exposed: Floats, table: Floats, centres: Floats) -> Floats:
+def of_rates(counts: Floats, exposed: Floats, table: Floats, centres: Floats) -> Floats:
     """Return the log chance of counts at every centre and spread, rates integrated out."""
     shape, median = table.T
     rate = median / np.exp(centres)[:, None]
@@ -272,7 +339,7 @@ def _of_rates(counts: Floats, exposed: Floats, table: Floats, centres: Floats) -
     return np.asarray(total)
 
 
-def _of_shares(counts: Floats, table: Floats) -> Floats:
+def of_shares(counts: Floats, table: Floats) -> Floats:
     """Return the same of how many have it and how many have not, shares integrated out."""
     total = np.zeros(table.shape[:-1])
     a, b = table[..., 0], table[..., 1]
@@ -281,6 +348,49 @@ def _of_shares(counts: Floats, table: Floats) -> Floats:
         for k in range(int(number.max(initial=0))):
             total += sign * (number > k).sum() * np.log(strength + k)
     return total
+
+
+def shift(houses: Sequence[_House], grids: Sequence[Shared], rng: np.random.Generator) -> None:
+    """Move the centres of one or two rates, and those rates of all buildings with them (Metropolis).
+
+    Who infested whom is summed over here. Given that, centres move by a hair a draw: what came through walls
+    and what through floors hold on to one another.
+    """
+    places = {_PLACES[grid.name]: grid for grid in grids if grid.name in RATES}
+    if not places:
+        return
+    theta = np.stack([house.chain.theta[: house.rates] for house in houses])
+    of = np.repeat(np.arange(len(houses)), [len(house.shares) for house in houses])
+    shares = np.concatenate([house.shares for house in houses])
+    clear, hit = np.concatenate([house.worth for house in houses]).T
+    parts, room = shares[:, :-1] * theta[of], shares[:, -1]
+    met = (theta * np.stack([house.exposed for house in houses])).sum(axis=0)
+
+    def likely(by: Floats) -> float:
+        hazard = np.minimum(parts @ by + room, _MOST_HAZARD)
+        return float(np.log(np.expm1(hazard) * hit + clear).sum() - met @ by)
+
+    by = np.ones(theta.shape[1])
+    now = likely(by)
+    for turn in range(SHIFTS):
+        chosen = rng.permutation(list(places))[: 1 + turn % 2]
+        step = _STEPS[turn // 2 % len(_STEPS)] * rng.standard_normal(len(chosen))
+        steps = [round(one / places[r].step) for r, one in zip(chosen, step, strict=True)]
+        rows = [places[r].at[0] + one for r, one in zip(chosen, steps, strict=True)]
+        luck = np.log(rng.random())
+        if not any(steps) or min(rows) < 0 or max(rows) >= CENTRES:
+            continue
+        new, gain = by.copy(), 0.0
+        for r, one, row in zip(chosen, steps, rows, strict=True):
+            new[r] *= math.exp(one * places[r].step)
+            gain += places[r].before[row, 0] - places[r].before[places[r].at[0], 0]
+        then = likely(new)
+        if luck < then - now + gain:
+            by, now = new, then
+            for r, row in zip(chosen, rows, strict=True):
+                places[r].at = (row, places[r].at[1])
+    for house in houses:
+        house.chain.theta[: house.rates] *= by
 
 
 @lru_cache(maxsize=4096)
@@ -338,7 +448,7 @@ def together(
     ]
     methods = sorted({method for house in houses for method in house.names.methods})
     shared = tuple(quantities_of(methods) if quantities is None else quantities)
-    grids = [_Shared(one) for one in shared]
+    grids = [Shared(one) for one in shared]
     centre, spread = np.empty((2, kept, len(grids)))
     means = np.zeros((len(houses), len(grids)))
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:
@@ -346,14 +456,18 @@ def together(
             list(pool.map(_House.sweep, houses))
             for grid in grids:
                 grid.draw(houses, rng)
-            firm = {grid.name: grid.prior for grid in grids}
             for house in houses:
-                house.believe(firm)
+                house.draw({grid.name: grid.prior for grid in grids})
+            shift(houses, grids, rng)
+            for house in houses:
+                house.believe({grid.name: grid.prior for grid in grids})
             if k >= 0:
                 centre[k], spread[k] = np.array([(grid.centre, grid.spread) for grid in grids]).T
                 means += np.array([[house.now(grid.name) for grid in grids] for house in houses]) / kept
             if tell is not None:
                 tell((k + warm + 1) / (warm + kept))
     means = np.where(np.isfinite(means), means, centre.mean(axis=0))
-    told = centre.var(axis=0) < TOLD * np.array([one.apart for one in shared]) ** 2
+    apart, width = (np.array([getattr(one, name) for one in shared]) for name in ("apart", "width"))
+    left, between = centre.var(axis=0), (spread**2).mean(axis=0)
+    told = (left < TOLD * apart**2) | (left + between < (SURER * width) ** 2)
     return Pooled(shared, tuple(one.key for one in members), centre, spread, means, told)

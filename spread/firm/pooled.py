@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -12,7 +12,7 @@ import numpy as np
 
 from spread.errors import SpreadError
 from spread.firm.keeping import Stamp
-from spread.firm.pooling import Floats, Pooled, Quantity, Taught, pool
+from spread.firm.pooling import Floats, Pooled, Quantity, Taught
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics
@@ -131,25 +131,22 @@ def of_text(key: str, text: str | bytes) -> Taught | None:
     return made if whole else None
 
 
-def pool_taught(taught: dict[str, Taught], *, seed: int = 1) -> tuple[Pooled, dict[str, Taught]]:
-    """Let buildings teach one another; quantities that none of them has are left out.
-
-    Raises SpreadError where they are too few.
-    """
+def enough(taught: Mapping[str, Taught]) -> tuple[str, ...]:
+    """Return the keys of the buildings that teach. Raises SpreadError where they are too few."""
     if len(taught) < LEAST:
         what = f"{len(taught)} buildings have a fit, expected {LEAST} or more to teach one another"
         raise SpreadError.at("portfolio", "", what, "fit more: spread portfolio fit")
-    known = np.any([np.isfinite(one.mean) for one in taught.values()], axis=0)
-    every = quantities_of(tuple(LOOKING))
-    quantities = [one for one, is_known in zip(every, known, strict=True) if is_known]
-    few = {
-        key: Taught(
-            key, one.mean[known], one.covariance[np.ix_(known, known)], one.prior_mean[known],
-            one.prior_sd[known], one.slope[known], one.curve[known], one.draws[known],
-        )
-        for key, one in sorted(taught.items())
-    }  # fmt: skip
-    return pool(quantities, list(few.values()), seed=seed), few
+    return tuple(sorted(taught))
+
+
+def of_quantities(one: Taught, quantities: Sequence[Quantity]) -> Taught:
+    """Return what a building teaches of some quantities alone, in their order."""
+    every = [each.name for each in quantities_of(tuple(LOOKING))]
+    at = [every.index(each.name) for each in quantities]
+    return Taught(
+        one.key, one.mean[at], one.covariance[np.ix_(at, at)], one.prior_mean[at], one.prior_sd[at],
+        one.slope[at], one.curve[at], one.draws[at],
+    )  # fmt: skip
 
 
 def beliefs_of(pooled: Pooled) -> dict[str, tuple[float, float]]:
