@@ -11,10 +11,11 @@ from typing import Any
 from spread.firm.cluster import each, workers
 from spread.firm.fitting import Asked, Outcome, fit_one, is_fresh, mark_of
 from spread.firm.keeping import of_bytes
+from spread.firm.persons import forget, persons_of, pools_by_person
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places
 from spread.firm.pooled import beliefs_of, file_of, has_moved, of_text, pool_taught, text_of
 from spread.firm.pooling import Pooled, Taught
-from spread.trade.experience import POOLED_FILE, experience_of
+from spread.trade.experience import POOLED_FILE, experience_of, persons_believed
 
 
 @dataclass(frozen=True)
@@ -79,14 +80,24 @@ def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
 
     ``keep``: whether it is written; else it is only told. Raises SpreadError where they are too few.
     """
+    before, by_person = places.own(POOLED_FILE), pools_by_person(places)
+    if keep and not by_person:
+        forget(places)
     found = ((key, of_text(key, places.beside(key, TAUGHT_FILE))) for key in places.keys())  # noqa: SIM118
     pooled, taught = pool_taught({key: one for key, one in found if one is not None})
-    before = places.own(POOLED_FILE)
     known = experience_of(before)
     new = beliefs_of(pooled)
     moved = known is None or has_moved(new, dict(known.believed))
-    rounds = int(json.loads(before).get("rounds", 0)) if known else 0
-    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds + moved)
+    kept = json.loads(before) if known else {}
+    rounds = int(kept.get("rounds", 0)) + moved
+    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds)
+    persons, used = persons_of(places) if by_person else None, kept.get("persons")
+    if has_moved(persons_believed(persons), persons_believed(used)):
+        moved = True
+    else:
+        persons = used
+    if persons is not None:
+        told["persons"] = persons
     if keep:
         places.keep_own(POOLED_FILE, text_of(told))
     return Lesson(told, moved, pooled, taught)
