@@ -30,6 +30,8 @@ LEAST_BUILDINGS, LEAST_LOOKS = 2, 20
 Z90 = 1.6448536269514722
 WIDE = 1.0
 """Standard deviation of the prior under which looks are read: wider than people differ."""
+FLAT = 0.02
+"""Part of each likelihood that is flat: draws say nothing finer, and no log has the last word."""
 _WORDS = """# Whether work codes are pooled over this firm's buildings: docs/persons.md says what that means.
 [pooling]
 by_person = {choice}
@@ -61,14 +63,15 @@ def choose(places: Places, *, by_person: bool) -> None:
         forget(places)
 
 
-def shown_by(posterior: Posterior) -> dict[str, tuple[float, float, int]]:
+def shown_by(posterior: Posterior) -> dict[str, tuple[list[float], int]]:
     """Return what a building's looks say of each work code, whatever was believed of it before.
 
-    Returned: by code its pull and precision (mean of the log odds times precision, and precision, of a normal
-    likelihood), and how many looks. ``posterior``: fitted under the literature's figures.
+    Returned: by code the logarithm of its likelihood over the grid of odds, and how many looks.
+    ``posterior``: fitted under the literature's figures.
 
     The draws are read as if each person's prior were a wide normal one: their weights leave out what the
-    sampler believed of the person given the others, summed over how much people differ.
+    sampler believed of the person given the others, summed over how much people differ. Likelihoods of few
+    looks lean to one side, so that no mean and width stand for them.
     """
     names, g = posterior.names, posterior.prior
     if names is None or g is None or posterior.traits is None or not names.people:
@@ -77,20 +80,16 @@ def shown_by(posterior: Posterior) -> dict[str, tuple[float, float, int]]:
     people = posterior.traits.draws[:, first : first + len(names.people)]
     at = np.abs(np.log(people)[..., None] - np.log(ODDS)).argmin(axis=2)  # (draws, people)
     logs = g.people_prior[:, at]  # (widths, draws, people)
-    wide = _normal_on_grid(WIDE)
+    wide = _on_grid(WIDE)
     shown = {}
     for p, code in enumerate(names.people):
         others = g.width_prior[:, None] + logs.sum(axis=2) - logs[:, :, p]
         weight = np.exp(others - others.max(axis=0))
         believed = (weight * np.exp(logs[:, :, p])).sum(axis=0) / weight.sum(axis=0)
         share = posterior.weights * wide[at[:, p]] / believed
-        share /= share.sum()
-        mean = float(share @ np.log(people[:, p]))
-        variance = max(float(share @ (np.log(people[:, p]) - mean) ** 2), 1e-3)
-        precision = 1.0 / variance - WIDE**-2
-        if precision > 0.0:
-            looks = int((g.look_who == p).sum())
-            shown[code] = (round(mean / variance, 4), round(precision, 4), looks)
+        seen = np.bincount(at[:, p], weights=share / share.sum(), minlength=len(ODDS))
+        likelihood = (1.0 - FLAT) * seen / wide + FLAT
+        shown[code] = ([round(float(x), 2) for x in np.log(likelihood)], int((g.look_who == p).sum()))
     return shown
 
 
@@ -102,16 +101,17 @@ def persons_in(text: bytes) -> dict[str, Any] | None:
 
 def persons_of(places: Places) -> dict[str, Any] | None:
     """Return what is kept about work codes, from what buildings show of them; None where it is nothing."""
-    shown: dict[str, dict[str, list[float]]] = {}
+    shown: dict[str, dict[str, tuple[list[float], int]]] = {}
     for key in places.keys():  # noqa: SIM118 - no mapping
         for code, told in (persons_in(places.beside(key, TAUGHT_FILE)) or {}).items():
             shown.setdefault(code, {})[key] = told
     codes = {
-        code: {"looks": int(looks), "shown": {key: told[:2] for key, told in of.items()}}
+        code: {"looks": looks, "shown": {key: logs for key, (logs, _) in of.items()}}
         for code, of in sorted(shown.items())
-        if len(of) >= LEAST_BUILDINGS and (looks := sum(told[2] for told in of.values())) >= LEAST_LOOKS
+        if len(of) >= LEAST_BUILDINGS and (looks := sum(many for _, many in of.values())) >= LEAST_LOOKS
     }
-    return {"width": round(_width_of(codes), 3), "codes": codes} if codes else None
+    at = [round(float(x), 4) for x in np.log(ODDS)]
+    return {"width": round(_width_of(codes), 3), "at": at, "codes": codes} if codes else None
 
 
 def forget(places: Places) -> None:
@@ -164,14 +164,13 @@ def _width_of(codes: dict[str, Any]) -> float:
     """Return how much people differ, in log odds: the mean over what is believed of it and what they show."""
     logs = -0.5 * (np.log(WIDTHS / seeing.PEOPLE.central) / 0.7) ** 2
     for one in codes.values():
-        pull, precision = np.array(list(one["shown"].values())).sum(axis=0)
-        # Of the mean of so many looks, which is normal around the person with this precision.
-        variance = WIDTHS**2 + 1.0 / precision
-        logs += -0.5 * np.log(variance) - 0.5 * (pull / precision) ** 2 / variance
+        shown = np.sum(list(one["shown"].values()), axis=0)
+        top = shown.max()
+        logs += [top + np.log(_on_grid(width) @ np.exp(shown - top)) for width in WIDTHS]
     share = np.exp(logs - logs.max())
     return float(np.sqrt(share @ WIDTHS**2 / share.sum()))
 
 
-def _normal_on_grid(width: float) -> Floats:
+def _on_grid(width: float) -> Floats:
     share = np.exp(-0.5 * (np.log(ODDS) / width) ** 2)
     return np.asarray(share / share.sum())

@@ -21,7 +21,9 @@ POOLED_FILE = "pooled.json"
 FORMAT = 1
 BY = "by:"
 """Before a work code: the name of what is believed of somebody's odds of a find."""
-LARGEST_FILE = 1_000_000
+NARROWEST = 0.15
+"""Least standard deviation of what is believed of somebody: the grid of odds tells no finer."""
+LARGEST_FILE = 20_000_000
 FAR, MOST = 30.0, 1e6
 """Bounds of a mean on the logarithmic scale, and of widths and numbers of a Beta distribution."""
 _MEND = "delete it, and make it anew with spread portfolio pool"
@@ -90,13 +92,23 @@ def experience_of(data: bytes, building: str = "") -> Experience | None:
 
 
 def persons_believed(persons: dict[str, Any] | None, building: str = "") -> dict[str, tuple[float, float]]:
-    """Return what is believed of work codes by the buildings that showed it; ``building``: one left out."""
-    believed = {}
-    for code, one in persons["codes"].items() if persons else ():
-        others = [pair for key, pair in one["shown"].items() if key != building]
+    """Return what is believed of work codes by the buildings that showed it; ``building``: one left out.
+
+    Mean and standard deviation of the log odds: everybody differs from the usual by the learned width, times
+    the likelihoods of the buildings.
+    """
+    believed: dict[str, tuple[float, float]] = {}
+    if not persons:
+        return believed
+    for code, one in persons["codes"].items():
+        others = [logs for key, logs in one["shown"].items() if key != building]
         if others:
-            precision = float(persons["width"]) ** -2 + sum(float(pair[1]) for pair in others)
-            believed[BY + code] = (sum(float(pair[0]) for pair in others) / precision, precision**-0.5)
+            at, width = persons["at"], float(persons["width"])
+            logs = [-0.5 * (x / width) ** 2 + sum(of) for x, *of in zip(at, *others, strict=True)]
+            share = [math.exp(log - max(logs)) for log in logs]
+            mean = sum(x * s for x, s in zip(at, share, strict=True)) / sum(share)
+            square = sum((x - mean) ** 2 * s for x, s in zip(at, share, strict=True)) / sum(share)
+            believed[BY + code] = (mean, max(math.sqrt(square), NARROWEST))
     return believed
 
 
