@@ -97,7 +97,7 @@ def _from_office(url: str, key: str) -> Building:
 
     engine = open_office(url)
     building = _read(lay_out(engine, key), lambda codes: OfficeStore(engine, key, codes))
-    return replace(building, experience=experience_of(firm_file_in(engine, POOLED_FILE)))
+    return replace(building, experience=experience_of(firm_file_in(engine, POOLED_FILE), key))
 
 
 def _read(folder: Path, store_of: Callable[[set[str]], Store]) -> Building:

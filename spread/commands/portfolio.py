@@ -17,7 +17,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "sweeps": (10, 100_000),
     "top": (1, 1000),
     "buildings": (5, 5000),
-    "hours": (0.5, 24),
+    "hours": (0.5, 1000),
     "travel": (0, 600),
 }
 
@@ -47,6 +47,19 @@ def add(command: Adder) -> None:
     step("status", "say of which buildings a fit is kept, of when, and which are to be fitted")
     pool = step("pool", "let the buildings that are fitted teach one another, and say what they taught")
     pool.add_argument("--dry-run", action="store_true", help="say it and keep nothing")
+    words = "say what is pooled about work codes, and turn that on or off: off unless the firm turns it on"
+    persons = step("persons", words).add_mutually_exclusive_group()
+    persons.add_argument(
+        "--pool",
+        dest="choice",
+        action="store_true",
+        default=None,
+        help="pool work codes from the next pool on",
+    )
+    persons.add_argument(
+        "--forget", dest="choice", action="store_false", default=None,
+        help="pool them no more, and delete what is kept about them",
+    )  # fmt: skip
     doors = step("doors", "the first doors of all buildings, and why, from what is kept")
     doors.add_argument("--top", type=whole, default=10, help="how many doors; 10 if left out")
     report = step("report", "what the office sees, as a page of figures and files for other programs")
@@ -58,7 +71,7 @@ def add(command: Adder) -> None:
     for sub in (fit, demo):
         _work_options(sub)
     for sub in (doors, report, demo):
-        sub.add_argument("--hours", type=number, default=7.0, help="hours of the team's day (7)")
+        sub.add_argument("--hours", type=number, default=7.0, help="hours of a day, of all people (7)")
         sub.add_argument("--travel", type=number, default=30.0, help="minutes to the next building (30)")
 
 

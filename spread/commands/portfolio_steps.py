@@ -8,7 +8,7 @@ import sys
 import time
 import webbrowser
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from importlib import import_module
 from pathlib import Path
 
@@ -25,7 +25,7 @@ from rich.progress import (
 from spread.commands.common import PAGES, print_json
 from spread.errors import SettingsError, SpreadError
 from spread.files import write_together
-from spread.firm import night
+from spread.firm import night, persons
 from spread.firm.cluster import processors
 from spread.firm.fitting import Asked, Outcome, program_mark
 from spread.firm.night import Workers, learn, states_of
@@ -39,6 +39,7 @@ from spread.portfolio.team import Team
 from spread.posterior.fit import FitSettings
 from spread.report import portfolio as said
 from spread.report.exchange.statistics import parquet_of
+from spread.trade.experience import POOLED_FILE
 
 IN_PART = 1
 """Exit code where a building failed and the others are done."""
@@ -141,6 +142,18 @@ def _pool(args: argparse.Namespace) -> None:
         print(said.pooled_text(lesson.told, moved=lesson.moved))
 
 
+def _persons(args: argparse.Namespace) -> None:
+    places = places_at(args.where)
+    if args.choice is not None:
+        persons.choose(places, by_person=args.choice)
+    by_person = persons.pools_by_person(places)
+    known = persons.known_of(persons.persons_in(places.own(POOLED_FILE)))
+    if args.json:
+        print_json({"by_person": by_person, "codes": [asdict(one) for one in known]})
+    else:
+        print(said.persons_text(known, by_person=by_person))
+
+
 def _doors(args: argparse.Namespace) -> None:
     asked, team = _asked(args), _team(args)
     found = tomorrow_of(places_at(args.where), asked, team, args.top)
@@ -221,6 +234,7 @@ STEPS: dict[str, Callable[[argparse.Namespace], int | None]] = {
     "fit": _fit,
     "status": _status,
     "pool": _pool,
+    "persons": _persons,
     "doors": _doors,
     "report": _report,
     "demo": _demo,

@@ -7,7 +7,7 @@ otherwise, or holds what the model would hardly give, that is said first.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +63,8 @@ class Trait(Fact):
         Shared area of prior and posterior, 0 to 1.
     learned
         Whether the overlap is under :data:`spread.decisions.doors.learned.SAME`.
+    pooled
+        Whether the prior is what the firm's other buildings showed of this person, which the firm turned on.
     """
 
     kind: str
@@ -71,6 +73,7 @@ class Trait(Fact):
     posterior: Range
     overlap: float
     learned: bool
+    pooled: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +180,10 @@ def traits_of(posterior: Posterior) -> tuple[Trait, ...]:
     if names.people:
         rows.append(_on_grid("people", "", draws[:, PEOPLE], w, WIDTHS, np.exp(g.width_prior)))
     person = np.exp(g.width_prior) @ np.exp(g.people_prior)
-    for name in names.people:
-        rows.append(_on_grid("person", name, draws[:, place], w, ODDS, person))
+    for p, name in enumerate(names.people):
+        before = np.exp(g.known_prior[p]) if g.is_known[p] else person
+        row = _on_grid("person", name, draws[:, place], w, ODDS, before)
+        rows.append(replace(row, pooled=bool(g.is_known[p])))
         place += 1
     false = _shifted(false_finds.ALERT.central, ODDS)
     for name in names.teams:

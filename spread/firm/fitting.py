@@ -16,6 +16,7 @@ import spread
 from spread.building import Building, load_building
 from spread.errors import SpreadError
 from spread.firm.keeping import Stamp, as_bytes, length_of, of_bytes, restored, thinned
+from spread.firm.persons import persons_in, pools_by_person, shown_by
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places, places_at
 from spread.firm.pooled import as_text, stamp_of_text, taught_by
 from spread.posterior.chains import Ended
@@ -116,7 +117,7 @@ def mark_of(places: Places, key: str, asked: Asked, *, general: bool = False) ->
 
     ``general``: of a fit under the literature's figures, whatever the firm taught.
     """
-    taught = None if general else experience_of(places.own(POOLED_FILE))
+    taught = None if general else experience_of(places.own(POOLED_FILE), key)
     believed = sorted(taught.believed.items()) if taught else []
     told = f"{places.mark(key)}\0{asked.program}\0{believed!r}"
     return hashlib.blake2b(told.encode(), digest_size=16).hexdigest()
@@ -155,7 +156,9 @@ def _fit_one(places: Places, key: str, asked: Asked) -> Outcome:
     mark, general = (mark_of(places, key, asked, general=of_all) for of_all in (False, True))
     kept = of_bytes(places.beside(key, POSTERIOR_FILE))
     fresh = is_fresh(kept.stamp if kept else None, mark, asked)
-    teaches = is_fresh(stamp_of_text(places.beside(key, TAUGHT_FILE)), general, asked)
+    taught_text, by_person = places.beside(key, TAUGHT_FILE), pools_by_person(places)
+    teaches = is_fresh(stamp_of_text(taught_text), general, asked)
+    teaches = teaches and (not by_person or persons_in(taught_text) is not None)
     if fresh and teaches:
         return Outcome(key, "unchanged")
     building = load_building(places.source(key))
@@ -174,7 +177,8 @@ def _fit_one(places: Places, key: str, asked: Asked) -> Outcome:
         posterior = _posterior(alone, asked.on, base, warm)
         taught = taught_by(key, posterior, dynamics_of(alone))
         stamp = _stamp(alone, posterior, general, asked.on, base)
-        building.store.keep_beside(TAUGHT_FILE, as_text(taught, stamp))
+        persons = shown_by(posterior) if by_person else None
+        building.store.keep_beside(TAUGHT_FILE, as_text(taught, stamp, persons))
     if not fresh:
         if posterior is None or building.experience is not None:
             posterior = _posterior(building, asked.on, base, warm)

@@ -13,10 +13,11 @@ from spread.firm.fitting import Asked, Outcome, fit_one, is_fresh, mark_of
 from spread.firm.joining import joined
 from spread.firm.keeping import of_bytes
 from spread.firm.one_chain import KEPT
+from spread.firm.persons import forget, persons_of, pools_by_person
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places
 from spread.firm.pooled import beliefs_of, enough, file_of, has_moved, of_quantities, of_text, text_of
 from spread.firm.pooling import Pooled, Taught
-from spread.trade.experience import POOLED_FILE, experience_of
+from spread.trade.experience import POOLED_FILE, experience_of, persons_believed
 
 
 @dataclass(frozen=True)
@@ -85,17 +86,27 @@ def learn(
     before. ``draws``: of the firm, the usual number if None; ``workers``: threads. Raises SpreadError where
     buildings are too few.
     """
+    before, by_person = places.own(POOLED_FILE), pools_by_person(places)
+    if keep and not by_person:
+        forget(places)
     found = ((key, of_text(key, places.beside(key, TAUGHT_FILE))) for key in places.keys())  # noqa: SIM118
     each = {key: one for key, one in found if one is not None}
     draws = draws or KEPT
     pooled = joined(places, enough(each), on, draws, least=draws if keep else 1, workers=workers)
     taught = {key: of_quantities(one, pooled.quantities) for key, one in each.items()}
-    before = places.own(POOLED_FILE)
     known = experience_of(before)
     new = beliefs_of(pooled)
     moved = known is None or has_moved(new, dict(known.believed))
-    rounds = int(json.loads(before).get("rounds", 0)) if known else 0
-    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds + moved)
+    kept = json.loads(before) if known else {}
+    rounds = int(kept.get("rounds", 0)) + moved
+    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds)
+    persons, used = persons_of(places) if by_person else None, kept.get("persons")
+    if has_moved(persons_believed(persons), persons_believed(used)):
+        moved = True
+    else:
+        persons = used
+    if persons is not None:
+        told["persons"] = persons
     if keep:
         places.keep_own(POOLED_FILE, text_of(told))
     return Lesson(told, moved, pooled, taught)

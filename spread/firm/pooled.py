@@ -99,11 +99,16 @@ def taught_by(key: str, posterior: Posterior, dynamics: Dynamics) -> Taught:
     return Taught(key, values.mean(axis=0), covariance, mean, sd, slope, curve, worth)
 
 
-def as_text(taught: Taught, stamp: Stamp) -> str:
-    """Return what a building teaches as JSON; no number of it is a person's."""
+def as_text(taught: Taught, stamp: Stamp, persons: dict[str, Any] | None = None) -> str:
+    """Return what a building teaches as JSON.
+
+    ``persons``: what its log shows of work codes, where the firm pools by person; else nothing is a person's.
+    """
     told = {name: np.asarray(value).tolist() for name, value in vars(taught).items() if name != "key"}
     names = [one.name for one in quantities_of(tuple(LOOKING))]
     made = {"format": FORMAT, "stamp": asdict(stamp), "names": names, "told": told}
+    if persons is not None:
+        made["persons"] = persons
     return json.dumps(made, default=dt.date.isoformat)
 
 

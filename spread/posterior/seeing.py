@@ -25,6 +25,7 @@ from spread.posterior.looks import Look
 from spread.records.kinds import LEVELS as GRADES
 from spread.records.kinds import Record
 from spread.trade import detection, seeing
+from spread.trade.experience import BY
 from spread.trade.registry import LOOKING
 
 Whole = NDArray[np.int64]
@@ -54,6 +55,8 @@ class Seeing(NamedTuple):
     people_prior: Floats  # (widths, grid): log prior of one person's odds given how much people differ
     method_prior: Floats  # (methods, grid): of a method's
     team_prior: Floats  # (grid,): of a team's odds of a false alert
+    is_known: NDArray[np.bool_]  # (people,): whom a firm's other buildings showed, if it pools by person
+    known_prior: Floats  # (people, grid): log prior of those; the others' is people_prior
     people: int
     teams: int
     look_unit: Whole  # (looks,)
@@ -87,6 +90,8 @@ NOTHING = Seeing(
     people_prior=np.zeros((0, 0)),
     method_prior=np.zeros((0, 0)),
     team_prior=np.zeros(0),
+    is_known=np.zeros(0, dtype=np.bool_),
+    known_prior=np.zeros((0, 0)),
     people=0,
     teams=0,
     look_unit=_NOBODY,
@@ -236,6 +241,10 @@ def gather(
             ]
         ).reshape(-1, len(ODDS)),
         team_prior=_normal(np.log(ODDS), seeing.false_alert_width()),
+        is_known=np.array([BY + name in firm for name in people], dtype=np.bool_),
+        known_prior=np.array(
+            [_normal(np.log(ODDS) - mean, sd) for mean, sd in (firm.get(BY + p, (0.0, 1.0)) for p in people)]
+        ).reshape(-1, len(ODDS)),
         people=len(people),
         teams=len(teams),
         look_unit=np.array([i for i, *_ in kept], dtype=np.int64),

@@ -219,7 +219,8 @@ def draw_finding(s: State, g: Seeing, tail: Floats, rng: np.random.Generator) ->
                 if turn == 0:
                     logs[p, h] += g.method_prior[p, h]
                 elif turn == 1:
-                    logs[p, h] += g.people_prior[nearest(WIDTHS, tail[PEOPLE]), h]
+                    of_all = g.people_prior[nearest(WIDTHS, tail[PEOPLE]), h]
+                    logs[p, h] += g.known_prior[p, h] if g.is_known[p] else of_all
                 else:
                     logs[p, h] += g.team_prior[h]
             place = (FIRST_ODDS if turn == 0 else (who0 if turn == 1 else team0)) + p
@@ -228,9 +229,11 @@ def draw_finding(s: State, g: Seeing, tail: Floats, rng: np.random.Generator) ->
 
 @nb.njit(**INNER)
 def draw_width(g: Seeing, tail: Floats, who0: int, rng: np.random.Generator) -> None:
-    """Draw how much people differ, given the odds of each."""
+    """Draw how much people differ, given the odds of each of whom no other building told anything."""
     logs = g.width_prior.copy()
     for p in range(g.people):
+        if g.is_known[p]:
+            continue
         h = nearest(ODDS, tail[who0 + p])
         for w in range(len(logs)):
             logs[w] += g.people_prior[w, h]

@@ -13,7 +13,7 @@ from spread.facts import as_json
 from spread.report.lines import folded
 from spread.words import ENGLISH, Voice
 from spread.words.learned import learned_data, learned_words, not_learned, past_data, past_words, rate_name
-from spread.words.trust import trait_name, trait_range, warning_words, warnings_data
+from spread.words.trust import pooled_persons, trait_name, trait_range, warning_words, warnings_data
 
 if TYPE_CHECKING:
     from spread.session import Session
@@ -43,10 +43,13 @@ def rates_text(session: Session, voice: Voice = ENGLISH) -> str:
         )
     lines += ["", voice.text("Who reports, finds and resists: median (90 % interval)")]
     lines.append(f"{'':<42}{before:<26}{after}")
-    for trait in traits_of(session.view.posterior):
+    traits = traits_of(session.view.posterior)
+    for trait in traits:
         mark = "" if trait.learned else f"  {voice.text('hardly moved')}"
         told = trait_range(trait, True, voice), trait_range(trait, False, voice)
         lines.append(f"{trait_name(trait, voice):<42}{told[0]:<26}{told[1]}{mark}")
+    if pooled := pooled_persons(traits, voice):
+        lines += ["", *_bullets([pooled])]
     lines += ["", *_bullets(warning_words(session.warnings(), voice))]
     lines += ["", session.view.posterior.diagnostics.words]
     return "\n".join(lines)

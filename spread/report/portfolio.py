@@ -15,6 +15,7 @@ import numpy as np
 from spread.firm.fitting import Outcome
 from spread.firm.night import Lesson, State, Workers
 from spread.firm.overview import Pays
+from spread.firm.persons import Person
 from spread.firm.pooling import Departs
 from spread.firm.tomorrow import Tomorrow
 from spread.portfolio.standing import Standing
@@ -125,6 +126,29 @@ def pooled_text(told: Mapping[str, Any], *, moved: bool) -> str:
             ),
         ]
     )
+
+
+def persons_text(known: Sequence[Person], *, by_person: bool) -> str:
+    """Return what is pooled about work codes, and what it does not say."""
+    if not by_person:
+        return "Nothing is pooled about persons: who looked is learned within each building alone."
+    lines = [
+        "This firm pools by work code: odds of a find against the usual, from what its buildings showed."
+    ]
+    for one in known:
+        nothing = " This holds 1: it says nothing." if one.low < 1.0 < one.high else ""
+        lines.append(
+            f"{one.code}: {one.median:.2f} (90 % interval {one.low:.2f} to {one.high:.2f}), "
+            f"{one.looks} looks in {one.buildings} buildings.{nothing}"
+        )
+    if not known:
+        lines.append("Nothing is kept yet: it comes with the next spread portfolio fit --pool.")
+    lines.append(
+        "These are odds given the model. They are no measure of diligence, pay, character or reasons, and "
+        "must not be used for pay or discipline. Those who look must be told of it beforehand; law on "
+        "employees' data applies. docs/persons.md says more; --forget turns it off and deletes it."
+    )
+    return "\n".join(folded(line, "") for line in lines)
 
 
 def quantity_name(name: str) -> str:

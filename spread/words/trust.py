@@ -57,6 +57,19 @@ def trait_range(fact: Trait, prior: bool, voice: Voice) -> str:
     )
 
 
+def pooled_persons(traits: Sequence[Trait], voice: Voice) -> str:
+    """Return who was believed what the firm's other buildings showed of them; empty where nobody was."""
+    codes = [trait.whose for trait in traits if trait.pooled]
+    if not codes:
+        return ""
+    return voice.text(
+        "The firm pools by work code: the odds of a find of {who} begin from what its other buildings "
+        "showed. They are odds given the model and no measure of diligence or character: never use them for "
+        "pay or discipline. docs/persons.md says what is inferred, and how to turn it off.",
+        who=voice.joined(codes),
+    )
+
+
 @say.register
 def _(fact: LittleReported, voice: Voice) -> str:
     said = {"share": voice.percent(fact.factor), "sure": voice.percent(fact.sure)}
