@@ -9,13 +9,15 @@ import gc
 import json
 import logging
 import os
+import pickle
 import shutil
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -30,6 +32,10 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # A worker holds thousands of tests and every module. To go through them all again and again for garbage was
 # two fifths of gathering the tests and a tenth of running them; what is there then is there to stay.
 gc.disable()
+# Bytecode is kept beside the sources, as compiled functions are, whatever the shell says: else each
+# worker, and each command in a process of its own, makes all of it again.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 # How long one example takes is no property: other work beside it would make it fail.
 settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")
@@ -61,23 +67,42 @@ def _missing(reason: str) -> None:
 
 HERE = Path(__file__).parent
 COMPILED = (
-    "from conftest import _fitted; _fitted()",
+    "from conftest import keep_fitted; keep_fitted()",
     "from buildings import view_of; from spread.programmes.reading import preset;"
     "from spread.programmes.run import RunSettings, simulate;"
-    "simulate(view_of(), [preset('complaint-ranked')], RunSettings(4, 4))",
+    "simulate(view_of(), [preset('complaint-ranked')], RunSettings(4, 4));"
+    "from conftest import gather; gather()",
 )
-"""What compiles the sampler, and what compiles the programmes."""
+"""What compiles the sampler, and what compiles the programmes and then, as that is the shorter, the tests."""
+SHARED = "SPREAD_TESTS_SHARED"
+"""Names the folder of a run where its workers find what was made once for all of them."""
 
 
 def pytest_configure(config: pytest.Config) -> None:
     """Compile in two processes before there are workers: each of them would compile all of it."""
     if not getattr(config.option, "numprocesses", None):  # one process, or a worker itself
         return
+    shared = tempfile.TemporaryDirectory(prefix="spread-tests-")
+    config.add_cleanup(shared.cleanup)
+    os.environ[SHARED] = shared.name
     places = os.pathsep.join((str(HERE), str(HERE.parent)))
     environment = os.environ | {"PYTHONPATH": places}
-    running = [subprocess.Popen([sys.executable, "-c", code], env=environment) for code in COMPILED]
+    running = [
+        subprocess.Popen([sys.executable, "-c", code, *config.args], env=environment) for code in COMPILED
+    ]
     codes = [one.wait() for one in running]
     assert not any(codes), "the compiled parts do not run"
+
+
+def gather() -> None:
+    """Rewrite the tests of this run to bytecode once: half of what it costs each worker to gather them."""
+    with open(os.devnull, "w") as nowhere, redirect_stdout(nowhere), redirect_stderr(nowhere):  # noqa: PTH123
+        pytest.main(["--collect-only", "-q", "-p", "no:cacheprovider", *sys.argv[1:]])
+
+
+def keep_fitted() -> None:
+    """Keep the demo's fit for the workers."""
+    (Path(os.environ[SHARED]) / "fitted").write_bytes(pickle.dumps(_fit()))
 
 
 DAILY = 3
@@ -249,7 +274,8 @@ def axe() -> Callable[[Any], list[tuple[str, str, str, list[str]]]]:
         colours = {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}
         for scheme, rules in (("light", {}), ("dark", colours)):
             page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-            options = {"resultTypes": ["violations"], **rules}
+            # Style sheets are fetched again for a rule that is off, and films for one: there are none here.
+            options = {"resultTypes": ["violations"], "preload": False, **rules}
             for one in page.evaluate("options => axe.run(options)", options)["violations"]:
                 parts = [node["html"][:160] for node in one["nodes"]][:4]
                 told.append((scheme, one["id"], one["impact"], parts))
@@ -376,14 +402,19 @@ def _read() -> Any:
     return load_building(DEMO)
 
 
+def _fit() -> Any:
+    from spread.session import Session
+
+    return Session.open(DEMO, on=ON).view.posterior
+
+
 @functools.cache
 def _fitted() -> tuple[Any, Any]:
     """Fit the demo's log once for all tests; each works on its own copy of the folder and fits briefly."""
     from small import BRIEF
 
-    from spread.session import Session
-
-    return Session.open(DEMO, on=ON).view.posterior, BRIEF
+    kept = Path(os.environ.get(SHARED, "")) / "fitted"
+    return pickle.loads(kept.read_bytes()) if kept.is_file() else _fit(), BRIEF
 
 
 @pytest.fixture
