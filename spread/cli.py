@@ -11,7 +11,7 @@ from importlib.metadata import entry_points
 from typing import NoReturn
 
 from spread.commands import MODULES
-from spread.commands.common import CAUTION
+from spread.commands.common import caution
 from spread.errors import Problem, SettingsError, SpreadError
 
 NAME_THEIR_OWN = ("draw", "trace", "serve", "credit", "office", "tidy", "buildings", "portfolio")
@@ -53,7 +53,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="spread",
         description="Which door next: bed bug inspections in multifamily buildings.",
-        epilog=CAUTION,
+        epilog=caution(),
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 

@@ -59,7 +59,7 @@ READ_ON_THE_ROUND = (
     *(f"spread/report/{name}" for name in (
         "calendar.py", "chance_map.py", "followup_text.py", "held.py", "month.py", "notices.py",
         "proposal.py", "proposal_programmes.py", "residents.py", "room_text.py", "round_text.py",
-        "sheets.py", "text.py", "treat_text.py",
+        "sheets.py", "text.py", "treat_text.py", "week.py",
     )),
 )  # fmt: skip
 """Modules outside ``spread/words`` that a technician or a resident reads; all others speak to the office."""

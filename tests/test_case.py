@@ -156,11 +156,11 @@ def test_a_case_knows_its_dates_proof_and_who_must_act():
     assert "To do: the office acknowledges the report" in say(case, ENGLISH)
     rows += [row("103", 59, "note", "acknowledged", id="a1"), find("103", 55, id="f1")]
     case = case_of(rows, "103", ON)
-    assert (case.stage, case.find.row) == ("infested", "f1")
+    assert (case.stage, case.acknowledged.row, case.find.row) == ("infested", "a1", "f1")
     assert [(act.who, act.what, act.since) for act in case.acts] == [("firm", "treat", day(55))]
     rows += [treatment("103", 50, id="t1"), row("103", 49, "note", "result-notice", id="n1")]
     case = case_of(rows, "103", ON)
-    assert (case.stage, case.treatments, case.calm) == ("open", 1, False)
+    assert (case.stage, case.treatments, case.result_notice.row, case.calm) == ("open", 1, "n1", False)
     one = followup_of(rows, "103", ON, 0.2)
     assert one.case == case, "panel, why, sheet and plan speak from the same case"
     assert "Open since Sat 16 Mar 2024, 1 treatment. To do: a technician comes again" in " ".join(

@@ -200,6 +200,9 @@ def test_the_verdict_turns_where_both_cost_the_same():
     assert hour.low.values[0] < prices.hour < alike < hour.high.values[0]
     told = flip_lines(found, {"complaint": "A", "complaint-ring": "B"}, "US$", ENGLISH)
     assert "from about US$ 60 on, towards US$ 90, B is better" in told[0]
+    at_the_end = replace(hour, above=replace(hour.above, at=hour.high))
+    told = flip_lines(replace(found, by_money=(at_the_end,)), {"complaint-ring": "B"}, "US$", ENGLISH)
+    assert "at US$ 90, B is better" in told[0]
 
 
 def test_every_driver_is_tried_in_the_same_luck(view, done):

@@ -64,7 +64,7 @@ def test_doors_are_listed_with_chances_reasons_and_the_caution(run, folder):
     assert "Treat (known infested, not treated since)\n  - 103  chance" in out
     assert re.search(r"^Revisits: 1 (late|due)[^\n]*\n  - 206  chance", out, re.MULTILINE)
     assert "[ring: beside 103]" in out
-    assert lines[-1] == cli.CAUTION
+    assert lines[-1] == cli.caution()
     assert max(map(len, lines[:-2])) <= 100
 
 
@@ -387,7 +387,7 @@ def test_help_lists_every_command_and_the_caution():
     assert done.returncode == 0
     for word in ("check", "draw", "doors", "why", "fit", "record", "serve"):
         assert re.search(rf"^    {word} ", done.stdout, re.MULTILINE), word
-    assert " ".join(done.stdout.split()).endswith(cli.CAUTION)
+    assert " ".join(done.stdout.split()).endswith(cli.caution())
 
 
 def test_the_layouts_that_help_names_are_those_that_can_be_drawn():

@@ -9,7 +9,7 @@ import pytest
 from buildings import CODES, ON, SHORT, TOML, clear, find, make_building, row, treatment
 
 from spread import session
-from spread.commands.common import CAUTION
+from spread.commands.common import caution
 from spread.report.round_text import COLUMNS
 from spread.report.text import DOOR_COLUMNS
 from spread.trade.rule_set import ALWAYS_SAY
@@ -52,7 +52,7 @@ def test_doors_say_worth_minutes_and_duty(run, folder):
     flat = " ".join(out.split())
     assert "duty: look was due by Sun 7 Apr 2024, tried without access (good-practice; beside 206;" in flat
     assert ALWAYS_SAY[1:] in flat
-    assert out.splitlines()[-1] == CAUTION
+    assert out.splitlines()[-1] == caution()
 
 
 def test_doors_as_json_carry_what_the_text_says(run, folder):
@@ -105,7 +105,7 @@ def test_a_round_is_told_by_technician_with_what_is_asked_for_first(run, folder)
     assert out.startswith("Maple Row, Wed 15 May 2024: a round of 60 minutes, by brief look\n")
     assert out.count("Technician ") == 2
     assert " at 10:00: " in out
-    assert out.splitlines()[-1] == CAUTION
+    assert out.splitlines()[-1] == caution()
     assert "[must: duty: look " in out
 
 
@@ -179,7 +179,7 @@ def test_methods_are_ranked_for_a_unit_and_for_a_set(run, folder):
         "204 in Maple Row, Wed 15 May 2024: which method next, by weeks averted per minute\n"
     )
     assert "What settles most: " in out
-    assert out.splitlines()[-1] == CAUTION
+    assert out.splitlines()[-1] == caution()
     data = json.loads(good(run, "methods", folder, "204", "105", "--on", DAY, "--json"))
     assert data["units"] == ["204", "105"]
     assert {"brief-visual", "thorough-visual", "dog", "interceptors"} <= {

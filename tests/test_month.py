@@ -340,6 +340,24 @@ def pages(pdf):
     return len(pypdf.PdfReader(io.BytesIO(pdf)).pages)
 
 
+def test_letters_are_small_only_where_the_page_has_no_room_for_usual_ones(tmp_path):
+    pypdf, _ = pytest.importorskip("pypdf"), pytest.importorskip("typst")
+    session = small_session(tmp_path / "light", rows=LIVED_IN)
+    usual = month_document(session, month_view(session))
+    sizes = []
+    for made in (usual, replace(usual, blocks=usual.blocks * 2)):
+        pdf, found = write_pdf(made), []
+        assert pages(pdf) == 1
+        pypdf.PdfReader(io.BytesIO(pdf)).pages[0].extract_text(
+            visitor_text=lambda text, _cm, tm, _font, size, found=found: (
+                found.append(size * tm[3]) if text.strip() == "Units" else None
+            )
+        )
+        sizes.append(min(map(abs, found)))
+    assert sizes[0] > 8.5
+    assert sizes[1] < 7.5
+
+
 def test_it_is_one_page_however_much_there_is_and_a_boards_copy_names_no_unit(tmp_path):
     pytest.importorskip("typst")
     session = heavy_month(tmp_path)

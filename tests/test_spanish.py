@@ -42,6 +42,14 @@ def test_everything_that_a_technician_reads_has_its_spanish(part):
     assert [one.text for one in asked if (one.context, one.text) not in KNOWN] == []
 
 
+def test_words_of_rows_are_gathered_in_every_context_in_which_they_are_said():
+    """What stands in a row is found by no search through the code: one left out stays English."""
+    code = [path.read_text("utf-8") for path in (LOCALE.parents[1]).rglob("*.py")]
+    said = {context for text in code for context in re.findall(r'voice\.term\(\s*"([a-z]+)"', text)}
+    assert len(said) > 30
+    assert said - {one.context for messages in BY_PART.values() for one in messages} == set()
+
+
 def test_a_translation_fills_the_same_places_and_has_as_many_forms():
     wrong = []
     for part, messages in BY_PART.items():

@@ -17,6 +17,7 @@ from spread.contacts.relations import AlongHallway, ByStairs, RingPlace, SameRis
 from spread.decisions.doors.told import FromContact, SuspectedThere
 from spread.facts import Fact, as_json
 from spread.words import ENGLISH, Voice, say
+from spread.words.figures import spanned
 from spread.words.saying import load_words
 from spread.words.voice import METRES_A_FOOT
 
@@ -112,6 +113,12 @@ def test_every_message_is_a_literal_and_gets_the_values_that_it_names():
 )
 def test_how_units_lie_to_each_other_reads_on(fact, words):
     assert say(fact, ENGLISH) == words
+
+
+def test_a_figure_whose_ends_read_like_its_middle_is_said_once():
+    assert spanned(ENGLISH, "US$ 0", "US$ 0", "US$ 0") == "US$ 0"
+    assert spanned(ENGLISH, "2", "1", "2") == "2 (1 to 2)"
+    assert spanned(Voice("es"), "2", "1", "2") == "2 (de 1 a 2)"
 
 
 def test_lengths_are_said_in_the_persons_measure_and_nowhere_else():

@@ -12,7 +12,7 @@ from plotly.offline import get_plotlyjs
 
 from dashboard.figures.drawn import ACCENT, PLAIN, Drawn, Look, layout_of, name_ticks, rows_high, span_rows
 from dashboard.figures.graph import CONFIG
-from spread.commands.common import CAUTION
+from spread.commands.common import caution
 from spread.firm.overview import Overview, Pays
 from spread.portfolio.standing import Standing
 from spread.portfolio.team import Team
@@ -60,7 +60,7 @@ def page(seen: Overview, team: Team) -> str:
         f"<style>{_STYLE}</style>\n<script>{get_plotlyjs()}</script></head>\n<body><main>\n"
         f"<h1>{escape(title)}</h1>\n<p class='soft'>{escape(not_counted(ENGLISH))}</p>\n"
         + "\n".join(parts)
-        + f"\n<p class='soft'>{escape(CAUTION)}</p>\n</main></body></html>\n"
+        + f"\n<p class='soft'>{escape(caution())}</p>\n</main></body></html>\n"
     )
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from spread.records.sense import EARLIEST, LATEST
-from spread.words import LANGUAGES, MEASURES, Voice
+from spread.words import ENGLISH, LANGUAGES, MEASURES, Voice
 
 if TYPE_CHECKING:
     from spread.building import Building
@@ -22,10 +22,6 @@ if TYPE_CHECKING:
 Adder = Callable[[str, Callable[[argparse.Namespace], int | None], str], argparse.ArgumentParser]
 """Adds a command: its name, what it runs (its exit code; None is 0), what it does in words."""
 
-CAUTION = (
-    "Decision support, not a guarantee: local codes, pesticide labels and licensed practice come first, "
-    "and a low chance clears no unit."
-)
 MOST_DIGITS = 9
 PAGES: dict[str, str] = {}
 """Pages of figures by file, as ``module:function``: the screens add theirs, and nothing here loads them."""
@@ -60,6 +56,14 @@ def voice_of(args: argparse.Namespace) -> Voice:
     if getattr(args, "json", False) or getattr(args, "csv", False):
         return Voice()
     return page_voice(args)
+
+
+def caution(voice: Voice = ENGLISH) -> str:
+    """Return the caution of the trade that stands under what is printed."""
+    return voice.text(
+        "Decision support, not a guarantee: local codes, pesticide labels and licensed practice come first, "
+        "and a low chance clears no unit."
+    )
 
 
 def page_voice(args: argparse.Namespace) -> Voice:
@@ -226,7 +230,7 @@ def answer(
     text: Callable[[], str],
     *,
     csv: Callable[[], str] | None = None,
-    caution: bool = False,
+    warned: bool = False,
 ) -> None:
     """Print what was asked for: JSON, CSV or a text, with the caution of the trade under it."""
     if args.json:
@@ -235,8 +239,8 @@ def answer(
         print(csv(), end="")
     else:
         print(text())
-        if caution:
-            print(CAUTION)
+        if warned:
+            print(caution(voice_of(args) if hasattr(args, "language") else ENGLISH))
 
 
 def rules_of(args: argparse.Namespace, building: Building) -> RuleSet:

@@ -82,7 +82,7 @@ def _doors(args: argparse.Namespace) -> None:
         lambda: doors_data(rows, session.on, session.warnings()),
         lambda: doors_text(session, method, top, args.order, voice_of(args)),
         csv=lambda: doors_csv(rows),
-        caution=True,
+        warned=True,
     )
 
 
@@ -130,7 +130,7 @@ def _round(args: argparse.Namespace) -> None:
             warned=warned_lines(session, voice_of(args)),
         ),
         csv=lambda: round_csv(planned),
-        caution=True,
+        warned=True,
     )
 
 
@@ -147,7 +147,7 @@ def _methods(args: argparse.Namespace) -> None:
         args,
         lambda: methods_data(*told, session.warnings()),
         lambda: methods_text(*told, voice_of(args)),
-        caution=True,
+        warned=True,
     )
 
 
@@ -156,4 +156,4 @@ def _why(args: argparse.Namespace) -> None:
 
     session = open_session(args)
     why = session.why(args.unit)
-    answer(args, lambda: why_data(why), lambda: why_text(session, why, voice_of(args)), caution=True)
+    answer(args, lambda: why_data(why), lambda: why_text(session, why, voice_of(args)), warned=True)

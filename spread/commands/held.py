@@ -6,11 +6,11 @@ import argparse
 from pathlib import Path
 
 from spread.commands.common import (
-    CAUTION,
     Adder,
     ProgressBar,
     add_language,
     answer,
+    caution,
     fit_options,
     open_session,
     page_voice,
@@ -78,7 +78,7 @@ def _accept(args: argparse.Namespace) -> None:
             done = simulate(session.view, [programme], settings, pace=pace, progress=progress)
             kept = accepted_of(session.view, done, programme.key, prices=prices, terms=terms, by=args.by)
     texts.keep(text_of(kept))
-    answer(args, lambda: accepted_data(kept), lambda: say(kept, ENGLISH), caution=True)
+    answer(args, lambda: accepted_data(kept), lambda: say(kept, ENGLISH), warned=True)
 
 
 def _held(args: argparse.Namespace) -> None:
@@ -90,5 +90,5 @@ def _held(args: argparse.Namespace) -> None:
     answer(
         args,
         lambda: {"held": None if shown is None else held_data(shown)},
-        lambda: nothing if shown is None else "\n".join([*held_text(shown, voice), CAUTION]),
+        lambda: nothing if shown is None else "\n".join([*held_text(shown, voice), caution(voice)]),
     )

@@ -57,4 +57,4 @@ def _grades(args: argparse.Namespace) -> None:
     from spread.report.grades import grades_data, grades_text  # noqa: PLC0415
 
     building, on = open_building(args), args.on or dt.date.today()
-    answer(args, lambda: grades_data(building, on), lambda: grades_text(building, on), caution=True)
+    answer(args, lambda: grades_data(building, on), lambda: grades_text(building, on), warned=True)

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from spread.commands.common import (
-    CAUTION,
     Adder,
     ProgressBar,
     answer,
+    caution,
     fit_options,
     number,
     open_session,
@@ -154,7 +154,7 @@ def _compare(args: argparse.Namespace) -> None:
         print("\n".join([*warned_lines(session, ENGLISH), told, *pace_lines(turning)]))
         if found is not None:
             print(f"\n{tornado_text(found, prices.currency)}")
-        print(CAUTION)
+        print(caution())
 
 
 def _optimise(args: argparse.Namespace) -> None:
@@ -211,7 +211,7 @@ def _optimise(args: argparse.Namespace) -> None:
         lambda: "\n".join(
             [*warned_lines(session, ENGLISH), search_text(found, name, session.on, prices.currency)]
         ),
-        caution=True,
+        warned=True,
     )
 
 

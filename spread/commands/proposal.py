@@ -46,7 +46,7 @@ def add(command: Adder) -> None:
 
 
 def _proposal(args: argparse.Namespace) -> None:
-    from spread.commands.common import CAUTION, ProgressBar  # noqa: PLC0415
+    from spread.commands.common import ProgressBar, caution  # noqa: PLC0415
     from spread.commands.programmes import check_lengths, judged, prices_of, run_settings  # noqa: PLC0415
     from spread.errors import SettingsError  # noqa: PLC0415
     from spread.programmes.drivers import set_to_ends  # noqa: PLC0415
@@ -105,7 +105,7 @@ def _proposal(args: argparse.Namespace) -> None:
         print_json({"building": session.plan.name, "files": [path.name for path in paths]})
         return
     print(f"Wrote {' and '.join(path.name for path in paths)}: {comparison.of(choice.proposed).name}.")
-    print(CAUTION)
+    print(caution(voice))
 
 
 def _programmes(args: argparse.Namespace) -> tuple[Programme, ...]:

@@ -224,7 +224,8 @@ class Document:
     large
         Larger letters, for a page that residents read.
     dense
-        Small letters and narrow margins on paper, for a table that has to fit on one page.
+        Small letters and narrow margins on paper, for a table that has to fit on one page; with
+        ``most_pages`` a PDF has them only where it does not fit otherwise.
     most_pages
         How many pages a PDF may have; pictures are made smaller or larger for that, and so that the last page
         is not almost empty. 0 leaves everything at its size.

@@ -195,6 +195,7 @@ def month_document(
         if board
         else text("For staff. Units, never people."),
         dense=True,
+        most_pages=1,
     )
 
 

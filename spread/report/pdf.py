@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
+from dataclasses import replace
 from importlib.resources import files
 from typing import Any
 
@@ -49,9 +50,7 @@ def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
 
     made = dt.datetime.combine(document.made_on, dt.time(), tzinfo=dt.UTC)
     page = files("spread.report").joinpath("page.typ").read_bytes()
-    given = {"document": json.dumps(_data(document, paper))}
-    if document.most_pages:
-        given["shrink"] = _shrink(page, given, document.most_pages)
+    given = _given(page, document, paper)
 
     def typeset(standards: list[Any]) -> bytes:
         return typst.compile(
@@ -70,8 +69,23 @@ def write_pdf(document: Document, paper: Paper = "a4") -> bytes:
         return typeset([])
 
 
+def _given(page: bytes, document: Document, paper: Paper) -> dict[str, str]:
+    """Return what the page is set from; dense letters only where usual ones do not fit on its pages."""
+    given = {"document": json.dumps(_data(document, paper))}
+    if not document.most_pages:
+        return given
+    if document.dense:
+        roomy = {"document": json.dumps(_data(replace(document, dense=False), paper))}
+        if shrink := _shrink(page, roomy, document.most_pages):
+            return roomy | {"shrink": shrink}
+    return given | {"shrink": _shrink(page, given, document.most_pages) or SHRINKS[-1]}
+
+
 def _shrink(page: bytes, given: dict[str, str], most: int) -> str:
-    """Return how far to shrink the pictures so that pages are few and the last one is not almost empty."""
+    """Return how far to shrink the pictures so that pages are few and the last one is not almost empty.
+
+    Empty where no size does.
+    """
     import typst  # noqa: PLC0415
 
     for shrink in SHRINKS:
@@ -80,7 +94,7 @@ def _shrink(page: bytes, given: dict[str, str], most: int) -> str:
         last, down = json.loads(ends)
         if last <= most and down >= LEAST_OF_LAST:
             return shrink
-    return SHRINKS[-1]
+    return ""
 
 
 def _data(document: Document, paper: Paper) -> dict[str, Any]:

@@ -133,9 +133,7 @@ def outcome_lines(outcome: Outcome, comparison: Comparison) -> list[str]:
 def _figure(figure: Figure) -> str:
     """Return a median with its band and its Monte Carlo error."""
     error = figures.error(figure, ENGLISH, "+-")
-    return (
-        f"{figures.number(figure.median, ENGLISH)} ({figures.band(figure, ENGLISH)}){error and f' {error}'}"
-    )
+    return f"{figures.with_band(figure, ENGLISH)}{error and f' {error}'}"
 
 
 def _share(chance: Share) -> str:

@@ -267,7 +267,7 @@ def _plan(shown: WeekView, session: Session, voice: Voice) -> list[Block]:
     for one in week.days:
         if not one.round.units:
             continue
-        blocks.append(Heading(text("Round of {day}", day=day_title(one.day, week.on, voice))))
+        blocks.append(Heading(text("Round of {day}", day=voice.day(one.day))))
         for code, path in zip(one.technicians, one.round.paths, strict=True):
             rows = tuple(
                 (

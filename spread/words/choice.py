@@ -281,32 +281,30 @@ def nil_line(choice: Choice, voice: Voice) -> str:
 
 @say.register
 def _(fact: LookingFirst, voice: Voice) -> str:
-    saves = _ends(fact.saves, voice, f"{fact.currency} ")
+    saves, mean = _ends(fact.saves, voice, ""), f.signed(fact.saves.mean, voice)
     told = {
         "method": within(fact.method, voice),
         "units": fact.units,
-        "amount": f"{fact.currency} {f.signed(fact.saves.mean, voice)}",
-        "low": saves["from"],
-        "high": saves["to"],
+        "saved": f"{fact.currency} {f.spanned(voice, mean, saves['from'], saves['to'])}",
         "price": f"{fact.currency} {f.number(fact.price, voice)}",
         "ceiling": f"{fact.currency} {f.number(fact.ceiling, voice)}",
     }
     return {
         "more": lambda: voice.text(
             "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
-            "save {amount} on average ({low} to {high}), and the looks cost {price}, so they pay "
+            "save {saved} on average, and the looks cost {price}, so they pay "
             "for themselves.",
             **told,
         ),
         "fewer": lambda: voice.text(
             "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
-            "save {amount} on average ({low} to {high}), less than the {price} that the looks cost; knowing "
+            "save {saved} on average, less than the {price} that the looks cost; knowing "
             "every future would save {ceiling}. What they would find and have treated sooner is not in this.",
             **told,
         ),
         "cannot-tell": lambda: voice.text(
             "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
-            "save {amount} on average ({low} to {high}); whether that is more than the {price} that the "
+            "save {saved} on average; whether that is more than the {price} that the "
             "looks cost cannot be told. What they would find and have treated sooner is not in this.",
             **told,
         ),

@@ -84,20 +84,24 @@ def worth_words(row: DoorRow, voice: Voice) -> str:
 def access_words(row: DoorRow, voice: Voice) -> str:
     """Return the chance of being let in and what it rests on: ``let in 17% (1 of 6 times, refused)``."""
     chance, tried = voice.percent(row.opens), row.tries
-    if tried.let_in + tried.shut == 0:
+    tries = tried.let_in + tried.shut
+    if tries == 0:
         return voice.text("let in {chance}", chance=chance)
-    said = {
-        "chance": chance,
-        "let_in": voice.number(tried.let_in),
-        "tries": voice.number(tried.let_in + tried.shut),
-    }
+    said = {"chance": chance, "let_in": voice.number(tried.let_in)}
     if tried.refused:
-        return voice.text(
-            "let in {chance} ({let_in} of {tries} times so far, refused {refused})",
+        return voice.many(
+            "let in {chance} ({let_in} of {number} time so far, refused {refused})",
+            "let in {chance} ({let_in} of {number} times so far, refused {refused})",
+            tries,
             refused=voice.number(tried.refused),
             **said,
         )
-    return voice.text("let in {chance} ({let_in} of {tries} times so far)", **said)
+    return voice.many(
+        "let in {chance} ({let_in} of {number} time so far)",
+        "let in {chance} ({let_in} of {number} times so far)",
+        tries,
+        **said,
+    )
 
 
 @say.register

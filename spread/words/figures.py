@@ -22,6 +22,18 @@ def band(figure: Figure, voice: Voice) -> str:
     return voice.text("{low} to {high}", low=number(figure.low90, voice), high=number(figure.high90, voice))
 
 
+def spanned(voice: Voice, middle: str, low: str, high: str) -> str:
+    """Return a middle with its ends in brackets; the middle alone where all three read the same."""
+    if low == middle == high:
+        return middle
+    return voice.text("{median} ({low} to {high})", median=middle, low=low, high=high)
+
+
+def with_band(figure: Figure, voice: Voice) -> str:
+    """Return the median of a figure with the ends of its band."""
+    return spanned(voice, *(number(one, voice) for one in (figure.median, figure.low90, figure.high90)))
+
+
 def error(figure: Figure, voice: Voice, sign: str = PLUS_MINUS) -> str:
     """Return the simulation error of the middle with its sign; empty where too few runs tell none."""
     return f"{sign} {number(figure.median_error, voice)}" if math.isfinite(figure.median_error) else ""
@@ -52,7 +64,7 @@ def solved(answer: Solved, voice: Voice) -> str:
     if answer.low is None or answer.high is None:
         return value
     low, high = voice.number(answer.low, 2), voice.number(answer.high, 2)
-    return f"{value} ({voice.text('{low} to {high}', low=low, high=high)})"
+    return spanned(voice, value, low, high)
 
 
 def signed(value: float, voice: Voice) -> str:
@@ -66,4 +78,4 @@ def difference(figure: Figure, voice: Voice) -> str:
     """Return a difference with its simulation error, where runs were enough to tell it, and its band."""
     middle = " ".join(filter(None, [signed(figure.median, voice), error(figure, voice)]))
     low, high = signed(figure.low90, voice), signed(figure.high90, voice)
-    return f"{middle} ({voice.text('{low} to {high}', low=low, high=high)})"
+    return spanned(voice, middle, low, high)

@@ -76,16 +76,17 @@ def _moved(flip: Flip, amount: float, currency: str, voice: Voice) -> str:
 
 def _turning(flip: Flip, names: Mapping[str, str], voice: Voice) -> str:
     ways = [
-        voice.text(
-            "from about {at} on, towards {end}, {other} is better",
-            at=say(turn, voice),
-            end=say(end, voice),
-            other=names[turn.to],
-        )
+        _way(say(turn, voice), say(end, voice), names[turn.to], voice)
         for end, turn in ((flip.low, flip.below), (flip.high, flip.above))
         if turn is not None
     ]
     return voice.text("{name}: {ways}.", name=upper(driver_names(voice)[flip.name]), ways="; ".join(ways))
+
+
+def _way(at: str, end: str, other: str, voice: Voice) -> str:
+    if at == end:
+        return voice.text("at {end}, {other} is better", end=end, other=other)
+    return voice.text("from about {at} on, towards {end}, {other} is better", at=at, end=end, other=other)
 
 
 def holds(flip: Flip, voice: Voice) -> str:

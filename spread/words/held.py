@@ -19,6 +19,7 @@ from spread.programmes.held import (
     Place,
 )
 from spread.words.choice import called
+from spread.words.figures import spanned
 from spread.words.month import money
 from spread.words.saying import say
 from spread.words.voice import Voice, upper
@@ -198,15 +199,12 @@ def _known(place: Place, held: Held, voice: Voice) -> str:
         return voice.text("not known") if place.month <= held.month else ""
     if place.actual_low is None or place.actual_high is None:
         return _amount(place.actual, place, held, voice)
-    return voice.text(
-        "{median} ({low} to {high})", median=voice.number(place.actual),
-        low=voice.number(place.actual_low), high=voice.number(place.actual_high),
-    )  # fmt: skip
+    return spanned(voice, *(voice.number(one) for one in (place.actual, place.actual_low, place.actual_high)))
 
 
 def _promised(place: Place, held: Held, voice: Voice) -> str:
     middle, low, high = (_amount(x, place, held, voice) for x in (place.median, place.low, place.high))
-    return voice.text("{median} ({low} to {high})", median=middle, low=low, high=high)
+    return spanned(voice, middle, low, high)
 
 
 def _amount(value: float, place: Place, held: Held, voice: Voice) -> str:

@@ -264,10 +264,12 @@ def _(fact: told.DriverEnd, voice: Voice) -> str:
             share=voice.percent(fact.share), end=voice.term("end", fact.end),
         )  # fmt: skip
     value = fact.values[0] if fact.values else 0.0
-    which = voice.term("end", fact.end)
+    which, times = voice.term("end", fact.end), voice.significant(value, 2)
     return {
-        "times-the-mean": lambda: voice.text(
-            "{times} times the mean, the building's own range", times=voice.significant(value, 2)
+        "times-the-mean": lambda: (
+            voice.text("the mean, the building's own range")
+            if times == "1"
+            else voice.text("{times} times the mean, the building's own range", times=times)
         ),
         "a-unit-week": lambda: voice.text("{rate} a unit-week", rate=voice.significant(value, 2)),
         "a-day": lambda: voice.text("{rate} a day", rate=voice.significant(value, 3)),

@@ -126,6 +126,7 @@ def registry_terms() -> Iterator[tuple[str, str]]:
             yield "bring", thing
     for monitor in MONITORS.values():
         yield "several", monitor.several
+        yield "those", monitor.those
     for treatment in TREATMENTS.values():
         yield "treatment", treatment.short
         for line in (*treatment.prepare, *treatment.cautions):

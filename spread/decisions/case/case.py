@@ -74,6 +74,10 @@ class Case(Fact):
         What that look found: ``find``, ``no``, ``unsure``; or empty.
     treatments
         Treatments since the first find of the case.
+    acknowledged, entry_notice, result_notice
+        The rows that say so, since the case was opened, or since the last look; None where there are none.
+    periods, looks, needed_periods, needed_looks
+        What clearance has, and asks for.
     acts
         Who must act.
     failing
@@ -90,6 +94,13 @@ class Case(Fact):
     look: Proof | None
     outcome: str
     treatments: int
+    acknowledged: Proof | None
+    entry_notice: Proof | None
+    result_notice: Proof | None
+    periods: int
+    looks: int
+    needed_periods: int
+    needed_looks: int
     acts: tuple[Act, ...]
     failing: Failing | None = None
 
@@ -125,6 +136,7 @@ def case_of(records: Sequence[Record], unit: str, on: dt.date, rule: ClearanceRu
     ]
     opened = _opened(signs, stage)
     since = [r for r in rows if opened is not None and r.when >= opened]
+    after_look = [r for r in rows if look is not None and r.when >= look.when]
     return Case(
         unit=unit,
         on=on,
@@ -142,6 +154,13 @@ def case_of(records: Sequence[Record], unit: str, on: dt.date, rule: ClearanceRu
         if look.found == "no"
         else "unsure",
         treatments=sum(r.kind == "treatment" for r in since),
+        acknowledged=_said(since, "acknowledged"),
+        entry_notice=_said(since, "entry-notice"),
+        result_notice=_said(after_look, "result-notice"),
+        periods=0 if count is None else len(count.periods),
+        looks=0 if count is None else len(count.looks),
+        needed_periods=rule.periods if count is None else count.needed,
+        needed_looks=rule.looks,
         acts=tuple(_acts(stage, rows, standing, look, on)),
         failing=failing if stage in ("infested", "open") else None,
     )
@@ -149,6 +168,10 @@ def case_of(records: Sequence[Record], unit: str, on: dt.date, rule: ClearanceRu
 
 def _proof(row: Record | None) -> Proof | None:
     return None if row is None else Proof(row.when, row.id)
+
+
+def _said(rows: Sequence[Record], what: str) -> Proof | None:
+    return _proof(next((row for row in reversed(rows) if said_by(row) == what), None))
 
 
 def _last_look(rows: Sequence[Record]) -> Record | None:
