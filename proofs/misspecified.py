@@ -27,7 +27,8 @@ import numpy as np
 
 from benchmarks.sight import Ground, Sight
 from benchmarks.strategies import METHOD, STRATEGIES
-from spread.decisions.trust import warnings_of
+from spread.decisions.departures import Departs
+from spread.decisions.trust import Warned, warnings_of
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import LEVELS, Dynamics, central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit_evidence
@@ -73,13 +74,13 @@ KINDS = {
     "a third never report": Kind(never=0.33, needs=("reporting",)),
     "four in ten dog alerts in clear units": Kind(false_alerts=0.4, needs=("alerts",)),
     "seven in ten units resist treatment": Kind(resist=0.7, needs=("treatment",)),
-    "move-ins tenfold": Kind(move_ins=10.0),
+    "move-ins tenfold": Kind(move_ins=10.0, needs=("move-ins",)),
     "a laundry that no plan shows": Kind(laundry=0.06, needs=("shared room",)),
     "one of two inspectors misses three times as much": Kind(blind=3.0, needs=("finding",)),
     "a third of units hide what they have": Kind(hide=0.33),
     "bugs grow half as fast": Kind(growth=0.5),
     "people treat by themselves, off the log": Kind(own=0.05),
-    "complaints of nothing fivefold": Kind(false_reports=5.0, needs=("unexpected",)),
+    "complaints of nothing fivefold": Kind(false_reports=5.0, needs=("complaints", "unexpected")),
     "some never report, some miss, some resist": Kind(
         never=0.3, misses=1.6, resist=0.6, needs=("reporting", "finding", "treatment")
     ),
@@ -93,8 +94,17 @@ WARNED = {
     "false-alerts": "alerts",
     "many-resist": "treatment",
     "shared-room": "shared room",
+    "silent": "reporting",
+    "silent-heavy": "reporting",
+    "silent-light": "reporting",
+    "never": "reporting",
+    "looks": "finding",
+    "looks-by": "finding",
+    "resist": "treatment",
+    "moved-in": "move-ins",
+    "room": "shared room",
 }
-"""What a warning is about, by its kind; a count that is not expected keeps its name."""
+"""What a warning is about, by its kind, a departure's by its own; others keep their name."""
 
 
 def tower() -> nx.MultiGraph:
@@ -255,6 +265,12 @@ def finds_of(made: Building, posterior: Posterior, seed: int) -> dict[str, float
     return finds
 
 
+def about(warned: Warned) -> str:
+    """Return what a warning is about."""
+    kind = warned.kind if isinstance(warned, Departs) else warned.fact
+    return WARNED.get(kind, kind)
+
+
 def judge(kind: Kind, seed: int, *, before: bool) -> dict[str, object]:
     """Fit one building and hold the answer against the truth."""
     made = Building(kind, seed)
@@ -276,7 +292,7 @@ def judge(kind: Kind, seed: int, *, before: bool) -> dict[str, object]:
         "chances": posterior.chance.round(4).tolist(),
         "infested": truth.astype(int).tolist(),
         "finds": finds_of(made, posterior, seed),
-        "warnings": sorted({WARNED.get(one.fact, one.fact) for one in warnings_of(posterior)}),
+        "warnings": sorted({about(one) for one in warnings_of(posterior)}),
         "rhat": posterior.diagnostics.worst_rhat,
     }
 

@@ -2,10 +2,11 @@
 
     python -m proofs.tellable --buildings 400
 
-For every kind of :mod:`proofs.misspecified` the likelihood ratio of it against a building as assumed, of the log
-*and* of the true levels of every unit and week, with the building's own rates: no test of the log alone, nor any
-other of the truth, finds more at the same false alarms (Neyman and Pearson). Who resists, hides or never reports
-is averaged out; who would share a laundry is told. Where even this is too little, no warning can be asked for.
+For every kind of :mod:`proofs.misspecified` the likelihood ratio of it against a building as assumed, of the
+log *and* of the true levels of every unit and week, with the building's own rates: no test of the log, nor of
+the truth, finds more at the same false alarms (Neyman and Pearson). Who resists, hides or never
+reports is averaged out; who would share a laundry is told. Where even this is too little, no warning can be
+asked for.
 """
 
 from __future__ import annotations
@@ -120,29 +121,20 @@ def _of_levels(made: Building, seen: Seen, kind: Kind) -> Floats:
 
 def informative(name: str, made: Building, seen: Seen) -> int:
     """Return how many events of a building tell of a kind, as :data:`TOLD_BY` names them."""
-    kind = KINDS[name]
-    there = [one for one in seen.looks if seen.x[one[0], one[1]] > 0]
-    if kind.heavy_as_light:
-        return int((seen.x >= 3).sum())
-    if kind.never and kind.misses == 1.0:
-        return int((seen.x > 0).sum())
-    if kind.false_alerts != Kind().false_alerts:
-        return sum(one[2] == "dog" and seen.x[one[0], one[1]] == 0 for one in seen.looks)
-    if kind.resist != Kind().resist and kind.misses == 1.0:
-        return int((seen.treated & (seen.x > 0)).any(axis=1).sum())
-    if kind.move_ins != 1.0:
-        return int((seen.turnovers & (seen.x == 0)).sum())
-    if kind.laundry:
-        return int(((seen.x[:, :-1] == 0) & (seen.x[:, 1:] > 0))[made.club].sum())
-    if kind.blind != 1.0:
-        return sum(one[3] == "T2" for one in there)
-    if kind.growth != 1.0:
-        return int((seen.x > 0).sum())
-    if kind.own:
-        return int((seen.x >= 3).sum())
-    if kind.false_reports != 1.0:
-        return int((seen.reports & (seen.x == 0)).sum())
-    return len(there)
+    x, at = seen.x, np.array([one[:2] for one in seen.looks]).reshape(-1, 2)
+    level = x[at[:, 0], at[:, 1]]
+    events = {
+        "weeks of moderate and heavy ones": x >= 3,
+        "weeks infested": x > 0,
+        "looks at infested units": level > 0,
+        "looks of his at infested units": (level > 0) & [by == "T2" for *_, by, _ in seen.looks],
+        "dog looks at clear units": (level == 0) & [one[2] == "dog" for one in seen.looks],
+        "units treated while infested": (seen.treated & (x > 0)).any(axis=1),
+        "move-ins": seen.turnovers & (x == 0),
+        "arrivals in units that share it": ((x[:, :-1] == 0) & (x[:, 1:] > 0))[made.club],
+        "complaints of nothing": seen.reports & (x == 0),
+    }
+    return int(np.sum(events[TOLD_BY[name]]))
 
 
 TOLD_BY = {
@@ -150,7 +142,7 @@ TOLD_BY = {
     "looks miss twice as much": "looks at infested units",
     "a third never report": "weeks infested",
     "four in ten dog alerts in clear units": "dog looks at clear units",
-    "seven in ten units resist treatment": "infested units treated",
+    "seven in ten units resist treatment": "units treated while infested",
     "move-ins tenfold": "move-ins",
     "a laundry that no plan shows": "arrivals in units that share it",
     "one of two inspectors misses three times as much": "looks of his at infested units",
