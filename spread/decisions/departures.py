@@ -42,17 +42,17 @@ LOOKS = ("looks", "looks-by")
 """Kinds that say much the same: of each the strongest is said."""
 ENOUGH = MappingProxyType(
     {
-        "silent": 3.0,
-        "silent-heavy": 3.0,
-        "silent-light": 3.0,
-        "never": 3.0,
-        "looks": 5.0,
-        "looks-by": 3.0,
-        "alerts": 3.0,
-        "resist": 3.0,
-        "moved-in": 3.0,
-        "complaints": 10.0,
-        "room": 3.0,
+        "silent": 2.5,
+        "silent-heavy": 2.0,
+        "silent-light": 3.5,
+        "never": 2.0,
+        "looks": 10.0,
+        "looks-by": 8.0,
+        "alerts": 10.0,
+        "resist": 12.0,
+        "moved-in": 6.0,
+        "complaints": 20.0,
+        "room": 8.0,
     }
 )
 """Times from which each is said: set so that of buildings as assumed under one in ten is warned of anything
