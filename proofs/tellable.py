@@ -2,10 +2,11 @@
 
     python -m proofs.tellable --buildings 400
 
-For every kind of :mod:`proofs.misspecified` the likelihood ratio of it against a building as assumed, of the log
-*and* of the true levels of every unit and week, with the building's own rates: no test of the log alone, nor any
-other of the truth, finds more at the same false alarms (Neyman and Pearson). Who resists, hides or never reports
-is averaged out; who would share a laundry is told. Where even this is too little, no warning can be asked for.
+For every kind of :mod:`proofs.realities` the likelihood ratio of it against a building as assumed, of the
+log *and* of the true levels of every unit and week, with the building's own rates: no test of the log, nor of
+the truth, finds more at the same false alarms (Neyman and Pearson). Who resists, hides or never
+reports is averaged out; who would share a laundry is told. Where even this is too little, no warning can be
+asked for.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from proofs.misspecified import KINDS, START, WEEKS, Building, Kind
+from proofs.realities import KINDS, START, WEEKS, Building, Kind
 from spread.posterior.dynamics import LEVELS
 from spread.trade import biology, detection, treatment
 
@@ -59,6 +60,12 @@ def log_density(made: Building, seen: Seen, kind: Kind) -> float:
     """Return the log density of truth and log in a world of a kind, up to what is the same in all kinds."""
     parts = (_of_reports(seen, kind), _of_looks(seen, kind), _of_levels(made, seen, kind))
     return float(sum(part.sum() for part in parts))
+
+
+def log_ratio(made: Building, kind: Kind) -> float:
+    """Return the log of how much likelier truth and log of a building are in a kind than as assumed."""
+    seen = seen_of(made)
+    return log_density(made, seen, kind) - log_density(made, seen, KINDS["as assumed"])
 
 
 def _mixed(share: float, usual: Floats, other: Floats) -> Floats:
@@ -118,31 +125,23 @@ def _of_levels(made: Building, seen: Seen, kind: Kind) -> Floats:
     return _mixed(kind.resist, logs[0], logs[1])
 
 
-def informative(name: str, made: Building, seen: Seen) -> int:
+def informative(name: str, made: Building) -> int:
     """Return how many events of a building tell of a kind, as :data:`TOLD_BY` names them."""
-    kind = KINDS[name]
-    there = [one for one in seen.looks if seen.x[one[0], one[1]] > 0]
-    if kind.heavy_as_light:
-        return int((seen.x >= 3).sum())
-    if kind.never and kind.misses == 1.0:
-        return int((seen.x > 0).sum())
-    if kind.false_alerts != Kind().false_alerts:
-        return sum(one[2] == "dog" and seen.x[one[0], one[1]] == 0 for one in seen.looks)
-    if kind.resist != Kind().resist and kind.misses == 1.0:
-        return int((seen.treated & (seen.x > 0)).any(axis=1).sum())
-    if kind.move_ins != 1.0:
-        return int((seen.turnovers & (seen.x == 0)).sum())
-    if kind.laundry:
-        return int(((seen.x[:, :-1] == 0) & (seen.x[:, 1:] > 0))[made.club].sum())
-    if kind.blind != 1.0:
-        return sum(one[3] == "T2" for one in there)
-    if kind.growth != 1.0:
-        return int((seen.x > 0).sum())
-    if kind.own:
-        return int((seen.x >= 3).sum())
-    if kind.false_reports != 1.0:
-        return int((seen.reports & (seen.x == 0)).sum())
-    return len(there)
+    seen = seen_of(made)
+    x, at = seen.x, np.array([one[:2] for one in seen.looks]).reshape(-1, 2)
+    level = x[at[:, 0], at[:, 1]]
+    events = {
+        "weeks of moderate and heavy ones": x >= 3,
+        "weeks infested": x > 0,
+        "looks at infested units": level > 0,
+        "looks of his at infested units": (level > 0) & [by == "T2" for *_, by, _ in seen.looks],
+        "dog looks at clear units": (level == 0) & [one[2] == "dog" for one in seen.looks],
+        "units treated while infested": (seen.treated & (x > 0)).any(axis=1),
+        "move-ins": seen.turnovers & (x == 0),
+        "arrivals in units that share it": ((x[:, :-1] == 0) & (x[:, 1:] > 0))[made.club],
+        "complaints of nothing": seen.reports & (x == 0),
+    }
+    return int(np.sum(events[TOLD_BY[name]]))
 
 
 TOLD_BY = {
@@ -150,7 +149,7 @@ TOLD_BY = {
     "looks miss twice as much": "looks at infested units",
     "a third never report": "weeks infested",
     "four in ten dog alerts in clear units": "dog looks at clear units",
-    "seven in ten units resist treatment": "infested units treated",
+    "seven in ten units resist treatment": "units treated while infested",
     "move-ins tenfold": "move-ins",
     "a laundry that no plan shows": "arrivals in units that share it",
     "one of two inspectors misses three times as much": "looks of his at infested units",
@@ -185,20 +184,16 @@ def main(words: Sequence[str] | None = None) -> None:
     parser.add_argument("--first", type=int, default=10_000, help="seed of the first building")
     parser.add_argument("--kind", choices=sorted(TOLD_BY), action="append")
     chosen = parser.parse_args(words)
-    usual = KINDS["as assumed"]
     seeds = range(chosen.first, chosen.first + chosen.buildings)
-    assumed = [_lived(usual, seed) for seed in seeds]
+    assumed = [_lived(KINDS["as assumed"], seed) for seed in seeds]
     sys.stdout.write(
         f"{'reality':50} {'at 10 %':>8} {'at 1 %':>7} {'shows':>6} {'events':>7} {'enough':>7}  events are\n"
     )
     for name in chosen.kind or TOLD_BY:
         kind = KINDS[name]
         other = [_lived(kind, seed) for seed in seeds]
-        null, logs = (
-            np.array([log_density(*one, kind) - log_density(*one, usual) for one in many])
-            for many in (assumed, other)
-        )
-        events = float(np.mean([informative(name, *one) for one in other]))
+        null, logs = (np.array([log_ratio(made, kind) for made in many]) for many in (assumed, other))
+        events = float(np.mean([informative(name, one) for one in other]))
         times = enough(null, logs)
         sys.stdout.write(
             f"{name:50} {power(null, logs, ALONE):8.2f} {power(null, logs, TOGETHER):7.2f} "
@@ -208,10 +203,10 @@ def main(words: Sequence[str] | None = None) -> None:
         sys.stdout.flush()
 
 
-def _lived(kind: Kind, seed: int) -> tuple[Building, Seen]:
+def _lived(kind: Kind, seed: int) -> Building:
     made = Building(kind, seed)
     made.live()
-    return made, seen_of(made)
+    return made
 
 
 if __name__ == "__main__":

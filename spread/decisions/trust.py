@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from spread.decisions.departures import SILENCE, Departs, departures_of, told_of
 from spread.decisions.doors.learned import SAME, Range, quantiles
 from spread.decisions.grades.grades import OffPromise
 from spread.decisions.shared_room import SharedRoom, shared_room_of
 from spread.facts import Fact
-from spread.posterior.checks import Check
+from spread.posterior.checks import NOTHING_THERE, Check
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Floats
 from spread.posterior.seeing import (
@@ -149,6 +150,7 @@ Warned = (
     | ManyResist
     | SharedRoom
     | Unexpected
+    | Departs
     | OffPromise
 )
 
@@ -196,7 +198,26 @@ def warnings_of(posterior: Posterior) -> tuple[Warned, ...]:
     """Return where the log contradicts the model, what matters most first; empty where it does not."""
     room = shared_room_of(posterior)
     told = (room,) if room and room.learned else ()
-    return (*_learned_warnings(posterior), *told, *_unexpected(posterior.checks))
+    first = (*_learned_warnings(posterior), *told)
+    said = {kind for one in first for kind in _same_as(one)}
+    more = [one for one in told_of(departures_of(posterior)) if not {one.kind, one.kind + one.whose} & said]
+    return (*first, *more, *_unexpected(posterior.checks))
+
+
+def _same_as(fact: Warned) -> tuple[str, ...]:
+    """Return the kinds of departures, with whose, of which a warning says as much already."""
+    match fact:
+        case LittleReported() | ManyNeverReport():
+            return SILENCE
+        case LittleFound():
+            return ("looks", f"looks-by{fact.whose}")
+        case FalseAlerts():
+            return (f"alerts{fact.team}",)
+        case ManyResist():
+            return ("resist",)
+        case SharedRoom():
+            return ("room",)
+    return ()
 
 
 def _learned_warnings(posterior: Posterior) -> Iterator[Warned]:
@@ -233,7 +254,7 @@ def _learned_warnings(posterior: Posterior) -> Iterator[Warned]:
 
 def _unexpected(checks: tuple[Check, ...]) -> Iterator[Unexpected]:
     """Return the most surprising count of each kind, where it is one."""
-    for kind in dict.fromkeys(check.kind for check in checks):
+    for kind in dict.fromkeys(check.kind for check in checks if check.kind != NOTHING_THERE):
         worst = max((check for check in checks if check.kind == kind), key=lambda one: abs(one.surprise))
         if abs(worst.surprise) >= SURPRISE:
             yield Unexpected(kind, worst.whose, round(worst.seen), worst.expected, worst.trials)

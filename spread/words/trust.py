@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from spread.decisions.departures import Departs
 from spread.decisions.grades.grades import OffPromise
 from spread.decisions.shared_room import SharedRoom
 from spread.decisions.trust import (
@@ -185,6 +186,85 @@ def _(fact: Unexpected, voice: Voice) -> str:
         looks=names[fact.kind],
         **numbers,
     )
+
+
+@say.register
+def _(fact: Departs, voice: Voice) -> str:
+    times = voice.number(fact.times, 0 if fact.times >= 10.0 else 1)
+    whose = fact.whose or voice.text("without a name")
+    said = {
+        "silent": voice.text(
+            "Residents here may report far more rarely than in published buildings (the log is {times} times "
+            "likelier at under half of the usual): silence says little. Look without waiting for complaints, "
+            "and ask at the door.",
+            times=times,
+        ),
+        "silent-heavy": voice.text(
+            "Moderate and heavy infestations may be reported here far more rarely than in published "
+            "buildings (the log is {times} times likelier at under half of the usual): silence clears "
+            "nobody. Residents may fear to speak or may have given up; look without waiting for complaints.",
+            times=times,
+        ),
+        "silent-light": voice.text(
+            "Light infestations may be reported here far more rarely than in published buildings (the log "
+            "is {times} times likelier at under half of the usual): silence says little. Residents may not "
+            "notice or may fear to speak; ask at the door and look without waiting.",
+            times=times,
+        ),
+        "never": voice.text(
+            "Far more units than usual may never report, whatever they have (the log is {times} times "
+            "likelier at twice the usual share): where nobody speaks, only a look tells. Look there without "
+            "waiting for complaints.",
+            times=times,
+        ),
+        "looks": voice.text(
+            "Looks here may miss far more than looks like these do elsewhere, whatever the method (the log "
+            "is {times} times likelier at under half of the usual odds of a find). Rooms may be hard to "
+            "search or looks too short; a look that found nothing clears little: look again, by another "
+            "method or somebody else.",
+            times=times,
+        ),
+        "looks-by": voice.text(
+            "Looks by {whose} may miss more than those of others (the log is {times} times likelier at under "
+            "half of the usual odds of a find): have units that they found clear looked at again by somebody "
+            "else.",
+            whose=whose,
+            times=times,
+        ),
+        "alerts": voice.text(
+            "The dog team {team} may alert in clear units far more often than others (the log is {times} "
+            "times likelier at twice the usual): an alert proves nothing until a look confirms it. Ask how "
+            "the team is tested.",
+            team=whose,
+            times=times,
+        ),
+        "resist": voice.text(
+            "Treatment may do little in far more units than usual (the log is {times} times likelier at "
+            "twice the usual share): finds after visits may be what was left rather than new arrivals. "
+            "Clutter, preparation or the product may be the cause; look again after the last visit before a "
+            "unit counts as clear.",
+            times=times,
+        ),
+        "moved-in": voice.text(
+            "Bugs may come with a move-in far more often than usual (the log is {times} times likelier at "
+            "three times the usual): look at a unit soon after somebody has moved in, and again some weeks "
+            "later.",
+            times=times,
+        ),
+        "complaints": voice.text(
+            "Far more complaints than usual may be about something else than bed bugs (the log is {times} "
+            "times likelier at three to eight times as many): chances that rest on a complaint alone may be "
+            "too high. Every complaint still needs its look; ask what bites or was seen.",
+            times=times,
+        ),
+        "room": voice.text(
+            "Some units may share a room or a helper that no plan shows (the log is {times} times likelier "
+            "with one than without; not sure). Ask whether there is a laundry, a shared room or somebody who "
+            "goes from door to door, and write down who shares what.",
+            times=times,
+        ),
+    }
+    return said[fact.kind]
 
 
 @say.register

@@ -1,0 +1,161 @@
+"""How strongly a log speaks for a departure from the usual: said with ground only, and in two languages."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from posterior_buildings import ON, row
+from test_trust import LOGS, SHORT, UNITS, fitted, network
+
+from spread.decisions.departures import ENOUGH, MOST_TIMES, Departs, departures_of, told_of
+from spread.decisions.trust import FalseAlerts, LittleReported, warnings_of
+from spread.posterior.checks import MORE_OFTEN, NOTHING_THERE
+from spread.posterior.dynamics import central_dynamics
+from spread.posterior.fit import fit
+from spread.posterior.rates import MOVE_IN
+from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, NEVER, RESIST
+from spread.words import ENGLISH, say
+from spread.words.trust import warnings_data
+from spread.words.voice import Voice
+
+
+@functools.cache
+def complaining():
+    """Every unit complains once, and two looks by different people find nothing."""
+    rows = []
+    for k, unit in enumerate(UNITS):
+        rows.append(row(50 - k, unit, "report"))
+        rows.append(row(50 - k, unit, "inspection", "thorough-visual", "no", by="T1", day=-2))
+        rows.append(row(50 - k, unit, "monitor", "interceptors", "no", days=14, by="T2", day=-17))
+    return fit(network(), rows, central_dynamics(), on=ON, settings=SHORT)
+
+
+def times(posterior, kind, whose=""):
+    return next(one.times for one in departures_of(posterior) if (one.kind, one.whose) == (kind, whose))
+
+
+def made(posterior, **columns):
+    """Return a posterior whose draws say so of each column of the tail."""
+    draws = posterior.traits.draws.copy()
+    for name, value in columns.items():
+        draws[:, {"heavy": HEAVY, "light": LIGHT, "never": NEVER, "resist": RESIST}[name]] = value
+    return replace(posterior, traits=posterior.traits._replace(draws=draws))
+
+
+def test_an_empty_log_speaks_for_nothing():
+    posterior = fit(network(), [], central_dynamics(), on=ON, settings=SHORT)
+    told = {one.kind: one.times for one in departures_of(posterior)}
+    assert {"silent", "silent-heavy", "silent-light", "never", "resist", "moved-in", "room"} == set(told)
+    assert all(0.5 < value < 2.0 for value in told.values()), told
+    assert told_of(departures_of(posterior)) == ()
+
+
+def test_a_usual_log_speaks_for_no_departure():
+    assert told_of(departures_of(fitted("usual"))) == ()
+    assert not [one for one in warnings_of(fitted("usual")) if isinstance(one, Departs)]
+
+
+def test_complaints_that_nobody_confirms_are_said_to_be_more_than_usual():
+    posterior = complaining()
+    (told,) = [one for one in warnings_of(posterior) if isinstance(one, Departs) and one.kind == "complaints"]
+    assert told.times >= ENOUGH["complaints"]
+    words = say(told, ENGLISH)
+    assert words.startswith("Far more complaints than usual may be about something else than bed bugs")
+    assert "Every complaint still needs its look" in words
+    assert warnings_data([told])[0]["kind"] == "complaints"
+    check = next(one for one in posterior.checks if one.kind == NOTHING_THERE)
+    assert check.seen > 10 * check.expected
+
+
+def test_the_factor_of_complaints_is_the_ratio_of_likelihoods():
+    """Where every path has the same units clear, it can be worked out by hand."""
+    usual = fitted("usual").prior.report[0]
+    posterior = fit(network(), LOGS["alerts"](), central_dynamics(), on=ON, settings=SHORT)
+    check = next(one for one in posterior.checks if one.kind == NOTHING_THERE)
+    weeks = check.expected / usual
+    by_hand = np.mean([((1 - more * usual) / (1 - usual)) ** weeks for more in MORE_OFTEN])
+    assert check.seen == 0
+    assert check.times == pytest.approx(by_hand, rel=0.05)
+    assert check.times < 1.0
+
+
+@pytest.mark.parametrize(
+    ("kind", "columns"),
+    [
+        ("silent-heavy", {"heavy": 0.2}),
+        ("silent-light", {"light": 0.2}),
+        ("never", {"never": 0.45}),
+        ("resist", {"resist": 0.8}),
+    ],
+)
+def test_draws_far_from_the_usual_are_told_and_draws_near_it_are_not(kind, columns):
+    usual = made(fitted("usual"), heavy=1.18, light=1.18, never=0.15, resist=0.31)
+    assert times(usual, kind) < 1.0
+    assert kind not in {one.kind for one in told_of(departures_of(usual))}
+    far = made(usual, **columns)
+    assert times(far, kind) > ENOUGH[kind]
+    assert times(far, kind) <= MOST_TIMES
+
+
+def test_who_finds_little_is_named_and_when_every_method_does_the_looks_are():
+    posterior = fitted("usual")
+    draws = posterior.traits.draws.copy()
+    methods = len(posterior.names.methods)
+    person = FIRST_ODDS + methods + posterior.names.people.index("T2")
+    draws[:, FIRST_ODDS : FIRST_ODDS + methods + 2] = 1.0
+    usual = replace(posterior, traits=posterior.traits._replace(draws=draws))
+    assert times(usual, "looks") < 1.0
+    draws = draws.copy()
+    draws[:, person] = 0.2
+    one = replace(posterior, traits=posterior.traits._replace(draws=draws))
+    assert [(told.kind, told.whose) for told in told_of(departures_of(one)) if "looks" in told.kind] == [
+        ("looks-by", "T2")
+    ]
+    draws = draws.copy()
+    draws[:, person] = 1.0
+    draws[:, FIRST_ODDS : FIRST_ODDS + methods] = 0.1
+    every = replace(posterior, traits=posterior.traits._replace(draws=draws))
+    # One method tells no more than this; two would be multiplied.
+    assert times(every, "looks") > times(usual, "looks")
+
+
+def test_move_ins_that_bring_more_are_told():
+    posterior = fitted("usual")
+    shape, rate = (part[MOVE_IN] for part in posterior.dynamics.rate_priors)
+    for by, told in ((1.0, False), (6.0, True)):
+        rates = posterior.rates.copy()
+        rates[:, MOVE_IN] = by * shape / rate
+        kinds = {one.kind for one in told_of(departures_of(replace(posterior, rates=rates)))}
+        assert ("moved-in" in kinds) == told
+
+
+def test_what_is_said_for_sure_is_not_said_again_as_likely():
+    silent, alerts = fitted("silent"), fitted("alerts")
+    assert times(silent, "silent-heavy") >= ENOUGH["silent-heavy"]
+    assert [one for one in warnings_of(silent) if isinstance(one, LittleReported)]
+    assert not [
+        one for one in warnings_of(silent) if isinstance(one, Departs) and one.kind.startswith("silent")
+    ]
+    assert times(alerts, "alerts", "K9") >= ENOUGH["alerts"]
+    assert [one for one in warnings_of(alerts) if isinstance(one, FalseAlerts)]
+    assert not [one for one in warnings_of(alerts) if isinstance(one, Departs) and one.kind == "alerts"]
+
+
+def test_of_alike_departures_the_strongest_is_told():
+    told = told_of([Departs("never", "", 20.0), Departs("silent", "", 50.0), Departs("room", "", 40.0)])
+    assert [one.kind for one in told] == ["silent", "room"]
+    assert told_of([Departs(kind, "", 0.99 * enough) for kind, enough in ENOUGH.items()]) == ()
+
+
+@pytest.mark.parametrize("kind", ENOUGH)
+def test_every_departure_is_said_as_a_perhaps_in_english_and_in_spanish(kind):
+    fact = Departs(kind, "K9" if kind in ("alerts", "looks-by") else "", 12.4)
+    english, spanish = say(fact, ENGLISH), say(fact, Voice("es"))
+    assert " may " in english
+    assert "12 times likelier" in english
+    assert spanish.startswith("Puede que ")
+    assert "12 veces más verosímil" in spanish
+    assert ("K9" in english) == ("K9" in spanish) == bool(fact.whose)
