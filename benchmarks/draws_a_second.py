@@ -1,7 +1,7 @@
 """Effective draws a second of processor time, at the usual rates and at all rates times four.
 
-``python -m benchmarks.draws_a_second`` prints, for the tower of :mod:`benchmarks.test_sampler_speed`, those of
-the number infested and of the worst unit; ``--rates`` learns the rates alone.
+``python -m benchmarks.draws_a_second`` prints, for the tower of :mod:`benchmarks.test_sampler_speed`, those
+of the number infested and of the worst unit; ``--rates`` learns the rates alone.
 """
 
 from __future__ import annotations
@@ -18,12 +18,14 @@ from spread.posterior.chain import Learning, new_kept, run
 from spread.posterior.chains import start_chains
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.dynamics import central_dynamics
+from spread.posterior.room import belief
+from spread.posterior.seeing import resisting
 
 CHAINS, WARMUP, SWEEPS = 4, 150, 1000
 
 
 def measured(scale: float, *, everything: bool, seed: int) -> tuple[float, float, float, float]:
-    """Return effective draws a second of the count and of the worst unit, ns a unit-week, and the share infested.
+    """Return effective draws a second of count and worst unit, ns a unit-week, and the share infested.
 
     ``scale``: factor on all rates; ``everything``: whether more than the rates is learned; ``seed``: of the
     chains.
@@ -33,9 +35,6 @@ def measured(scale: float, *, everything: bool, seed: int) -> tuple[float, float
     learning = Learning(*(np.array(part) for part in dynamics.rate_priors))
     model = arrays.assemble(network, dynamics, evidence)
     if everything:
-        from spread.posterior.room import belief  # noqa: PLC0415
-        from spread.posterior.seeing import resisting  # noqa: PLC0415
-
         learning = learning._replace(seeing=evidence.seeing, room=belief())
         model = model._replace(effects=resisting(evidence.effects))
     chains = start_chains(model, dynamics, evidence, number=CHAINS, seed=seed, learning=learning)
@@ -67,8 +66,8 @@ def main() -> None:
     for scale in (1.0, 4.0):
         count, worst, ns, share = measured(scale, everything=not args.rates, seed=args.seed)
         print(
-            f"rates x {scale:.0f}: effective draws a second {count:.1f} of the count, {worst:.1f} of the worst"
-            f" unit; {ns:.0f} ns a unit-week, {share:.0%} infested"
+            f"rates x {scale:.0f}: effective draws a second {count:.1f} of the count, {worst:.1f} of the"
+            f" worst unit; {ns:.0f} ns a unit-week, {share:.0%} infested"
         )
 
 

@@ -49,7 +49,7 @@ def filtered_by_kernel(dynamics, evidence):
     unit_path.clear_chance(model, state, 0, escape)
     unit_path.influence(model, state, 0, factor)
     unit_path.filter_forward(model, 0, escape, factor, alpha)
-    return model, escape, alpha
+    return model, escape, alpha / alpha.sum(axis=1, keepdims=True)
 
 
 def matrix_of(dynamics):
@@ -177,6 +177,7 @@ def test_a_treated_and_vacated_unit_filters_as_the_exact_answer_says():
     escape, factor, alpha = np.empty(4), np.ones((4, LEVELS)), np.empty((4, LEVELS))
     unit_path.clear_chance(model, state, 0, escape)
     unit_path.filter_forward(model, 0, escape, factor, alpha)
+    alpha /= alpha.sum(axis=1, keepdims=True)
     steps = np.stack([exact.unit_step(building.dynamics, evidence, 0, t, 0.0) for t in range(3)])
     filtered, _, _ = exact.forward_backward(building.dynamics.start, steps, evidence.likelihood[0])
     np.testing.assert_allclose(alpha, filtered, rtol=0, atol=1e-13)

@@ -279,6 +279,8 @@ def test_sums_kept_over_many_sweeps_equal_a_fresh_count(made):
 @given(st.floats(0, 100))
 def test_the_series_for_small_hazards_keeps_its_digits(u):
     assert exponential.lost(u) == pytest.approx(-np.expm1(-u), rel=1e-12, abs=1e-300)
+    little = min(u, exponential.LITTLE)
+    assert exponential.lost_little(little) == pytest.approx(-np.expm1(-little), rel=1e-13)
     for edge in (np.nextafter(exponential.SMALL, 0), exponential.SMALL, np.nextafter(exponential.SMALL, 1)):
         assert exponential.lost(edge) == pytest.approx(-np.expm1(-edge), rel=1e-12)
 

@@ -144,8 +144,9 @@ def run(
         if sees:
             draw_seeing(m, s, learning.seeing, tail, rng)
         attribute(m, s, rates, rng, sums.blame)
+        row = kept.theta[k]
         for r in range(theta.shape[0]):
-            kept.theta[k, r] = theta[r]
+            row[r] = theta[r]
         collect(
             s.x,
             s.sheds,

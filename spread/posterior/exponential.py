@@ -17,6 +17,8 @@ from spread.posterior.compiling import CALLED
 
 SMALL = 0.34657359027997264
 """Half of ln 2: below this no power of two is taken out."""
+LITTLE = 0.15
+"""Up to here a short series is as good (:func:`lost_little`)."""
 _LARGEST = (
     700.0  # exp(-700) is the last power of two that can be written as bits; nothing is left of it anyway
 )
@@ -55,3 +57,13 @@ def lost(u: float) -> float:
     high = (1.0 / 362880.0 - r * (1.0 / 3628800.0)) + r2 * (1.0 / 39916800.0 - r * (1.0 / 479001600.0))
     inner = r * (low + r4 * middle + r4 * r4 * high)  # 1 - exp(-r)
     return (1.0 - power) + power * inner
+
+
+@nb.njit(**CALLED, fastmath={"contract"})
+def lost_little(u: float) -> float:
+    """Return the same for u from 0 to :data:`LITTLE`, in half the time."""
+    u2 = u * u
+    u4 = u2 * u2
+    low = (1.0 - u * (1.0 / 2.0)) + u2 * (1.0 / 6.0 - u * (1.0 / 24.0))
+    high = (1.0 / 120.0 - u * (1.0 / 720.0)) + u2 * (1.0 / 5040.0 - u * (1.0 / 40320.0))
+    return u * (low + u4 * (high + u4 * (1.0 / 362880.0)))

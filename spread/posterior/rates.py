@@ -87,14 +87,12 @@ def exposures(m: Model, s: State, out: Floats) -> None:
     moving, exposure, indptr, indices = m.moving, m.exposure, m.indptr, m.indices
     n_units, n_weeks = x.shape
     out[:] = 0.0
-    moved, mixed = 0.0, 0.0
+    clear, moved, mixed = 0.0, 0.0, 0.0
     for i in range(n_units):
-        clear = 0
         for t in range(n_weeks - 1):
-            clear += x[i, t] == 0
-        for t in range(n_weeks - 1):
-            moved += moving[i, t] if x[i, t] == 0 else 0.0
-        out[BROUGHT_IN] += clear
+            is_clear = 1.0 if x[i, t] == 0 else 0.0
+            clear += is_clear
+            moved += moving[i, t] * is_clear
         first, last = 0, n_weeks - 1
         while first < last and sheds[i, first] == 0.0:
             first += 1
@@ -111,7 +109,7 @@ def exposures(m: Model, s: State, out: Floats) -> None:
     for t in range(n_weeks - 1):
         mixed += stays[t] * shed[t]
     out[MIXING] = (mixed + exposures_of_events(m, s, out)) / n_units
-    out[len(out) - 1] = moved
+    out[BROUGHT_IN], out[len(out) - 1] = clear, moved
 
 
 @nb.njit(**INNER, **BARE)

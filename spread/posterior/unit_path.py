@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from spread.posterior.arrays import LANES, NEAR, WHOLE, Levels, Model, State
 from spread.posterior.compiling import BARE, CALLED, INNER
 from spread.posterior.dynamics import LEVELS, Floats
-from spread.posterior.exponential import lost
+from spread.posterior.exponential import LITTLE, lost, lost_little
 
 TINY, HUGE = 1e-100, 1e100
 """The filter is brought back to a sum of one where its sum has left these: seldom, for a division a week in
@@ -63,15 +63,26 @@ def influence(m: Model, s: State, i: int, out: Floats) -> None:
             exponent[t] += w * staying[j, t]
     if members[i]:
         stay_members(members, i, room, staying, exponent)
+    large = 0
     for t in range(n_weeks):
         exponent[t] *= export[i, t]
+        large += exponent[t] > LITTLE
     for a in range(1, LEVELS):
-        each = shedding[a]
-        for t in range(n_weeks):
-            out[t, a] = 1.0 - lost(exponent[t] * each)
+        still_clear(exponent, shedding[a], large == 0, out.T[a])
     for t in range(n_weeks):
         exponent[t] = 1.0
     events(m, s, i, out)
+
+
+@nb.njit(**INNER, **BARE, fastmath={"contract"})
+def still_clear(exponent: Floats, each: float, little: bool, out: Floats) -> None:
+    """Write ``exp(-exponent * each)`` into ``out``; ``little``: whether :data:`LITTLE` is never exceeded."""
+    if little:
+        for t in range(out.shape[0]):
+            out[t] = 1.0 - lost_little(exponent[t] * each)
+    else:
+        for t in range(out.shape[0]):
+            out[t] = 1.0 - lost(exponent[t] * each)
 
 
 @nb.njit(**INNER, **BARE)
@@ -199,7 +210,9 @@ def clear_chance(m: Model, s: State, i: int, out: Floats) -> None:
 
 @nb.njit(**CALLED, **BARE, fastmath={"contract"})
 def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floats) -> None:
-    """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week summing to one.
+    """Write the forward filter of unit ``i`` into ``alpha`` (T, levels), each week up to a factor.
+
+    The last week sums to one.
 
     Parameters
     ----------
@@ -253,10 +266,10 @@ def filter_forward(m: Model, i: int, escape: Floats, factor: Floats, alpha: Floa
         if total < TINY or total > HUGE:
             scale = 1.0 / total
             a0, a1, a2, a3, a4 = a0 * scale, a1 * scale, a2 * scale, a3 * scale, a4 * scale
-    for t in range(n_weeks):
-        scale = 1.0 / ((alpha[t, 0] + alpha[t, 1]) + (alpha[t, 2] + alpha[t, 3]) + alpha[t, 4])
-        for a in range(LEVELS):
-            alpha[t, a] *= scale
+    last = n_weeks - 1
+    scale = 1.0 / ((a0 + a1) + (a2 + a3) + a4)
+    for a in range(LEVELS):
+        alpha[last, a] *= scale
 
 
 @nb.njit(**CALLED, **BARE)
@@ -316,7 +329,7 @@ def before_treatment(
     ``alpha``: shape (levels,): chances of the levels before; ``escape``: chance of staying clear untreated;
     ``growth``, ``effect``: shape (levels, levels): of an untreated week and of the treatment.
     """
-    total, left = 0.0, 0.0
+    total, left, last = 0.0, 0.0, 0
     for turn in range(2):
         for r in range(LEVELS):
             reach = escape * effect[0, y] + (1.0 - escape) * effect[1, y] if r == 0 else 0.0
@@ -324,12 +337,13 @@ def before_treatment(
                 reach += growth[r, a] * effect[a, y] if r > 0 else 0.0
             if turn == 0:
                 total += alpha[r] * reach
+                last = r if alpha[r] * reach > 0.0 else last
             else:
                 left -= alpha[r] * reach
                 if left < 0.0:
                     return r
         left = uniform * total
-    return LEVELS - 1
+    return last
 
 
 @nb.njit(**CALLED, **BARE)
