@@ -124,9 +124,6 @@ def told_of_lesson(lesson: Lesson, true: dict[str, float], between: float) -> st
     for name in NAMES:
         one = lesson.told["learned"][name]
         (low, middle, high), spread = one["centre"], one["spread"]
-        if not one["taught"]:
-            lines.append(f"{name:14} true {np.exp(true[name]):.5f}: the logs say nothing of it")
-            continue
         inside = low <= true[name] <= high, spread[0] <= between <= spread[2]
         held.append(inside)
         lines.append(
@@ -134,7 +131,7 @@ def told_of_lesson(lesson: Lesson, true: dict[str, float], between: float) -> st
             f"firm {np.exp(middle):.5f} ({np.exp(low):.5f} to {np.exp(high):.5f})"
             f"{'' if inside[0] else ' MISSED'}; "
             f"spread {between:.2f}: {spread[1]:.2f} ({spread[0]:.2f} to {spread[2]:.2f})"
-            f"{'' if inside[1] else ' MISSED'}"
+            f"{'' if inside[1] else ' MISSED'}{'' if one['taught'] else '; left to the literature'}"
         )
     centre, spread = np.array(held).reshape(-1, 2).sum(axis=0)
     lines.append(f"90 % intervals hold {centre} of {len(held)} centres and {spread} of {len(held)} spreads")

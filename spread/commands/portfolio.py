@@ -46,7 +46,7 @@ def add(command: Adder) -> None:
     )
     step("status", "say of which buildings a fit is kept, of when, and which are to be fitted")
     pool = step("pool", "let the buildings that are fitted teach one another, and say what they taught")
-    pool.add_argument("--dry-run", action="store_true", help="say it and keep nothing")
+    pool.add_argument("--dry-run", action="store_true", help="say it and change no belief")
     doors = step("doors", "the first doors of all buildings, and why, from what is kept")
     doors.add_argument("--top", type=whole, default=10, help="how many doors; 10 if left out")
     report = step("report", "what the office sees, as a page of figures and files for other programs")
