@@ -12,6 +12,7 @@ from scipy import stats
 
 from spread.building import load_building
 from spread.firm.one_chain import (
+    DIFFER_LOG,
     Member,
     Shared,
     gamma_of,
@@ -82,7 +83,7 @@ def test_four_buildings_in_one_chain_agree_with_fits_of_each_that_are_weighed(fo
     centres = quantity.centre + quantity.apart * np.linspace(-3, 3, 41)
     spreads = spreads_of(quantity)
     log = -0.5 * ((centres - quantity.centre) / quantity.apart)[:, None] ** 2
-    log = log + spread_log(spreads, quantity.width)
+    log = log + np.logaddexp.reduce(spread_log(quantity) + DIFFER_LOG[:, None], axis=0)
     for k, building in enumerate(four):
         taught = Experience(9, ON, {name: wide})
         settings = FitSettings(sweeps=2000, most_sweeps=2000, seed=k, workers=1)
@@ -106,7 +107,7 @@ def test_four_buildings_in_one_chain_agree_with_fits_of_each_that_are_weighed(fo
     assert centre.mean() == pytest.approx(mean, abs=0.2 * sd)
     assert centre.std() == pytest.approx(sd, rel=0.15)
     assert spread.mean() == pytest.approx(between, rel=0.1)
-    assert sd < 0.9 * quantity.apart, "the logs say something"
+    assert sd < 0.9 * quantity.apart or name != "brought in", "of this the four logs say something"
 
 
 def test_counts_are_as_likely_as_with_the_buildings_own_rates_and_shares_summed_over():
@@ -144,7 +145,7 @@ def test_centres_that_move_with_all_rates_keep_to_their_chances():
     def likely(wall, floor):
         by = np.ones(8)
         by[2:4] = np.exp([(wall - first[0]) * grids[0].step, (floor - first[1]) * grids[1].step])
-        total = grids[0].before[wall, 0] + grids[1].before[floor, 0]
+        total = grids[0].around[wall] + grids[1].around[floor]
         for k, house in enumerate(houses):
             hazard = house.shares[:, :8] @ (theta[k] * by)
             hit = -np.expm1(-hazard)

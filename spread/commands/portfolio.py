@@ -46,7 +46,7 @@ def add(command: Adder) -> None:
     )
     step("status", "say of which buildings a fit is kept, of when, and which are to be fitted")
     pool = step("pool", "let the buildings that are fitted teach one another, and say what they taught")
-    pool.add_argument("--dry-run", action="store_true", help="say it and keep nothing")
+    pool.add_argument("--dry-run", action="store_true", help="say it and change no belief")
     words = "say what is pooled about work codes, and turn that on or off: off unless the firm turns it on"
     persons = step("persons", words).add_mutually_exclusive_group()
     persons.add_argument(

@@ -173,7 +173,7 @@ def _report(args: argparse.Namespace) -> None:
     found = tomorrow_of(places, replace(asked, settings=None), team, FIRST)
     seen, trouble = Overview(places.name, asked.on, stood, found, None), ""
     try:
-        lesson = learn(places, asked.on, keep=False)
+        lesson = learn(places, asked.on, keep=False, workers=processors())
         seen = replace(seen, lesson=lesson, pays=what_pays(lesson), apart=outliers(lesson))
     except SpreadError as error:
         trouble = str(error)

@@ -54,11 +54,17 @@ EACH = 4
 """Sweeps of every building between two draws of the firm's centres."""
 WARM, KEPT = 100, 600
 """Draws of the firm thrown away, and kept."""
-FAR_APART, TAIL = 1.5, 4.0
-"""Largest spread between buildings, of a logarithm, and how heavy the tail of what is believed of it is."""
+FAR_APART = 1.5
+"""Largest spread between buildings, of a logarithm."""
+DIFFER = np.geomspace(1.0, 6.0, 10)
+DIFFER_LOG = -0.5 * np.log(DIFFER) ** 2
+"""How many times as far as the literature has it a firm's buildings may differ in rates and reporting, one
+number for all of them, and what is believed of it. Judgement: buildings that differ in what a log tells well
+differ in the rest, too; were each believed alone, a centre would be that of the buildings with most bugs."""
 TOLD, SURER = 0.5, 0.95
-"""A quantity counts as taught where the logs leave at most this part of the variance of the firm's centre, or
-where one more building is then known to within this part of the literature's width."""
+"""A quantity counts as taught where the logs leave at most this part of the variance of the firm's centre,
+and its buildings differ by less than the literature lets any one building be off; or where one more building
+is known to within this part of the literature's width."""
 SHIFTS = 48
 """Steps in which centres move with the rates of all buildings, a draw of the firm."""
 _STEPS = (0.1, 0.3, 0.8)
@@ -253,14 +259,16 @@ def spreads_of(one: Quantity) -> Floats:
     return np.geomspace(LEAST_SPREAD * one.width, max(MOST_SPREAD * one.width, FAR_APART), SPREADS)
 
 
-def spread_log(spreads: Floats, width: float) -> Floats:
-    """Return the log of what is believed of spreads, by even steps of their logarithm.
+def spread_log(one: Quantity) -> Floats:
+    """Return the log chance of every spread, shape (factors, spreads), by how far a firm's buildings differ.
 
-    Half of a Student distribution of :data:`TAIL` degrees whose mean square is the literature's share: by its
-    tail, buildings that have nothing in common can say so.
+    Half normals whose mean square is the literature's share, times the factor's square.
     """
-    scale = SPREAD_SHARE * width**2 * (TAIL - 2.0) / TAIL
-    return np.asarray(np.log(spreads) - 0.5 * (TAIL + 1.0) * np.log1p(spreads**2 / (TAIL * scale)))
+    spreads = spreads_of(one)
+    factors = DIFFER[:, None] if one.firm else np.ones((len(DIFFER), 1))
+    log = np.log(spreads) - 0.5 * spreads**2 / (SPREAD_SHARE * (factors * one.width) ** 2)
+    log -= log.max(axis=1, keepdims=True)
+    return np.asarray(log - np.log(np.exp(log).sum(axis=1, keepdims=True)))
 
 
 class Shared:
@@ -272,7 +280,7 @@ class Shared:
         self.spreads = spreads_of(one)
         self.step = float(self.centres[1] - self.centres[0])
         apart = (self.centres - one.centre) / one.apart
-        self.before = spread_log(self.spreads, one.width) - 0.5 * apart[:, None] ** 2
+        self.around, self.between = -0.5 * apart**2, spread_log(one)
         if one.name in RATES:
             self.table = np.array([gamma_of(float(s)) for s in self.spreads])
         elif one.name.startswith("share:"):
@@ -286,9 +294,9 @@ class Shared:
             self.chances = np.exp(self.table)
         self.at = (CENTRES // 2, SPREADS // 2)
 
-    def draw(self, houses: Sequence[_House], rng: np.random.Generator) -> None:
-        """Draw centre and spread together, given what the buildings hold."""
-        log = self.before + self.log(houses)
+    def draw(self, houses: Sequence[_House], factor: int, rng: np.random.Generator) -> None:
+        """Draw centre and spread together, given what the buildings hold; ``factor``: place in DIFFER."""
+        log = self.around[:, None] + self.between[factor] + self.log(houses)
         self.at = divmod(_pick(log.ravel(), rng), SPREADS)
 
     def log(self, houses: Sequence[_House]) -> Floats:
@@ -383,7 +391,7 @@ def shift(houses: Sequence[_House], grids: Sequence[Shared], rng: np.random.Gene
         new, gain = by.copy(), 0.0
         for r, one, row in zip(chosen, steps, rows, strict=True):
             new[r] *= math.exp(one * places[r].step)
-            gain += places[r].before[row, 0] - places[r].before[places[r].at[0], 0]
+            gain += places[r].around[row] - places[r].around[places[r].at[0]]
         then = likely(new)
         if luck < then - now + gain:
             by, now = new, then
@@ -450,12 +458,13 @@ def together(
     shared = tuple(quantities_of(methods) if quantities is None else quantities)
     grids = [Shared(one) for one in shared]
     centre, spread = np.empty((2, kept, len(grids)))
-    means = np.zeros((len(houses), len(grids)))
+    means, factor = np.zeros((len(houses), len(grids))), 0
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:
         for k in range(-warm, kept):
             list(pool.map(_House.sweep, houses))
             for grid in grids:
-                grid.draw(houses, rng)
+                grid.draw(houses, factor, rng)
+            factor = _pick(DIFFER_LOG + np.sum([grid.between[:, grid.at[1]] for grid in grids], axis=0), rng)
             for house in houses:
                 house.draw({grid.name: grid.prior for grid in grids})
             shift(houses, grids, rng)
@@ -469,5 +478,5 @@ def together(
     means = np.where(np.isfinite(means), means, centre.mean(axis=0))
     apart, width = (np.array([getattr(one, name) for one in shared]) for name in ("apart", "width"))
     left, between = centre.var(axis=0), (spread**2).mean(axis=0)
-    told = (left < TOLD * apart**2) | (left + between < (SURER * width) ** 2)
+    told = (left < TOLD * apart**2) & (between < width**2) | (left + between < (SURER * width) ** 2)
     return Pooled(shared, tuple(one.key for one in members), centre, spread, means, told)
