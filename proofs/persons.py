@@ -162,6 +162,8 @@ def run(args: argparse.Namespace, home: Path) -> None:
         told = [belief(folder, experience, k + 1) for experience in (None, taught)]
         pairs.append([scores(chance, infested) for chance, _ in told])
         errors.append([[(np.log(odds.get(w, 1.0) / ODDS[w])) ** 2 for w in ODDS] for _, odds in told])
+    if not pairs:
+        return
     off, error = np.array(pairs), np.sqrt(np.array(errors).mean(axis=(0, 2)))
     print(f"new buildings: error of log odds of the two {error[0]:.2f} alone, {error[1]:.2f} pooled")
     for place, name in enumerate(("Brier score", "logarithmic score")):

@@ -6,7 +6,6 @@ import json
 import shutil
 import zipfile
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pyarrow.parquet
@@ -17,12 +16,21 @@ from spread.cli import main
 from spread.errors import SpreadError
 from spread.firm.fitting import Asked, fit_one, program_mark, session_of
 from spread.firm.night import learn
-from spread.firm.persons import choose, known_of, persons_in, pools_by_person, shown_by
+from spread.firm.persons import (
+    LETTERS,
+    choose,
+    known_of,
+    likelihoods_of,
+    log_on_grid,
+    persons_in,
+    pools_by_person,
+)
 from spread.firm.places import TAUGHT_FILE, places_at
 from spread.firm.simulated import make_firm
-from spread.posterior.seeing import FIRST_ODDS, ODDS, WIDTHS, Names, Traits, _normal
+from spread.posterior.seeing import ODDS, WIDTHS
 from spread.report.learned import rates_text
 from spread.trade.experience import POOLED_FILE, experience_beside, experience_of, persons_believed
+from spread.trade.seeing import PEOPLE
 
 ASKED = Asked(ON, program_mark(), QUICKER)
 CODE = "ZQ-77"
@@ -156,36 +164,39 @@ def test_a_building_believes_what_the_others_showed_and_its_own_log_counts_once(
             experience_of(json.dumps(data | {"persons": spoilt or 5}).encode())
 
 
-def test_what_looks_show_is_the_likelihood_whatever_was_believed_of_people_before():
-    """Draws from priors that hang together through their width, times a known likelihood of each person."""
+def test_two_who_look_are_told_apart_from_the_method_as_by_counting_all_cases():
+    """Against enumeration: in each building the method's odds are unknown, and both share them."""
     rng, logs = np.random.default_rng(1), np.log(ODDS)
-    mean, precision = np.array([-1.2, 0.3, 0.0]), np.array([6.0, 3.0, 0.5])
-    width_prior = _normal(np.log(WIDTHS / 0.4), 0.7)
-    people_prior = np.stack([_normal(logs, width) for width in WIDTHS])
-    like = -0.5 * precision[:, None] * (logs - mean[:, None]) ** 2
-    joint = people_prior[:, None, :] + like  # (widths, people, grid)
-    of_width = width_prior + np.log(np.exp(joint).sum(axis=2)).sum(axis=1)
-    share = np.exp(of_width - of_width.max())
-    draws = np.zeros((40_000, FIRST_ODDS + 3))
-    for k, w in enumerate(rng.choice(len(WIDTHS), size=len(draws), p=share / share.sum())):
-        for p in range(3):
-            chance = np.exp(joint[w, p])
-            draws[k, FIRST_ODDS + p] = ODDS[np.searchsorted(np.cumsum(chance / chance.sum()), rng.random())]
-    posterior = SimpleNamespace(
-        names=Names((), ("a", "b", "c"), ()),
-        prior=SimpleNamespace(
-            people_prior=people_prior, width_prior=width_prior, look_who=np.array([0, 0, 1, 2, -1])
-        ),
-        traits=Traits(draws, np.zeros(0), np.zeros(0)),
-        weights=np.full(len(draws), 1.0 / len(draws)),
-    )
-    told = shown_by(posterior)
-    for p, code in enumerate("abc"):
-        found, true = np.array(told[code][0]), like[p] - like[p].max()
-        weight = np.exp(true - 0.5 * logs**2)  # where a look under the wide prior comes to lie
-        off = found - true - np.average(found - true, weights=weight)
-        assert np.sqrt(np.average(off**2, weights=weight)) < 0.15, code
-    assert [told[code][1] for code in "abc"] == [2, 1, 1]
+    people = [log_on_grid(width) for width in WIDTHS]
+    of_width = -0.5 * (np.log(WIDTHS / PEOPLE.central) / 0.7) ** 2
+    method = np.exp(-0.5 * (logs / 0.8) ** 2)
+    joint = np.logaddexp.reduce([w + p[:, None] + p[None, :] for w, p in zip(of_width, people, strict=True)])
+    exact, shown = 0.0, {}
+    for k in range(12):
+        tried = rng.integers(3, 9, size=2)
+        own = 0.8 * rng.standard_normal()
+        found = rng.binomial(tried, 1.0 / (1.0 + np.exp(-own - np.array([0.0, -1.1]))))
+        at = logs[:, None] + logs  # (method, person)
+        each = [
+            f * -np.logaddexp(0, -at) + (n - f) * -np.logaddexp(0, at)
+            for f, n in zip(found, tried, strict=True)
+        ]
+        like = np.log(np.einsum("m,ma,mb->ab", method, np.exp(each[0]), np.exp(each[1])))
+        chance = np.exp(joint + like - (joint + like).max()).ravel()
+        cells = rng.choice(chance.size, size=1000, p=chance / chance.sum())
+        draws = [LETTERS[c // len(ODDS)] + LETTERS[c % len(ODDS)] for c in cells]
+        shown[f"b{k}"] = {"looks": {"x": 1, "y": 1}, "draws": draws}
+        exact = exact + like
+    width, sites = likelihoods_of(shown)
+    prior = log_on_grid(width)
+    true = np.exp(prior[:, None] + prior[None, :] + exact - exact.max())
+    for axis, code in ((1, "x"), (0, "y")):
+        found = prior + sum(sites[code].values())
+        share, got = (one / one.sum() for one in (true.sum(axis=axis), np.exp(found - found.max())))
+        means = share @ logs, got @ logs
+        widths = [np.sqrt(one @ (logs - mean) ** 2) for one, mean in zip((share, got), means, strict=True)]
+        assert means[1] == pytest.approx(means[0], abs=0.15), code
+        assert 0.7 < widths[1] / widths[0] < 1.3, code
 
 
 def test_what_the_firm_showed_of_somebody_is_their_prior_in_a_building(firm):

@@ -28,8 +28,9 @@ FIRM_FILE = "firm.toml"
 LEAST_BUILDINGS, LEAST_LOOKS = 2, 20
 """A work code is pooled that looked in so many buildings and so often in all (judgement)."""
 Z90 = 1.6448536269514722
-WIDE = 1.0
-"""Standard deviation of the prior under which looks are read: wider than people differ."""
+DRAWS, TURNS = 1000, 12
+LETTERS = "abcdefghijklmnopq"
+"""A letter a point of the grid of odds."""
 FLAT = 0.02
 """Part of each likelihood that is flat: draws say nothing finer, and no log has the last word."""
 _WORDS = """# Whether work codes are pooled over this firm's buildings: docs/persons.md says what that means.
@@ -63,34 +64,21 @@ def choose(places: Places, *, by_person: bool) -> None:
         forget(places)
 
 
-def shown_by(posterior: Posterior) -> dict[str, tuple[list[float], int]]:
-    """Return what a building's looks say of each work code, whatever was believed of it before.
+def shown_by(posterior: Posterior) -> dict[str, Any]:
+    """Return what a building's looks say of each work code: draws of their odds together, and how many looks.
 
-    Returned: by code the logarithm of its likelihood over the grid of odds, and how many looks.
-    ``posterior``: fitted under the literature's figures.
-
-    The draws are read as if each person's prior were a wide normal one: their weights leave out what the
-    sampler believed of the person given the others, summed over how much people differ. Likelihoods of few
-    looks lean to one side, so that no mean and width stand for them.
+    Together, since whoever misses more than a colleague and a method that finds little there look alike.
+    ``posterior``: fitted under the literature's figures. A draw is a letter a code, of its place in the grid.
     """
     names, g = posterior.names, posterior.prior
     if names is None or g is None or posterior.traits is None or not names.people:
-        return {}
+        return {"looks": {}, "draws": []}
     first = FIRST_ODDS + len(names.methods)
     people = posterior.traits.draws[:, first : first + len(names.people)]
-    at = np.abs(np.log(people)[..., None] - np.log(ODDS)).argmin(axis=2)  # (draws, people)
-    logs = g.people_prior[:, at]  # (widths, draws, people)
-    wide = _on_grid(WIDE)
-    shown = {}
-    for p, code in enumerate(names.people):
-        others = g.width_prior[:, None] + logs.sum(axis=2) - logs[:, :, p]
-        weight = np.exp(others - others.max(axis=0))
-        believed = (weight * np.exp(logs[:, :, p])).sum(axis=0) / weight.sum(axis=0)
-        share = posterior.weights * wide[at[:, p]] / believed
-        seen = np.bincount(at[:, p], weights=share / share.sum(), minlength=len(ODDS))
-        likelihood = (1.0 - FLAT) * seen / wide + FLAT
-        shown[code] = ([round(float(x), 2) for x in np.log(likelihood)], int((g.look_who == p).sum()))
-    return shown
+    few = people[np.linspace(0, len(people) - 1, min(DRAWS, len(people))).round().astype(int)]
+    at = np.abs(np.log(few)[..., None] - np.log(ODDS)).argmin(axis=2)
+    looks = {code: int((g.look_who == p).sum()) for p, code in enumerate(names.people)}
+    return {"looks": looks, "draws": ["".join(LETTERS[k] for k in row) for row in at]}
 
 
 def persons_in(text: bytes) -> dict[str, Any] | None:
@@ -101,17 +89,59 @@ def persons_in(text: bytes) -> dict[str, Any] | None:
 
 def persons_of(places: Places) -> dict[str, Any] | None:
     """Return what is kept about work codes, from what buildings show of them; None where it is nothing."""
-    shown: dict[str, dict[str, tuple[list[float], int]]] = {}
-    for key in places.keys():  # noqa: SIM118 - no mapping
-        for code, told in (persons_in(places.beside(key, TAUGHT_FILE)) or {}).items():
-            shown.setdefault(code, {})[key] = told
+    told = {key: persons_in(places.beside(key, TAUGHT_FILE)) for key in places.keys()}  # noqa: SIM118
+    shown = {key: one for key, one in told.items() if one is not None and one["draws"]}
+    looks: dict[str, list[int]] = {}
+    for one in shown.values():
+        for code, many in one["looks"].items():
+            looks.setdefault(code, []).append(many)
+    width, sites = likelihoods_of(shown)
     codes = {
-        code: {"looks": looks, "shown": {key: logs for key, (logs, _) in of.items()}}
-        for code, of in sorted(shown.items())
-        if len(of) >= LEAST_BUILDINGS and (looks := sum(many for _, many in of.values())) >= LEAST_LOOKS
+        code: {
+            "looks": sum(many),
+            "shown": {key: np.round(of, 2).tolist() for key, of in sites[code].items()},
+        }
+        for code, many in sorted(looks.items())
+        if len(many) >= LEAST_BUILDINGS and sum(many) >= LEAST_LOOKS
     }
     at = [round(float(x), 4) for x in np.log(ODDS)]
-    return {"width": round(_width_of(codes), 3), "at": at, "codes": codes} if codes else None
+    return {"width": round(width, 3), "at": at, "codes": codes} if codes else None
+
+
+def likelihoods_of(shown: dict[str, dict[str, Any]]) -> tuple[float, dict[str, dict[str, Floats]]]:
+    """Return how much people differ, and what each building says of each work code.
+
+    Returned: a standard deviation of log odds; by code and building the logarithm of a likelihood over the
+    grid, such that with what the other buildings say of *all* who look there it gives back what this one
+    says (expectation propagation: a building's draws are weighted by what the others say).
+
+    ``shown``: of each building, as of :func:`shown_by`.
+    """
+    width = seeing.PEOPLE.central
+    sites: dict[str, dict[str, Floats]] = {}
+    draws, before = {}, {}
+    of_width = -0.5 * (np.log(WIDTHS / seeing.PEOPLE.central) / 0.7) ** 2
+    on_widths = np.array([log_on_grid(one) for one in WIDTHS])
+    for key, one in shown.items():
+        at = np.array([[LETTERS.index(x) for x in row] for row in one["draws"]])
+        draws[key] = at
+        before[key] = np.logaddexp.reduce(of_width[:, None] + on_widths[:, at].sum(axis=2), axis=0)
+        for code in one["looks"]:
+            sites.setdefault(code, {})[key] = np.zeros(len(ODDS))
+    for _ in range(TURNS):
+        of_all = log_on_grid(width)
+        for key, at in draws.items():
+            codes = tuple(shown[key]["looks"])
+            others = [of_all + sum(s for k, s in sites[code].items() if k != key) for code in codes]
+            logs = sum(other[at[:, p]] for p, other in enumerate(others)) - before[key]
+            share = np.exp(logs - logs.max())
+            for p, code in enumerate(codes):
+                seen = np.bincount(at[:, p], weights=share / share.sum(), minlength=len(ODDS))
+                cavity = np.exp(others[p] - others[p].max())
+                said = np.log((1.0 - FLAT) * seen / (cavity / cavity.sum()) + FLAT)
+                sites[code][key] = 0.5 * (sites[code][key] + said - said.max())
+        width = _width_of(sites)
+    return width, sites
 
 
 def forget(places: Places) -> None:
@@ -160,17 +190,17 @@ def known_of(persons: dict[str, Any] | None) -> tuple[Person, ...]:
     return tuple(known)
 
 
-def _width_of(codes: dict[str, Any]) -> float:
+def _width_of(sites: dict[str, dict[str, Floats]]) -> float:
     """Return how much people differ, in log odds: the mean over what is believed of it and what they show."""
     logs = -0.5 * (np.log(WIDTHS / seeing.PEOPLE.central) / 0.7) ** 2
-    for one in codes.values():
-        shown = np.sum(list(one["shown"].values()), axis=0)
-        top = shown.max()
-        logs += [top + np.log(_on_grid(width) @ np.exp(shown - top)) for width in WIDTHS]
+    for one in sites.values():
+        shown = np.sum(list(one.values()), axis=0)
+        logs += [np.logaddexp.reduce(log_on_grid(width) + shown) for width in WIDTHS]
     share = np.exp(logs - logs.max())
     return float(np.sqrt(share @ WIDTHS**2 / share.sum()))
 
 
-def _on_grid(width: float) -> Floats:
-    share = np.exp(-0.5 * (np.log(ODDS) / width) ** 2)
-    return np.asarray(share / share.sum())
+def log_on_grid(width: float) -> Floats:
+    """Return the logarithm of a normal prior of somebody's odds over the grid, summing to one."""
+    logs = -0.5 * (np.log(ODDS) / width) ** 2
+    return np.asarray(logs - np.logaddexp.reduce(logs))
