@@ -469,13 +469,30 @@ def reading(plan_read: tuple[Any, Open]) -> tuple[Any, Open]:
             else:
                 page.keyboard.press(way_back)
             page.wait_for_selector(shown, state="hidden")
-    page.locator('[data-shape="one"]').click()
-    page.wait_for_selector("#plan.one")
-    page.locator(f'#floors [data-floor="{page.floor}"]').click()
-    page.wait_for_selector(f'#floors [data-floor="{page.floor}"][aria-pressed="true"]')
-    page.locator("#view").select_option(index=0)
-    page.locator("#only").select_option("")
-    page.locator("#find").fill("")
+    # All are asked in one go and touched only where they stand otherwise: a touch costs as much as a test.
+    floor = f'#floors [data-floor="{page.floor}"]'
+    shape, level, view, only, find = page.evaluate(
+        """floor => [
+            document.querySelector("#plan.one") !== null,
+            document.querySelector(`${floor}[aria-pressed="true"]`) !== null,
+            document.querySelector("#view").selectedIndex === 0,
+            document.querySelector("#only").value === "",
+            document.querySelector("#find").value === "",
+        ]""",
+        floor,
+    )
+    if not shape:
+        page.locator('[data-shape="one"]').click()
+        page.wait_for_selector("#plan.one")
+    if not level:
+        page.locator(floor).click()
+        page.wait_for_selector(f'{floor}[aria-pressed="true"]')
+    if not view:
+        page.locator("#view").select_option(index=0)
+    if not only:
+        page.locator("#only").select_option("")
+    if not find:
+        page.locator("#find").fill("")
     page.locator("#zoom-whole").click()
     page.evaluate("""() => {
         document.querySelectorAll("details[open]").forEach((one) => { one.open = false; });

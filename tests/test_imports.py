@@ -100,21 +100,19 @@ def is_private(name):
 
 def strange_privates(source):
     """Yield the private names that a module takes from others: imported, or read from a thing not its own."""
-    tree = ast.parse(source)
-    own = {node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.ClassDef)}
-    own |= {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
+    nodes = list(ast.walk(ast.parse(source)))
+    own = {node.name for node in nodes if isinstance(node, ast.FunctionDef | ast.ClassDef)}
+    own |= {node.id for node in nodes if isinstance(node, ast.Name)}
     own |= {
-        node.attr
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Store)
+        node.attr for node in nodes if isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Store)
     }
     imported = {
         alias.asname or alias.name.split(".")[0]
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, ast.Import | ast.ImportFrom)
         for alias in node.names
     }
-    for node in ast.walk(tree):
+    for node in nodes:
         if isinstance(node, ast.ImportFrom):
             yield from (alias.name for alias in node.names if is_private(alias.name))
         elif isinstance(node, ast.Attribute) and is_private(node.attr):

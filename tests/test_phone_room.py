@@ -51,7 +51,7 @@ def fields(answer, log=None):
 def fitted(tmp_path_factory):
     folder = tmp_path_factory.mktemp("room") / DEMO.name
     shutil.copytree(DEMO, folder)
-    return load_building(folder), Session.open(folder, on=ON)
+    return load_building(folder), Session.open(folder, on=ON, settings=BRIEF)
 
 
 @pytest.fixture

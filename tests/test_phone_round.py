@@ -36,7 +36,7 @@ PLAN = made_plan(2, 3)
 def fitted(tmp_path_factory):
     folder = tmp_path_factory.mktemp("phone") / DEMO.name
     shutil.copytree(DEMO, folder)
-    return Session.open(folder, on=ON)
+    return Session.open(folder, on=ON, settings=BRIEF)
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from small import BRIEF
 
 from spread import cli
 from spread.report.charts import Path as Band
@@ -15,6 +16,14 @@ from spread.report.proposal import log_words
 
 DEMO = Path(__file__).parent.parent / "demo_buildings" / "tolliwick-gardens"
 QUICK = ["--on", "2026-11-20", "--weeks", "26", "--runs", "40"]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def brief():
+    """Fit briefly: these tests are about what is said of the runs, whatever they say."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("spread.session.FitSettings", lambda: BRIEF)
+        yield
 
 
 @pytest.fixture(scope="module")

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from small import BRIEF
 
 from spread import cli
 from spread.errors import SpreadError
@@ -62,6 +63,7 @@ def work(tmp_path, monkeypatch):
     shutil.copytree(DEMO, tmp_path / "home")
     (tmp_path / "work").mkdir()
     monkeypatch.chdir(tmp_path / "work")
+    monkeypatch.setattr("spread.session.FitSettings", lambda: BRIEF)  # whatever the pages say
     return tmp_path / "work"
 
 

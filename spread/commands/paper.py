@@ -138,10 +138,13 @@ def _notices(args: argparse.Namespace) -> None:
 
 
 def _sheets(args: argparse.Namespace) -> None:
+    from spread.report.pdf import check_typst  # noqa: PLC0415
     from spread.report.sheets import door_sheets, next_units  # noqa: PLC0415
     from spread.report.week import promise_week, week_document, week_view  # noqa: PLC0415
     from spread.words.trust import warnings_data  # noqa: PLC0415
 
+    if args.pdf:
+        check_typst()  # before the fit, not after
     session = open_session(args)
     units = tuple(dict.fromkeys(args.unit)) or next_units(session, args.doors)
     voice = page_voice(args)

@@ -284,13 +284,13 @@ def test_axe_finds_nothing_serious(new_page, building, axe, width):
     page.locator('[data-item="mattress"]').tap()
     page.locator('[data-place-of="bed 1"] [data-sign="live"]').tap()
     page.locator('[data-item="encasement"]').tap()
-    found = []
-    for part in ("look", "treat", "heat", "traps", "follow"):
+    parts = ("look", "treat", "heat", "traps", "follow")
+    for part in parts:
         fold(page, part)
-        page.locator(f"#part-{part}").evaluate(
-            "node => node.querySelectorAll('details').forEach(n => n.open = 1)"
-        )
-        found += axe(page)
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    for part in parts:
+        page.wait_for_selector(f"#part-{part}[open]")
+    found = axe(page)
     fold(page, "look")
     judge(page)
     assert found + axe(page) == []
