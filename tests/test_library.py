@@ -20,6 +20,7 @@ from spread.report.exchange import draws as draws_module
 from spread.report.exchange.bundle import make_export, write_exports
 from spread.report.exchange.graph import contacts_graphml, known_contacts
 from spread.report.exchange.maps import LAYERS
+from spread.trade.routes import ROUTES
 
 ROOT = Path(__file__).parent.parent
 ROWS = [clear("101", 60), find("203", 20, evidence="live"), treatment("203", 18)]
@@ -81,7 +82,7 @@ def test_the_graph_has_places_chances_and_hazards_and_is_drawn_in_three_lines(ma
     for unit, node in graph.nodes(data=True):
         assert node["chance"] == chances[unit]
         assert node["hazard"] > 0.0
-    rates = dict(zip(("wall", "floor", "riser", "hallway", "link"), maple.view.dynamics.rates, strict=True))
+    rates = dict(zip(ROUTES, maple.view.dynamics.rates, strict=True))
     for a, b, edge in graph.edges(data=True):
         assert edge["hazard"] == pytest.approx(edge["exposure"] * rates[edge["route"]])
         # One of the two must be infested, and then it passes with no more than the hazard.
