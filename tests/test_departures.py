@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from posterior_buildings import ON, row
 from test_trust import LOGS, SHORT, UNITS, fitted, network
 
+from spread.building import load_building
 from spread.decisions.departures import ENOUGH, MOST_TIMES, Departs, departures_of, told_of
 from spread.decisions.trust import FalseAlerts, LittleReported, warnings_of
 from spread.posterior.checks import MORE_OFTEN, NOTHING_THERE
-from spread.posterior.dynamics import central_dynamics
-from spread.posterior.fit import fit
+from spread.posterior.dynamics import central_dynamics, network_of
+from spread.posterior.fit import FitSettings, fit
 from spread.posterior.rates import MOVE_IN
 from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, NEVER, RESIST
+from spread.session import dynamics_of
 from spread.words import ENGLISH, say
 from spread.words.trust import warnings_data
 from spread.words.voice import Voice
@@ -24,12 +28,14 @@ from spread.words.voice import Voice
 
 @functools.cache
 def complaining():
-    """Every unit complains once, and two looks by different people find nothing."""
+    """Each third unit complains; looks by three people and a monitor find nothing, there and elsewhere."""
     rows = []
     for k, unit in enumerate(UNITS):
-        rows.append(row(50 - k, unit, "report"))
-        rows.append(row(50 - k, unit, "inspection", "thorough-visual", "no", by="T1", day=-2))
-        rows.append(row(50 - k, unit, "monitor", "interceptors", "no", days=14, by="T2", day=-17))
+        if k % 3 == 0:
+            rows.append(row(50 - k, unit, "report"))
+        for later, who in ((0, "T1"), (3, "T2"), (6, "T3")):
+            rows.append(row(50 - k - later, unit, "inspection", "thorough-visual", "no", by=who, day=-2))
+        rows.append(row(44 - k, unit, "monitor", "interceptors", "no", days=14, by="T2", day=-17))
     return fit(network(), rows, central_dynamics(), on=ON, settings=SHORT)
 
 
@@ -159,3 +165,28 @@ def test_every_departure_is_said_as_a_perhaps_in_english_and_in_spanish(kind):
     assert spanish.startswith("Puede que ")
     assert "12 veces más verosímil" in spanish
     assert ("K9" in english) == ("K9" in spanish) == bool(fact.whose)
+
+
+DEMOS = Path(__file__).parent.parent / "demo_buildings"
+
+
+@pytest.mark.parametrize(
+    ("name", "kinds"),
+    [
+        ("tolliwick-gardens", set()),
+        # By their hidden truth: of 8.7 reports of moderate and heavy ones to be expected 2 were made, and of
+        # 14.6 in the tower 7.
+        pytest.param("ostrel-court", {"silent"}, marks=pytest.mark.slow),
+        pytest.param("verrin-tower", {"silent"}, marks=pytest.mark.slow),
+    ],
+)
+def test_demo_logs_say_what_is_true_there_and_nothing_else(name, kinds):
+    building = load_building(DEMOS / name)
+    posterior = fit(
+        network_of(building.contacts),
+        building.log.current,
+        dynamics_of(building),
+        on=dt.date(2026, 11, 20),
+        settings=FitSettings(chains=2, warmup=100, sweeps=250, most_sweeps=250),
+    )
+    assert {one.kind for one in warnings_of(posterior) if isinstance(one, Departs)} == kinds

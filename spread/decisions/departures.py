@@ -50,7 +50,7 @@ ENOUGH = MappingProxyType(
         "looks-by": 8.0,
         "alerts": 10.0,
         "resist": 12.0,
-        "moved-in": 6.0,
+        "moved-in": 10.0,
         "complaints": 20.0,
         "room": 8.0,
     }
