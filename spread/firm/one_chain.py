@@ -92,9 +92,9 @@ def events_of(m: Model, s: State, shares: Floats, worth: Floats) -> None:
     """
     shares[:] = 0.0
     n = 0
-    for t in range(s.event_count.shape[0]):
-        for e in range(s.event_count[t]):
-            i = s.event_unit[t, e]
+    for i in range(s.event_count.shape[0]):
+        for e in range(s.event_count[i]):
+            t = s.event_week[i, e]
             shares[n, BROUGHT_IN] = 1.0
             shares[n, MIXING] = m.openness[i, t] * s.shed[t] / len(m.members)
             shares[n, shares.shape[1] - 2] = m.moving[i, t]
