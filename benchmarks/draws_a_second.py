@@ -21,7 +21,7 @@ from spread.posterior.dynamics import central_dynamics
 from spread.posterior.room import belief
 from spread.posterior.seeing import resisting
 
-CHAINS, WARMUP, SWEEPS = 4, 150, 1000
+CHAINS, WARMUP, SWEEPS = 4, 100, 400
 
 
 def measured(scale: float, *, everything: bool, seed: int) -> tuple[float, float, float, float]:

@@ -156,22 +156,22 @@ def test_a_compiled_sweep_is_a_hundred_times_faster_than_plain_numpy():
 
     fast = np.inf
     for _ in range(5):
-        start = time.perf_counter()
+        start = time.thread_time()
         for _ in range(10):
             once()
-        fast = min(fast, (time.perf_counter() - start) / 10)
+        fast = min(fast, (time.thread_time() - start) / 10)
     rng, turns = np.random.default_rng(2), 12
-    start = time.perf_counter()
+    start = time.thread_time()
     for i in range(turns):
         plain_update(dynamics, evidence, x, i * 17, dense, push, rng)
-    slow = (time.perf_counter() - start) * n / turns
+    slow = (time.thread_time() - start) * n / turns
     np.testing.assert_allclose(push, dense.T @ (dynamics.shedding[x] * evidence.export), atol=1e-12)
     print(
         f"\n225 units x {weeks} weeks, {len(network.indices) / n:.1f} contacts a unit: compiled "
         f"{1e9 * fast / (n * weeks):.0f} ns a unit-week ({1 / fast:.0f} sweeps a second), "
         f"plain NumPy {1e9 * slow / (n * weeks):.0f} ns; ratio {slow / fast:.0f}"
     )
-    assert slow / fast > 100
+    assert slow / fast > 500
 
 
 @pytest.mark.slow
