@@ -63,8 +63,8 @@ number for all of them, and what is believed of it. Judgement: buildings that di
 differ in the rest, too; were each believed alone, a centre would be that of the buildings with most bugs."""
 TOLD, SURER = 0.5, 0.95
 """A quantity counts as taught where the logs leave at most this part of the variance of the firm's centre,
-and its buildings, likelier than not, differ by less than the literature lets any one be off; or where one more
-building is known to within this part of the literature's width."""
+and its buildings, likelier than not, differ by less than the literature lets any one be off; or where one
+more building is known to within this part of the literature's width."""
 SHIFTS = 48
 """Steps in which centres move with the rates of all buildings, a draw of the firm."""
 _STEPS = (0.1, 0.3, 0.8)
