@@ -63,8 +63,8 @@ number for all of them, and what is believed of it. Judgement: buildings that di
 differ in the rest, too; were each believed alone, a centre would be that of the buildings with most bugs."""
 TOLD, SURER = 0.5, 0.95
 """A quantity counts as taught where the logs leave at most this part of the variance of the firm's centre,
-and its buildings differ by less than the literature lets any one building be off; or where one more building
-is known to within this part of the literature's width."""
+and its buildings, likelier than not, differ by less than the literature lets any one be off; or where one
+more building is known to within this part of the literature's width."""
 SHIFTS = 48
 """Steps in which centres move with the rates of all buildings, a draw of the firm."""
 _STEPS = (0.1, 0.3, 0.8)
@@ -478,5 +478,6 @@ def together(
     means = np.where(np.isfinite(means), means, centre.mean(axis=0))
     apart, width = (np.array([getattr(one, name) for one in shared]) for name in ("apart", "width"))
     left, between = centre.var(axis=0), (spread**2).mean(axis=0)
-    told = (left < TOLD * apart**2) & (between < width**2) | (left + between < (SURER * width) ** 2)
+    alike = np.median(spread, axis=0) < width
+    told = (left < TOLD * apart**2) & alike | (left + between < (SURER * width) ** 2)
     return Pooled(shared, tuple(one.key for one in members), centre, spread, means, told)

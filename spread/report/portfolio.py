@@ -91,7 +91,7 @@ def pooled_line(told: Mapping[str, Any], *, moved: bool) -> str:
     """Return what pooling gave in one line."""
     what = "what is believed of one more building moved" if moved else "nothing moved"
     untold = [quantity_name(name).lower() for name, one in told["learned"].items() if not one["taught"]]
-    rest = f"; the logs say nothing yet of: {', '.join(untold)}" if untold else ""
+    rest = f"; left to the general figures: {', '.join(untold)}" if untold else ""
     return f"Pooled {told['buildings']} buildings: {what}{rest}."
 
 
@@ -228,7 +228,7 @@ def pays_text(pays: Sequence[Pays]) -> str:
             f"{middle:.1f} an hour (90 % sure: {low:.1f} to {high:.1f}); finds {finds:.0f} % ({least:.0f} to"
         )
         told += f" {most:.0f}; usual {100 * one.general:.0f}) in {one.minutes:.0f} min"
-        told += "" if one.taught else "; the logs say nothing of it yet"
+        told += "" if one.taught else "; left to the general figure"
         lines.append(f"  {method_name(one.method, ENGLISH)}: {told}")
     lines += ["An alert of a dog is to be confirmed, which these minutes leave out."]
     return "\n".join(folded(line, "  " if line[0] == " " else "") for line in lines)
