@@ -80,18 +80,16 @@ def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
 
     ``keep``: whether it is written; else it is only told. Raises SpreadError where they are too few.
     """
-    before, by_person = places.own(POOLED_FILE), pools_by_person(places)
-    if keep and not by_person:
-        forget(places)
     found = ((key, of_text(key, places.beside(key, TAUGHT_FILE))) for key in places.keys())  # noqa: SIM118
     pooled, taught = pool_taught({key: one for key, one in found if one is not None})
+    before = places.own(POOLED_FILE)
     known = experience_of(before)
     new = beliefs_of(pooled)
     moved = known is None or has_moved(new, dict(known.believed))
-    kept = json.loads(before) if known else {}
-    rounds = int(kept.get("rounds", 0)) + moved
-    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds)
-    persons, used = persons_of(places) if by_person else None, kept.get("persons")
+    rounds = int(json.loads(before).get("rounds", 0)) if known else 0
+    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds + moved)
+    by_person, used = pools_by_person(places), json.loads(before).get("persons") if known else None
+    persons = persons_of(places) if by_person else None
     if has_moved(persons_believed(persons), persons_believed(used)):
         moved = True
     else:
@@ -100,6 +98,8 @@ def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
         told["persons"] = persons
     if keep:
         places.keep_own(POOLED_FILE, text_of(told))
+        if not by_person:
+            forget(places)
     return Lesson(told, moved, pooled, taught)
 
 
