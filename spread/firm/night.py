@@ -8,10 +8,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from spread.firm import persons as work_codes
 from spread.firm.cluster import each, workers
 from spread.firm.fitting import Asked, Outcome, fit_one, is_fresh, mark_of
 from spread.firm.keeping import of_bytes
-from spread.firm.persons import forget, persons_of, pools_by_person
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places
 from spread.firm.pooled import beliefs_of, file_of, has_moved, of_text, pool_taught, text_of
 from spread.firm.pooling import Pooled, Taught
@@ -88,8 +88,9 @@ def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
     moved = known is None or has_moved(new, dict(known.believed))
     rounds = int(json.loads(before).get("rounds", 0)) if known else 0
     told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds + moved)
-    by_person, used = pools_by_person(places), json.loads(before).get("persons") if known else None
-    persons = persons_of(places) if by_person else None
+    by_person = work_codes.pools_by_person(places)
+    used = json.loads(before).get("persons") if known else None
+    persons = work_codes.persons_of(places) if by_person else None
     if has_moved(persons_believed(persons), persons_believed(used)):
         moved = True
     else:
@@ -99,7 +100,7 @@ def learn(places: Places, on: dt.date, *, keep: bool = True) -> Lesson:
     if keep:
         places.keep_own(POOLED_FILE, text_of(told))
         if not by_person:
-            forget(places)
+            work_codes.forget(places)
     return Lesson(told, moved, pooled, taught)
 
 
