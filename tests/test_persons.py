@@ -12,6 +12,7 @@ import pyarrow.parquet
 import pytest
 from small import ON, QUICKER
 
+from spread.building import load_building
 from spread.cli import main
 from spread.errors import SpreadError
 from spread.firm.fitting import Asked, fit_one, program_mark, session_of
@@ -261,3 +262,13 @@ def test_it_goes_into_no_export_page_paper_or_office(firm, tmp_path):
         assert not any(CODE.encode() in part for part in parts), path.name
         if path.suffix == ".parquet":
             assert CODE not in str(pyarrow.parquet.read_table(path).to_pydict())
+    # An office is turned on and off like a folder, and forgets like one.
+    of_office = places_at(office)
+    choose(of_office, by_person=True)
+    assert pools_by_person(of_office)
+    of_office.keep_own(POOLED_FILE, json.dumps(told | {"persons": shown(key)}))
+    load_building(of_office.source(key)).store.keep_beside(TAUGHT_FILE, '{"persons": {"draws": []}}')
+    choose(of_office, by_person=False)
+    assert not pools_by_person(of_office)
+    assert persons_in(of_office.own(POOLED_FILE)) is None
+    assert of_office.beside(key, TAUGHT_FILE) == b"{}"

@@ -8,12 +8,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from spread.firm import persons as work_codes
 from spread.firm.cluster import each, workers
 from spread.firm.fitting import Asked, Outcome, fit_one, is_fresh, mark_of
 from spread.firm.joining import joined
 from spread.firm.keeping import of_bytes
 from spread.firm.one_chain import KEPT
-from spread.firm.persons import forget, persons_of, pools_by_person
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, Places
 from spread.firm.pooled import beliefs_of, enough, file_of, has_moved, of_quantities, of_text, text_of
 from spread.firm.pooling import Pooled, Taught
@@ -86,21 +86,20 @@ def learn(
     before. ``draws``: of the firm, the usual number if None; ``workers``: threads. Raises SpreadError where
     buildings are too few.
     """
-    before, by_person = places.own(POOLED_FILE), pools_by_person(places)
-    if keep and not by_person:
-        forget(places)
     found = ((key, of_text(key, places.beside(key, TAUGHT_FILE))) for key in places.keys())  # noqa: SIM118
     each = {key: one for key, one in found if one is not None}
     draws = draws or KEPT
     pooled = joined(places, enough(each), on, draws, least=draws if keep else 1, workers=workers)
     taught = {key: of_quantities(one, pooled.quantities) for key, one in each.items()}
+    before = places.own(POOLED_FILE)
     known = experience_of(before)
     new = beliefs_of(pooled)
     moved = known is None or has_moved(new, dict(known.believed))
-    kept = json.loads(before) if known else {}
-    rounds = int(kept.get("rounds", 0)) + moved
-    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds)
-    persons, used = persons_of(places) if by_person else None, kept.get("persons")
+    rounds = int(json.loads(before).get("rounds", 0)) if known else 0
+    told = file_of(pooled, new if known is None or moved else dict(known.believed), on, rounds=rounds + moved)
+    by_person = work_codes.pools_by_person(places)
+    used = json.loads(before).get("persons") if known else None
+    persons = work_codes.persons_of(places) if by_person else None
     if has_moved(persons_believed(persons), persons_believed(used)):
         moved = True
     else:
@@ -109,6 +108,8 @@ def learn(
         told["persons"] = persons
     if keep:
         places.keep_own(POOLED_FILE, text_of(told))
+        if not by_person:
+            work_codes.forget(places)
     return Lesson(told, moved, pooled, taught)
 
 

@@ -28,10 +28,12 @@ FIRM_FILE = "firm.toml"
 LEAST_BUILDINGS, LEAST_LOOKS = 2, 20
 """A work code is pooled that looked in so many buildings and so often in all (judgement)."""
 Z90 = 1.6448536269514722
-DRAWS, TURNS = 1000, 12
+DRAWS, TURNS = 2000, 12
 LETTERS = "abcdefghijklmnopq"
 """A letter a point of the grid of odds."""
-FLAT = 0.02
+FEWEST = 30.0
+"""A building whose draws are worth fewer under what the others say says nothing new in that turn."""
+FLAT = 0.05
 """Part of each likelihood that is flat: draws say nothing finer, and no log has the last word."""
 _WORDS = """# Whether work codes are pooled over this firm's buildings: docs/persons.md says what that means.
 [pooling]
@@ -135,6 +137,8 @@ def likelihoods_of(shown: dict[str, dict[str, Any]]) -> tuple[float, dict[str, d
             others = [of_all + sum(s for k, s in sites[code].items() if k != key) for code in codes]
             logs = sum(other[at[:, p]] for p, other in enumerate(others)) - before[key]
             share = np.exp(logs - logs.max())
+            if share.sum() ** 2 / (share**2).sum() < FEWEST:
+                continue
             for p, code in enumerate(codes):
                 seen = np.bincount(at[:, p], weights=share / share.sum(), minlength=len(ODDS))
                 cavity = np.exp(others[p] - others[p].max())

@@ -21,8 +21,9 @@ POOLED_FILE = "pooled.json"
 FORMAT = 1
 BY = "by:"
 """Before a work code: the name of what is believed of somebody's odds of a find."""
-NARROWEST = 0.15
-"""Least standard deviation of what is believed of somebody: the grid of odds tells no finer."""
+NARROWEST = 0.25
+"""Least standard deviation of what is believed of somebody: neither the grid of odds, in steps of 0.4, nor
+some hundred independent draws a building tell finer (judgement)."""
 LARGEST_FILE = 20_000_000
 FAR, MOST = 30.0, 1e6
 """Bounds of a mean on the logarithmic scale, and of widths and numbers of a Beta distribution."""
