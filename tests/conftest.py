@@ -70,10 +70,11 @@ COMPILED = (
     "from conftest import keep_fitted; keep_fitted()",
     "from buildings import view_of; from spread.programmes.reading import preset;"
     "from spread.programmes.run import RunSettings, simulate;"
-    "simulate(view_of(), [preset('complaint-ranked')], RunSettings(4, 4));"
-    "from conftest import gather; gather()",
+    "simulate(view_of(), [preset('complaint-ranked')], RunSettings(4, 4));",
 )
-"""What compiles the sampler, and what compiles the programmes and then, as that is the shorter, the tests."""
+"""What compiles the sampler, and what compiles the programmes."""
+GATHER = "from conftest import gather; gather()"
+"""What the second does after it, on a tree where nothing is kept: its share of compiling is the shorter."""
 SHARED = "SPREAD_TESTS_SHARED"
 """Names the folder of a run where its workers find what was made once for all of them."""
 
@@ -87,8 +88,12 @@ def pytest_configure(config: pytest.Config) -> None:
     os.environ[SHARED] = shared.name
     places = os.pathsep.join((str(HERE), str(HERE.parent)))
     environment = os.environ | {"PYTHONPATH": places}
+    sampler, programmes = COMPILED
+    if not any((HERE.parent / "spread" / "programmes" / "__pycache__").glob("*.nbi")):
+        programmes += GATHER
     running = [
-        subprocess.Popen([sys.executable, "-c", code, *config.args], env=environment) for code in COMPILED
+        subprocess.Popen([sys.executable, "-c", code, *config.args], env=environment)
+        for code in (sampler, programmes)
     ]
     codes = [one.wait() for one in running]
     assert not any(codes), "the compiled parts do not run"
