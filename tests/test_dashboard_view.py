@@ -130,7 +130,7 @@ def test_a_panel_carries_reasons_levels_sources_and_history(session):
     session.record(look | {"id": "row-00000001", "when": "2026-11-20", "unit": unit, "note": "left bed"})
     shown = view.unit_panel(session, unit)
     assert shown["reasons"]
-    assert shown["history"] == [
+    assert [row for row in shown["history"] if row["id"] == "row-00000001"] == [
         {
             "id": "row-00000001",
             "kind": "inspection",

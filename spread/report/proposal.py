@@ -113,13 +113,16 @@ def _first(session: Session, offer: Offer, voice: Voice) -> Iterator[doc.Block]:
             *(() if choice.looking is None else (say(choice.looking, voice),)),
         )
     )
-    for told in warning_words(session.warnings(), voice):
+    warnings = warning_words(session.warnings(), voice)
+    for told in warnings:
         yield doc.Paragraph((doc.Strong(voice.text("Warning.")), " ", told))
     yield from _price(offer, voice)
     yield doc.Heading(voice.text("What would make this wrong"))
     if offer.flips is not None:
         currency = offer.comparison.currency
-        lines = flip_lines(offer.flips, names, currency, voice)
+        # A warning and the signatures stand on this page, whatever else does.
+        short = bool(warnings) and offer.fees is not None
+        lines = flip_lines(offer.flips, names, currency, voice, short=short)
     else:
         lines = [voice.text("What would turn the verdict was not worked out for this copy.")]
     yield doc.Bullets((*lines, *pace_lines(choice, voice)))

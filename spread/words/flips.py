@@ -15,12 +15,18 @@ MOST = 3
 """Drivers named on a first page."""
 
 
-def flip_lines(found: Flips, names: Mapping[str, str], currency: str, voice: Voice) -> list[str]:
-    """Return in a few sentences what would turn the verdict, or that nothing tried does; strongest first."""
+def flip_lines(
+    found: Flips, names: Mapping[str, str], currency: str, voice: Voice, *, short: bool = False
+) -> list[str]:
+    """Return in a few sentences what would turn the verdict, or that nothing tried does; strongest first.
+
+    ``short``: of a page with little room: what turns it, and not what moves figures without turning it.
+    """
     turning = [flip for flip in found.by_money if flip.turns]
-    lines = [_turning(flip, names, voice) for flip in turning[:MOST]]
-    if len(turning) > MOST:
-        left = [driver_names(voice)[flip.name] for flip in turning[MOST:]]
+    most = MOST - 1 if short else MOST
+    lines = [_turning(flip, names, voice) for flip in turning[:most]]
+    if len(turning) > most:
+        left = [driver_names(voice)[flip.name] for flip in turning[most:]]
         lines.append(voice.text("It turns at an end of these too: {names}.", names=voice.joined(left)))
     if not turning:
         lines.append(
@@ -29,6 +35,8 @@ def flip_lines(found: Flips, names: Mapping[str, str], currency: str, voice: Voi
                 number=voice.number(len(found.by_money)),
             )
         )
+    if short:
+        return lines
     rest = [flip for flip in found.by_money if not flip.turns]
     money = [_moved(flip, flip.money, currency, voice) for flip in rest[:2] if flip.money >= 1.0]
     bugs = [_moved(flip, flip.bugs, "", voice) for flip in found.by_bugs if not flip.turns and flip.bugs][:2]
