@@ -86,7 +86,7 @@ def test_pages_of_a_log_that_contradicts_nothing_hold_no_warning(tmp_path, monke
     monkeypatch.setattr(session_module.Session, "warnings", lambda _: ())
     session = small_session(tmp_path / "house")
     client = create_app(session).server.test_client()
-    assert "The log contradicts the model" not in client.get("/week").text
+    assert "The log speaks against the model" not in client.get("/week").text
     assert WORDS not in str(week_document(week_view(session), session))
 
 

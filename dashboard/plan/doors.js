@@ -100,7 +100,7 @@ export function drawFloors(lists, floor) {
     button.setAttribute("aria-pressed", String(one.name === floor));
     button.querySelector(".floor-class").className = `floor-class c${one.c}`;
     button.querySelector(".floor-class").textContent = one.where;
-    button.querySelector(".floor-due").textContent = box.classList.contains("many") ? `${one.number.replace(" infested", "")} · ${one.due || "none"} due` : `${one.number} · ${one.doors}`;
+    button.querySelector(".floor-due").textContent = box.classList.contains("many") ? `${one.number.replace(" infested", "")} · ${one.due || 0} due` : `${one.number} · ${one.doors}`;
     button.setAttribute("aria-label", `${one.title}: ${one.number}${one.where ? `, likeliest in ${one.where}` : ""}, ${one.doors}`);
   });
   const chosen = box.querySelector('[aria-pressed="true"]');

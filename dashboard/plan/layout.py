@@ -80,7 +80,7 @@ def _warned(session: Session, voice: Voice) -> list[html.Section]:
     told = warning_words(session.warnings(), voice)
     if not told:
         return []
-    title = html.H2(voice.text("The log contradicts the model"))
+    title = html.H2(voice.text("The log speaks against the model"))
     items = html.Ul([html.Li(one) for one in told])
     return [html.Section([title, items], id="warnings", className="warnings", **{"aria-live": "polite"})]
 

@@ -154,7 +154,7 @@ def month_document(
     if board and session.warnings():
         blocks.append(
             doc.Paragraph(
-                text("Warning: the log contradicts the model in places; the staff’s copy says where.")
+                text("Warning: the log speaks against the model in places; the staff’s copy says where.")
             )
         )
     if counts := counts_of(month, voice):

@@ -171,7 +171,7 @@ def _round(voice: Voice) -> Table:
         "time_for_round": text("Time for the round"),
         "hours": text("{hours} h"),
         "order": text("Order"),
-        "log_contradicts": text("Warning: the log contradicts the model"),
+        "log_contradicts": text("Warning: the log speaks against the model"),
         "order_planned": text("planned walk, likely infested doors last"),
         "order_likeliest": text("likeliest finds first"),
         "also_revisit": text("Also doors to revisit"),
