@@ -14,7 +14,7 @@ from dashboard.plan.geometry import plan_geometry
 from dashboard.signin.who import may_open
 from dashboard.web.address import here
 from dashboard.web.voice import desk_voice
-from dashboard.words import CLASS_WORDS
+from dashboard.words import CLASS_FLOORS, CLASS_WORDS
 from spread.contacts.exposure import ExposureSettings
 from spread.records.kinds import EVIDENCE, LEVELS, MONITORS, TURNOVERS
 from spread.records.words import METHOD_WORDS
@@ -121,6 +121,7 @@ def form_words(session: Session) -> dict[str, Any]:
         "levels": [level_choice(level, ENGLISH) for level in LEVELS],
         "evidence": [sign_choice(sign, ENGLISH) for sign in EVIDENCE],
         "classes": list(CLASS_WORDS),
+        "floors": [round(100 * lowest) for lowest in CLASS_FLOORS],
         "today": session.today.isoformat(),
         "treatments": [[way, row.short] for way, row in TREATMENTS.items()],
         "turnovers": [["", "One out, one in"], *([way, METHOD_WORDS[way]] for way in TURNOVERS)],

@@ -14,7 +14,7 @@ import "./peek.js";
 import { drawPlan, redrawPlan } from "./plan.js";
 import { openAsked } from "./show.js";
 import { state } from "./state.js";
-import { drawWeeks, freshWeeks } from "./time.js";
+import { drawWeeks, freshPast, freshWeeks } from "./time.js";
 import { drawTrail } from "./trail.js";
 
 Object.assign(pages, {
@@ -28,7 +28,7 @@ Object.assign(pages, {
   trail: (trail) => { drawTrail(trail); },
   arrows: (arrows) => { state.arrows = arrows; drawArrows(); },
   bed: (bed) => { state.bed = bed; drawArrows(); drawBed(); },
-  past: (weeks) => { state.past = weeks; drawPast(weeks); },
+  past: (weeks) => { state.past = weeks; drawPast(weeks); freshPast(); },
   weeks: (weeks) => { drawWeeks(weeks); },
 });
 

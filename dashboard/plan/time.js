@@ -8,7 +8,6 @@ import { paintPlan } from "./plan.js";
 import { state } from "./state.js";
 import { zoom } from "./zoom.js";
 
-const LOWEST = [0, 2, 5, 15, 35, 65]; /* as the classes of the plan, in per cent */
 const KNOWN = { f: [5, "found"], t: [4, "treated", "r"], r: [3, "reported"], a: [2, "hint"], n: [2, "no entry"], c: [1, "looked"], "": [0, "–"] };
 const CALM = window.matchMedia("(prefers-reduced-motion: reduce)");
 let week = null, mode = "believed", timer = null, byUnit = null;
@@ -35,7 +34,7 @@ function then() {
   if (mode === "believed") {
     for (const [unit, row] of Object.entries(told.chances)) {
       const percent = row[week];
-      units[unit] = [LOWEST.filter((low) => percent >= low).length - 1, chance(percent), ""];
+      units[unit] = [words.floors.filter((low) => percent >= low).length - 1, chance(percent), ""];
     }
     return { key: `believed-${week}`, say: "chance in that week", classes: words.views.chance.classes, units: units, legend: "believed" };
   }
@@ -95,6 +94,11 @@ function says() {
   at("time-says").textContent = mode === "believed"
     ? "Today’s fit looking back: it uses everything recorded since, so it is not what the figures were in that week."
     : "Rows dated up to that week, as the log stands now. No figures: nothing is fitted again for that week.";
+}
+
+/* The curve may come after the weeks. */
+export function freshPast() {
+  if (at("time-bar") && !at("time-bar").hidden && at("time-chart") && data()) paint();
 }
 
 export function lookBack(on) {

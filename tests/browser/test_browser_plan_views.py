@@ -13,6 +13,7 @@ from test_browser_plan_page import first_look, floor_of, listed, opened, until
 
 from dashboard.plan.facts import ONLY, kept_by
 from dashboard.plan.looks import VIEWS
+from dashboard.words import chance_name
 from spread.words.doors import reason_text
 from spread.words.voice import ENGLISH, Voice
 
@@ -203,9 +204,15 @@ def test_looking_back_shows_the_weekly_chances_and_apart_from_them_what_was_on_r
             "all => all.map(one => [one.dataset.unit, one.querySelector('.chance').textContent])"
         )
     )
+    painted = dict(
+        page.locator("#plan .unit").evaluate_all(
+            "all => all.map(one => [one.dataset.unit, one.getAttribute('aria-label')])"
+        )
+    )
     for unit, chances in zip(posterior.units, posterior.weekly, strict=True):
         whole = round(100 * float(chances[week]))
         assert shown[unit] == ("<1%" if whole == 0 else ">99%" if whole == 100 else f"{whole}%")
+        assert painted[unit].endswith(chance_name(float(chances[week]), ENGLISH)), "the plan's own classes"
     assert "not what the figures were" in page.locator("#time-says").text_content()
     assert "Infested units: about" in page.locator("#time-chart svg").get_attribute("aria-label")
     page.locator('input[name="then"][value="known"]').check()

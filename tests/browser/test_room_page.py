@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
 
@@ -131,7 +132,7 @@ def test_other_furniture_is_added_as_a_place_and_has_to_be_seen(new_page, buildi
     names = page.locator("[data-place]").all_inner_texts()
     assert [name.removesuffix(" ×") for name in names] == ["hospital bed", "floor bed"]
     page.locator('[data-item="hospital-bed"]').tap()
-    assert "None by us: ask whoever looks after it" in page.locator("#item-hospital-bed").inner_text()
+    expect(page.locator("#item-hospital-bed")).to_contain_text("None by us: ask whoever looks after it")
     picture(page, "other-furniture")
     for item in ("hospital-bed", "floor-bed"):
         page.locator(f'[data-nothing="{item}"]').tap()
