@@ -175,9 +175,9 @@ DEMOS = Path(__file__).parent.parent / "demo_buildings"
     [
         ("tolliwick-gardens", set()),
         # By their hidden truth: of 8.7 reports of moderate and heavy ones to be expected 2 were made, and of
-        # 14.6 in the tower 7.
-        pytest.param("ostrel-court", {"silent"}, marks=pytest.mark.slow),
-        pytest.param("verrin-tower", {"silent"}, marks=pytest.mark.slow),
+        # 14.6 in the tower 7. Both ways of saying so are true; draws decide which is the likelier.
+        pytest.param("ostrel-court", {"silent", "silent-heavy"}, marks=pytest.mark.slow),
+        pytest.param("verrin-tower", {"silent", "silent-heavy"}, marks=pytest.mark.slow),
     ],
 )
 def test_demo_logs_say_what_is_true_there_and_nothing_else(name, kinds):
@@ -189,4 +189,6 @@ def test_demo_logs_say_what_is_true_there_and_nothing_else(name, kinds):
         on=dt.date(2026, 11, 20),
         settings=FitSettings(chains=2, warmup=100, sweeps=250, most_sweeps=250),
     )
-    assert {one.kind for one in warnings_of(posterior) if isinstance(one, Departs)} == kinds
+    said = [one.kind for one in warnings_of(posterior) if isinstance(one, Departs)]
+    assert len(said) == bool(kinds)
+    assert set(said) <= kinds
