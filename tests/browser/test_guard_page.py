@@ -71,7 +71,7 @@ def test_what_another_program_records_shows_on_an_open_page(new_page, building):
     floor = next(iter(session.plan.units[unit].parts))
     page.locator(f'#floors [data-floor="{floor}"]').click()
     page.wait_for_function(
-        "unit => /9\\d|>99/.test(document.querySelector(`#plan [data-unit='${unit}']`).textContent)",
+        "unit => /9\\d|>99/.test(document.querySelector(`#plan [data-unit='${unit}']`)?.textContent)",
         arg=unit,
     )
 
