@@ -15,6 +15,9 @@ from pathlib import Path
 from shapely import Point, Polygon, box
 
 from spread.building import LOG_FILE, Building, load_building
+from spread.firm.fitting import Asked, fit_one
+from spread.firm.places import places_at
+from spread.firm.simulated import make_firm
 from spread.plan import Bed, Door, Plan, Shaft, Space, Unit, write_plan
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import network_of
@@ -132,3 +135,11 @@ def lay_out(folder: Path, floors: int, a_side: int, rows: tuple[Row, ...], on: d
                     {"id": f"made-{number:04d}", "when": day, "unit": unit, "kind": kind, "method": method,
                      "found": found, "level": "low" if found == "yes" else ""}
                 )  # fmt: skip
+
+
+def fitted_firm(folder: Path, number: int, seed: int, asked: Asked) -> Asked:
+    """Simulated buildings in a folder, fitted in this process; return what their fits were asked for."""
+    asked = replace(asked, on=make_firm(folder, number, seed, ON))
+    for key in places_at(str(folder)).keys():  # noqa: SIM118 - no mapping
+        assert fit_one(str(folder), key, asked).state == "fitted"
+    return asked

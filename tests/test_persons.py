@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pyarrow.parquet
 import pytest
-from small import ON, QUICKER
+from small import ON, QUICKER, fitted_firm
 
 from spread.building import load_building
 from spread.cli import main
@@ -27,7 +27,6 @@ from spread.firm.persons import (
     pools_by_person,
 )
 from spread.firm.places import TAUGHT_FILE, places_at
-from spread.firm.simulated import make_firm
 from spread.posterior.seeing import ODDS, WIDTHS
 from spread.report.learned import rates_text
 from spread.trade.experience import POOLED_FILE, experience_beside, experience_of, persons_believed
@@ -41,11 +40,7 @@ CODE = "ZQ-77"
 @pytest.fixture(scope="module")
 def fitted(tmp_path_factory):
     folder = tmp_path_factory.mktemp("persons") / "firm"
-    on = make_firm(folder, 5, 3, ON)
-    asked = replace(ASKED, on=on)
-    for key in places_at(str(folder)).keys():  # noqa: SIM118 - no mapping
-        assert fit_one(str(folder), key, asked).state == "fitted"
-    return folder, asked
+    return folder, fitted_firm(folder, 5, 3, ASKED)
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ import numpy as np
 import psutil
 import pyarrow.parquet
 import pytest
-from small import LIVED_IN, ON, QUICKER, lay_out
+from small import LIVED_IN, ON, QUICKER, fitted_firm, lay_out
 
 from dashboard.figures.graph import CONFIG
 from spread.building import load_building
@@ -28,7 +28,6 @@ from spread.firm.keeping import of_bytes
 from spread.firm.night import Workers, learn, run_all, states_of
 from spread.firm.places import POSTERIOR_FILE, TAUGHT_FILE, places_at
 from spread.firm.pooled import enough
-from spread.firm.simulated import make_firm
 from spread.firm.tomorrow import tomorrow_of
 from spread.portfolio.team import Team
 from spread.records.kinds import FIELDS, Record
@@ -325,11 +324,7 @@ def test_what_the_firm_taught_is_refused_where_it_is_spoilt(tmp_path, told):
 def taught(tmp_path_factory):
     """Six simulated buildings, fitted and pooled in this process, with a page."""
     folder = tmp_path_factory.mktemp("firm") / "firm"
-    on = make_firm(folder, 6, 1, ON)
-    asked = replace(ASKED, on=on)
-    for key in places_at(str(folder)).keys():  # noqa: SIM118 - no mapping
-        assert fit_one(str(folder), key, asked).state == "fitted"
-    return folder, asked
+    return folder, fitted_firm(folder, 6, 1, ASKED)
 
 
 def test_what_buildings_taught_is_kept_and_makes_every_fit_begin_from_it(
