@@ -25,6 +25,7 @@ from spread.posterior.seeing import (
     LIGHT,
     NEVER,
     ODDS,
+    OF_NOTHING,
     PEOPLE,
     QUIET,
     REPORTED,
@@ -101,6 +102,7 @@ NAMES = (
     *("log light", "log heavy", "never", "resist", "began", "width"),
     *("never flags", "resist flags", "never x unit-weeks", "resist x clear after treatment"),
     *("log light x reports", "log heavy x reports", "began x infested at the start"),
+    *("log of nothing", "log of nothing x reports", "log of nothing x unit-weeks"),
     *(f"log odds {k}" for k in range(4 + 4 + 2)),
     *(f"log odds {k} x finds" for k in range(4 + 4 + 2)),
 )
@@ -115,7 +117,7 @@ def statistics(
     infested = x > 0
     after = (~infested[:, 1:] & (treated[:, :-1] >= 0)).sum(axis=1)
     odds = np.log(tail[FIRST_ODDS : -2 * n])
-    light, heavy = np.log(tail[[LIGHT, HEAVY]])
+    light, heavy, nothing = np.log(tail[[LIGHT, HEAVY, OF_NOTHING]])
     return np.array(
         [
             *(infested[:, -1].sum(), infested.sum(), x.sum(), (x == LEVELS - 1).sum(), infested[:, 0].sum()),
@@ -123,6 +125,7 @@ def statistics(
             *(light, heavy, tail[NEVER], tail[RESIST], tail[BEGAN], tail[PEOPLE]),
             *(never.sum(), resist.sum(), never @ infested.sum(axis=1), resist @ after),
             *(light * seen[1], heavy * seen[1], tail[BEGAN] * infested[:, 0].sum()),
+            *(nothing, nothing * seen[1], nothing * infested.sum()),
             *odds,
             *(odds * seen[0]),
         ],
@@ -138,6 +141,7 @@ def draw_tail(g: Seeing, rng: np.random.Generator) -> np.ndarray:
     tail[[NEVER, RESIST, BEGAN]] = rng.beta(g.shares[:, 0], g.shares[:, 1])
     width = rng.choice(len(WIDTHS), p=np.exp(g.width_prior))
     tail[PEOPLE] = WIDTHS[width]
+    tail[OF_NOTHING] = rng.choice(ODDS, p=np.exp(g.nothing_prior))
     priors = [*g.method_prior, *[g.people_prior[width]] * g.people, *[g.team_prior] * g.teams]
     tail[FIRST_ODDS : -2 * n] = [rng.choice(ODDS, p=np.exp(log)) for log in priors]
     tail[-2 * n : -n] = rng.random(n) < tail[NEVER]
@@ -164,8 +168,8 @@ def observe(
             found[k] = bool(g.look_copied[k, 1])
         else:
             found[k] = rng.random() < chance
-    factor = np.array([1.0, tail[LIGHT], tail[LIGHT], tail[HEAVY], tail[HEAVY]])
-    chance = np.minimum(g.report * factor, np.array([1.0, *[0.9] * (LEVELS - 1)]))[x]
+    factor = np.array([tail[OF_NOTHING], tail[LIGHT], tail[LIGHT], tail[HEAVY], tail[HEAVY]])
+    chance = np.minimum(g.report * factor, 0.9)[x]
     never = (tail[-2 * n : -n] > 0)[:, None] & (x > 0)
     chance = np.where(never, chance * NEVER_FACTOR, chance)
     said = np.where(rng.random(x.shape) < chance, REPORTED, SILENT)

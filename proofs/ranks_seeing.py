@@ -21,7 +21,7 @@ from spread.posterior.chains import start_chains
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.rates import theta_names
 from spread.posterior.room import FIRST_MEMBER
-from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, NEVER, PEOPLE, RESIST
+from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, NEVER, OF_NOTHING, RESIST
 from spread.trade.routes import ROUTES
 
 from . import joint, joint_room, joint_seeing
@@ -32,12 +32,14 @@ THIN = 15
 NAMES = (
     *("infested now", "unit-weeks infested", "sum of levels"),
     *theta_names(ROUTES),
-    *("light", "heavy", "never", "resist", "began", "width"),
+    *("light", "heavy", "never", "resist", "began", "width", "of nothing"),
     *(f"odds {k}" for k in range(4 + 4 + 2)),
     *("never flags", "resist flags"),
     *("room", "room rate", "room share", "members"),
 )
-assert (LIGHT, HEAVY, NEVER, RESIST, PEOPLE, FIRST_ODDS) == (0, 1, 2, 3, 5, 6), "the names follow the tail"
+assert (LIGHT, HEAVY, NEVER, RESIST, OF_NOTHING, FIRST_ODDS) == (0, 1, 2, 3, 6, 7), (
+    "the names follow the tail"
+)
 
 
 def statistics(x: np.ndarray, theta: np.ndarray) -> np.ndarray:

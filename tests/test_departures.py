@@ -10,16 +10,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 from posterior_buildings import ON, row
-from test_trust import LOGS, SHORT, UNITS, fitted, network
+from test_trust import SHORT, UNITS, fitted, network
 
 from spread.building import load_building
 from spread.decisions.departures import ENOUGH, MOST_TIMES, Departs, departures_of, told_of
-from spread.decisions.trust import FalseAlerts, LittleReported, warnings_of
-from spread.posterior.checks import MORE_OFTEN, NOTHING_THERE
+from spread.decisions.trust import FalseAlerts, LittleReported, traits_of, warnings_of
 from spread.posterior.dynamics import central_dynamics, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.rates import MOVE_IN
-from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, NEVER, RESIST
+from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, NEVER, OF_NOTHING, RESIST
 from spread.session import dynamics_of
 from spread.words import ENGLISH, say
 from spread.words.trust import warnings_data
@@ -27,11 +26,11 @@ from spread.words.voice import Voice
 
 
 @functools.cache
-def complaining():
-    """Each third unit complains; looks by three people and a monitor find nothing, there and elsewhere."""
+def complaining(every):
+    """Every or each third unit complains; looks by three people and a monitor find nothing anywhere."""
     rows = []
     for k, unit in enumerate(UNITS):
-        if k % 3 == 0:
+        if k % every == 0:
             rows.append(row(50 - k, unit, "report"))
         for later, who in ((0, "T1"), (3, "T2"), (6, "T3")):
             rows.append(row(50 - k - later, unit, "inspection", "thorough-visual", "no", by=who, day=-2))
@@ -54,7 +53,8 @@ def made(posterior, **columns):
 def test_an_empty_log_speaks_for_nothing():
     posterior = fit(network(), [], central_dynamics(), on=ON, settings=SHORT)
     told = {one.kind: one.times for one in departures_of(posterior)}
-    assert {"silent", "silent-heavy", "silent-light", "never", "resist", "moved-in", "room"} == set(told)
+    kinds = "silent silent-heavy silent-light never resist moved-in complaints room"
+    assert set(kinds.split()) == set(told)
     assert all(0.5 < value < 2.0 for value in told.values()), told
     assert told_of(departures_of(posterior)) == ()
 
@@ -64,28 +64,27 @@ def test_a_usual_log_speaks_for_no_departure():
     assert not [one for one in warnings_of(fitted("usual")) if isinstance(one, Departs)]
 
 
-def test_complaints_that_nobody_confirms_are_said_to_be_more_than_usual():
-    posterior = complaining()
+@pytest.mark.parametrize("every", [3, 1])
+def test_complaints_that_nobody_confirms_are_learned_and_said_to_be_more_than_usual(every):
+    posterior = complaining(every)
+    assert np.median(posterior.traits.draws[:, OF_NOTHING]) > 3.0
+    assert posterior.chance.sum() < 2.0
+    (trait,) = [one for one in traits_of(posterior) if one.kind == "reports-nothing"]
+    assert trait.learned
+    assert trait.posterior.low > trait.prior.median
     (told,) = [one for one in warnings_of(posterior) if isinstance(one, Departs) and one.kind == "complaints"]
     assert told.times >= ENOUGH["complaints"]
     words = say(told, ENGLISH)
     assert words.startswith("Far more complaints than usual may be about something else than bed bugs")
     assert "Every complaint still needs its look" in words
     assert warnings_data([told])[0]["kind"] == "complaints"
-    check = next(one for one in posterior.checks if one.kind == NOTHING_THERE)
-    assert check.seen > 10 * check.expected
 
 
-def test_the_factor_of_complaints_is_the_ratio_of_likelihoods():
-    """Where every path has the same units clear, it can be worked out by hand."""
-    usual = fitted("usual").prior.report[0]
-    posterior = fit(network(), LOGS["alerts"](), central_dynamics(), on=ON, settings=SHORT)
-    check = next(one for one in posterior.checks if one.kind == NOTHING_THERE)
-    weeks = check.expected / usual
-    by_hand = np.mean([((1 - more * usual) / (1 - usual)) ** weeks for more in MORE_OFTEN])
-    assert check.seen == 0
-    assert check.times == pytest.approx(by_hand, rel=0.05)
-    assert check.times < 1.0
+def test_a_log_without_complaints_speaks_against_complaints_of_nothing():
+    posterior = fitted("alerts")
+    assert times(posterior, "complaints") < 1.0
+    (trait,) = [one for one in traits_of(posterior) if one.kind == "reports-nothing"]
+    assert not trait.learned
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,9 @@ from spread.posterior.seeing import (
     FIRST_ODDS,
     HEAVY,
     ODDS,
+    OF_NOTHING,
+    REPORTED,
+    SILENT,
     first_tail,
     resisting,
 )
@@ -49,10 +52,20 @@ def deaf_to_flags(m, s, g, tail, rng):
     m.treated[:] = np.where(m.treated < 0, -1, m.treated % g.kinds)
 
 
+def taking_all_for_nothing(m, s, g, tail, rng):
+    """The steps of the product, but complaints of infested units count as complaints of nothing, too."""
+    seeing_steps.draw_seeing(m, s, g, tail, rng)
+    chance = np.minimum(g.report[0] * ODDS, 0.9)
+    said = (g.silence == REPORTED).sum()
+    logs = g.nothing_prior + said * np.log(chance) + (g.silence == SILENT).sum() * np.log(1.0 - chance)
+    tail[OF_NOTHING] = ODDS[seeing_steps.draw_log(logs, rng)]
+
+
 @pytest.mark.slow
-def test_a_flag_that_changes_nothing_is_caught():
+@pytest.mark.parametrize("draw", [deaf_to_flags, taking_all_for_nothing])
+def test_a_wrong_step_is_caught(draw):
     made, model = plain()
-    chain = joint_seeing.from_the_chain(made, cycles=3000, chains=2, seed=2, draw=deaf_to_flags)
+    chain = joint_seeing.from_the_chain(made, cycles=3000, chains=2, seed=2, draw=draw)
     z = joint_seeing.z_values(chain, model)
     assert max(abs(value) for value in z.values() if np.isfinite(value)) > 6
 
@@ -74,7 +87,7 @@ TWO = replace(
     ),
     weeks=8,
 )
-HEAVIES, WHOSE, TEAMS = (3, 9, 15), (4, 8, 13), (8, 14)
+HEAVIES, WHOSE, TEAMS, NOTHINGS = (3, 9, 15), (4, 8, 13), (8, 14), (6, 13)
 """Points of the grids that the prior of this test leaves."""
 
 
@@ -92,6 +105,7 @@ def two_and_prior():
     return evidence, g._replace(
         report=np.minimum(g.report * 8.0, 0.5),
         factor_prior=np.stack([light, only(HEAVIES, len(FACTORS), [0.4, 0.3, 0.3])]),
+        nothing_prior=only(NOTHINGS, len(ODDS), [0.6, 0.4]),
         shares=np.array([[1.0, 2.0], [1.0, 3.0], [3e7, 7e7]]),
         method_prior=np.stack([one, one]),
         people_prior=np.stack([who] * len(g.people_prior)),
@@ -99,13 +113,13 @@ def two_and_prior():
     )
 
 
-def likelihood_at(g, evidence, never, heavy, who, team):
+def likelihood_at(g, evidence, never, heavy, who, team, nothing):
     """Written down from the model: reports by unit and level, looks by person, false alerts by team."""
     out = g.static.copy()
     for i, t in itertools.product(range(2), range(evidence.shape[1])):
         factor = np.array([0.0, FACTORS[8], FACTORS[8], heavy, heavy])
         chance = np.minimum(g.report * factor, 0.9) * (0.02 if never[i] else 1.0)
-        chance[0] = g.report[0]
+        chance[0] = min(g.report[0] * nothing, 0.9)
         if g.silence[i, t] == 1:
             out[i, t] *= 1.0 - chance
         elif g.silence[i, t] == 2:
@@ -131,13 +145,14 @@ def flags_chance(flags, a, b):
 
 
 def by_summing():
-    """Weekly chances, and means of: heavy factor, who, team, never of each, resist of B."""
+    """Weekly chances, and means of: heavy factor, who, team, of nothing, never of each, resist of B."""
     evidence, g = two_and_prior()
     effects = resisting(evidence.effects)
     weights, weekly, values = [], [], []
-    for h, p, q, d in itertools.product(HEAVIES, WHOSE, WHOSE, TEAMS):
+    for h, p, q, d, z in itertools.product(HEAVIES, WHOSE, WHOSE, TEAMS, NOTHINGS):
         for never in itertools.product((0, 1), repeat=2):
-            likelihood = likelihood_at(g, evidence, never, FACTORS[h], (ODDS[p], ODDS[q]), ODDS[d])
+            odds = (ODDS[p], ODDS[q]), ODDS[d], ODDS[z]
+            likelihood = likelihood_at(g, evidence, never, FACTORS[h], *odds)
             for resist in itertools.product((0, 1), repeat=2):
                 treated = np.where(
                     evidence.treated < 0, -1, evidence.treated + np.array(resist)[:, None] * g.kinds
@@ -145,10 +160,11 @@ def by_summing():
                 at = replace(evidence, likelihood=likelihood, treated=treated, effects=effects)
                 solved = exact.solve(TWO.network, TWO.dynamics, at)
                 prior = g.factor_prior[1, h] + g.people_prior[0, p] + g.people_prior[0, q] + g.team_prior[d]
-                prior += np.log(flags_chance(never, 1.0, 2.0)) + np.log(flags_chance(resist, 1.0, 3.0))
+                prior += g.nothing_prior[z] + np.log(flags_chance(never, 1.0, 2.0))
+                prior += np.log(flags_chance(resist, 1.0, 3.0))
                 weights.append(prior + solved.log_evidence)
                 weekly.append(1 - solved.levels[:, :, 0].ravel())
-                values.append([FACTORS[h], ODDS[p], ODDS[q], ODDS[d], *never, resist[1]])
+                values.append([FACTORS[h], ODDS[p], ODDS[q], ODDS[d], ODDS[z], *never, resist[1]])
     w = np.exp(np.array(weights) - max(weights))
     w /= w.sum()
     return w @ np.array(weekly), w @ np.array(values)
@@ -177,14 +193,12 @@ def test_two_units_equal_the_sum_over_paths_flags_and_grid_points():
             infested.append(sums.infested.ravel() / 100)
             tail = kept.theta[:, len(rates) :].mean(axis=0)
             odds = tail[FIRST_ODDS : -2 * n]
-            kept_values.append(
-                [tail[HEAVY], odds[2], odds[3], odds[4], tail[-2 * n], tail[-2 * n + 1], tail[-1]]
-            )
+            kept_values.append([tail[HEAVY], *odds[2:5], tail[OF_NOTHING], *tail[-2 * n : -n], tail[-1]])
     for found, truth, cap in ((infested, weekly, 0.01), (kept_values, values, 0.05)):
         mean, error = mean_and_error(np.array(found).reshape(2, 300, -1))
         assert np.abs(mean - truth).max() < cap
         assert np.all(np.abs(mean - truth) < 4 * np.maximum(error, 1e-6))
-    assert np.all(np.abs(values - [np.mean(FACTORS[list(HEAVIES)]), 1, 1, 1, 1 / 3, 1 / 3, 1 / 4]) > 0.005)
+    assert np.all(np.abs(values - [np.mean(FACTORS[list(HEAVIES)]), 1, 1, 1, 1, 1 / 3, 1 / 3, 1 / 4]) > 0.005)
 
 
 # Looks are not independent, and a row written twice is one.

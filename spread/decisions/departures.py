@@ -18,12 +18,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from spread.facts import Fact
-from spread.posterior.checks import NOTHING_THERE
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Floats
 from spread.posterior.rates import MOVE_IN
 from spread.posterior.room import ON
-from spread.posterior.seeing import FACTORS, FIRST_ODDS, HEAVY, LIGHT, NEVER, ODDS, RESIST, Names, Seeing
+from spread.posterior.seeing import (
+    FACTORS,
+    FIRST_ODDS,
+    HEAVY,
+    LIGHT,
+    NEVER,
+    ODDS,
+    OF_NOTHING,
+    RESIST,
+    Names,
+    Seeing,
+)
 from spread.trade import routes, seeing
 from spread.trade.methods import false_finds
 
@@ -51,7 +61,7 @@ ENOUGH = MappingProxyType(
         "alerts": 10.0,
         "resist": 12.0,
         "moved-in": 10.0,
-        "complaints": 20.0,
+        "complaints": 10.0,
         "room": 8.0,
     }
 )
@@ -91,6 +101,7 @@ class _Before(NamedTuple):
     methods: Floats  # (draws, methods): log odds
     people: Floats  # (draws, people)
     alerts: Floats
+    nothing: Floats
     looks: Floats  # (methods, people and nobody)
 
 
@@ -122,6 +133,7 @@ def _before(g: Seeing, names: Names) -> _Before:
         np.array(methods).reshape(-1, DRAWS).T,
         np.array(people).reshape(-1, DRAWS).T,
         _false(on_grid(ODDS, g.team_prior)),
+        on_grid(ODDS, g.nothing_prior),
         looks,
     )
 
@@ -178,9 +190,7 @@ def _weighed(posterior: Posterior) -> Iterator[tuple[str, str, float]]:
         shape, rate = (part[MOVE_IN] for part in dynamics.rate_priors)
         prior = np.random.default_rng(2).gamma(shape, 1.0 / rate, DRAWS)
         yield "moved-in", "", _high(posterior.rates[:, MOVE_IN], prior, w, shape / rate, THRICE)
-    for check in posterior.checks:
-        if check.kind == NOTHING_THERE:
-            yield "complaints", "", check.times
+    yield "complaints", "", _high(draws[:, OF_NOTHING], before.nothing, w, 1.0, THRICE)
     if posterior.shared is not None:
         on = (TELLS * float(w @ posterior.shared.draws[:, ON]) + routes.ROOM) / (TELLS + 1.0)
         yield "room", "", on / (1.0 - on) * (1.0 - routes.ROOM) / routes.ROOM

@@ -17,7 +17,7 @@ from spread.decisions.doors.learned import SAME, Range, quantiles
 from spread.decisions.grades.grades import OffPromise
 from spread.decisions.shared_room import SharedRoom, shared_room_of
 from spread.facts import Fact
-from spread.posterior.checks import NOTHING_THERE, Check
+from spread.posterior.checks import Check
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Floats
 from spread.posterior.seeing import (
@@ -28,6 +28,7 @@ from spread.posterior.seeing import (
     LIGHT,
     NEVER,
     ODDS,
+    OF_NOTHING,
     PEOPLE,
     RESIST,
     WIDTHS,
@@ -53,9 +54,10 @@ class Trait(Fact):
     ----------
     kind
         ``reports-light``, ``reports-heavy``: weekly chance that a low (heavy) infestation is reported;
-        ``never-report``, ``resist``, ``began``: shares of units; ``people``: how much people differ, as the
-        standard deviation of log odds of a find; ``method``: chance that a method finds a
-        low infestation; ``person``: factor on the odds of a find; ``alerts``: chance of a false alert.
+        ``reports-nothing``: that a clear unit is; ``never-report``, ``resist``, ``began``: shares of units;
+        ``people``: how much people differ, as the standard deviation of log odds of a find; ``method``:
+        chance that a method finds a low infestation; ``person``: factor on the odds of a find; ``alerts``:
+        chance of a false alert.
     whose
         Method, person or team; empty otherwise.
     prior, posterior
@@ -169,6 +171,9 @@ def traits_of(posterior: Posterior) -> tuple[Trait, ...]:
         _on_grid(
             "reports-heavy", "", draws[:, HEAVY], w, FACTORS, np.exp(g.factor_prior[1]), scale=report[4]
         ),
+        _on_grid(
+            "reports-nothing", "", draws[:, OF_NOTHING], w, ODDS, np.exp(g.nothing_prior), scale=report[0]
+        ),
         _share("never-report", draws[:, NEVER], w, g.shares[0]),
         _share("resist", draws[:, RESIST], w, g.shares[1]),
         _share("began", draws[:, BEGAN], w, g.shares[2]),
@@ -254,7 +259,7 @@ def _learned_warnings(posterior: Posterior) -> Iterator[Warned]:
 
 def _unexpected(checks: tuple[Check, ...]) -> Iterator[Unexpected]:
     """Return the most surprising count of each kind, where it is one."""
-    for kind in dict.fromkeys(check.kind for check in checks if check.kind != NOTHING_THERE):
+    for kind in dict.fromkeys(check.kind for check in checks):
         worst = max((check for check in checks if check.kind == kind), key=lambda one: abs(one.surprise))
         if abs(worst.surprise) >= SURPRISE:
             yield Unexpected(kind, worst.whose, round(worst.seen), worst.expected, worst.trials)

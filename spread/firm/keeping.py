@@ -26,7 +26,7 @@ from spread.posterior.room import Shared
 from spread.posterior.seeing import Names, Traits
 from spread.session import dynamics_of
 
-FORMAT = 2
+FORMAT = 3
 MOST_DRAWS = 2000
 """Joint draws that are kept: their sampling error of a chance, 1 %, is below what anybody acts on."""
 _ALONE = ("levels", "weekly", "shedding", "draws", "totals", "rates", "last_rates")

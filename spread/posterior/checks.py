@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from spread.posterior.arrays import Levels
 from spread.posterior.dynamics import LEVELS, Floats, Network
 from spread.posterior.looks import GRADE_OF_NOTHING
-from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, REPORTED, SILENT, Names, Seeing
+from spread.posterior.seeing import FIRST_ODDS, HEAVY, LIGHT, OF_NOTHING, REPORTED, SILENT, Names, Seeing
 from spread.trade import detection
 from spread.trade.seeing import NEVER_FACTOR
 
@@ -26,10 +26,6 @@ AFTER = 3
 """Weeks within which a look answers a complaint or an alert."""
 BESIDE = 13
 """Weeks that a find next door counts for."""
-NOTHING_THERE = "complaints-of-nothing"
-"""Kind of the check of complaints from units that a path has clear."""
-MORE_OFTEN = (3.0, 5.0, 8.0)
-"""Times that complaints of nothing may be as frequent as is usual, each as likely (judgement)."""
 
 
 class Check(NamedTuple):
@@ -38,8 +34,8 @@ class Check(NamedTuple):
     Parameters
     ----------
     kind
-        ``complaints``, ``method``, ``person``, ``after-complaint``, ``after-alert``, ``beside-find``,
-        ``grade`` or :data:`NOTHING_THERE`.
+        ``complaints``, ``method``, ``person``, ``after-complaint``, ``after-alert``, ``beside-find`` or
+        ``grade``.
     whose
         The method or the person; for complaints the week after the quarter, counted from the window's first.
     seen
@@ -48,9 +44,6 @@ class Check(NamedTuple):
         Its mean and standard deviation over paths and chance.
     trials
         Looks, or weeks, that it is out of.
-    times
-        Of complaints of nothing: how many times likelier the log is if they are more frequent than is usual,
-        by :data:`MORE_OFTEN`; 1 for all others.
     """
 
     kind: str
@@ -59,7 +52,6 @@ class Check(NamedTuple):
     expected: float
     spread: float
     trials: int
-    times: float = 1.0
 
     @property
     def surprise(self) -> float:
@@ -119,9 +111,7 @@ def _held(flags: NDArray[np.bool_], weeks: int) -> NDArray[np.bool_]:
 
 
 def expectations(g: Seeing, counts: Counts, x: Levels, tail: Floats) -> Floats:
-    """Return mean and variance of every count given one path and its parameters, shape (counts + 1, 2).
-
-    The last row holds the weeks of units clear in this path that reported, and that did not.
+    """Return mean and variance of every count given one path and its parameters, shape (counts, 2).
 
     Parameters
     ----------
@@ -147,13 +137,11 @@ def expectations(g: Seeing, counts: Counts, x: Levels, tail: Floats) -> Floats:
     high = np.concatenate([[GRADE_OF_NOTHING[2:].sum()], detection.GRADE_GIVEN_LEVEL[:, 2:].sum(axis=1)])
     p = high[level[graded]]
     rows.append((p.sum(), (p * (1.0 - p)).sum()))
-    factor = np.array([1.0, tail[LIGHT], tail[LIGHT], tail[HEAVY], tail[HEAVY]])
+    factor = np.array([tail[OF_NOTHING], tail[LIGHT], tail[LIGHT], tail[HEAVY], tail[HEAVY]])
     report = (g.report * factor)[x]
     report = np.where((tail[-2 * n : -n] > 0)[:, None] & (x > 0), report * NEVER_FACTOR, report)
     report = np.where(g.silence > 0, np.minimum(report, 0.9), 0.0)
     rows += [(report[:, span].sum(), (report * (1.0 - report))[:, span].sum()) for _, span in counts.quarters]
-    clear = x == 0
-    rows.append(((g.silence[clear] == REPORTED).sum(), (g.silence[clear] == SILENT).sum()))
     return np.array(rows, dtype=np.float64)
 
 
@@ -165,9 +153,8 @@ def checks_of(g: Seeing, counts: Counts, drawn: Floats) -> tuple[Check, ...]:
     g, counts
         What is counted.
     drawn
-        Shape (paths, counts + 1, 2), of :func:`expectations`.
+        Shape (paths, counts, 2), of :func:`expectations`.
     """
-    drawn, nothing = drawn[:, :-1], drawn[:, -1]
     mean = drawn[:, :, 0].mean(axis=0)
     spread = np.sqrt(drawn[:, :, 1].mean(axis=0) + drawn[:, :, 0].var(axis=0))
     rows = [
@@ -177,42 +164,10 @@ def checks_of(g: Seeing, counts: Counts, drawn: Floats) -> tuple[Check, ...]:
     for name, span in counts.quarters:
         silence = g.silence[:, span]
         rows.append(("complaints", name, float((silence == REPORTED).sum()), int((silence >= SILENT).sum())))
-    checks = (
+    return tuple(
         Check(kind, whose, seen, float(mean[k]), float(spread[k]), trials)
         for k, (kind, whose, seen, trials) in enumerate(rows)
         if trials
-    )
-    return (*checks, *_of_nothing(g, nothing))
-
-
-def _of_nothing(g: Seeing, drawn: Floats) -> tuple[Check, ...]:
-    """Return the check of complaints from clear units.
-
-    How often they come is not learned, so no path is bent to it: the mean over paths of the likelihood ratio
-    of a greater frequency is the ratio of the chances of the whole log.
-
-    ``drawn``: shape (paths, 2): weeks of clear units that reported, and that did not.
-    """
-    said, quiet = drawn.T
-    usual = float(g.report[0])
-    if not (said + quiet).any() or not 0.0 < usual * max(MORE_OFTEN) < 1.0:
-        return ()
-    logs = np.array(
-        [said * np.log(more) + quiet * np.log((1.0 - more * usual) / (1.0 - usual)) for more in MORE_OFTEN]
-    )
-    times = float(np.exp(np.minimum(logs, 50.0)).mean())
-    weeks = said + quiet
-    spread = float(np.sqrt(weeks.mean() * usual * (1.0 - usual)))
-    return (
-        Check(
-            NOTHING_THERE,
-            "",
-            float(said.mean()),
-            float(usual * weeks.mean()),
-            spread,
-            int(weeks.mean()),
-            times,
-        ),
     )
 
 

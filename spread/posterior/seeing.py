@@ -4,8 +4,10 @@ Beside the rates a chain learns, in this order (the *tail* of its parameters):
 
 - readiness to report of light and of heavy infestations, as factors on the central chances;
 - the share of units that never report, and of units that resist treatment; the share infested at the start;
-- how much people differ; the odds of a find of each method and of each person who looked (column ``by``),
-  as factors; the odds of a false alert of each dog team;
+- how much people differ; how often people complain of nothing, as a factor on the central chance of a report
+  from a clear unit;
+- the odds of a find of each method and of each person who looked (column ``by``), as factors; the odds of a
+  false alert of each dog team;
 - for each unit whether it never reports, and whether it resists.
 
 The factors are drawn from grids: their conditional is summed over all points, so no step is tuned.
@@ -30,14 +32,14 @@ from spread.trade.registry import LOOKING
 
 Whole = NDArray[np.int64]
 
-LIGHT, HEAVY, NEVER, RESIST, BEGAN, PEOPLE, FIRST_ODDS = range(7)
+LIGHT, HEAVY, NEVER, RESIST, BEGAN, PEOPLE, OF_NOTHING, FIRST_ODDS = range(8)
 """Places in the tail."""
 QUIET, SILENT, REPORTED = 0, 1, 2
 """What a unit-week says by its reports: nothing, that nobody reported, that somebody did."""
 FACTORS = np.exp(np.linspace(np.log(0.05), np.log(4.0), 17))
 """Grid of the readiness to report."""
 ODDS = np.exp(np.linspace(-3.2, 3.2, 17))
-"""Grid of factors on odds."""
+"""Grid of factors on odds, and on how often people complain of nothing."""
 WIDTHS = np.array([0.05, 0.2, 0.4, 0.7, 1.0, 1.5])
 """Grid of how much people differ, in log odds."""
 
@@ -50,6 +52,7 @@ class Seeing(NamedTuple):
     report: Floats  # (levels,): central chance of a report in a week
     mix: Floats  # (levels - 1,): levels of the units infested at the start
     factor_prior: Floats  # (2, grid): log prior of the readiness to report
+    nothing_prior: Floats  # (grid,): of the factor on complaints of nothing
     shares: Floats  # (3, 2): Beta priors of NEVER, RESIST, BEGAN
     width_prior: Floats  # (grid,): log prior of how much people differ
     people_prior: Floats  # (widths, grid): log prior of one person's odds given how much people differ
@@ -85,6 +88,7 @@ NOTHING = Seeing(
     report=np.zeros(LEVELS),
     mix=np.zeros(LEVELS - 1),
     factor_prior=np.zeros((2, 0)),
+    nothing_prior=np.zeros(0),
     shares=np.zeros((3, 2)),
     width_prior=np.zeros(0),
     people_prior=np.zeros((0, 0)),
@@ -225,6 +229,7 @@ def gather(
                 for mean, sd in (believed["report:light"], believed["report:heavy"])
             ]
         ),
+        nothing_prior=_normal(np.log(ODDS), seeing.nothing_width()),
         shares=np.array(
             [
                 believed["share:never"],

@@ -24,6 +24,7 @@ from spread.posterior.seeing import (
     LIGHT,
     NEVER,
     ODDS,
+    OF_NOTHING,
     PEOPLE,
     RESIST,
     SILENT,
@@ -88,13 +89,13 @@ def look_value(
 
 @nb.njit(**INNER)
 def report_chance(central: float, factor: float, never: bool) -> float:
-    """Return the weekly chance of a report at a level above clear, given its central value."""
+    """Return the weekly chance of a report at a level, given its central value; a clear one is never mute."""
     return min(central * factor, MOST) * (NEVER_FACTOR if never else 1.0)
 
 
 @nb.njit(**INNER)
 def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.random.Generator) -> None:
-    """Draw which units never report, their share, and the readiness by level.
+    """Draw which units never report, their share, the readiness by level, and how often clear units complain.
 
     Parameters
     ----------
@@ -111,14 +112,14 @@ def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.ran
     """
     x, silence, report = s.x, g.silence, g.report
     n_units, n_weeks = x.shape
-    counts = np.zeros((n_units, 2, LEVELS))  # silent weeks and reports of each unit while infested
+    counts = np.zeros((n_units, 2, LEVELS))  # silent weeks and reports of each unit by level
     for_never = np.zeros(n_units)  # log ratio of chances of what it said, if it never reports
     heard = np.zeros(n_units, dtype=np.bool_)
     for i in range(n_units):
         for t in range(n_weeks):
-            if x[i, t] > 0 and silence[i, t] > 0:
+            if silence[i, t] > 0:
                 counts[i, 0 if silence[i, t] == SILENT else 1, x[i, t]] += 1.0
-                heard[i] = True
+                heard[i] |= x[i, t] > 0
         for a in range(1, LEVELS):
             if counts[i, 0, a] + counts[i, 1, a] == 0.0:
                 continue
@@ -150,7 +151,7 @@ def draw_reporting(s: State, g: Seeing, tail: Floats, never: Floats, rng: np.ran
 
 @nb.njit(**INNER)
 def draw_readiness(g: Seeing, tail: Floats, pooled: Floats, rng: np.random.Generator) -> None:
-    """Draw the readiness to report of light and of heavy infestations.
+    """Draw the readiness to report of light and of heavy infestations, and how often clear units complain.
 
     ``pooled``: shape (2, 2, levels), unit-weeks by flag, by silence or report, and by level; others as in
     :func:`draw_reporting`.
@@ -168,6 +169,12 @@ def draw_readiness(g: Seeing, tail: Floats, pooled: Floats, rng: np.random.Gener
                     logs[k] += pooled[flag, 1, a] * math.log(chance)
                     logs[k] += pooled[flag, 0, a] * math.log(1.0 - chance)
         tail[LIGHT + part] = FACTORS[draw_log(logs, rng)]
+    logs = g.nothing_prior.copy()
+    for k in range(len(ODDS)):
+        chance = report_chance(report[0], ODDS[k], False)
+        logs[k] += (pooled[0, 1, 0] + pooled[1, 1, 0]) * math.log(chance)
+        logs[k] += (pooled[0, 0, 0] + pooled[1, 0, 0]) * math.log(1.0 - chance)
+    tail[OF_NOTHING] = ODDS[draw_log(logs, rng)]
 
 
 @nb.njit(**INNER)
@@ -334,8 +341,9 @@ def put_seeing(m: Model, g: Seeing, tail: Floats, never: Floats) -> None:
     )
     n_units, n_weeks = silence.shape
     table = np.ones((3, LEVELS))
+    nothing = report_chance(report[0], tail[OF_NOTHING], False)
     for i in range(n_units):
-        table[1, 0], table[2, 0] = 1.0 - report[0], report[0]
+        table[1, 0], table[2, 0] = 1.0 - nothing, nothing
         for a in range(1, LEVELS):
             table[2, a] = report_chance(report[a], tail[LIGHT] if a <= 2 else tail[HEAVY], never[i] > 0.0)
             table[1, a] = 1.0 - table[2, a]

@@ -29,6 +29,7 @@ def trait_name(fact: Trait, voice: Voice) -> str:
     named = {
         "reports-light": voice.text("A low infestation is reported, a week"),
         "reports-heavy": voice.text("A heavy infestation is reported, a week"),
+        "reports-nothing": voice.text("Somebody complains of nothing, a week"),
         "never-report": voice.text("Units that never report"),
         "resist": voice.text("Units where treatment does little"),
         "began": voice.text("Infested at the start"),
@@ -44,7 +45,9 @@ def trait_name(fact: Trait, voice: Voice) -> str:
 
 
 def _value(fact: Trait, value: float, voice: Voice) -> str:
-    return voice.number(value, 2) if fact.kind in ("people", "person") else voice.percent(value, 1)
+    if fact.kind in ("people", "person"):
+        return voice.number(value, 2)
+    return voice.percent(value, 2 if fact.kind == "reports-nothing" else 1)
 
 
 def trait_range(fact: Trait, prior: bool, voice: Voice) -> str:
@@ -253,8 +256,8 @@ def _(fact: Departs, voice: Voice) -> str:
         ),
         "complaints": voice.text(
             "Far more complaints than usual may be about something else than bed bugs (the log is {times} "
-            "times likelier at three to eight times as many): chances that rest on a complaint alone may be "
-            "too high. Every complaint still needs its look; ask what bites or was seen.",
+            "times likelier at over three times as many): a complaint alone says less here, and the chances "
+            "allow for that. Every complaint still needs its look; ask what bites or was seen.",
             times=times,
         ),
         "room": voice.text(
