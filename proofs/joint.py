@@ -9,6 +9,7 @@ Wrong kernels are put together here from the same compiled pieces, so that the t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, replace
 
@@ -31,6 +32,8 @@ WEEKS = 8
 SHAPES = np.array([2.0, 3.0, 3.0, 2.5, 2.0, 4.0, 3.0, 2.0])
 MEANS = np.array([0.03, 0.25, 0.5, 0.3, 0.4, 0.3, 0.2, 0.3])
 """Gamma priors of the rates of this proof: strong enough that much happens in eight weeks."""
+OFTEN = np.array([0.3, 4.0, 2.0])
+"""Chance, shape and rate of the other prior of what comes with a move-in."""
 
 
 @dataclass(frozen=True)
@@ -187,9 +190,17 @@ def statistics(x: np.ndarray, theta: np.ndarray, seen: np.ndarray, treated: np.n
     return np.concatenate(columns, axis=-1).astype(float)
 
 
+def draw_theta(draws: int, rng: np.random.Generator) -> np.ndarray:
+    """Draw rates from what is believed, shape (draws, rates)."""
+    theta = rng.gamma(SHAPES, MEANS / SHAPES, (draws, len(SHAPES)))
+    other = rng.random(draws) < OFTEN[0]
+    theta[other, -1] = rng.gamma(OFTEN[1], 1.0 / OFTEN[2], other.sum())
+    return theta
+
+
 def from_the_model(made: Scene, draws: int, rng: np.random.Generator) -> np.ndarray:
     """Draw rates, paths and observations from the model, shape (draws, statistics), without the kernel."""
-    theta = rng.gamma(SHAPES, MEANS / SHAPES, (draws, len(SHAPES)))
+    theta = draw_theta(draws, rng)
     x = live(made, theta, rng)
     return statistics(x, theta, observe(made, x, rng)[1], made.evidence.treated)
 
@@ -238,7 +249,7 @@ def sound_sweep(m: arrays.Model, s: arrays.State, rng: np.random.Generator) -> N
 
 def sound_rates(m: arrays.Model, s: arrays.State, theta: np.ndarray, rng: np.random.Generator) -> None:
     """The rates of the product."""
-    rates.draw_rates(m, s, theta, SHAPES, SHAPES / MEANS, rng)
+    rates.draw_rates(m, s, theta, SHAPES, SHAPES / MEANS, OFTEN, rng)
 
 
 def pieced_sweep(*, neighbours: bool = True, treat_first: bool = False) -> Sweep:
@@ -283,8 +294,11 @@ def _path_treated_first(
     return path
 
 
-def pieced_rates(*, truncated: bool = True, clear_only: bool = True) -> Draw:
-    """The rates put together from the compiled pieces, with a fault if asked."""
+def pieced_rates(*, truncated: bool = True, clear_only: bool = True, weighed: bool = True) -> Draw:
+    """The rates put together from the compiled pieces, with a fault if asked.
+
+    Which prior of move-ins holds is drawn given the rate of before, and not with the rate summed over.
+    """
 
     def draw(m: arrays.Model, s: arrays.State, theta: np.ndarray, rng: np.random.Generator) -> None:
         counts, exposed = np.zeros(len(theta)), np.empty(len(theta))
@@ -310,7 +324,16 @@ def pieced_rates(*, truncated: bool = True, clear_only: bool = True) -> Draw:
             for i in range(n):
                 for k in range(m.indptr[i], m.indptr[i + 1]):
                     exposed[2:-1] += m.exposure[k] * (out[i] * openness[m.indices[k]]).sum()
-        theta[:] = rng.gamma(SHAPES + counts) / (SHAPES / MEANS + exposed)
+        shape, rate, often = SHAPES.copy(), SHAPES / MEANS, OFTEN[0]
+        if weighed:
+            usual, other = (
+                a * np.log(b) - math.lgamma(a) + (a - 1.0) * np.log(theta[-1]) - b * theta[-1]
+                for a, b in ((shape[-1], rate[-1]), OFTEN[1:])
+            )
+            often = 1.0 / (1.0 + (1.0 / often - 1.0) * np.exp(usual - other))
+        if rng.random() < often:
+            shape[-1], rate[-1] = OFTEN[1:]
+        theta[:] = rng.gamma(shape + counts) / (rate + exposed)
         rates.set_rates(m, s, theta)
 
     return draw
@@ -322,7 +345,7 @@ def from_the_chain(
     """Alternate sampler and observations; shape (chains, cycles, statistics)."""
 
     def chain(model: arrays.Model, state: arrays.State, rng: np.random.Generator) -> Chain:
-        theta = rng.gamma(SHAPES, MEANS / SHAPES)
+        theta = draw_theta(1, rng)[0]
         rates.set_rates(model, state, theta)
         while True:
             sweep(model, state, rng)

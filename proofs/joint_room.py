@@ -16,7 +16,7 @@ from spread.posterior.dynamics import LEVELS
 from spread.posterior.room import FIRST_MEMBER, ON, RATE, SHARE, Belief
 
 from . import joint
-from .joint import MEANS, SHAPES, Chain, Scene
+from .joint import MEANS, OFTEN, SHAPES, Chain, Scene
 
 BELIEF = Belief(0.5, np.array([2.0, 2.0]), np.array([2.0, 3.0]))
 """Often there is one, half of the units use it, and it is as strong as a wall of :mod:`.joint`."""
@@ -73,7 +73,7 @@ def between(block: np.ndarray) -> np.ndarray:
 def from_the_model(made: Scene, draws: int, rng: np.random.Generator) -> np.ndarray:
     """Draw everything from the model, shape (draws, statistics), without the kernel."""
     n = made.network.size
-    theta = rng.gamma(SHAPES, MEANS / SHAPES, (draws, len(SHAPES)))
+    theta = joint.draw_theta(draws, rng)
     block = draw_block(draws, n, rng)
     x = joint.live(made, theta, rng, between(block))
     return statistics(x, theta, joint.observe(made, x, rng)[1], made.evidence.treated, block)
@@ -115,13 +115,13 @@ def from_the_chain(
     n = made.evidence.shape[0]
 
     def chain(model: arrays.Model, state: arrays.State, rng: np.random.Generator) -> Chain:
-        theta, block = rng.gamma(SHAPES, MEANS / SHAPES), draw_block(1, n, rng)[0]
+        theta, block = joint.draw_theta(1, rng)[0], draw_block(1, n, rng)[0]
         room.put_room(model, block)
         rates.set_rates(model, state, theta)
         now = np.empty((n, LEVELS))
         while True:
             kernel.sweep(model, state, rng, now)
-            arrived = rates.draw_rates(model, state, theta, SHAPES, SHAPES / MEANS, rng)
+            arrived = rates.draw_rates(model, state, theta, SHAPES, SHAPES / MEANS, OFTEN, rng)
             step(model, state, arrived, block, rng)
             seen = yield
             yield statistics(state.x, theta, seen, made.evidence.treated, block)

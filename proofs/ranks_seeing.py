@@ -55,13 +55,14 @@ def statistics(x: np.ndarray, theta: np.ndarray) -> np.ndarray:
 def rank_one(made: joint_seeing.Scene, seed: int, *, thin: int) -> tuple[np.ndarray, np.ndarray]:
     """Return the rank of the truth in each statistic, and the effective share of the thinned draws."""
     rng = np.random.default_rng([seed, 21])
-    rates, g = rng.gamma(joint.SHAPES, joint.MEANS / joint.SHAPES), made.seeing
+    (rates,), g = joint.draw_theta(1, rng), made.seeing
     g = g._replace(look_found=g.look_found.copy(), look_copied=g.look_copied.copy())
     tail = joint_seeing.draw_tail(g, rng)
     block = joint_room.draw_block(1, made.network.size, rng)
     x = joint_seeing.live(made, tail, rng, rates, joint_room.between(block)[0])
     _, said = joint_seeing.observe_in_order(g, x, tail, rng)
-    learning = Learning(joint.SHAPES, joint.SHAPES / joint.MEANS, g._replace(silence=said), joint_room.BELIEF)
+    prior, g = joint.SHAPES / joint.MEANS, g._replace(silence=said)
+    learning = Learning(joint.SHAPES, prior, g, joint_room.BELIEF, joint.OFTEN)
     model = arrays.assemble(made.network, made.dynamics, made.evidence)
     (chain,) = start_chains(model, made.dynamics, made.evidence, number=1, seed=seed, learning=learning)
     sums = new_sums(chain.model, *x.shape)

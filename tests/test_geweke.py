@@ -55,6 +55,10 @@ FAULTS = {
     },
     "treatment acts before growth": {"cycles": 4000, "sweep": joint.pieced_sweep(treat_first=True)},
     "arrivals are not truncated": {"cycles": 3000, "draw": joint.pieced_rates(truncated=False)},
+    "which prior of move-ins holds is not asked of the log": {
+        "cycles": 3000,
+        "draw": joint.pieced_rates(weighed=False),
+    },
     "exposure counted over all unit-weeks": {"cycles": 3000, "draw": joint.pieced_rates(clear_only=False)},
 }
 

@@ -56,7 +56,11 @@ WALLED = np.where(np.arange(8) == WALL, 1e8, SHAPES)
 """The wall is held, so that two rates are free: brought in, and what comes with a move-in."""
 
 
-def by_quadrature(building, places, nodes: int):
+OFTEN = np.array([0.3, 3.0, 2.0])
+"""Of the other prior of what comes with a move-in, where there is one."""
+
+
+def by_quadrature(building, places, nodes: int, often=(0.0, 1.0, 1.0)):
     """Mean and standard deviation of two rates from Gauss quadrature of the exact evidence."""
     evidence = building.evidence()
     moves = evidence.introduction > building.dynamics.brought_in
@@ -64,8 +68,13 @@ def by_quadrature(building, places, nodes: int):
     for k in places:
         x, w = roots_genlaguerre(nodes, SHAPES[k] - 1.0)
         grids.append((x * MEANS[k] / SHAPES[k], w / w.sum()))
-    logs = np.empty((nodes, nodes))
-    for a, b in itertools.product(range(nodes), repeat=2):
+    if often[0]:
+        x, w = roots_genlaguerre(nodes, often[1] - 1.0)
+        usual, of = grids[1]
+        both = (1.0 - often[0]) * of, often[0] * w / w.sum()
+        grids[1] = np.concatenate([usual, x / often[2]]), np.concatenate(both)
+    logs = np.empty((nodes, len(grids[1][0])))
+    for a, b in itertools.product(*map(range, logs.shape)):
         theta = building.dynamics.theta
         theta[list(places)] = grids[0][0][a], grids[1][0][b]
         at = replace(evidence, introduction=theta[0] + theta[MOVED] * moves)
@@ -81,10 +90,10 @@ def by_quadrature(building, places, nodes: int):
     return np.array(moments)
 
 
-def learned(building, shapes, means, *, sweeps, seed=8, chains=4):
+def learned(building, shapes, means, often=(0.0, 1.0, 1.0), *, sweeps, seed=8, chains=4):
     """Draws of the rates (chains, sweeps, rates) and the sums, from the product's own loop."""
     evidence = building.evidence()
-    learning = Learning(shapes, shapes / means)
+    learning = Learning(shapes, shapes / means, often=np.array(often))
     thetas, blames = [], []
     for c in range(chains):
         rng = np.random.default_rng([seed, c])
@@ -102,17 +111,21 @@ def learned(building, shapes, means, *, sweeps, seed=8, chains=4):
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("building", "shapes", "places"),
-    [(TWO, SHAPES, [0, WALL]), (MOVING, WALLED, [0, MOVED])],
-    ids=["brought in and wall", "brought in and move-ins"],
+    ("building", "shapes", "places", "often"),
+    [
+        (TWO, SHAPES, [0, WALL], ()),
+        (MOVING, WALLED, [0, MOVED], ()),
+        (MOVING, WALLED, [0, MOVED], (OFTEN,)),
+    ],
+    ids=["brought in and wall", "brought in and move-ins", "move-ins of two kinds"],
 )
-def test_two_units_learn_the_rates_that_numerical_integration_gives(building, shapes, places):
+def test_two_units_learn_the_rates_that_numerical_integration_gives(building, shapes, places, often):
     """Means within 3 %, standard deviations within 5 %, and both within four errors."""
-    truth = by_quadrature(building, places, 14)
+    truth = by_quadrature(building, places, 14, *often)
     # The quadrature has converged, and the log says something of both rates.
-    np.testing.assert_allclose(by_quadrature(building, places, 10), truth, rtol=2e-3)
+    np.testing.assert_allclose(by_quadrature(building, places, 10, *often), truth, rtol=2e-3)
     assert np.all(np.abs(truth[:, 0] / MEANS[places] - 1) > 0.1)
-    draws = learned(building, shapes, MEANS, sweeps=20_000)[0][:, :, places]
+    draws = learned(building, shapes, MEANS, *often, sweeps=20_000)[0][:, :, places]
     mean, error = mean_and_error(draws)
     spread, spread_error = mean_and_error((draws - truth[:, 0]) ** 2)
     assert np.all(np.abs(mean / truth[:, 0] - 1) < 0.03)

@@ -10,7 +10,7 @@ from scipy import stats
 
 from spread.decisions.doors.learned import SAME, overlap, what_was_learned
 from spread.posterior.observations import Conditions
-from spread.trade.priors import rate_priors
+from spread.trade.priors import often, rate_priors
 from spread.trade.routes import ROUTES
 from spread.words import ENGLISH, say
 from spread.words.learned import learned_words
@@ -21,7 +21,11 @@ SHAPES, RATES = (np.array(part) for part in rate_priors())
 
 
 def from_prior(seed=3):
-    return np.random.default_rng(seed).gamma(SHAPES, 1 / RATES, size=(K, len(SHAPES)))
+    rng, (chance, shape, rate) = np.random.default_rng(seed), often()
+    drawn = rng.gamma(SHAPES, 1 / RATES, size=(K, len(SHAPES)))
+    other = rng.random(K) < chance
+    drawn[other, -1] = rng.gamma(shape, 1 / rate, size=other.sum())
+    return drawn
 
 
 def view_with(rates, levels=None, **more):

@@ -198,7 +198,8 @@ def test_two_units_equal_the_sum_over_paths_flags_and_grid_points():
     for found, truth, cap in ((infested, weekly, 0.01), (kept_values, values, 0.05)):
         mean, error = mean_and_error(np.array(found).reshape(2, 300, -1))
         assert np.abs(mean - truth).max() < cap
-        assert np.all(np.abs(mean - truth) < 4 * np.maximum(error, 1e-6))
+        # What one draw in 100,000 has may be in none of the 60,000.
+        assert np.all(np.abs(mean - truth) < 4 * np.maximum(error, 5e-6))
     assert np.all(np.abs(values - [np.mean(FACTORS[list(HEAVIES)]), 1, 1, 1, 1, 1 / 3, 1 / 3, 1 / 4]) > 0.005)
 
 

@@ -126,7 +126,9 @@ def test_members_drawn_without_a_look_at_the_paths_are_caught():
         block, flags = np.zeros(FIRST_MEMBER + n), np.empty((1, 12_000, n))
         for k in range(flags.shape[1]):
             kernel.sweep(model, state, rng, np.empty((n, LEVELS)))
-            draw_room(model, state, BELIEF, draw_rates(model, state, theta, *HELD, rng), block, rng)
+            draw_room(
+                model, state, BELIEF, draw_rates(model, state, theta, *HELD, np.zeros(3), rng), block, rng
+            )
             if deaf and block[ON]:
                 block[FIRST_MEMBER:] = rng.random(n) < block[SHARE]
                 put_room(model, block)

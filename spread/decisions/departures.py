@@ -60,7 +60,7 @@ ENOUGH = MappingProxyType(
         "looks-by": 8.0,
         "alerts": 10.0,
         "resist": 12.0,
-        "moved-in": 10.0,
+        "moved-in": 20.0,
         "complaints": 10.0,
         "room": 8.0,
     }
@@ -188,7 +188,11 @@ def _weighed(posterior: Posterior) -> Iterator[tuple[str, str, float]]:
     dynamics = posterior.dynamics
     if posterior.rates is not None and dynamics is not None and dynamics.rate_priors[0]:
         shape, rate = (part[MOVE_IN] for part in dynamics.rate_priors)
-        prior = np.random.default_rng(2).gamma(shape, 1.0 / rate, DRAWS)
+        rng, (chance, *often) = np.random.default_rng(2), dynamics.often
+        which = rng.random(DRAWS) < chance
+        prior = np.where(
+            which, rng.gamma(often[0], 1.0 / often[1], DRAWS), rng.gamma(shape, 1.0 / rate, DRAWS)
+        )
         yield "moved-in", "", _high(posterior.rates[:, MOVE_IN], prior, w, shape / rate, THRICE)
     yield "complaints", "", _high(draws[:, OF_NOTHING], before.nothing, w, 1.0, THRICE)
     if posterior.shared is not None:

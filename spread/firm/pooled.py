@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from spread.firm.pooling import Floats, Pooled, Quantity, Taught
 from spread.posterior.diagnostics import effective_size
 from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics
-from spread.posterior.rates import theta_names
+from spread.posterior.rates import MOVE_IN, theta_names
 from spread.posterior.seeing import FACTORS, FIRST_ODDS, HEAVY, LIGHT, ODDS, RESIST, believed_of
 from spread.trade.experience import FORMAT
 from spread.trade.priors import RATES
@@ -66,6 +67,7 @@ def taught_by(key: str, posterior: Posterior, dynamics: Dynamics) -> Taught:
 
     ``posterior``: fitted under ``dynamics``, which must be those of the literature.
     """
+    posterior = _as_usual(posterior, dynamics)
     names, tail = posterior.names, posterior.traits.draws if posterior.traits is not None else None
     methods = names.methods if names else ()
     believed = believed_of(methods, dynamics.believed)
@@ -97,6 +99,26 @@ def taught_by(key: str, posterior: Posterior, dynamics: Dynamics) -> Taught:
     covariance = np.cov(values, rowvar=False)
     mean, sd, slope, curve = np.array(about).T
     return Taught(key, values.mean(axis=0), covariance, mean, sd, slope, curve, worth)
+
+
+def _as_usual(posterior: Posterior, dynamics: Dynamics) -> Posterior:
+    """Return a posterior with draws as though what comes with a move-in had its usual prior alone.
+
+    Draws are weighted by one prior over the other and drawn anew, in order. None counts for less than a
+    hundredth: where all would, the log says by itself how far from the usual the building is.
+    """
+    rates, (chance, *often), traits = posterior.rates, dynamics.often, posterior.traits
+    if rates is None or chance == 0.0:
+        return posterior
+    moved = rates[:, MOVE_IN]
+    usual, other = (
+        a * math.log(b) - math.lgamma(a) + a * np.log(moved) - b * moved
+        for a, b in ((part[MOVE_IN] for part in dynamics.rate_priors), often)
+    )
+    share = np.maximum(1.0 / (1.0 - chance + chance * np.exp(np.minimum(other - usual, 50.0))), 0.01).cumsum()
+    rows = np.searchsorted(share, (np.arange(len(share)) + 0.5) / len(share) * share[-1])
+    traits = None if traits is None else traits._replace(draws=traits.draws[rows])
+    return replace(posterior, rates=rates[rows], traits=traits)
 
 
 def as_text(taught: Taught, stamp: Stamp, persons: dict[str, Any] | None = None) -> str:

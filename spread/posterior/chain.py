@@ -25,6 +25,7 @@ class Learning(NamedTuple):
     rate: Floats  # (rates,)
     seeing: Seeing = NOTHING  # and what else is learned; parameters then have its tail after the rates
     room: Belief = NO_ROOM  # of a shared room; parameters then end with its block
+    often: Floats = np.zeros(3)  # of the other prior of move-ins (:data:`spread.trade.priors.Often`)
 
 
 class Sums(NamedTuple):
@@ -138,7 +139,9 @@ def run(
         recompute(m, s)
     for k in range(kept.draws.shape[0]):
         sweep(m, s, rng, conditional)
-        arrived = draw_rates(m, s, rates, learning.shape, learning.rate, rng) if learns else 0.0
+        arrived = 0.0
+        if learns:
+            arrived = draw_rates(m, s, rates, learning.shape, learning.rate, learning.often, rng)
         if shares:
             draw_room(m, s, learning.room, arrived, block, rng)
         if sees:

@@ -45,6 +45,8 @@ class Dynamics:
     vacant_source_weeks: int = 0  #: How many weeks that factor lasts
     #: Shapes and rates of the Gamma priors of brought in, mixing, the routes and moved in, in that order
     rate_priors: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
+    #: And the other prior that may hold of moved in (:func:`spread.trade.priors.often`)
+    often: priors.Often = priors.NEVER_OFTEN
     #: What a firm's buildings taught beside the rates (:class:`spread.trade.experience.Experience`), and how
     #: many they are; nothing where the general experience is believed
     believed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
@@ -104,6 +106,8 @@ def central_dynamics(
         vacant_source=routes.VACANT_SOURCE.central,
         vacant_source_weeks=routes.VACANT_SOURCE_WEEKS,
         rate_priors=priors.rate_priors(rate_scale, believed),
+        # What a firm's own buildings taught of it has a spread of its own.
+        often=priors.NEVER_OFTEN if "moved in" in believed else priors.often(),
         believed=believed,
         taught_by=experience.buildings if experience else 0,
     )

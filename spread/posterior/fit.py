@@ -91,7 +91,7 @@ def fit_evidence(
     if settings.learn:
         shape, rate = (np.array(part) for part in dynamics.rate_priors)
         room = belief() if dynamics.room and network.size >= LEAST_UNITS else NO_ROOM
-        learning = Learning(shape, rate, evidence.seeing or NOTHING, room)
+        learning = Learning(shape, rate, evidence.seeing or NOTHING, room, np.array(dynamics.often))
     model = arrays.assemble(network, dynamics, evidence)
     if learning.seeing.kinds:
         model = model._replace(effects=resisting(evidence.effects))

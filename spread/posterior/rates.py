@@ -236,9 +236,22 @@ def source(
     return -1, MIXING, ANYWHERE
 
 
+@nb.njit(**INNER)
+def log_marginal(shape: float, rate: float, count: float, exposed: float) -> float:
+    """Return the log chance, up to a constant, of so many arrivals with their rate summed over its prior."""
+    rising = math.lgamma(shape + count) - math.lgamma(shape)
+    return rising + shape * math.log(rate) - (shape + count) * math.log(rate + exposed)
+
+
 @nb.njit(**CALLED)
 def draw_rates(
-    m: Model, s: State, theta: Floats, shape: Floats, rate: Floats, rng: np.random.Generator
+    m: Model,
+    s: State,
+    theta: Floats,
+    shape: Floats,
+    rate: Floats,
+    often: Floats,
+    rng: np.random.Generator,
 ) -> float:
     """Draw ``theta`` given the paths and its Gamma priors, and put it into the model.
 
@@ -249,15 +262,24 @@ def draw_rates(
     m, s : Model and state; changed as by :func:`set_rates`
     theta : Shape (rates,); written
     shape, rate : Shape (rates,): of the Gamma priors of the rates, which are per week
+    often : Shape (3,): of the other prior of what comes with a move-in (:data:`spread.trade.priors.Often`)
     rng : Source of chance
     """
     counts = np.empty(theta.shape[0] + 1)
     exposed = np.empty(theta.shape[0])
     arrivals(m, s, theta, rng, counts)
     exposures(m, s, exposed)
-    for r in range(theta.shape[0]):
+    last = theta.shape[0] - 1
+    for r in range(last + 1):
+        a, b = shape[r], rate[r]
+        if r == last and often[0] > 0.0:
+            # Which of its two priors holds, with the rate summed over.
+            usual = math.log(1.0 - often[0]) + log_marginal(a, b, counts[r], exposed[r])
+            other = math.log(often[0]) + log_marginal(often[1], often[2], counts[r], exposed[r])
+            if rng.random() * (1.0 + math.exp(min(usual - other, 700.0))) < 1.0:
+                a, b = often[1], often[2]
         # A floor far below any prior keeps the chain able to leave every state.
-        theta[r] = max(rng.standard_gamma(shape[r] + counts[r]) / (rate[r] + exposed[r]), 1e-12)
+        theta[r] = max(rng.standard_gamma(a + counts[r]) / (b + exposed[r]), 1e-12)
     set_rates(m, s, theta)
     return counts[len(theta)]
 

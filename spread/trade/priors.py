@@ -61,6 +61,32 @@ def gamma_prior(number: Sourced) -> tuple[float, float]:
     return shape, gamma_quantile(shape, 0.5) / number.central
 
 
+Often = tuple[float, float, float]
+"""Chance that another Gamma prior holds of what comes with a move-in, its shape and its rate."""
+NEVER_OFTEN: Often = (0.0, 1.0, 1.0)
+
+
+def often() -> Often:
+    """Return what is believed of buildings into which people come from infested places."""
+    return (routes.MOVE_INS_OFTEN, *gamma_prior(routes.MOVE_IN_OFTEN))
+
+
+def mixed_quantile(p: float, shape: float, rate: float, other: Often) -> float:
+    """Return the x with P(X <= x) = p where one of two Gamma distributions holds, by bisection.
+
+    ``shape``, ``rate``: of the usual one; ``other``: chance, shape and rate of the other one.
+    """
+    chance, *apart = other
+    if chance == 0.0:
+        return gamma_quantile(shape, p) / rate
+    low, high = sorted(gamma_quantile(a, p) / b for a, b in ((shape, rate), apart))
+    for _ in range(60):
+        x = 0.5 * (low + high)
+        below = (1.0 - chance) * gamma_cdf(shape, rate * x) + chance * gamma_cdf(apart[0], apart[1] * x)
+        low, high = (x, high) if below < p else (low, x)
+    return 0.5 * (low + high)
+
+
 RATES: Mapping[str, Sourced] = MappingProxyType(
     {
         "brought in": routes.BROUGHT_IN,

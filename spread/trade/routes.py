@@ -55,6 +55,15 @@ MOVE_IN = Sourced(
 )  # fmt: skip
 """Chance that a household moving in brings bugs along."""
 
+MOVE_INS_OFTEN = 0.1
+"""Chance that the people who move into a building come from places of which many are infested (judgement)."""
+MOVE_IN_OFTEN = judged(
+    0.12, 0.04, 0.36, "chance at a move-in",
+    "judgement: k b p / (1 - p + b p) as of MOVE_IN gives 0.038 where 10 % of homes that people come from are "
+    "infested, and 0.3 where all are; a little wider",
+)  # fmt: skip
+"""What comes with a move-in in such a building."""
+
 VACANT_TARGET = judged(
     0.3, 0.1, 1.0, "multiplier", "judgement: no host to feed on, but bugs can wait for months"
 )

@@ -15,7 +15,7 @@ from spread.posterior.draws import Posterior
 from spread.posterior.dynamics import Dynamics, Floats, Network
 from spread.posterior.observations import Conditions
 from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, MOVE_IN, theta_names
-from spread.trade.priors import gamma_quantile
+from spread.trade.priors import NEVER_OFTEN, Often, mixed_quantile
 from spread.trade.routes import ROUTES
 
 WEEKS_A_YEAR = 365.25 / 7
@@ -92,7 +92,9 @@ def what_was_learned(view: View) -> Learned | None:
     dynamics = view.dynamics
     rates = tuple(
         replace(
-            _report(names[r], draws[:, r], w, float(priors[0][r]), float(priors[1][r])),
+            _report(
+                names[r], draws[:, r], w, priors[0][r], priors[1][r], dynamics.often if r < 0 else NEVER_OFTEN
+            ),
             taught_by=dynamics.taught_by if names[r] in dynamics.believed else 0,
         )
         for r in [*has, MOVE_IN]
@@ -113,14 +115,15 @@ def what_was_learned(view: View) -> Learned | None:
     )
 
 
-def overlap(draws: Floats, weights: Floats, shape: float, rate: float) -> float:
+def overlap(draws: Floats, weights: Floats, shape: float, rate: float, often: Often = NEVER_OFTEN) -> float:
     """Return the area that draws of a rate share with its Gamma prior, 0 to 1.
 
     Counted over :data:`BINS` stretches of equal prior mass, so that no bandwidth need be chosen.
 
-    ``draws``, ``weights``: shape (K,); the weights sum to one; ``shape``, ``rate``: of the prior.
+    ``draws``, ``weights``: shape (K,); the weights sum to one; ``shape``, ``rate``: of the prior;
+    ``often``: another that may hold (:func:`spread.trade.priors.often`).
     """
-    edges = [gamma_quantile(shape, k / BINS) / rate for k in range(1, BINS)]
+    edges = [mixed_quantile(k / BINS, shape, rate, often) for k in range(1, BINS)]
     mass = np.bincount(np.searchsorted(edges, draws), weights=weights, minlength=BINS)
     return float(np.minimum(mass, 1.0 / BINS).sum())
 
@@ -139,10 +142,10 @@ def _range(values: Floats, weights: Floats) -> Range:
     return Range(*(float(v) for v in quantiles(values, weights, (0.05, 0.5, 0.95))))
 
 
-def _report(name: str, draws: Floats, w: Floats, shape: float, rate: float) -> RateReport:
-    prior = Range(*(gamma_quantile(shape, p) / rate for p in (0.05, 0.5, 0.95)))
+def _report(name: str, draws: Floats, w: Floats, shape: float, rate: float, often: Often) -> RateReport:
+    prior = Range(*(mixed_quantile(p, shape, rate, often) for p in (0.05, 0.5, 0.95)))
     posterior = _range(draws, w)
-    shared = overlap(draws, w, shape, rate)
+    shared = overlap(draws, w, shape, rate, often)
     return RateReport(name, prior, posterior, shared, shared < SAME)
 
 
