@@ -59,8 +59,8 @@ MOVE_INS_OFTEN = 0.1
 """Chance that the people who move into a building come from places of which many are infested (judgement)."""
 MOVE_IN_OFTEN = judged(
     0.12, 0.04, 0.36, "chance at a move-in",
-    "judgement: k b p / (1 - p + b p) as of MOVE_IN gives 0.038 where 10 % of homes that people come from are "
-    "infested, and 0.3 where all are; a little wider",
+    "judgement: k b p / (1 - p + b p) as of MOVE_IN gives 0.038 where 10 % of homes that people come from "
+    "are infested, and 0.3 where all are; a little wider",
 )  # fmt: skip
 """What comes with a move-in in such a building."""
 
