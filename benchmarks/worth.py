@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from spread.decisions.doors.benefit import COURSE, HORIZON_WEEKS, weeks_averted
+from spread.decisions.doors.benefit import HORIZON_WEEKS, weeks_averted
+from spread.decisions.doors.usual import usual_of
 from spread.decisions.view import View
 from spread.posterior.dynamics import Floats
 from spread.trade import detection
@@ -25,11 +26,10 @@ class Worth:
     of_a_find: Floats
 
 
-def worth_of_looking(view: View, method: str, *, horizon: int = HORIZON_WEEKS, course: str = COURSE) -> Worth:
+def worth_of_looking(view: View, method: str, *, horizon: int = HORIZON_WEEKS) -> Worth:
     """Return what a look at each unit is worth today.
 
-    ``method``: how the technician looks; ``horizon``: weeks counted; ``course``: treatment that a find
-    starts.
+    ``method``: how the technician looks, by eye; ``horizon``: weeks counted.
     """
     posterior = view.posterior
     averted = weeks_averted(
@@ -37,10 +37,10 @@ def worth_of_looking(view: View, method: str, *, horizon: int = HORIZON_WEEKS, c
         view.dynamics,
         clear=1.0 - posterior.chance,
         horizon=horizon,
-        course=course,
+        usual=usual_of(view),
         costs=view.week_costs,
     )
-    found = posterior.levels * detection.sensitivity(method)
+    found = posterior.levels * detection.sensitivity(method) * (1.0 - detection.unsure_chance())
     expected = (found * averted).sum(axis=1)
     chance = found.sum(axis=1)
     of_a_find = np.divide(expected, chance, out=np.zeros_like(expected), where=chance > 0)

@@ -18,7 +18,7 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 
 import numpy as np
@@ -44,6 +44,7 @@ from spread.posterior.fit import FitSettings
 from spread.records.folder import as_file
 from spread.records.kinds import Record
 from spread.trade import detection
+from spread.trade.prices import WEEK_COSTS
 from spread.weeks import week_of
 from spread.worlds.habits import PracticeSettings
 from spread.worlds.truth import STREAMS, Nature, World
@@ -61,11 +62,13 @@ class Lived:
     """A building lived on after a day's answers, in several futures.
 
     ``weeks``: shape (futures, horizons), infested unit-weeks; ``finds``: (futures,), infested units found on
-    the day that nobody had a case of.
+    the day that nobody had a case of; ``weighed``: (futures,), the weeks of the first horizon as the product
+    weighs them, by level.
     """
 
     weeks: np.ndarray
     finds: np.ndarray
+    weighed: np.ndarray
 
 
 def house_of(seed: int, k: int, off: float, within: int, sizes: tuple = (FLOORS, DOORS, WEEKS)) -> House:
@@ -130,7 +133,8 @@ def begun(house: House, doors: Sequence[str], future: int) -> tuple[_Trial, list
 
 def lived(house: House, doors: Sequence[str], futures: int) -> Lived:
     """Look at some doors on the day, and let the building live on, in so many futures."""
-    weeks, finds = np.zeros((futures, len(HORIZONS))), np.zeros(futures)
+    weeks, finds, weighed = np.zeros((futures, len(HORIZONS))), np.zeros(futures), np.zeros(futures)
+    costs = np.array([0.0, *WEEK_COSTS])
     known = house.practice.open_cases
     for future in range(futures):
         trial, answers = begun(house, doors, future)
@@ -142,9 +146,10 @@ def lived(house: House, doors: Sequence[str], futures: int) -> Lived:
         for week in range(max(HORIZONS)):
             trial.practice.run_week(world.week)
             infested += int((world.levels > 0).sum())
+            weighed[future] += costs[world.levels].sum() if week < HORIZONS[0] else 0.0
             if week + 1 in HORIZONS:
                 weeks[future, HORIZONS.index(week + 1)] = infested
-    return Lived(weeks, finds)
+    return Lived(weeks, finds, weighed)
 
 
 class Kept:
@@ -159,14 +164,15 @@ class Kept:
             except ValueError:  # it was stopped within a line
                 continue
             if len(told["finds"]) >= futures:
-                arm = Lived(np.array(told["weeks"])[:futures], np.array(told["finds"])[:futures])
+                arm = Lived(*(np.array(told[part.name])[:futures] for part in fields(Lived)))
                 self._known[told["building"], tuple(told["doors"])] = arm
 
     def lived(self, key: str, house: House, doors: tuple[str, ...]) -> Lived:
         """Return an arm, lived now if it was not yet."""
         if (key, doors) not in self._known:
             arm = self._known[key, doors] = lived(house, doors, self._futures)
-            told = {"building": key, "doors": doors, "weeks": arm.weeks.tolist(), "finds": arm.finds.tolist()}
+            told = {"building": key, "doors": doors}
+            told |= {part.name: getattr(arm, part.name).tolist() for part in fields(Lived)}
             with self._path.open("a", encoding="utf-8") as file:
                 file.write(json.dumps(told) + "\n")
         return self._known[key, doors]
@@ -175,13 +181,17 @@ class Kept:
 def averted(
     spent: Spent, houses: Mapping[str, House], kept: Kept
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return what a rule averted in each building: shape (B, horizons); its finds and minutes there, (B,)."""
-    gains, finds = np.zeros((len(houses), len(HORIZONS))), np.zeros(len(houses))
+    """Return what a rule averted in each building, shape (B, horizons + 1); its finds and minutes, (B,).
+
+    The last column has the weighed weeks of the first horizon.
+    """
+    gains, finds = np.zeros((len(houses), len(HORIZONS) + 1)), np.zeros(len(houses))
     for place, (key, house) in enumerate(houses.items()):
         doors = spent.doors.get(key, ())
         if doors:
             nothing, arm = kept.lived(key, house, ()), kept.lived(key, house, doors)
-            gains[place] = spent.share * (nothing.weeks - arm.weeks).mean(axis=0)
+            gains[place, :-1] = spent.share * (nothing.weeks - arm.weeks).mean(axis=0)
+            gains[place, -1] = spent.share * (nothing.weighed - arm.weighed).mean()
             finds[place] = spent.share * arm.finds.mean()
     minutes = np.array([spent.share * spent.minutes.get(key, 0.0) for key in houses])
     return gains, finds, minutes
@@ -220,7 +230,10 @@ def told(
             * sum(getattr(one, what)[unit] for one in seen for unit in spent.doors.get(one.key, ()))
             for what in ("finds", "averted")
         )
-        text += f" where {finds_told:.1f} finds and {weeks_told:.1f} weeks in {HORIZONS[0]} were expected,"
+        text += (
+            f" weighed by level {interval(gains[:, -1], rng)} in {HORIZONS[0]},"
+            f" where {finds_told:.1f} finds and {weeks_told:.1f} of these were expected,"
+        )
         if lead[0] is not gains:
             text += f" the first has finds {interval(lead[1] - finds, rng)} more and averts"
             text += ",".join(f" {interval((lead[0] - gains)[:, p], rng)}" for p in range(len(HORIZONS)))

@@ -18,9 +18,9 @@ from spread.decisions.doors.choice import (
     settled_bits,
     weeks_until_answer,
 )
+from spread.decisions.doors.usual import usual_of
 from spread.errors import SettingsError
 from spread.report.round_text import methods_data, methods_text
-from spread.trade import detection
 from spread.trade.pace import Pace
 from spread.trade.registry import LOOKING
 from spread.words import ENGLISH, say
@@ -62,19 +62,23 @@ def test_a_brief_look_is_worth_what_looking_is_worth():
     view = view_of(chances={"204": 0.4})
     finds, worth = finds_and_worth(view, "brief-visual")
     np.testing.assert_allclose(worth, worth_of_looking(view, "brief-visual").expected)
-    assert finds[view.network.index["204"]] == pytest.approx(0.4 * 0.57)
+    assert finds[view.network.index["204"]] == pytest.approx(0.4 * 0.57 * 0.9), "one in ten ends unsure"
 
 
 def test_the_figures_of_a_method_can_be_added_up_by_hand():
     view = view_of(chances={"204": 0.2})
     brief = method(view, ["204"], "brief-visual")
     averted = weeks_averted(
-        view.network, view.dynamics, clear=1 - view.posterior.chance, costs=view.week_costs
+        view.network,
+        view.dynamics,
+        clear=1 - view.posterior.chance,
+        usual=usual_of(view),
+        costs=view.week_costs,
     )
     i = view.network.index["204"]
-    assert brief.finds == pytest.approx(0.8 * 0.2 * 0.57)
+    assert brief.finds == pytest.approx(0.8 * 0.2 * 0.57 * 0.9)
     assert brief.minutes == pytest.approx(3 + 0.8 * 10)
-    assert brief.worth == pytest.approx(0.8 * 0.2 * 0.57 * averted[i, 2])
+    assert brief.worth == pytest.approx(0.8 * 0.2 * 0.57 * 0.9 * averted[i, 2])
     assert brief.per_minute == pytest.approx(brief.worth / brief.minutes)
     # Bayes by hand: 0.2 * 0.43 missed against 0.8 * 0.995 rightly clear.
     assert brief.chance_if_nothing == pytest.approx(0.086 / (0.086 + 0.8 * 0.995))
@@ -88,23 +92,21 @@ def test_the_figures_of_a_method_can_be_added_up_by_hand():
 
 
 def test_treating_two_weeks_later_averts_less_by_the_hand_recursion():
-    """One unit and level written out: it must still be there and unreported, at the level it has then."""
+    """One unit and level written out: it must still be there and not found, at the level it has then."""
     view = view_of(chances={"204": 0.4})
-    later = weeks_averted(
-        view.network, view.dynamics, clear=1 - view.posterior.chance, horizon=24, costs=view.week_costs
-    )
-    i, growth, report = view.network.index["204"], view.dynamics.growth[0], detection.report_chance()
+    usual = usual_of(view)
+    told = {"clear": 1 - view.posterior.chance, "usual": usual, "costs": view.week_costs}
+    later = weeks_averted(view.network, view.dynamics, horizon=24, **told)
+    i, growth = view.network.index["204"], view.dynamics.growth[0]
+    known = usual.known[i]
     by_hand = sum(
-        (1 - report[2]) * growth[2, b] * (1 - report[b]) * growth[b, c] * later[i, c]
+        (1 - known[2]) * growth[2, b] * (1 - known[b]) * growth[b, c] * later[i, c]
         for b in range(1, 5)
         for c in range(1, 5)
     )
     assert averted_after(view, 2)[i, 2] == pytest.approx(by_hand)
     now = averted_after(view, 0)
-    np.testing.assert_allclose(
-        now,
-        weeks_averted(view.network, view.dynamics, clear=1 - view.posterior.chance, costs=view.week_costs),
-    )
+    np.testing.assert_allclose(now, weeks_averted(view.network, view.dynamics, **told))
     assert (averted_after(view, 2)[:, 1:] < now[:, 1:]).all()
     assert (averted_after(view, 30) == 0).all(), "after the horizon nothing counts"
     assert [weeks_until_answer(m) for m in ("interceptors", "dog", "lure-trap")] == [2, 0, 0]

@@ -14,9 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from spread.decisions.doors.benefit import COURSE, HORIZON_WEEKS, weeks_averted
+from spread.decisions.doors.benefit import HORIZON_WEEKS, weeks_averted
 from spread.decisions.doors.effort import effort_of
 from spread.decisions.doors.looking import chances_of_yes, weeks_until_answer
+from spread.decisions.doors.usual import usual_of
 from spread.decisions.view import View
 from spread.errors import Problem, SettingsError
 from spread.facts import Fact
@@ -92,12 +93,15 @@ def _true_finds(chances: Floats, found: Floats) -> Floats:
 def finds_and_worth(view: View, method: str, *, horizon: int = HORIZON_WEEKS) -> tuple[Floats, Floats]:
     """Return expected finds and weeks averted of one visit today to each unit that opens, (N,) and (N,).
 
-    A monitor finds at the end of its period, so its worth is that of treating then, over what is left
-    of the horizon, and nothing where the unit was reported or died out meanwhile.
+    A look by eye may end unsure, and then nothing is found. A monitor finds at the end of its period, so its
+    worth is that of treating then, over what is left of the horizon, and nothing where the unit was found
+    otherwise or died out meanwhile.
 
     ``method``: a look or a monitor; ``horizon``: weeks counted.
     """
     found = view.posterior.levels * _true_finds(*outcomes_today(view, method))
+    if LOOKING[LOOKING[method].confirmed_by or method].by_eye:
+        found *= 1.0 - detection.unsure_chance()
     averted = averted_after(view, weeks_until_answer(method), horizon=horizon)
     return np.asarray(found.sum(axis=1)), np.asarray((found * averted).sum(axis=1))
 
@@ -106,24 +110,24 @@ def averted_after(view: View, weeks: int, *, horizon: int = HORIZON_WEEKS) -> Fl
     """Return weeks averted by treating from some weeks on, by unit and level now, shape (N, levels).
 
     Until then both worlds cost the same, so the worth then is carried back through growth and death;
-    a unit that is reported meanwhile is treated in both worlds.
+    a unit that is found otherwise meanwhile is treated in both worlds.
 
     ``weeks``: weeks until the treatment; ``horizon``: weeks counted.
     """
+    usual = usual_of(view)
     averted = weeks_averted(
         view.network,
         view.dynamics,
         clear=1.0 - view.posterior.chance,
         horizon=max(0, horizon - weeks),
-        course=COURSE,
+        usual=usual,
         costs=view.week_costs,
         shared=view.posterior.shared,
     )
     grow = view.dynamics.growth[0].copy()
     grow[0] = np.eye(LEVELS)[0]
-    unreported = 1.0 - detection.report_chance()
     for _ in range(weeks):
-        averted = unreported * (averted @ grow.T)
+        averted = (1.0 - usual.known) * (averted @ grow.T)
     return np.asarray(averted * (np.arange(LEVELS) > 0))
 
 
