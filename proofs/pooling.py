@@ -230,7 +230,7 @@ def firm_of(args: argparse.Namespace) -> tuple[np.ndarray, float]:
     if not args.each:
         return factors_of(args.off), 1.0 / args.off
     rng = np.random.default_rng([args.seed, 20_000])
-    off = np.exp(rng.choice((-1.0, 1.0), number + 1) * rng.uniform(*np.log((2.0, 3.0)), number + 1))
+    off = np.exp(rng.choice((-1.0, 1.0), number + 1) * rng.uniform(np.log(2.0), np.log(3.0), number + 1))
     return off[:-1], float(off[-1])
 
 

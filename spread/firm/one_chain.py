@@ -326,7 +326,8 @@ class Shared:
     def log(self, told: Floats, rows: slice, columns: slice) -> Floats:
         """Return the log likelihood, up to a constant, of some centres (rows) and spreads (columns)."""
         if self.name in RATES:
-            return of_rates(*told.T, self.table[columns], self.centres[rows])
+            counts, exposed = told.T
+            return of_rates(counts, exposed, self.table[columns], self.centres[rows])
         if self.name == "share:resist":
             return of_shares(told, self.table[rows, columns])
         # What no building of a narrow belief could hold has no chance left in the grid.
