@@ -11,7 +11,9 @@ portfolio fit --pool`` does it, but for where the chain begins. Then told: wheth
 spread hold the true ones; and for new buildings of the firm with three months of log, fitted from the
 literature, from what the firm taught, and from its true centres and spread (the best that pooling could
 teach): the error of the rates, the calibration of the chances, and how many units that are infested and not
-known stand among the first doors. ``--off 1 --between 1``: buildings that have nothing in common.
+known stand among the first doors. With ``--untreated`` new buildings lived before their log as a fit believes
+it: nobody treated, and the share infested at first differs between buildings. ``--off 1 --between 1``:
+buildings that have nothing in common.
 """
 
 from __future__ import annotations
@@ -35,7 +37,7 @@ from spread.firm.one_chain import KEPT, Member, together
 from spread.firm.pooled import beliefs_of, file_of
 from spread.firm.simulated import drawn, dynamics_around, factors_of
 from spread.posterior.diagnostics import effective_size
-from spread.posterior.dynamics import Dynamics, network_of
+from spread.posterior.dynamics import LEVELS, Dynamics, Network, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.rates import theta_names
 from spread.posterior.seeing import HEAVY, LIGHT, NEVER, believed_of
@@ -45,15 +47,18 @@ from spread.session import Session, dynamics_of, for_log
 from spread.trade import detection
 from spread.trade.experience import Experience
 from spread.trade.routes import ROUTES
+from spread.trade.seeing import STARTS_CLEAR_OF
 from spread.weeks import monday_of, week_of
 from spread.worlds.practice import PracticeSettings, usual_practice
-from spread.worlds.truth import Nature
+from spread.worlds.truth import Nature, World
 
 ON = dt.date(2026, 11, 22)
 """A Sunday."""
 NAMES = tuple(name for name in theta_names(ROUTES) if name != "link")
 """Rates that the drawn buildings have: nobody ties units by hand there."""
 DOORS = 15
+BEFORE = 26
+"""Weeks lived before a log begins."""
 BINS = (0.02, 0.05, 0.1, 0.2, 0.4, 0.7)
 """Bounds between bins of chances."""
 YEARS, QUARTER = 104, 13
@@ -71,20 +76,31 @@ class Gain:
 
 
 def lay_out(
-    folder: Path, rng: np.random.Generator, dynamics: Dynamics, reporting: float, weeks: int
+    folder: Path,
+    rng: np.random.Generator,
+    dynamics: Dynamics,
+    reporting: float,
+    weeks: int,
+    untreated: bool = False,
 ) -> np.ndarray:
-    """Write a building that lived under some rates and reported so readily; return its levels on the day."""
+    """Write a building that lived under some rates and reported so readily; return its levels on the day.
+
+    ``untreated``: whether nobody treated in the half-year before its log.
+    """
     floors, doors = int(rng.integers(3, 6)), int(rng.integers(8, 13))
     plan, listed = drawn(floors, doors, folder.name)
     graph = build_contacts(plan)
+    network = network_of(graph)
+    start = lived_alone(network, dynamics, rng.spawn(1)[0]) if untreated else None
     records, truth = usual_practice(
-        network_of(graph),
+        network,
         graph,
         dynamics,
         weeks=weeks,
         rng=rng,
         start_date=monday_of(week_of(ON) - weeks + 1),
-        settings=PracticeSettings(unrecorded_weeks=26),
+        settings=PracticeSettings(unrecorded_weeks=0 if untreated else BEFORE),
+        start=start,
         nature=Nature(report=lambda: np.minimum(detection.report_chance() * reporting, 0.95)),
     )
     folder.mkdir(parents=True)
@@ -94,6 +110,16 @@ def lay_out(
     (folder / "units.csv").write_text(listed, encoding="utf-8")
     (folder / "records.csv").write_bytes(as_file(records))
     return truth[:, -1]
+
+
+def lived_alone(network: Network, dynamics: Dynamics, rng: np.random.Generator) -> np.ndarray:
+    """Return the levels after half a year without a treatment, from a share infested as a fit believes it."""
+    share = rng.beta(*(STARTS_CLEAR_OF * np.array([dynamics.prevalence, 1.0 - dynamics.prevalence])))
+    begun = rng.choice(LEVELS, network.size, p=[1.0 - share, *(share * dynamics.level_mix)]).astype(np.int8)
+    world = World(network, dynamics, rng=rng, week=0, start=begun)
+    for _ in range(BEFORE):
+        world.step()
+    return world.levels.copy()
 
 
 def judged(
@@ -217,6 +243,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         parser.add_argument(f"--{name}", type=int, default=usual)
     parser.add_argument("--off", type=float, default=2.5)
     parser.add_argument("--each", action="store_true")
+    parser.add_argument("--untreated", action="store_true")
     parser.add_argument("--between", type=float, default=0.3)
     args = parser.parse_args(argv)
     with tempfile.TemporaryDirectory() as home:  # everything in it is invented
@@ -268,7 +295,7 @@ def run(args: argparse.Namespace, home: Path) -> None:
         rng = np.random.default_rng([args.seed, 10_000 + k])
         dynamics, folder = dynamics_around(rng, off, args.between), home / "new" / f"new-{k:03d}"
         reporting = ready * float(np.exp(args.between * rng.standard_normal()))
-        levels = lay_out(folder, rng, dynamics, reporting, QUARTER)
+        levels = lay_out(folder, rng, dynamics, reporting, QUARTER, args.untreated)
         building = load_building(folder)
         one, two, three = (
             judged(building, dynamics, reporting, levels, experience, k + 1)
