@@ -5,12 +5,15 @@ Run it from the top folder::
     python -m proofs.pooling --buildings 60 --new 40
 
 A firm's buildings live under hidden rates around a centre of its own, ``--off`` times the literature's (what
-is brought in and reported as much rarer), with a spread between them. They are pooled as ``spread portfolio
-fit --pool`` does it, but for where the chain begins. Then told: whether the intervals of centre and spread
-hold the true ones; and for new buildings of the firm with three months of log, fitted from the literature and
-from what the firm taught: the error of the rates, the calibration of the chances, and how many units that are
-infested and not known stand among the first doors. ``--off 1 --between 1``: buildings that have nothing in
-common.
+is brought in and reported as much rarer; mixing and move-ins are not off), with a spread between them; with
+``--each`` every rate and reporting is 2 to 3 times off, up or down by lot. They are pooled as ``spread
+portfolio fit --pool`` does it, but for where the chain begins. Then told: whether the intervals of centre and
+spread hold the true ones; and for new buildings of the firm with three months of log, fitted from the
+literature, from what the firm taught, and from its true centres and spread (the best that pooling could
+teach): the error of the rates, the calibration of the chances, and how many units that are infested and not
+known stand among the first doors. With ``--untreated`` new buildings lived before their log as a fit believes
+it: nobody treated, and the share infested at first differs between buildings. ``--off 1 --between 1``:
+buildings that have nothing in common.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import tempfile
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -31,26 +35,32 @@ from spread.contacts.graph import build_contacts
 from spread.firm.fitting import seed_of
 from spread.firm.one_chain import KEPT, Member, together
 from spread.firm.pooled import beliefs_of, file_of
-from spread.firm.simulated import drawn, dynamics_around
-from spread.posterior.dynamics import Dynamics, network_of
+from spread.firm.simulated import drawn, dynamics_around, factors_of
+from spread.posterior.diagnostics import effective_size
+from spread.posterior.dynamics import LEVELS, Dynamics, Network, network_of
 from spread.posterior.fit import FitSettings, fit
 from spread.posterior.rates import theta_names
-from spread.posterior.seeing import HEAVY, LIGHT, NEVER
+from spread.posterior.seeing import HEAVY, LIGHT, NEVER, believed_of
 from spread.records.folder import as_file
 from spread.report.portfolio import pooled_line
 from spread.session import Session, dynamics_of, for_log
 from spread.trade import detection
 from spread.trade.experience import Experience
 from spread.trade.routes import ROUTES
+from spread.trade.seeing import STARTS_CLEAR_OF
 from spread.weeks import monday_of, week_of
 from spread.worlds.practice import PracticeSettings, usual_practice
-from spread.worlds.truth import Nature
+from spread.worlds.truth import Nature, World
 
 ON = dt.date(2026, 11, 22)
 """A Sunday."""
 NAMES = tuple(name for name in theta_names(ROUTES) if name != "link")
 """Rates that the drawn buildings have: nobody ties units by hand there."""
 DOORS = 15
+BEFORE = 26
+"""Weeks lived before a log begins."""
+BINS = (0.02, 0.05, 0.1, 0.2, 0.4, 0.7)
+"""Bounds between bins of chances."""
 YEARS, QUARTER = 104, 13
 """Weeks of log of the firm's buildings, and of the new ones."""
 
@@ -66,20 +76,31 @@ class Gain:
 
 
 def lay_out(
-    folder: Path, rng: np.random.Generator, dynamics: Dynamics, reporting: float, weeks: int
+    folder: Path,
+    rng: np.random.Generator,
+    dynamics: Dynamics,
+    reporting: float,
+    weeks: int,
+    untreated: bool = False,
 ) -> np.ndarray:
-    """Write a building that lived under some rates and reported so readily; return its levels on the day."""
+    """Write a building that lived under some rates and reported so readily; return its levels on the day.
+
+    ``untreated``: whether nobody treated in the half-year before its log.
+    """
     floors, doors = int(rng.integers(3, 6)), int(rng.integers(8, 13))
     plan, listed = drawn(floors, doors, folder.name)
     graph = build_contacts(plan)
+    network = network_of(graph)
+    start = lived_alone(network, dynamics, rng.spawn(1)[0]) if untreated else None
     records, truth = usual_practice(
-        network_of(graph),
+        network,
         graph,
         dynamics,
         weeks=weeks,
         rng=rng,
         start_date=monday_of(week_of(ON) - weeks + 1),
-        settings=PracticeSettings(unrecorded_weeks=26),
+        settings=PracticeSettings(unrecorded_weeks=0 if untreated else BEFORE),
+        start=start,
         nature=Nature(report=lambda: np.minimum(detection.report_chance() * reporting, 0.95)),
     )
     folder.mkdir(parents=True)
@@ -89,6 +110,16 @@ def lay_out(
     (folder / "units.csv").write_text(listed, encoding="utf-8")
     (folder / "records.csv").write_bytes(as_file(records))
     return truth[:, -1]
+
+
+def lived_alone(network: Network, dynamics: Dynamics, rng: np.random.Generator) -> np.ndarray:
+    """Return the levels after half a year without a treatment, from a share infested as a fit believes it."""
+    share = rng.beta(*(STARTS_CLEAR_OF * np.array([dynamics.prevalence, 1.0 - dynamics.prevalence])))
+    begun = rng.choice(LEVELS, network.size, p=[1.0 - share, *(share * dynamics.level_mix)]).astype(np.int8)
+    world = World(network, dynamics, rng=rng, week=0, start=begun)
+    for _ in range(BEFORE):
+        world.step()
+    return world.levels.copy()
 
 
 def judged(
@@ -140,33 +171,37 @@ def told_of_lesson(told: dict[str, Any], true: dict[str, float], between: float)
     return "\n".join(lines)
 
 
-def told_of_gains(pairs: Sequence[tuple[Gain, Gain]]) -> str:
+def told_of_gains(fits: Sequence[tuple[Gain, Gain, Gain]]) -> str:
     """Say what new buildings gain by what the firm taught, each against itself."""
     lines = []
     for k, name in enumerate((*NAMES, "reporting", "all rates")):
-        alone, pooled = (
-            np.array(
-                [np.mean(one.errors[:-1] ** 2) if k > len(NAMES) else one.errors[k] ** 2 for one in side]
-            )
-            for side in zip(*pairs, strict=True)
+        alone, pooled, known = (
+            np.sqrt(np.mean([_squared(one) if k > len(NAMES) else one.errors[k] ** 2 for one in side]))
+            for side in zip(*fits, strict=True)
         )
-        ratio = np.sqrt(pooled.mean() / alone.mean())
         lines.append(
-            f"{name:14} error of the log rate {np.sqrt(alone.mean()):.2f} alone, "
-            f"{np.sqrt(pooled.mean()):.2f} pooled: {ratio:.2f}"
+            f"{name:14} error of the log rate {alone:.2f} alone, {pooled:.2f} pooled: {pooled / alone:.2f}; "
+            f"{known:.2f} with the true centre: {known / alone:.2f}"
         )
-    for side, word in zip(zip(*pairs, strict=True), ("alone", "pooled"), strict=True):
+    for side, word in zip(zip(*fits, strict=True), ("alone", "pooled", "true centre"), strict=True):
         error, between = _calibration(side)
-        luck = chance_error(np.concatenate([one.chance for one in side]))
+        chance, infested = (np.concatenate([getattr(o, n) for o in side]) for n in ("chance", "infested"))
+        high = np.array([np.sum(one.chance - one.infested) for one in side]) * len(side) / len(chance)
         lines.append(
             f"{word}: calibration error {error:.3f} (standard error {between:.3f} over buildings; faultless "
-            f"chances have {luck:.3f}), Brier score {np.mean([_brier(one) for one in side]):.4f}"
+            f"chances have {chance_error(chance):.3f}), Brier {np.mean([_brier(one) for one in side]):.4f}, "
+            f"too high by {high.mean():+.4f} ({high.std() / len(side) ** 0.5:.4f})"
+        )
+        edges = np.digitize(chance, BINS)
+        bins = [(chance[edges == b], infested[edges == b]) for b in np.unique(edges)]
+        lines.append(
+            "  said and true: " + ", ".join(f"{c.mean():.3f} {i.mean():.3f} ({len(c)})" for c, i in bins)
         )
     for word, of in (("squared error of log rates", _squared), ("Brier score", _brier), ("found", _found)):
-        off = np.array([of(pooled) - of(alone) for alone, pooled in pairs])
+        off = np.array([of(pooled) - of(alone) for alone, pooled, _ in fits])
         half = 1.96 * off.std(ddof=1) / len(off) ** 0.5
         lines.append(
-            f"{word}: {np.mean([of(alone) for alone, _ in pairs]):.4f} alone, {off.mean():+.4f} pooled "
+            f"{word}: {np.mean([of(alone) for alone, _, _ in fits]):.4f} alone, {off.mean():+.4f} pooled "
             f"({off.mean() - half:+.4f} to {off.mean() + half:+.4f})"
         )
     return "\n".join(lines)
@@ -207,6 +242,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     ):
         parser.add_argument(f"--{name}", type=int, default=usual)
     parser.add_argument("--off", type=float, default=2.5)
+    parser.add_argument("--each", action="store_true")
+    parser.add_argument("--untreated", action="store_true")
     parser.add_argument("--between", type=float, default=0.3)
     args = parser.parse_args(argv)
     with tempfile.TemporaryDirectory() as home:  # everything in it is invented
@@ -214,42 +251,58 @@ def main(argv: Sequence[str] | None = None) -> int:
     return 0
 
 
-def reporting_of(rng: np.random.Generator, args: argparse.Namespace) -> float:
-    """Return how readily a building's people report, against the usual; the firm's centre is off, too."""
-    return float(np.exp(args.between * rng.standard_normal()) / args.off)
+def firm_of(args: argparse.Namespace) -> tuple[np.ndarray, float]:
+    """Return the factors by which the firm's own rates, and its people's reporting, are off."""
+    number = len(theta_names(ROUTES))
+    if not args.each:
+        return factors_of(args.off), 1.0 / args.off
+    rng = np.random.default_rng([args.seed, 20_000])
+    off = np.exp(rng.choice((-1.0, 1.0), number + 1) * rng.uniform(np.log(2.0), np.log(3.0), number + 1))
+    return off[:-1], float(off[-1])
 
 
 def run(args: argparse.Namespace, home: Path) -> None:
     """Do it in a folder."""
-    firm = home / "firm"
+    firm, (off, ready) = home / "firm", firm_of(args)
     for k in range(args.buildings):
         rng = np.random.default_rng([args.seed, k])
-        dynamics = dynamics_around(rng, args.off, args.between)
-        lay_out(firm / f"house-{k:03d}", rng, dynamics, reporting_of(rng, args), YEARS)
+        dynamics = dynamics_around(rng, off, args.between)
+        reporting = ready * float(np.exp(args.between * rng.standard_normal()))
+        lay_out(firm / f"house-{k:03d}", rng, dynamics, reporting, YEARS)
     members = [
         Member(folder.name, load_building(folder), seed_of(folder.name, 1))
         for folder in sorted(firm.iterdir())
     ]
+    began = time.process_time()
     pooled = together(members, ON, settings=FitSettings(workers=args.workers), kept=args.draws)
+    print(f"{time.process_time() - began:.0f} s of processor", flush=True)
     believed = beliefs_of(pooled)
     told = file_of(pooled, believed, ON, rounds=1)
     print(pooled_line(told, moved=True), flush=True)
-    centre = dynamics_around(np.random.default_rng(0), args.off, 0.0).theta
+    centre = dynamics_around(np.random.default_rng(0), off, 0.0).theta
     true = dict(zip(theta_names(ROUTES), np.log(centre), strict=True))
     print(told_of_lesson(told, true, args.between), flush=True)
-    taught = Experience(len(members), ON, believed)
-    pairs = []
+    worth = zip(pooled.quantities, effective_size(pooled.centre[None]), strict=True)
+    print("independent draws:", ", ".join(f"{one.name} {n:.0f}" for one, n in worth), flush=True)
+    truth = {name: (value, args.between) for name, value in true.items() if name in NAMES}
+    truth |= {
+        name: (believed_of(())[name][0] + np.log(ready), args.between)
+        for name in ("report:light", "report:heavy")
+    }
+    taught, known = (Experience(len(members), ON, one) for one in (believed, truth))
+    fits = []
     for k in range(args.new):
         rng = np.random.default_rng([args.seed, 10_000 + k])
-        dynamics, folder = dynamics_around(rng, args.off, args.between), home / "new" / f"new-{k:03d}"
-        reporting = reporting_of(rng, args)
-        levels = lay_out(folder, rng, dynamics, reporting, QUARTER)
+        dynamics, folder = dynamics_around(rng, off, args.between), home / "new" / f"new-{k:03d}"
+        reporting = ready * float(np.exp(args.between * rng.standard_normal()))
+        levels = lay_out(folder, rng, dynamics, reporting, QUARTER, args.untreated)
         building = load_building(folder)
-        alone, pooled = (
-            judged(building, dynamics, reporting, levels, experience, k + 1) for experience in (None, taught)
+        one, two, three = (
+            judged(building, dynamics, reporting, levels, experience, k + 1)
+            for experience in (None, taught, known)
         )
-        pairs.append((alone, pooled))
-    print(told_of_gains(pairs))
+        fits.append((one, two, three))
+    print(told_of_gains(fits))
 
 
 if __name__ == "__main__":

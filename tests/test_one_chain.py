@@ -127,6 +127,30 @@ def test_counts_are_as_likely_as_with_the_buildings_own_rates_and_shares_summed_
         assert ours[0, j] == pytest.approx(known.sum(), abs=1e-6)
 
 
+def test_centre_and_spread_drawn_in_turn_keep_to_all_points_of_both():
+    grid = Shared(next(one for one in quantities_of(()) if one.name == "wall"))
+    counts, exposed = [2.0, 0.0, 9.0, 4.0, 30.0], [900.0, 300.0, 700.0, 800.0, 900.0]
+    houses = [
+        SimpleNamespace(counts=np.full(9, n), exposed=np.full(8, of))
+        for n, of in zip(counts, exposed, strict=True)
+    ]
+    log = grid.around[:, None] + grid.between[3]
+    log = log + of_rates(np.array(counts), np.array(exposed), grid.table, grid.centres)
+    share = np.exp(log - log.max())
+    share /= share.sum()
+    rng, met = np.random.default_rng(7), []
+    for _ in range(6000):
+        grid.draw(houses, 3, rng)
+        met.append(grid.at)
+    for side, drawn in enumerate(np.array(met[100:]).T):
+        chances = share.sum(axis=1 - side)
+        points = np.arange(len(chances))
+        mean = chances @ points
+        sd = (chances @ points**2 - mean**2) ** 0.5
+        assert drawn.mean() == pytest.approx(mean, abs=0.1 * sd)
+        assert drawn.std() == pytest.approx(sd, rel=0.1)
+
+
 def test_centres_that_move_with_all_rates_keep_to_their_chances():
     """Two rates that events hardly tell apart, against all points of both grids."""
     rng = np.random.default_rng(4)

@@ -30,7 +30,7 @@ from spread.posterior.compiling import CALLED
 from spread.posterior.dynamics import LEVELS, network_of
 from spread.posterior.fit import FitSettings
 from spread.posterior.observations import build_evidence
-from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, arrivals, exposures, set_rates
+from spread.posterior.rates import BROUGHT_IN, FIRST_ROUTE, MIXING, arrivals, exposures
 from spread.posterior.room import LEAST_UNITS, NO_ROOM, belief
 from spread.posterior.seeing import (
     FACTORS,
@@ -51,7 +51,10 @@ from spread.trade.seeing import NEVER_FACTOR
 CENTRES, SPREADS = 121, 20
 """Points of the grids that centres and spreads are drawn from."""
 EACH = 4
-"""Sweeps of every building between two draws of the firm's centres."""
+"""Rounds for a draw of the firm that is kept; a round is a sweep of every building, then the firm.
+
+Given the rates a sweep draws paths anew that hardly remember the last ones: to sweep several times under one
+centre gains nothing, and what moves slowly is the centre with all paths."""
 WARM, KEPT = 100, 600
 """Draws of the firm thrown away, and kept."""
 FAR_APART = 1.5
@@ -154,20 +157,23 @@ class _House:
         treated = evidence.treated[:, :-1] >= 0
         self.shares, self.worth = np.empty((0, self.rates + 1)), np.empty((0, 2))
         self.visited = np.flatnonzero(treated.any(axis=1))
-        self.kept = new_kept(EACH, *evidence.shape, len(self.chain.theta))
+        self.kept = new_kept(1, *evidence.shape, len(self.chain.theta))
         self.report: Floats = np.zeros((2, len(FACTORS)))
         self.odds: dict[str, Floats] = {}
         self.resist = np.zeros(2)
 
     def sweep(self) -> None:
-        """Run the building's own chain, and gather what it says of the firm."""
+        """Run the building's own chain, and gather what it says of the firm's rates."""
         chain = self.chain
         run(chain.model, chain.state, chain.theta, self.learning, chain.rng, chain.sums, self.kept)
         counted(chain.model, chain.state, chain.theta[: self.rates], chain.rng, self.counts, self.exposed)
         events = int(chain.state.event_count.sum())
         self.shares, self.worth = np.empty((events, self.rates + 1)), np.empty((events, 2))
         events_of(chain.model, chain.state, self.shares, self.worth)
-        units = len(chain.state.x)
+
+    def look_back(self) -> None:
+        """Gather what the paths say of all that is no rate."""
+        units = len(self.chain.state.x)
         flags = self.tail[len(self.tail) - units :][self.visited]
         self.resist[:] = flags.sum(), (1.0 - flags).sum()
         self.report = self._reporting(self.tail[len(self.tail) - 2 * units : len(self.tail) - units])
@@ -202,23 +208,23 @@ class _House:
         no = np.maximum((1.0 - found) * share, g.floor)
         return np.asarray(np.log(np.where(g.look_found[k][:, None], yes, no)).sum(axis=0))
 
-    def priors(self, firm: dict[str, Floats]) -> tuple[Floats, Floats]:
-        """Return shapes and rates of the Gamma distributions that the firm lets one expect."""
+    def expect(self, firm: dict[str, Floats]) -> None:
+        """Take the firm's centres and spreads as the priors of this building's rates."""
         shape, rate = self.learning.shape.copy(), self.learning.rate.copy()
         for name, prior in firm.items():
             if name in RATES:
                 shape[_PLACES[name]], rate[_PLACES[name]] = prior
-        return shape, rate
+        self.learning = self.learning._replace(shape=shape, rate=rate)
 
     def draw(self, firm: dict[str, Floats]) -> None:
-        """Draw the building's own rates; they are put into its model by :meth:`believe`."""
-        shape, rate = self.priors(firm)
+        """Draw the building's own rates; the next sweep puts them into its model."""
+        self.expect(firm)
+        shape, rate = self.learning.shape, self.learning.rate
         drawn = self.chain.rng.standard_gamma(shape + self.counts[:-1]) / (rate + self.exposed)
         self.chain.theta[: self.rates] = np.maximum(drawn, 1e-12)
 
     def believe(self, firm: dict[str, Floats]) -> None:
         """Take the firm's centres and spreads as this building's priors; draw anew what is no rate."""
-        shape, rate = self.priors(firm)
         g, rng, tail = self.learning.seeing, self.chain.rng, self.tail
         factors, shares, odds = g.factor_prior.copy(), g.shares.copy(), g.method_prior.copy()
         for name, prior in firm.items():
@@ -235,8 +241,7 @@ class _House:
                 odds[place] = prior
                 tail[FIRST_ODDS + place] = ODDS[_pick(prior + self.odds[name], rng)]
         seeing = g._replace(factor_prior=factors, shares=shares, method_prior=odds)
-        self.learning = self.learning._replace(shape=shape, rate=rate, seeing=seeing)
-        set_rates(self.chain.model, self.chain.state, self.chain.theta[: self.rates])
+        self.learning = self.learning._replace(seeing=seeing)
 
     def now(self, name: str) -> float:
         """Return a quantity of the building as the chain has it; NaN where it has none such."""
@@ -295,28 +300,38 @@ class Shared:
         self.at = (CENTRES // 2, SPREADS // 2)
 
     def draw(self, houses: Sequence[_House], factor: int, rng: np.random.Generator) -> None:
-        """Draw centre and spread together, given what the buildings hold; ``factor``: place in DIFFER."""
-        log = self.around[:, None] + self.between[factor] + self.log(houses)
-        self.at = divmod(_pick(log.ravel(), rng), SPREADS)
+        """Draw the centre, then the spread, given what the buildings hold; ``factor``: place in DIFFER."""
+        told, (row, column) = self.told(houses), self.at
+        every = slice(None)
+        log = self.around + self.log(told, every, slice(column, column + 1))[:, 0]
+        row = _pick(log, rng)
+        log = self.between[factor] + self.log(told, slice(row, row + 1), every)[0]
+        self.at = (row, _pick(log, rng))
 
-    def log(self, houses: Sequence[_House]) -> Floats:
-        """Return the log likelihood of every point, shape (centres, spreads)."""
+    def told(self, houses: Sequence[_House]) -> Floats:
+        """Return what the buildings say of it: counts and exposure, counts, or likelihoods; a row each."""
         if self.name in RATES:
             r = _PLACES[self.name]
             told = np.array([(house.counts[r], house.exposed[r]) for house in houses])
-            counts, exposed = told[told[:, 1] > 0.0].T
-            return of_rates(counts, exposed, self.table, self.centres)
+            return told[told[:, 1] > 0.0]
         if self.name == "share:resist":
-            return of_shares(np.array([house.resist for house in houses]), self.table)
+            return np.array([house.resist for house in houses])
         if self.name.startswith("report:"):
             said = [house.report[int(self.name == "report:heavy")] for house in houses]
         else:
             said = [house.odds[self.name] for house in houses if self.name in house.odds]
         logs = np.array(said).reshape(-1, self.chances.shape[-1])
+        return np.asarray(np.exp(logs - logs.max(axis=1, keepdims=True)))
+
+    def log(self, told: Floats, rows: slice, columns: slice) -> Floats:
+        """Return the log likelihood, up to a constant, of some centres (rows) and spreads (columns)."""
+        if self.name in RATES:
+            counts, exposed = told.T
+            return of_rates(counts, exposed, self.table[columns], self.centres[rows])
+        if self.name == "share:resist":
+            return of_shares(told, self.table[rows, columns])
         # What no building of a narrow belief could hold has no chance left in the grid.
-        most = logs.max(axis=1, keepdims=True)
-        total = np.log(self.chances @ np.exp(logs - most).T + 1e-300).sum(axis=-1)
-        return np.asarray(total + most.sum())
+        return np.asarray(np.log(self.chances[rows, columns] @ told.T + 1e-300).sum(axis=-1))
 
     @property
     def centre(self) -> float:
@@ -341,7 +356,8 @@ def of_rates(counts: Floats, exposed: Floats, table: Floats, centres: Floats) ->
     """Return the log chance of counts at every centre and spread, rates integrated out."""
     shape, median = table.T
     rate = median / np.exp(centres)[:, None]
-    rising = np.array([sum(math.lgamma(k + n) for n in counts) - len(counts) * math.lgamma(k) for k in shape])
+    below = np.arange(counts.max(initial=0.0))
+    rising = np.log(shape[:, None] + below) @ (counts[:, None] > below).sum(axis=0)
     both = np.log(rate[:, :, None] + exposed)
     total = rising + len(counts) * shape * np.log(rate) - shape * both.sum(axis=-1) - both @ counts
     return np.asarray(total)
@@ -446,7 +462,7 @@ def together(
     seed
         Of the firm's draws.
     warm, kept
-        Draws of the firm thrown away and kept, :data:`EACH` sweeps of every building apart.
+        Draws of the firm thrown away and kept, :data:`EACH` rounds apart.
     tell
         Called with the share that is done.
     """
@@ -457,19 +473,31 @@ def together(
     methods = sorted({method for house in houses for method in house.names.methods})
     shared = tuple(quantities_of(methods) if quantities is None else quantities)
     grids = [Shared(one) for one in shared]
+    rates = [grid for grid in grids if grid.name in RATES]
+    others = [grid for grid in grids if grid.name not in RATES]
     centre, spread = np.empty((2, kept, len(grids)))
     means, factor = np.zeros((len(houses), len(grids))), 0
     with ThreadPoolExecutor(max_workers=max(1, settings.workers)) as pool:
         for k in range(-warm, kept):
-            list(pool.map(_House.sweep, houses))
-            for grid in grids:
+            for _ in range(EACH):
+                list(pool.map(_House.sweep, houses))
+                for grid in rates:
+                    grid.draw(houses, factor, rng)
+                firm = {grid.name: grid.prior for grid in rates}
+                for house in houses:
+                    house.draw(firm)
+                shift(houses, rates, rng)
+                firm = {grid.name: grid.prior for grid in rates}
+                for house in houses:
+                    house.expect(firm)
+            # What is no rate mixes well without more.
+            list(pool.map(_House.look_back, houses))
+            for grid in others:
                 grid.draw(houses, factor, rng)
+            firm = {grid.name: grid.prior for grid in others}
+            for house in houses:
+                house.believe(firm)
             factor = _pick(DIFFER_LOG + np.sum([grid.between[:, grid.at[1]] for grid in grids], axis=0), rng)
-            for house in houses:
-                house.draw({grid.name: grid.prior for grid in grids})
-            shift(houses, grids, rng)
-            for house in houses:
-                house.believe({grid.name: grid.prior for grid in grids})
             if k >= 0:
                 centre[k], spread[k] = np.array([(grid.centre, grid.spread) for grid in grids]).T
                 means += np.array([[house.now(grid.name) for grid in grids] for house in houses]) / kept

@@ -15,8 +15,9 @@ from spread.files import write_whole
 from spread.plan.drawing.reading import parse_unit_list
 from spread.plan.model import Plan
 from spread.plan.unit_list import draw_plan
-from spread.posterior.dynamics import Dynamics, central_dynamics, network_of
+from spread.posterior.dynamics import Dynamics, Floats, central_dynamics, network_of
 from spread.records.folder import as_file
+from spread.trade.routes import ROUTES
 from spread.weeks import monday_of, week_of
 from spread.worlds.practice import usual_practice
 
@@ -77,14 +78,23 @@ def drawn(floors: int, doors: int, name: str) -> tuple[Plan, str]:
     return draw_plan(parse_unit_list(listed), "double-loaded", name=name), listed
 
 
-def dynamics_around(rng: np.random.Generator, off: float, between: float) -> Dynamics:
-    """Return the rates of one building of a firm whose centre is ``off`` times the literature's."""
+def factors_of(off: float) -> Floats:
+    """Return the factor of each rate in a firm where bugs spread so much faster and come in so much rarer."""
+    return np.array([1.0 / off, 1.0, *[off] * len(ROUTES), 1.0])
+
+
+def dynamics_around(rng: np.random.Generator, off: float | Floats, between: float) -> Dynamics:
+    """Return the rates of one building of a firm.
+
+    ``off``: how far its centre is from the literature's, as for :func:`factors_of`, or each rate's factor.
+    """
     usual = central_dynamics()
-    own = np.exp(between * rng.standard_normal(len(usual.theta)))
+    centre = factors_of(off) if isinstance(off, float) else off
+    own = centre * np.exp(between * rng.standard_normal(len(usual.theta)))
     return replace(
         usual,
-        brought_in=usual.brought_in / off * own[0],
+        brought_in=usual.brought_in * own[0],
         mixing=usual.mixing * own[1],
-        rates=usual.rates * off * own[2:-1],
+        rates=usual.rates * own[2:-1],
         move_in=usual.move_in * own[-1],
     )
