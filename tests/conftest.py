@@ -55,6 +55,8 @@ FLAGS = [
 ]
 METRES = {"name": "spread-measures", "value": "metres", "domain": "127.0.0.1", "path": "/"}
 """As a reader who chose metres on a desk page: Chromium here speaks the English of a country of feet."""
+WORKER = {"service_workers": "allow"}
+"""Of a page that is to open without a connection, as a phone opens it."""
 INSIDE = ("http://127.0.0.1", "data:", "blob:", "about:")
 
 
@@ -235,13 +237,17 @@ def new_page(browser: Any, serve_session: Any) -> Iterator[Callable[..., Any]]:
 
 @contextmanager
 def opening(browser: Any) -> Iterator[Callable[..., Any]]:
-    """Open pages as :func:`new_page` does."""
+    """Open pages as :func:`new_page` does.
+
+    No worker is put on a phone but where a test asks for it (``WORKER``): to install one costs more than the page.
+    """
     contexts, errors, outside = [], [], []
 
     def make(
         width: int = 1440, height: int = 900, *, phone: bool = False, metres: bool | None = None, **more: Any
     ) -> Any:
         metres = not phone if metres is None else metres
+        more.setdefault("service_workers", "block")
         context = browser.new_context(
             viewport={"width": width, "height": height}, is_mobile=phone, has_touch=phone, **more
         )
@@ -275,7 +281,8 @@ def axe() -> Callable[[Any], list[tuple[str, str, str, list[str]]]]:
 
     def found(page: Any) -> list[tuple[str, str, str, list[str]]]:
         told = []
-        page.evaluate(engine.axe_script)
+        if not page.evaluate("'axe' in window"):
+            page.evaluate(engine.axe_script)
         colours = {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}}
         for scheme, rules in (("light", {}), ("dark", colours)):
             page.emulate_media(color_scheme=scheme, reduced_motion="reduce")

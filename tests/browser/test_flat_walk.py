@@ -11,6 +11,7 @@ import re
 import time
 
 import pytest
+from conftest import WORKER
 from test_job_page import connect, sign
 from test_room_page import BEGIN, PHONE, UNIT, fold, forgive, house, judge, mark, picture, until, visit
 
@@ -36,7 +37,7 @@ NAMED = ("button", "link", "textbox", "combobox", "checkbox", "radio", "img", "d
 
 def enter(new_page, building, part):
     """Open the room with a connection in the hallway, and go in without one."""
-    page = new_page(**PHONE)
+    page = new_page(**PHONE, **WORKER)
     page.add_init_script(COUNTER)
     visit(page, f"{building.url}/room/{UNIT}", part)
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")

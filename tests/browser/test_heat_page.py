@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from conftest import WORKER
 from playwright.sync_api import expect
 from probe_logs import job
 from test_room_page import PHONE, fold, forgive, picture, try_now, until, visit
@@ -40,7 +41,7 @@ def put_away(page):
 
 
 def test_a_heat_job_is_read_offline_and_ends_only_when_it_may(new_page, building, unit):
-    page = new_page(**PHONE)
+    page = new_page(**PHONE, **WORKER)
     visit(page, f"{building.url}/room/{unit}", "look")
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     page.reload()

@@ -6,6 +6,7 @@ import struct
 import zlib
 
 import pytest
+from conftest import WORKER
 from test_room_page import PHONE, all_sent, fold, forgive, judge, picture, until, visit
 
 pytestmark = pytest.mark.browser
@@ -95,7 +96,7 @@ def connect(page, *, on):
 
 
 def test_a_job_is_ticked_photographed_and_ended_without_a_connection(new_page, building, unit):
-    page = new_page(**PHONE)
+    page = new_page(**PHONE, **WORKER)
     visit(page, f"{building.url}/room/{unit}", "look")
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     page.reload()  # from here on the worker opens the page

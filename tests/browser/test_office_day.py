@@ -12,6 +12,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
+from conftest import WORKER
 from staff import CHEAP, a_person, hash_cheaply
 
 from spread.building import load_building
@@ -123,8 +124,8 @@ def test_a_day_with_a_phone_offline_and_the_server_killed(office, new_page):  # 
     before = {key: len(rows_of(server, key)) for key in KEYS}
     manager = entered(new_page, server, "M1", "/at/elm/")
     manager.wait_for_selector("#plan .unit", timeout=90000)
-    first = entered(new_page, server, "T1", "/at/elm/round", **PHONE)
-    second = entered(new_page, server, "T2", "/at/elm/round", **PHONE)
+    first = entered(new_page, server, "T1", "/at/elm/round", **PHONE, **WORKER)
+    second = entered(new_page, server, "T2", "/at/elm/round", **PHONE, **WORKER)
     for phone in (first, second):
         phone.wait_for_selector("#unit", timeout=60000)
         until(phone, lambda phone=phone: phone.evaluate("navigator.serviceWorker.ready.then(() => true)"))

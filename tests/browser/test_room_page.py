@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
+from conftest import WORKER
 from playwright.sync_api import expect
 
 pytestmark = pytest.mark.browser
@@ -182,7 +183,7 @@ def test_two_sleeping_places_are_two_findings(new_page, building, unit):
 def test_what_is_entered_outlives_a_closed_page_and_goes_out_when_the_connection_is_back(
     new_page, building, unit
 ):
-    page = opened(new_page, building, unit, "look")
+    page = opened(new_page, building, unit, "look", **WORKER)
     page.evaluate("navigator.serviceWorker.ready.then(() => 1)")
     until(page, lambda: page.evaluate("caches.match('/room/').then(kept => !!kept)"))
     page.context.set_offline(True)

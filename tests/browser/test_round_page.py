@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 
 import pytest
+from conftest import WORKER
 
 from spread.words.doors import reason_text
 from spread.words.voice import ENGLISH, Voice
@@ -178,7 +179,7 @@ def test_undo_supersedes_the_answer_and_brings_the_door_back(new_page, building)
 
 
 def test_without_a_connection_answers_wait_and_go_out_in_order_each_once(new_page, building):
-    page = opened(new_page, building)
+    page = opened(new_page, building, **WORKER)
     page.context.set_offline(True)
     done = [press(page, answer) for answer in ("clear", "nobody", "clear", "refused", "clear")]
     assert len(set(done)) == 5, "the phone went on with the doors it had"
@@ -210,7 +211,7 @@ def test_undo_while_waiting_leaves_an_answer_and_its_taking_back(new_page, build
 
 
 def test_a_reply_that_was_lost_after_the_server_kept_the_answer_makes_one_row(new_page, building):
-    page = opened(new_page, building, service_workers="block")
+    page = opened(new_page, building)
     lost = []
 
     def lose(route):
@@ -232,7 +233,7 @@ def test_a_reply_that_was_lost_after_the_server_kept_the_answer_makes_one_row(ne
 
 
 def test_answers_outlive_a_closed_page_and_a_phone_that_opens_without_a_connection(new_page, building):
-    page = opened(new_page, building)
+    page = opened(new_page, building, **WORKER)
     page.evaluate("navigator.serviceWorker.ready.then(() => 1)")
     until(page, lambda: page.evaluate("caches.match('/round').then(kept => !!kept)"))
     page.context.set_offline(True)
@@ -253,7 +254,7 @@ def test_answers_outlive_a_closed_page_and_a_phone_that_opens_without_a_connecti
 
 
 def test_the_language_is_chosen_on_the_phone_and_kept_without_a_connection(new_page, building):
-    page = opened(new_page, building)
+    page = opened(new_page, building, **WORKER)
     spanish = Voice("es").text("Nobody home")
     assert spanish != "Nobody home"
 
@@ -283,7 +284,7 @@ def test_the_language_is_chosen_on_the_phone_and_kept_without_a_connection(new_p
 
 
 def test_a_server_in_trouble_is_waited_for_and_said_so(new_page, building):
-    page = opened(new_page, building, service_workers="block")
+    page = opened(new_page, building)
     page.route("**/round/answers", lambda route: route.fulfill(status=502, body="<h1>Bad gateway</h1>"))
     unit = press(page, "clear")
     until(page, lambda: "1 waiting" in line(page) and "no connection" in line(page))

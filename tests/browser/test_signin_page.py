@@ -6,7 +6,8 @@ import shutil
 from pathlib import Path
 
 import pytest
-from staff import add_person
+from conftest import WORKER
+from staff import add_person, hash_cheaply
 from test_round_page import line, press, until
 
 from spread.building import load_building
@@ -33,7 +34,8 @@ class Shut:
 
 
 @pytest.fixture
-def shut(building, tmp_path, serve_session):
+def shut(building, tmp_path, serve_session, monkeypatch):
+    hash_cheaply(monkeypatch)  # the hash itself: test_people_stores, test_signin
     folder = tmp_path / "shut"
     shutil.copytree(Path(building.session.building.folder), folder)
     for code, phrase in PHRASES.items():
@@ -158,7 +160,7 @@ def test_an_answer_that_was_kept_but_whose_reply_was_lost_is_not_kept_twice(new_
 
 
 def test_the_worker_opens_the_round_and_never_the_form_in_its_place(new_page, shut):
-    page = in_round(new_page, shut)
+    page = in_round(new_page, shut, **WORKER)
     page.evaluate("navigator.serviceWorker.ready.then(() => 0)")
     until(page, lambda: page.evaluate("caches.match('/round').then(kept => !!kept)"))
     page.context.clear_cookies()
@@ -178,7 +180,7 @@ def test_the_worker_opens_the_round_and_never_the_form_in_its_place(new_page, sh
 
 
 def test_a_phone_without_a_sign_in_installs_no_worker(new_page, shut):
-    page = new_page(**PHONE)
+    page = new_page(**PHONE, **WORKER)
     page.goto(f"{shut.url}/sign-in")
     said = page.evaluate(
         "navigator.serviceWorker.register('/round/worker.js', {scope: '/round'})"

@@ -7,6 +7,7 @@ import time
 from itertools import pairwise
 
 import pytest
+from conftest import WORKER
 
 from spread.contacts.distances import distances_of
 from spread.decisions.round.making import INFESTED
@@ -19,8 +20,8 @@ SOON = 15_000
 """Milliseconds: three seconds between two questions, and a loaded machine."""
 
 
-def opened(new_page, building):
-    page = new_page(**PHONE)
+def opened(new_page, building, **more):
+    page = new_page(**PHONE, **more)
     page.goto(f"{building.url}/round")
     page.wait_for_selector("#unit", timeout=SOON)
     return page
@@ -207,7 +208,7 @@ def knock(page):
 
 @pytest.mark.slow  # the tests above, at length
 def test_a_team_of_two_does_a_round_of_twenty_doors_one_offline_and_no_door_twice(new_page, building):
-    first, second = opened(new_page, building), opened(new_page, building)
+    first, second = (opened(new_page, building, **WORKER) for _ in range(2))
     parts = [part_of(first, 2), part_of(second, 2)]
     assert not set(parts[0]) & set(parts[1])
     assert len(parts[0]) + len(parts[1]) >= 20
