@@ -60,8 +60,8 @@ ENOUGH = MappingProxyType(
         "looks-by": 8.0,
         "alerts": 10.0,
         "resist": 12.0,
-        "moved-in": 20.0,
-        "complaints": 10.0,
+        "moved-in": 16.0,
+        "complaints": 60.0,
         "room": 8.0,
     }
 )
