@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from conftest import WORKER
 from playwright.sync_api import expect
-from small import BRIEF
 
 pytestmark = pytest.mark.browser
 
@@ -324,7 +323,7 @@ def house(tmp_path, serve_session):
     )
 
     def on(day):
-        session = Session.open(folder, on=day, settings=BRIEF)
+        session = Session.open(folder, on=day)
         return Open(session, serve_session(session), folder / "records.csv", 0)
 
     on.folder = folder
