@@ -180,6 +180,7 @@ WORKERS = (
     "spread.plan.spreadsheet",
     "spread.drawings.opening",
     "spread.drawings.tracer",
+    "spread.outlines.opening",
 )
 """Modules that read in a process of its own."""
 
@@ -239,7 +240,7 @@ def new_page(browser: Any, serve_session: Any) -> Iterator[Callable[..., Any]]:
 def opening(browser: Any) -> Iterator[Callable[..., Any]]:
     """Open pages as :func:`new_page` does.
 
-    No worker is put on a phone but where a test asks for it (``WORKER``): to install one costs more than the page.
+    No worker is put on a phone but where a test asks for it (``WORKER``): it costs more than the page.
     """
     contexts, errors, outside = [], [], []
 
@@ -270,16 +271,23 @@ def opening(browser: Any) -> Iterator[Callable[..., Any]]:
 
 
 @pytest.fixture(scope="session")
-def axe() -> Callable[[Any], list[tuple[str, str, str, list[str]]]]:
+def axe() -> Callable[..., list[tuple[str, str, str, list[str]]]]:
     """What axe-core, as bundled with axe-playwright-python, finds on a page in light and in dark colours.
 
-    Scheme, rule, impact, and the first parts that break it. Our pages change their colours by style alone, so
-    that one opened in light and turned to dark is the page opened in dark: only rules of colours are asked
-    again.
+    Scheme, rule, impact, and the first parts that break it, at these widths or as the page is. Our pages
+    change their colours by style alone, so that one opened in light and turned to dark is the page opened in
+    dark: only rules of colours are asked again.
     """
     engine = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
 
-    def found(page: Any) -> list[tuple[str, str, str, list[str]]]:
+    def found(page: Any, *widths: int) -> list[tuple[str, str, str, list[str]]]:
+        if widths:
+            told = []
+            for width in widths:
+                page.set_viewport_size({"width": width, "height": page.viewport_size["height"]})
+                page.wait_for_function("width => innerWidth === width", arg=width)
+                told += found(page)
+            return told
         told = []
         if not page.evaluate("'axe' in window"):
             page.evaluate(engine.axe_script)

@@ -14,8 +14,10 @@ from spread.programmes.money import Prices
 from spread.programmes.reading import preset
 from spread.programmes.run import RunSettings, simulate
 from spread.trade.pace import Pace
-from spread.words import ENGLISH, say
+from spread.words import ENGLISH, Voice, say
 from tests.test_programmes_results import seeded_view
+
+MINUS = "\N{MINUS SIGN}"
 
 RUNS = 4000
 
@@ -109,6 +111,12 @@ def test_a_building_says_what_looking_first_is_worth():
     assert ("have treated sooner is not in this" in told) == (looking.pays != "more")
     dear = replace(looking, price=1e9)
     assert dear.pays == "fewer"
+    assert "they do not pay for themselves" in say(dear, ENGLISH)
+    loss = replace(looking, saves=replace(looking.saves, mean=-26.0, error=30.0), price=500.0)
+    assert "finds would cost US$ 26 more (85 more to 33 less) on average, and the looks" in say(loss, ENGLISH)
+    assert "costaría US$ 26 más (" in say(loss, Voice("es"))
+    gain = replace(loss, saves=replace(loss.saves, mean=26.0))
+    assert f"finds would save US$ +26 ({MINUS}33 to +85) on average" in say(gain, ENGLISH)
     assert choice_of(done, Prices(), now="complaint", by_week=26).looking is None
     bugs = {"a": np.zeros(60), "b": np.ones(60) + np.arange(60)}
     assert set(weighed_of({"a": bugs["a"], "b": bugs["b"]}, bugs, now="a", loss=0.0)) == {"a"}

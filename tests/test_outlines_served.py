@@ -11,6 +11,8 @@ from spread.building import load_building
 from spread.cli import main
 from spread.trade.rules import DEFAULT
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 DUPLEX = Path(__file__).parent / "data" / "models" / "duplex.ifc"
 
 

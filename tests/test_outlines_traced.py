@@ -18,6 +18,8 @@ from spread.errors import SpreadError
 from spread.outlines.found import found_of
 from spread.outlines.ifc import read_ifc
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 MODELS = Path(__file__).parent / "data" / "models"
 
 

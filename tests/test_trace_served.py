@@ -9,6 +9,8 @@ from small import made_plan
 from dashboard.first import create_first_app
 from spread.building import load_building
 
+pytestmark = pytest.mark.usefixtures("read_here")
+
 PLAN = made_plan(1, 2)
 
 

@@ -45,6 +45,23 @@ function part(title, hint, doors, apart) {
   return el("section", { class: apart ? "apart" : "main-list" }, title ? el("h3", { text: `${title} (${doors.length})` }) : null, el("p", { class: "soft", text: hint }), list);
 }
 
+/* By keyboard the doors are one stop of the Tab key: up and down go from door to door, on into the next list. */
+let hand = null;
+const rows = () => [...at("doors").querySelectorAll(".row")];
+function rove(door) {
+  hand = door ? door.dataset.unit : null;
+  for (const one of rows()) one.tabIndex = one === door ? 0 : -1;
+}
+document.addEventListener("focusin", ({ target }) => { if (target.matches("#doors .row")) rove(target); });
+document.addEventListener("keydown", (event) => {
+  if (!event.target.matches("#doors .row") || event.ctrlKey || event.metaKey || event.altKey || event.shiftKey) return;
+  const all = rows(), now = all.indexOf(event.target);
+  const ways = { ArrowUp: all[now - 1], ArrowDown: all[now + 1], Home: all[0], End: all.at(-1) };
+  if (!(event.key in ways)) return;
+  event.preventDefault();
+  ways[event.key]?.focus();
+});
+
 export const nextDoor = () => ((state.lists && state.lists.next) || []).find((door) => door.u !== state.selected);
 
 export function drawDoors(lists, selected) {
@@ -76,6 +93,8 @@ export function drawDoors(lists, selected) {
   if (lists.treat.length) parts.push(part("Treat", "Found and never closed, whatever the chance of today: no need to look, treat.", lists.treat, true));
   if (lists.revisit.length) parts.push(part("Revisit", "Treated and not yet cleared, or a visit of the watch; by the day it is due.", lists.revisit, true));
   box.replaceChildren(...parts);
+  const found = (unit) => unit && rows().find((one) => one.dataset.unit === unit);
+  rove(found(hand) || found(selected) || rows()[0]);
   if (held) {
     const again = held === "more" ? at("more") : box.querySelector(`[data-unit="${CSS.escape(held)}"]`);
     if (again) again.focus({ preventScroll: true });

@@ -35,7 +35,7 @@ from spread.words.voice import upper
 MOST_PAGES = 4
 MOST_FLOORS = 4
 """Floors drawn; a tower's others are told in words."""
-HIGHEST_MAP = 0.36
+HIGHEST_MAP = 0.62
 """Height of the maps as a share of the page's width."""
 TWO_CURVES = 0.66
 """Width of the curves on a first page without a price, as a share of the page's."""

@@ -281,34 +281,51 @@ def nil_line(choice: Choice, voice: Voice) -> str:
 
 @say.register
 def _(fact: LookingFirst, voice: Voice) -> str:
-    saves, mean = _ends(fact.saves, voice, ""), f.signed(fact.saves.mean, voice)
     told = {
         "method": within(fact.method, voice),
         "units": fact.units,
-        "saved": f"{fact.currency} {f.spanned(voice, mean, saves['from'], saves['to'])}",
+        "effect": _saving(fact.saves, fact.currency, voice),
         "price": f"{fact.currency} {f.number(fact.price, voice)}",
         "ceiling": f"{fact.currency} {f.number(fact.ceiling, voice)}",
     }
     return {
         "more": lambda: voice.text(
             "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
-            "save {saved} on average, and the looks cost {price}, so they pay "
+            "{effect}, and the looks cost {price}, so they pay "
             "for themselves.",
             **told,
         ),
         "fewer": lambda: voice.text(
             "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
-            "save {saved} on average, less than the {price} that the looks cost; knowing "
+            "{effect}, and the looks cost {price}, so they do not pay for themselves; knowing "
             "every future would save {ceiling}. What they would find and have treated sooner is not in this.",
             **told,
         ),
         "cannot-tell": lambda: voice.text(
             "Worth of looking first: choosing by what a look at all {units} units ({method}) finds would "
-            "save {saved} on average; whether that is more than the {price} that the "
-            "looks cost cannot be told. What they would find and have treated sooner is not in this.",
+            "{effect}; whether they save more than the {price} that they "
+            "cost cannot be told. What they would find and have treated sooner is not in this.",
             **told,
         ),
     }[fact.pays]()
+
+
+def _saving(saves: Figure, currency: str, voice: Voice) -> str:
+    """Return what is saved on average; a saving below nothing is said as what it costs more."""
+    mean, low, high = (f.signed(one, voice) for one in (saves.mean, saves.least, saves.most))
+    if round(saves.mean) >= 0:
+        return voice.text("save {saved} on average", saved=f"{currency} {f.spanned(voice, mean, low, high)}")
+
+    def end(value: float) -> str:
+        amount = f.number(abs(value), voice)
+        return (
+            voice.text("{amount} more", amount=amount)
+            if value < 0
+            else voice.text("{amount} less", amount=amount)
+        )
+
+    amounts = f.spanned(voice, f"{currency} {end(saves.mean)}", end(saves.least), end(saves.most))
+    return voice.text("cost {amounts} on average", amounts=amounts)
 
 
 def _share(chance: Share, voice: Voice) -> str:

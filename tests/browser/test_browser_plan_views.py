@@ -135,14 +135,6 @@ def test_a_unit_is_found_by_its_code_and_a_code_that_is_not_there_is_said(readin
     assert page.locator("#find-told").text_content() == ""
 
 
-def test_a_link_may_name_a_unit(new_page, building):
-    unit = first_look(building).unit
-    page = new_page()
-    page.goto(f"{building.url}/?unit={unit}")
-    page.wait_for_selector("#panel-first .reasons")
-    assert page.locator("#panel-title").text_content() == f"Unit {unit}"
-
-
 def test_zoom_and_pan_have_bounds_and_the_whole_plan_is_one_press_away(reading):
     page, _ = reading
     box = page.locator(".plan-box").bounding_box()
@@ -288,15 +280,18 @@ def test_treatment_report_turnover_refusal_and_note_are_recorded_with_their_day(
     assert building.new_rows()[-1]["supersedes"] == last
 
 
-def test_an_empty_note_is_refused_and_the_form_stays(new_page, building):
-    page = opened(new_page, building)
+def test_an_empty_note_is_refused_and_the_form_stays(reading):
+    page, building = reading
     page.locator("#doors .row").first.click()
     page.locator("#entries summary").click()
+    usual = page.locator("#entry-treatment").input_value()
+    assert usual != "spray"
     page.locator("#entry-treatment").select_option("spray")
     page.locator('[data-answer="note"]').click()
     until(page, "document.getElementById('form-error').textContent.includes('Write the note first')")
     assert page.locator("#entry-treatment").input_value() == "spray"
     assert building.new_rows() == []
+    page.locator("#entry-treatment").select_option(usual)
 
 
 def test_without_a_mouse_the_plan_is_reached_moved_over_and_opened_on_every_shape(reading):
@@ -375,10 +370,9 @@ def test_lists_and_panel_are_said_in_feet_at_once_and_what_is_typed_stays(new_pa
 
 
 @pytest.mark.parametrize("width", [1440, 1024])
-def test_the_section_and_all_floors_begin_whole_on_a_desk(new_page, building, width):
-    page = new_page(width=width, height=900)
-    page.goto(building.url)
-    page.wait_for_selector("#plan .unit")
+def test_the_section_and_all_floors_begin_whole_on_a_desk(reading, width):
+    page, _ = reading
+    page.set_viewport_size({"width": width, "height": 900})
     for name in ("section", "all"):
         shape(page, name)
         until(page, """() => {
@@ -388,6 +382,7 @@ def test_the_section_and_all_floors_begin_whole_on_a_desk(new_page, building, wi
         assert page.evaluate("document.documentElement.scrollWidth") <= width
     shape(page, "one")
     assert page.evaluate(SCALE) > 0
+    page.set_viewport_size({"width": 1440, "height": 900})
 
 
 def test_the_plan_is_reached_in_three_stops_of_the_tab_key(new_page, building):
@@ -398,6 +393,29 @@ def test_the_plan_is_reached_in_three_stops_of_the_tab_key(new_page, building):
     page.keyboard.press("Tab")
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.closest('#plan .unit') !== null")
+    by_keyboard_the_doors_are_one_stop_with_arrows_inside(page)
+
+
+def by_keyboard_the_doors_are_one_stop_with_arrows_inside(page):
+    doors = page.locator("#doors .row").evaluate_all("rows => rows.map(row => row.dataset.unit)")
+    assert len(doors) > 10
+    page.locator("#doors .row").first.focus()
+    told = []
+    for key in ("ArrowDown", "ArrowDown", "ArrowUp", "End", "ArrowDown", "Home", "ArrowUp", "ArrowDown"):
+        page.keyboard.press(key)
+        told.append(page.evaluate("document.activeElement.dataset.unit"))
+    first, second, third, *_, last = doors
+    assert told == [second, third, second, last, last, first, first, second]
+    stops = []
+    while not stops or stops[-1] != "find":
+        assert len(stops) < 8, stops
+        page.keyboard.press("Tab")
+        stops.append(page.evaluate("document.activeElement.id"))
+    for _ in stops:
+        page.keyboard.press("Shift+Tab")
+    assert page.evaluate("document.activeElement.dataset.unit") == second, "the hand comes back"
+    page.keyboard.press("Enter")
+    page.wait_for_selector(f'#doors [data-unit="{second}"][aria-pressed="true"]')
 
 
 @pytest.mark.parametrize("name", ["one", "all", "section"])
@@ -416,12 +434,13 @@ def test_the_wall_print_is_one_page_with_the_legend(reading, name):
     assert "Next doors" not in text
 
 
-def test_the_plan_and_the_panel_of_a_unit_print_on_one_page_with_the_legend(new_page, building):
+def test_a_link_may_name_a_unit_whose_plan_and_panel_print_on_one_page_with_the_legend(new_page, building):
     pypdf = pytest.importorskip("pypdf")
     page = new_page()
     treated = next(one.unit for one in building.session.doors() if one.status == "revisit")
     page.goto(f"{building.url}/?unit={treated}")
     page.wait_for_selector("#panel-history li")
+    assert page.locator("#panel-title").text_content() == f"Unit {treated}"
     for width in (1440, 390):
         page.set_viewport_size({"width": width, "height": 900})
         pages = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
@@ -455,8 +474,8 @@ def test_a_floor_says_how_many_and_where(reading):
         assert button.locator(".floor-due").text_content().startswith(words)
 
 
-def test_what_is_being_worked_out_stays_in_view(new_page, building):
-    page = opened(new_page, building)
+def test_what_is_being_worked_out_stays_in_view(reading):
+    page, _ = reading
     page.evaluate("""() => {
         document.getElementById("busy").textContent = "Refining the figures…";
         document.querySelector("#page").style.paddingBottom = "2000px";
@@ -465,3 +484,7 @@ def test_what_is_being_worked_out_stays_in_view(new_page, building):
     box = page.locator("#busy").bounding_box()
     assert 0 <= box["y"] < 100
     assert box["x"] + box["width"] <= 1440
+    page.evaluate("""() => {
+        document.getElementById("busy").textContent = "";
+        document.querySelector("#page").style.paddingBottom = "";
+    }""")

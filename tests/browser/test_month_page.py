@@ -1,4 +1,4 @@
-"""The month in Chromium: the answer stands first, another period is asked for, both copies are there."""
+"""The month in Chromium, one walk: the answer first, another period asked for, both copies there."""
 
 import io
 
@@ -7,14 +7,17 @@ import pytest
 pytestmark = pytest.mark.browser
 
 
-def opened(page, url):
-    page.goto(f"{url}/month")
+def test_a_month_is_read_printed_asked_for_anew_and_copied_for_a_board(new_page, building, axe):
+    page = new_page()
+    page.goto(f"{building.url}/month")
     page.locator("#month-units .scatterlayer").wait_for(timeout=20000)
-    return page
+    the_answer_stands_first_and_everything_fits(page, axe)
+    board = page.locator(".month-links a", has_text="board").get_attribute("href")
+    another_period_by_keyboard_alone_and_a_day_that_is_none(page, building.url)
+    the_copy_for_a_board_names_no_unit(page, building, board)
 
 
-def test_the_answer_stands_first_and_everything_fits(new_page, building, axe):
-    page = opened(new_page(), building.url)
+def the_answer_stands_first_and_everything_fits(page, axe):
     pypdf = pytest.importorskip("pypdf")
     pages = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
     assert len(pages) == 1
@@ -32,21 +35,18 @@ def test_the_answer_stands_first_and_everything_fits(new_page, building, axe):
             assert table.evaluate("box => box.scrollHeight <= box.clientHeight + 1"), "nothing is cut off"
 
 
-def test_another_period_by_keyboard_alone_and_a_day_that_is_none(new_page, building):
-    page = opened(new_page(), building.url)
+def another_period_by_keyboard_alone_and_a_day_that_is_none(page, url):
     page.locator(".month-period summary").press("Enter")
     for field, day in (("since", "2026-09-01"), ("until", "2026-09-30")):
         page.locator(f"#month-{field}").fill(day)
     page.locator("#month-until").press("Enter")
-    page.wait_for_url(f"{building.url}/month/2026-09-01/2026-09-30")
+    page.wait_for_url(f"{url}/month/2026-09-01/2026-09-30")
     page.locator(".headline", has_text="From Tue 1 Sep 2026 to Wed 30 Sep 2026").wait_for()
-    page.goto(f"{building.url}/month/2026-09-01/soon")
+    page.goto(f"{url}/month/2026-09-01/soon")
     page.locator("[role=alert]", has_text="'soon' is not a day").wait_for()
 
 
-def test_the_copy_for_a_board_names_no_unit(new_page, building):
-    page = opened(new_page(), building.url)
-    board = page.locator(".month-links a", has_text="board").get_attribute("href")
+def the_copy_for_a_board_names_no_unit(page, building, board):
     units = set(building.session.plan.units)
     assert "board=1" in board
     page.goto(f"{building.url}/month/document?board=1")

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from spread.building import load_building
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("read_here")]
 MODEL = Path(__file__).parents[1] / "data" / "models" / "duplex.ifc"
 SLOW = 120_000
 """Milliseconds that reading a model may take where many tests run at once."""

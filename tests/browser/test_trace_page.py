@@ -15,7 +15,8 @@ from small import made_plan
 
 from spread.building import load_building
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("read_here")]
+LONG = pytest.param(1440, marks=(pytest.mark.slow, pytest.mark.own_process))
 PICTURES = os.environ.get("SPREAD_PICTURES")
 SLOW = 300_000
 """Milliseconds that tracing and the first fit may take where many tests run at once."""
@@ -115,12 +116,12 @@ def keep(page, name):
         page.screenshot(path=Path(PICTURES) / f"trace-{width}-{name}.png", full_page=True)
 
 
-@pytest.mark.parametrize("width", [pytest.param(1440, marks=pytest.mark.slow), 1024])
+@pytest.mark.parametrize("width", [LONG, 1024])
 def test_a_photograph_becomes_a_building_with_its_first_doors(new_page, empty, tmp_path, axe, width):
     plan = made_plan(1, 12 if width == 1440 else 3)
     page = new_page(width=width, height=900)
     page.goto(f"{empty}/trace")
-    clicks = trace_photograph(page, Sheet(plan, "1", scale=34))
+    clicks = trace_photograph(page, Sheet(plan, "1", scale=34 if width == 1440 else 24))
     assert clicks < 4 + 10 + 2 + 30 + 10, "a click a home, and a few more"
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert axe(page) == []
