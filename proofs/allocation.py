@@ -37,6 +37,7 @@ from spread.building import LOG_FILE, SETTINGS_FILE, UNITS_FILE
 from spread.contacts.graph import build_contacts
 from spread.files import write_whole
 from spread.firm.fitting import Asked, fit_one, program_mark
+from spread.firm.night import learn
 from spread.firm.places import places_at
 from spread.firm.simulated import drawn, dynamics_around
 from spread.posterior.dynamics import network_of
@@ -248,6 +249,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     for name, usual in (("buildings", 100), ("seed", 1), ("futures", 12), ("sweeps", 300), ("within", 6)):
         parser.add_argument(f"--{name}", type=int, default=usual)
     parser.add_argument("--off", type=float, default=1.0)
+    parser.add_argument("--pool", action="store_true", help="let the buildings teach one another first")
     parser.add_argument("--hours", type=float, nargs="+", default=[40.0])
     args = parser.parse_args(argv)
     run(args)
@@ -256,28 +258,35 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def run(args: argparse.Namespace, sizes: tuple = (FLOORS, DOORS, WEEKS)) -> list[Spent]:
     """Do it in a folder; return how each rule spent its hours."""
-    home: Path = args.home / f"firm-{args.seed}-off{args.off:g}-within{args.within}"
+    name = f"firm-{args.seed}-off{args.off:g}-within{args.within}{'-pooled' if args.pool else ''}"
+    home: Path = args.home / name
     houses = {}
     for k in range(args.buildings):
         houses[key_of(k)] = house_of(args.seed, k, args.off, args.within, sizes)
         lay_out(home / "firm" / key_of(k), houses[key_of(k)])
     settings = FitSettings(sweeps=args.sweeps, most_sweeps=2 * args.sweeps, workers=1)
     asked, places = Asked(MORNING, program_mark(), settings), places_at(str(home / "firm"))
-    for key in houses:
-        done = fit_one(str(home / "firm"), key, asked)
-        if done.state == "failed":
-            raise SystemExit(done.problem)
+    for taught in (False, True)[: 1 + args.pool]:
+        if taught:
+            learn(places, MORNING)
+        for key in houses:
+            fitted = fit_one(str(home / "firm"), key, asked)
+            if fitted.state == "failed":
+                raise SystemExit(fitted.problem)
     seen = [seen_of(places, key, asked) for key in houses]
     kept, rng = Kept(home / "lived.jsonl", args.futures), np.random.default_rng(args.seed)
     levels = [house.practice.world.levels for house in houses.values()]
     units, infested = sum(map(len, levels)), sum(int((one > 0).sum()) for one in levels)
+    chances = sum(sum(one.chances.values()) for one in seen)
     hidden = sum(
         house.practice.world.level_of(unit) > 0
         for house, one in zip(houses.values(), seen, strict=True)
         for unit in one.minutes
     )
     print(
-        f"{len(houses)} buildings, {units} units, {infested} infested, {hidden} of them not known", flush=True
+        f"{len(houses)} buildings, {units} units, {infested} infested, {hidden} of them not known, "
+        f"where chances sum to {chances:.0f}",
+        flush=True,
     )
     done: list[Spent] = []
     for hours in args.hours:

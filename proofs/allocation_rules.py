@@ -46,6 +46,8 @@ class Seen:
         Neighbours of units known infested.
     complaints
         Reports of the last eight weeks.
+    chances
+        Of infestation at each door.
     finds, averted
         What the product expects of a visit to each door: finds, and infested weeks averted.
     """
@@ -57,6 +59,7 @@ class Seen:
     waiting: tuple[str, ...]
     beside: tuple[str, ...]
     complaints: int
+    chances: Mapping[str, float]
     finds: Mapping[str, float]
     averted: Mapping[str, float]
 
@@ -156,6 +159,7 @@ def seen_of(places: Places, key: str, asked: Asked) -> Seen:
         tuple(unit for unit in beside if unit in minutes),
         sum(row.is_complaint and 0 <= (view.on - row.when).days <= 7 * COMPLAINT_WEEKS
             for row in view.log.current),
+        {row.unit: row.chance for row in rows},
         {row.unit: row.finds for row in rows},
         {row.unit: row.worth for row in rows},
     )  # fmt: skip

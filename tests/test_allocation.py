@@ -86,7 +86,7 @@ def test_a_rule_that_looks_nowhere_averts_nothing_and_one_that_finds_averts(firm
 
 def test_a_run_that_was_stopped_goes_on(tmp_path, capsys):
     args = argparse.Namespace(
-        home=tmp_path, buildings=2, seed=4, futures=2, sweeps=20, within=6, off=1.0, hours=[2.0]
+        home=tmp_path, buildings=2, seed=4, futures=2, sweeps=20, within=6, off=1.0, pool=False, hours=[2.0]
     )
     allocation.run(args, TINY)
     first = capsys.readouterr().out

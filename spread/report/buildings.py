@@ -17,8 +17,8 @@ from spread.words.month import verdict_name
 def not_counted(voice: Voice) -> str:
     """Return what has to be said of all figures of many buildings."""
     return voice.text(
-        "Figures are those of each building’s last fit, worked out and not counted. A low chance clears no "
-        "unit."
+        "Figures are those of each building’s last fit, worked out and not counted. Weeks averted look 26 "
+        "weeks ahead and are weighed by level as each building’s settings say. A low chance clears no unit."
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
@@ -40,8 +41,9 @@ def usual_of(view: View) -> Usual:
         light, heavy, resists = traits.draws[:, [LIGHT, HEAVY, RESIST]].mean(axis=0)
         report *= np.array([1.0, light, light, heavy, heavy])
         report *= (1.0 - traits.never * (1.0 - seeing.NEVER_FACTOR))[:, None]
-    treated = [COURSE, *(method for _, methods in told for method in methods)]
-    effect = np.mean([treatment.effect_matrix(method) for method in treated], axis=0)
+    treated = Counter([COURSE, *(method for _, methods in told for method in methods)])
+    effects = (number * treatment.effect_matrix(method) for method, number in treated.items())
+    effect = sum(effects, np.zeros((LEVELS, LEVELS))) / treated.total()
     return Usual(np.minimum(report * brief_find() + looks, 1.0), treatment.over_units(effect, resists))
 
 
