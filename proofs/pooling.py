@@ -33,7 +33,8 @@ from proofs.calibration import calibration_error, chance_error
 from spread.building import Building, load_building
 from spread.contacts.graph import build_contacts
 from spread.firm.fitting import seed_of
-from spread.firm.one_chain import KEPT, Member, together
+from spread.firm.house import Member
+from spread.firm.one_chain import KEPT, together
 from spread.firm.pooled import beliefs_of, file_of
 from spread.firm.simulated import drawn, dynamics_around, factors_of
 from spread.posterior.diagnostics import effective_size
