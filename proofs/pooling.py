@@ -13,7 +13,7 @@ literature, from what the firm taught, and from its true centres and spread (the
 teach): the error of the rates, the calibration of the chances, and how many units that are infested and not
 known stand among the first doors. With ``--untreated`` new buildings lived before their log as a fit believes
 it: nobody treated, and the share infested at first differs between buildings. ``--off 1 --between 1``:
-buildings that have nothing in common.
+buildings that have nothing in common; ``--buildings 0``: nothing is pooled, for the true centre alone.
 """
 
 from __future__ import annotations
@@ -33,7 +33,8 @@ from proofs.calibration import calibration_error, chance_error
 from spread.building import Building, load_building
 from spread.contacts.graph import build_contacts
 from spread.firm.fitting import seed_of
-from spread.firm.one_chain import KEPT, Member, together
+from spread.firm.house import Member
+from spread.firm.one_chain import KEPT, together
 from spread.firm.pooled import beliefs_of, file_of
 from spread.firm.simulated import drawn, dynamics_around, factors_of
 from spread.posterior.diagnostics import effective_size
@@ -261,14 +262,8 @@ def firm_of(args: argparse.Namespace) -> tuple[np.ndarray, float]:
     return off[:-1], float(off[-1])
 
 
-def run(args: argparse.Namespace, home: Path) -> None:
-    """Do it in a folder."""
-    firm, (off, ready) = home / "firm", firm_of(args)
-    for k in range(args.buildings):
-        rng = np.random.default_rng([args.seed, k])
-        dynamics = dynamics_around(rng, off, args.between)
-        reporting = ready * float(np.exp(args.between * rng.standard_normal()))
-        lay_out(firm / f"house-{k:03d}", rng, dynamics, reporting, YEARS)
+def lesson(args: argparse.Namespace, firm: Path, true: dict[str, float]) -> dict[str, tuple[float, float]]:
+    """Pool the buildings of a folder, say what came of it, and return what one more is believed."""
     members = [
         Member(folder.name, load_building(folder), seed_of(folder.name, 1))
         for folder in sorted(firm.iterdir())
@@ -278,18 +273,30 @@ def run(args: argparse.Namespace, home: Path) -> None:
     print(f"{time.process_time() - began:.0f} s of processor", flush=True)
     believed = beliefs_of(pooled)
     told = file_of(pooled, believed, ON, rounds=1)
-    print(pooled_line(told, moved=True), flush=True)
-    centre = dynamics_around(np.random.default_rng(0), off, 0.0).theta
-    true = dict(zip(theta_names(ROUTES), np.log(centre), strict=True))
-    print(told_of_lesson(told, true, args.between), flush=True)
+    print(pooled_line(told, moved=True))
+    print(told_of_lesson(told, true, args.between))
     worth = zip(pooled.quantities, effective_size(pooled.centre[None]), strict=True)
     print("independent draws:", ", ".join(f"{one.name} {n:.0f}" for one, n in worth), flush=True)
+    return believed
+
+
+def run(args: argparse.Namespace, home: Path) -> None:
+    """Do it in a folder."""
+    firm, (off, ready) = home / "firm", firm_of(args)
+    for k in range(args.buildings):
+        rng = np.random.default_rng([args.seed, k])
+        dynamics = dynamics_around(rng, off, args.between)
+        reporting = ready * float(np.exp(args.between * rng.standard_normal()))
+        lay_out(firm / f"house-{k:03d}", rng, dynamics, reporting, YEARS)
+    centre = dynamics_around(np.random.default_rng(0), off, 0.0).theta
+    true = dict(zip(theta_names(ROUTES), np.log(centre), strict=True))
+    believed = lesson(args, firm, true) if args.buildings else {}
     truth = {name: (value, args.between) for name, value in true.items() if name in NAMES}
     truth |= {
         name: (believed_of(())[name][0] + np.log(ready), args.between)
         for name in ("report:light", "report:heavy")
     }
-    taught, known = (Experience(len(members), ON, one) for one in (believed, truth))
+    taught, known = (Experience(args.buildings, ON, one) for one in (believed, truth))
     fits = []
     for k in range(args.new):
         rng = np.random.default_rng([args.seed, 10_000 + k])

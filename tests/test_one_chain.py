@@ -11,9 +11,8 @@ import pytest
 from scipy import stats
 
 from spread.building import load_building
-from spread.firm.one_chain import (
+from spread.firm.centres import (
     DIFFER_LOG,
-    Member,
     Shared,
     gamma_of,
     of_rates,
@@ -21,8 +20,9 @@ from spread.firm.one_chain import (
     shift,
     spread_log,
     spreads_of,
-    together,
 )
+from spread.firm.house import Member
+from spread.firm.one_chain import together
 from spread.firm.pooled import quantities_of
 from spread.firm.simulated import make_building
 from spread.posterior.diagnostics import effective_size

@@ -12,8 +12,9 @@ import numpy as np
 from spread.building import load_building
 from spread.errors import SpreadError
 from spread.firm.fitting import OLDEST, compiled_once, program_mark, seed_of
+from spread.firm.house import Member
 from spread.firm.keeping import of_bytes
-from spread.firm.one_chain import Member, together
+from spread.firm.one_chain import together
 from spread.firm.places import POSTERIOR_FILE, Places
 from spread.firm.pooled import quantities_of
 from spread.firm.pooling import Pooled
