@@ -81,6 +81,17 @@ def test_complaints_that_nobody_confirms_are_learned_and_said_to_be_more_than_us
     assert warnings_data([told])[0]["kind"] == "complaints"
 
 
+def test_a_complaint_of_today_says_less_where_most_are_of_nothing():
+    posterior, unit = complaining(3), UNITS[1]
+    usual = posterior.traits.draws.copy()
+    usual[:, OF_NOTHING] = 1.0
+    told = [
+        one.update(row(0, unit, "report"), network(), central_dynamics()).chance[1]
+        for one in (posterior, replace(posterior, traits=posterior.traits._replace(draws=usual)))
+    ]
+    assert posterior.chance[1] < told[0] < 0.7 * told[1]
+
+
 def test_a_log_without_complaints_speaks_against_complaints_of_nothing():
     posterior = fitted("alerts")
     assert times(posterior, "complaints") < 1.0

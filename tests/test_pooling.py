@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from buildings import view_of
 from scipy.special import digamma, polygamma
 
 from spread.firm.pooled import (
     has_moved,
     moments_of_share,
+    quantities_of,
     share_of_moments,
+    taught_by,
 )  # fmt: skip
 from spread.firm.pooling import Pooled, Quantity, Taught, departing
 from spread.posterior.dynamics import central_dynamics
+from spread.posterior.rates import MOVE_IN
 from spread.posterior.seeing import believed_of
 from spread.trade.experience import Experience
-from spread.trade.priors import RATES, gamma_quantile
+from spread.trade.priors import NEVER_OFTEN, RATES, gamma_quantile, often
+from spread.trade.registry import LOOKING
 
 WIDE = 1.0
 
@@ -84,7 +90,28 @@ def test_a_fit_begins_from_what_the_firm_taught():
     )
     assert dynamics.rates[0] == pytest.approx(0.5 * np.exp(-4.0))
     assert dynamics.move_in == pytest.approx(np.exp(-3.0)), "what comes from outside has no factor"
+    assert dynamics.often == NEVER_OFTEN, "a firm's own spread is believed of move-ins, and no other kind"
+    assert usual.often == often()
     assert dynamics.rate_priors[0][0] == usual.rate_priors[0][0], "what nobody taught stays general"
     believed = believed_of(["brief-visual", "interceptors"], dynamics.believed)
     assert (believed["share:never"], believed["odds:brief-visual"]) == ((6.0, 14.0), (-0.5, 0.2))
     assert believed["odds:interceptors"] == believed_of(["interceptors"])["odds:interceptors"]
+
+
+def test_a_log_that_says_nothing_of_move_ins_teaches_nothing_of_them():
+    """Draws of both priors are read as draws of the usual one, in which buildings teach one another."""
+    dynamics, rng, many = central_dynamics(), np.random.default_rng(6), 40_000
+    shapes, rates = (np.array(part) for part in dynamics.rate_priors)
+    drawn = rng.gamma(shapes, 1.0 / rates, size=(many, len(shapes)))
+    other = rng.random(many) < dynamics.often[0]
+    drawn[other, MOVE_IN] = rng.gamma(dynamics.often[1], 1.0 / dynamics.often[2], size=other.sum())
+    usual = np.log(rng.gamma(shapes[MOVE_IN], 1.0 / rates[MOVE_IN], size=many))
+    assert np.log(drawn[:, MOVE_IN]).mean() > usual.mean() + 0.1
+    posterior = view_of().posterior
+    draws = np.zeros((many, len(posterior.units)), dtype=np.int8)
+    told = replace(posterior, rates=drawn, draws=draws, log_weights=np.zeros(many), traits=None)
+    taught = taught_by("a", told, dynamics)
+    at = [one.name for one in quantities_of(tuple(LOOKING))].index("moved in")
+    assert taught.mean[at] == pytest.approx(usual.mean(), abs=0.02)
+    assert taught.covariance[at, at] == pytest.approx(usual.var(), rel=0.05)
+    assert taught.slope[at] == pytest.approx(0.0, abs=0.05)

@@ -216,6 +216,15 @@ def test_sources_and_dates_equal_the_sum_over_all_paths():
     assert np.all(np.abs(mean - truth) < np.maximum(4 * error, 1e-4))
 
 
+@pytest.mark.parametrize("p", [0.05, 0.5, 0.95])
+def test_the_points_of_a_mixed_prior_are_those_of_both_its_parts(p):
+    usual = tuple(part[MOVED] for part in priors.rate_priors())
+    chance, *apart = other = priors.often()
+    x = priors.mixed_quantile(p, *usual, other)
+    below = [stats.gamma(shape, scale=1.0 / rate).cdf(x) for shape, rate in (usual, apart)]
+    assert (1.0 - chance) * below[0] + chance * below[1] == pytest.approx(p, abs=1e-9)
+
+
 @pytest.mark.parametrize("name", ["brought in", "building-wide", *ROUTES, "moved in"])
 def test_a_prior_has_the_median_and_the_width_that_the_facts_give(name):
     """Against SciPy's Gamma distribution."""

@@ -162,7 +162,9 @@ class Posterior:
             log_weights = log_weights + np.log(likelihood)[draws[:, i]]
         elif record.is_complaint and not reported_already:
             empty = self.conditions is not None and bool(self.conditions.vacant[i])
-            log_weights = log_weights + np.log(report_likelihood([record], vacant=empty))[draws[:, i]]
+            heard = report_likelihood([record], vacant=empty)
+            heard[0] *= 1.0 if empty else self.odds.nothing
+            log_weights = log_weights + np.log(heard)[draws[:, i]]
         late = self.late or record.kind == "turnover"
         moved = replace(grown, log_weights=log_weights, late=late)
         if record.kind == "treatment":

@@ -131,12 +131,15 @@ class Odds(NamedTuple):
         By name: of a find by a method and by a person, and of a team's false alerts.
     crew
         Of a find by somebody of whom it is not known who: the typical one of those who looked.
+    nothing
+        Factor on the chance that a clear unit is reported.
     """
 
     methods: Mapping[str, float] = MappingProxyType({})
     people: Mapping[str, float] = MappingProxyType({})
     teams: Mapping[str, float] = MappingProxyType({})
     crew: float = 1.0
+    nothing: float = 1.0
 
     def of_record(self, record: Record) -> tuple[float, float]:
         """Return the factors of a look that was made; one that names nobody has its method's alone."""
@@ -155,13 +158,14 @@ def odds_of(traits: Traits | None, names: Names | None) -> Odds:
     """Return what was learned of methods, people and teams; nothing where a fit learned none."""
     if traits is None or names is None:
         return NO_ODDS
-    logs = np.log(traits.draws[:, FIRST_ODDS:]).mean(axis=0)
+    nothing, *logs = np.log(traits.draws[:, OF_NOTHING:]).mean(axis=0)
     methods, people = len(names.methods), len(names.people)
     parts = np.split(logs, [methods, methods + people])
     find, who, false = (
         dict(zip(of, map(float, np.exp(part)), strict=False)) for of, part in zip(names, parts, strict=True)
     )
-    return Odds(find, who, false, float(np.exp(parts[1].mean())) if people else 1.0)
+    crew = float(np.exp(parts[1].mean())) if people else 1.0
+    return Odds(find, who, false, crew, float(np.exp(nothing)))
 
 
 class Traits(NamedTuple):
