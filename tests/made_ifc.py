@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-import ifcopenshell
-from ifcopenshell.guid import new
-
 WIDE, DEEP, BATH, HALL, HIGH = 8.0, 6.0, 2.5, 2.0, 3.0
 """Metres of a home along the hallway and away from it, of its bathroom, of the hallway, and of a storey."""
 WALL = 0.2
+
+
+def new():
+    """Return a new id of a part."""
+    from ifcopenshell.guid import new as made
+
+    return made()
 
 
 class Model:
     """Floors of ``across`` homes on both sides of a hallway that runs along x; rooms stand ``WALL`` apart."""
 
     def __init__(self, floors=2, across=2, *, schema="IFC4", zones=False, millimetres=False, north=None):
+        import ifcopenshell
+
         self.file = ifcopenshell.file(schema=schema)
         self.size = 1000.0 if millimetres else 1.0
         self.rooms = {}

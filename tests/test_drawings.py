@@ -4,7 +4,6 @@ import io
 import json
 from pathlib import Path
 
-import ezdxf
 import numpy as np
 import pytest
 import shapely
@@ -105,6 +104,8 @@ def test_a_page_of_a_pdf_is_traced(tmp_path):
 
 def as_dxf(sheet, *, unit=4):
     """The walls of a sheet in inches on one layer, furniture on another; the header lies of the unit."""
+    import ezdxf
+
     document = ezdxf.new("R2010")
     document.header["$INSUNITS"] = unit
     space = document.modelspace()

@@ -14,7 +14,6 @@ from dataclasses import replace
 import enumeration as exact
 import numpy as np
 import pytest
-from hmmlearn.hmm import CategoricalHMM
 from posterior_buildings import PAIR, contacts, strong
 
 from spread.posterior import arrays, unit_path
@@ -134,6 +133,8 @@ def test_one_isolated_unit_equals_an_outside_library(seed):
     emission = rng.dirichlet(np.ones(4), size=LEVELS)
     seen = rng.integers(0, 4, size=30)
     evidence = evidence_of(emission[:, seen].T, dynamics.brought_in)
+
+    from hmmlearn.hmm import CategoricalHMM
 
     outside = CategoricalHMM(n_components=LEVELS, init_params="", params="")
     outside.startprob_ = dynamics.start

@@ -8,7 +8,6 @@ import uuid
 import zipfile
 from pathlib import Path
 
-import geopandas
 import pytest
 import shapely
 from read_back import accepting
@@ -49,6 +48,8 @@ def answered(got: Found, file, answers=None):
 
 def flats(*, size=1.0, codes=None):
     """Two floors of three flats each along a hallway, as a table with areas."""
+    import geopandas
+
     rows = []
     for floor in (1, 2):
         for n in range(3):
@@ -167,6 +168,8 @@ def test_columns_are_proposed_as_those_of_a_list_of_units_and_a_tenants_name_nev
 
 
 def test_the_layer_is_asked_where_there_are_several(tmp_path):
+    import geopandas
+
     other = geopandas.GeoDataFrame({"n": [1]}, geometry=[box(0, 0, 50, 50)])
     data = geopackage(tmp_path, land=on_earth(other, "EPSG:25833"), units=on_earth(flats(), "EPSG:25833"))
     asked, outlined = answered(held(data, "plan.gpkg"), "plan.gpkg")

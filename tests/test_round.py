@@ -10,7 +10,6 @@ import pytest
 from buildings import CODES, ON, clear, find, maple_row, row, treatment, view_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from ortools.sat.python import cp_model
 
 from spread.contacts.distances import distances_of
 from spread.decisions.doors.choice import finds_and_worth
@@ -63,6 +62,8 @@ def exact(task):
     loop at itself. All times are tenths of a minute and all worths thousandths, so nothing is rounded.
     """
     n, limit = task.size, tenths(task.until[0])
+    from ortools.sat.python import cp_model
+
     model = cp_model.CpModel()
     begin = [model.new_int_var(0, limit, f"begin {i}") for i in range(n)]
     visited, arcs, time_spent = [], [(n, n, model.new_bool_var("nobody goes"))], []

@@ -18,7 +18,6 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 
-import EoN
 import networkx as nx
 import numpy as np
 import pytest
@@ -118,6 +117,8 @@ def test_six_units_follow_the_exact_chain_of_all_their_64_states_week_by_week():
 
 
 def test_with_short_steps_it_nears_the_exact_continuous_chain_and_so_does_the_library():
+    import EoN
+
     network, runs = grid(2, 3), 8_000
     start = first(network, 0)
     tau, gamma, time = 0.6, 0.5, 4
@@ -151,6 +152,8 @@ def maple(strength):
 
 
 def test_the_mean_path_on_weighted_contacts_is_that_of_the_library():
+    import EoN
+
     network, scale, graph = maple(2.5)
     runs, weeks = 1_500, 6
     d = two_levels(scale / STEPS, -np.expm1(-1.0 / STEPS))
@@ -181,6 +184,8 @@ def test_the_mean_path_on_weighted_contacts_is_that_of_the_library():
 
 
 def test_final_sizes_are_those_of_the_library_where_no_unit_is_infested_twice():
+    import EoN
+
     network, scale, graph = maple(2.5)
     runs = 2_000
     d = two_levels(scale / STEPS, -np.expm1(-1.0 / STEPS), to=REMOVED)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 
-import geopandas
 import numpy as np
 import pytest
 from contact_plans import corridor_building, cut_rectangles, moved, plan_of, stair
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from libpysal.graph import Graph
 from shapely import Polygon, affinity, box
 
 from spread.contacts.exposure import ExposureSettings
@@ -89,6 +87,9 @@ def test_a_grid_of_20_by_10_units_has_370_walls():
 @given(seed=st.integers(0, 10_000), cuts=st.integers(2, 40))
 @settings(max_examples=15, deadline=None)
 def test_walls_equal_libpysal_rook_contiguity_with_perimeters_on_gap_free_plans(seed, cuts):
+    import geopandas
+    from libpysal.graph import Graph
+
     shapes = cut_rectangles(np.random.default_rng(seed), cuts)
     ours = metres(*shapes, wall_gap=0.0, wall_overlap=0.0, wall_least=1e-6)
     table = geopandas.GeoDataFrame(geometry=shapes)

@@ -36,7 +36,9 @@ def write_html(document: Document, paper: Paper = "a4") -> str:
     foot = f"<footer>{_text(document.footer)}</footer>\n" if document.footer else ""
     body = "\n".join(_block(block, words) for block in document.blocks)
     top = "\n".join(head)
-    names = " ".join(name for name in ("large", "dense") if getattr(document, name))
+    airy = document.dense and document.most_pages > 0  # what a PDF sets in usual letters, where they fit
+    looks = {"large": document.large, "dense": document.dense, "airy": airy}
+    names = " ".join(name for name, has in looks.items() if has)
     body_tag = f'<body class="{names}">' if names else "<body>"
     margin = (
         "margin: 7mm 9mm 9mm; " if document.dense else "margin: 12mm 16mm 14mm; " if document.large else ""

@@ -12,6 +12,7 @@ from dataclasses import replace
 import pytest
 from conftest import DEMO
 from small import BRIEF
+from test_month import heavy_month
 
 from spread.building import load_building
 from spread.decisions.room.sheet import SleepingPlace, room_sheet
@@ -27,6 +28,7 @@ from spread.programmes.results import summarise
 from spread.programmes.run import RunSettings, simulate
 from spread.report.document import PageBreak, Table, plain
 from spread.report.html import write_html
+from spread.report.month import month_document, month_view
 from spread.report.notices import KINDS, PURPOSES, Visit, notices_for
 from spread.report.own_words import Firm
 from spread.report.pdf import write_pdf
@@ -152,6 +154,19 @@ def test_no_row_of_the_week_is_torn_and_it_takes_no_more_pages_than_the_pdf(chro
     for row in rows:
         cells = [re.sub(r"\s", "", plain(cell)) for cell in row]
         assert any(all(cell in page for cell in cells) for page in bare), row
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_month_is_one_page_of_letters_that_can_be_read_however_much_there_is(new_page, tmp_path, language):
+    heavy, page = heavy_month(tmp_path), new_page()
+    for session in (opened(DEMO.name), heavy):
+        document = month_document(session, month_view(session), Voice(language))
+        for paper in PAPERS:
+            page.set_content(write_html(document, paper))
+            assert len(read(page.pdf(prefer_css_page_size=True))) == 1, (session.plan.name, paper)
+        page.emulate_media(media="print")
+        letters = "cells => cells.map(cell => parseFloat(getComputedStyle(cell).fontSize) * 0.75)"
+        assert min(page.locator("td").evaluate_all(letters)) >= 7.3, "points"
 
 
 PROGRAMMES = ("complaint", "complaint-ranked", "complaint-ring", "survey-twice-a-year")
