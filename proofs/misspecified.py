@@ -110,7 +110,7 @@ def judge(kind: Kind, seed: int, *, before: bool) -> dict[str, object]:
         "finds": finds_of(made, posterior, seed),
         "warnings": sorted({about(one) for one in warnings_of(posterior)}),
         "ratio": log_ratio(made, kind),
-        "hurts": hurts(truth.sum(), float(posterior.chance.sum()), low, high),
+        "hurts": bool(hurts(truth.sum(), float(posterior.chance.sum()), low, high)),
         "rhat": posterior.diagnostics.worst_rhat,
     }
 
