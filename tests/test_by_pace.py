@@ -39,10 +39,8 @@ def test_a_programme_that_is_better_only_where_bugs_are_fast_flips_the_answer():
     assert found.turn == "flips"
     assert found.paces == pytest.approx((1.0 / 1.25, 1.5 / 1.25), rel=0.01)
     said = say(found, ENGLISH).replace("\u00a0", " ")
-    assert said.startswith(
-        "A has fewer infested unit-weeks than B in 0 % of the futures of the slowest third"
-    )
-    assert "50 % of the middle third, 100 % of the fastest" in said
+    assert said.startswith("A has fewer infested unit-weeks than B in 0% of the futures of the slowest third")
+    assert "50% of the middle third, 100% of the fastest" in said
     assert "The answer flips with the building's pace" in said
     assert cost.turn == "even", "no future tells two costs of nothing apart"
     assert [each.chance for each in cost.less] == [0.5, 0.5, 0.5]
@@ -84,5 +82,5 @@ def test_the_verdict_says_in_one_sentence_whether_the_pace_turns_it(turn, words)
     assert choice.by_pace.of == "cost"
     (line,) = pace_lines(replace(choice, by_pace=replace(choice.by_pace, turn=turn)), ENGLISH)
     assert words in line
-    assert "A costs less than B in 50 % of the slowest third of futures and in 50 % of the fastest" in line
+    assert "A costs less than B in 50% of the slowest third of futures and in 50% of the fastest" in line
     assert pace_lines(replace(choice, by_pace=None), ENGLISH) == []

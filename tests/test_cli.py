@@ -58,7 +58,7 @@ def test_doors_are_listed_with_chances_reasons_and_the_caution(run, folder):
     lines = out.splitlines()
     assert lines[0] == "Maple Row, Wed 15 May 2024"
     assert re.fullmatch(
-        r"Infested now: about \d+ of 12 units \(90 % sure: \d+ to \d+\)\. Looking by: brief look\.", lines[1]
+        r"Infested now: about \d+ of 12 units \(90% sure: \d+ to \d+\)\. Looking by: brief look\.", lines[1]
     )
     assert re.search(r"^ +1\. \d{3}  chance \d+% \(.*\), find \d+%", out, re.MULTILINE)
     assert "Treat (known infested, not treated since)\n  - 103  chance" in out

@@ -66,8 +66,8 @@ def test_the_bands_of_the_past_are_those_of_its_facts():
     assert (low[0], lower[0], median[0], upper[0], high[0]) == (1, 5, 10, 15, 19)
     assert made.figure["data"][4]["x"][-1] == past.weeks[-1].monday
     assert made.rows[0][1:] == ["10", "5 to 15", "1 to 19"]
-    assert made.figure["data"][3]["name"].startswith("50 %")
-    assert made.figure["data"][1]["name"].startswith("90 %")
+    assert made.figure["data"][3]["name"].startswith("50%")
+    assert made.figure["data"][1]["name"].startswith("90%")
 
 
 def test_the_chances_of_when_it_began_are_shares_of_the_draws():

@@ -291,8 +291,8 @@ def test_where_today_knows_otherwise_than_was_said_both_are_told(tmp_path):
     assert month.said_at_end is None
     session = small_session(tmp_path / "made")
     words = " ".join(texts_of(month_document(session, MonthView(month, None))))
-    assert "about 3 (90 % sure: 1 to 4)" in words
-    assert "about 5 (90 % sure: 5 to 5)" in words
+    assert "about 3 (90% sure: 1 to 4)" in words
+    assert "about 5 (90% sure: 5 to 5)" in words
     assert "has changed that" in words
 
 

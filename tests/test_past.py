@@ -54,7 +54,7 @@ def test_the_last_week_is_as_the_draws_are_now():
     past = past_of(view_with([[2] * WEEKS] * 10, now=[5] * 10))
     assert past.weeks[-2].median == 2
     assert past.weeks[-1].median == 5
-    assert past_words(past, ENGLISH)[0] == "Infested now: about 5 units (90 % sure: 5 to 5)."
+    assert past_words(past, ENGLISH)[0] == "Infested now: about 5 units (90% sure: 5 to 5)."
 
 
 def test_reweighted_draws_count_by_their_weight():

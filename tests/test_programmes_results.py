@@ -383,7 +383,7 @@ def test_the_doubtful_price_of_a_survey_is_said_beside_it(view, done):
 def test_how_fast_published_buildings_went_is_told_beside_the_comparison():
     """Wang et al. 2019: 6 to 12 % in a year of usual service; the slow proofs hold the other figure."""
     said = say(pace_known(), ENGLISH)
-    assert "6 % of units became 12 % in a year" in said
+    assert "6% of units became 12% in a year" in said
     assert "in another they fell" in said
-    assert f"simulated from there they become {SIMULATED} %" in said
+    assert f"simulated from there they become {SIMULATED}%" in said
     assert "where it is faster, more" in said

@@ -95,7 +95,7 @@ def test_every_figure_of_the_table_is_that_of_compare_with_its_simulation_error(
         assert len(cells) == 2
         # A figure that is the same in every run has no error to show.
         assert all(
-            "\N{PLUS-MINUS SIGN}" in cell or re.fullmatch(rf"(US\$ )?{number}|&?[lg<>t;]*\d+ %", cell)
+            "\N{PLUS-MINUS SIGN}" in cell or re.fullmatch(rf"(US\$ )?{number}|&?[lg<>t;]*\d+%", cell)
             for cell in cells
         )
 

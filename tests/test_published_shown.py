@@ -13,13 +13,13 @@ def test_the_rows_are_those_of_the_data_with_the_misses_among_them():
     usual = by_name["V4 usual service from 6 %"]
     assert rows[0][1:] == (
         usual.published,
-        f"{usual.simulated:.0f} % ({usual.low:.0f} to {usual.high:.0f})",
+        f"{usual.simulated:.0f}% ({usual.low:.0f} to {usual.high:.0f})",
         "inside" if usual.met else "outside",
     )
     trial = by_name[LONG_COURSES]
     assert rows[-1][1:3] == (
         trial.published.replace("/", " of "),
-        f"{100 * trial.simulated:.0f} % ({100 * trial.low:.0f} to {100 * trial.high:.0f})",
+        f"{100 * trial.simulated:.0f}% ({100 * trial.low:.0f} to {100 * trial.high:.0f})",
     )
     assert {row[3] for row in rows} == {"inside", "outside"}, "what is missed is not left out"
 

@@ -100,7 +100,7 @@ def test_a_fact_is_said_in_the_language_of_who_reads():
 
     assert say(SharedWall("103", 7.5), SPANISH) == "comparte 7,5 m de pared con 103"
     assert say(SharedWall("103", 7.5), Voice("es", "feet")) == "comparte 25 ft de pared con 103"
-    assert SPANISH.percent(0.0004) == "<1%"
+    assert SPANISH.percent(0.0004) == "<1\N{NO-BREAK SPACE}%"
     assert [SPANISH.ago(days) for days in (0, 1, 5, 30)] == ["hoy", "ayer", "hace 5 días", "hace 4 semanas"]
 
 

@@ -16,8 +16,9 @@ import spread.programmes
 from spread.contacts.relations import AlongHallway, ByStairs, RingPlace, SameRiser, SharedFloor, SharedWall
 from spread.decisions.doors.told import FromContact, SuspectedThere
 from spread.facts import Fact, as_json
+from spread.programmes.figures import Share
 from spread.words import ENGLISH, Voice, say
-from spread.words.figures import spanned
+from spread.words.figures import share, spanned
 from spread.words.saying import load_words
 from spread.words.voice import METRES_A_FOOT
 
@@ -139,3 +140,15 @@ def test_facts_keep_their_kind_and_figures_as_json():
         "of": "came-from",
         "story": {"fact": "suspected-there", "chance": 0.3, "looked_days": None, "found": ""},
     }
+
+
+def test_a_percentage_is_written_in_one_form_by_language():
+    """By the CLDR: English without a space, Spanish with one that does not break."""
+    spanish, space = Voice("es"), "\N{NO-BREAK SPACE}"
+    assert (ENGLISH.percent(0.337), spanish.percent(0.337)) == ("34%", f"34{space}%")
+    assert (ENGLISH.percent(0.0), spanish.percent(1.0)) == ("<1%", f">99{space}%")
+    sure = "about {median} (90 % sure: {low} to {high})"
+    filled = {"median": 3, "low": 1, "high": 4}
+    assert ENGLISH.text(sure, **filled) == "about 3 (90% sure: 1 to 4)"
+    assert f"90{space}%" in spanish.text(sure, **filled)
+    assert share(Share(1.0, 0.01), ENGLISH) == "100%"

@@ -87,7 +87,7 @@ def standing_figure(stood: Sequence[Standing]) -> Drawn:
         },
         "Where an hour averts most",
         f"The first {len(first)} of {len(stood)} buildings, travel left out.",
-        ["Building", "Weeks averted by an hour", "Infested (90 % sure)"],
+        ["Building", "Weeks averted by an hour", "Infested (90% sure)"],
         rows[::-1],
     )  # fmt: skip
 
@@ -121,8 +121,8 @@ def learned_figure(learned: dict[str, Any]) -> Drawn:
             ),
         },
         "What the buildings taught one another",
-        "Dots are middles, lines hold 90 %. A line as wide as the other was not taught.",
-        ["Quantity", "This firm (90 % sure)", "In general (90 %)", "Between its buildings"],
+        "Dots are middles, lines hold 90%. A line as wide as the other was not taught.",
+        ["Quantity", "This firm (90% sure)", "In general (90%)", "Between its buildings"],
         rows[::-1],
     )  # fmt: skip
 
@@ -134,7 +134,7 @@ def pays_figure(pays: Sequence[Pays]) -> Drawn:
     said = [f"{one.an_hour[1]:.1f} ({one.an_hour[0]:.1f} to {one.an_hour[2]:.1f})" for one in order]
     hover = [f"{name}: {told} finds an hour" for name, told in zip(names, said, strict=True)]
     rows = [
-        [name, told, f"{100 * one.find[1]:.0f} %", f"{100 * one.general:.0f} %", f"{one.minutes:.0f}"]
+        [name, told, f"{100 * one.find[1]:.0f}%", f"{100 * one.general:.0f}%", f"{one.minutes:.0f}"]
         for name, told, one in zip(names, said, order, strict=True)
     ]
     return Drawn(
@@ -146,7 +146,7 @@ def pays_figure(pays: Sequence[Pays]) -> Drawn:
             ),
         },
         "Which way of looking pays in this firm",
-        "Dots are middles, lines hold 90 %; the way between doors and buildings is left out.",
+        "Dots are middles, lines hold 90%; the way between doors and buildings is left out.",
         ["Way of looking", "Finds an hour", "Chance of a find", "Usual chance", "Minutes"],
         rows[::-1],
     )  # fmt: skip

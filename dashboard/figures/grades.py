@@ -66,7 +66,7 @@ def promised_figure(grades: Grades, voice: Voice = ENGLISH) -> Drawn:
             day=voice.day(days[-1].day), promised=voice.number(last.promised, 1), low=last.low,
             high=last.high, made=last.made, looks=last.looks,
         ),
-        heads(voice.text("Lists up to"), "95 %", voice),
+        heads(voice.text("Lists up to"), voice.per_cent("95"), voice),
         [sum_row(voice.day(day.day), one, voice) for day, one in zip(days, so_far, strict=True)],
     )  # fmt: skip
 
@@ -130,6 +130,6 @@ def reliability_figure(grades: Grades, voice: Voice = ENGLISH) -> Drawn:
             outside,
             bands=len(bands),
         ),
-        heads(voice.text("Promised chance"), "95 %", voice),
+        heads(voice.text("Promised chance"), voice.per_cent("95"), voice),
         [sum_row(band_name(band, voice), band.looks, voice) for band in bands],
     )

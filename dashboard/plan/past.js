@@ -1,4 +1,4 @@
-/* Infested units through the weeks: the median as a line in its 50 % and 90 % bands, and the same in words;
+/* Infested units through the weeks: the median as a line in its 50% and 90% bands, and the same in words;
    where it is asked for with a mark for a week and for what happened. */
 import { at, el, svgEl } from "../web/elements.js";
 import { speakMonth } from "../web/local.js";
@@ -51,12 +51,12 @@ export function drawPast(weeks, id, more) {
     for (const [monday, one] of more.events) if (one === letter && place.has(monday)) by.set(monday, (by.get(monday) || 0) + 1);
     for (const [monday, count] of by) svg.append(mark(letter, x(place.get(monday)), HIGH - BELOW + 10 + at * lane, count));
   });
-  let words = "Line: as likely more as fewer. Dark band: 50 % sure; light band: 90 % sure.";
+  let words = "Line: as likely more as fewer. Dark band: 50% sure; light band: 90% sure.";
   if (more) {
     const index = place.get(more.cursor);
     if (index !== undefined) svg.append(svgEl("line", { x1: x(index), x2: x(index), y1: TOP, y2: deep - BELOW, class: "cursor" }));
-    const then = index === undefined ? "" : `About ${weeks[index][3]} units that week (90 % sure: ${weeks[index][1]} to ${weeks[index][5]}). `;
-    words = `${then}Bands: 50 and 90 % sure. Marks, larger for more: ● finds, ▲ treatments, ◆ reports.`;
+    const then = index === undefined ? "" : `About ${weeks[index][3]} units that week (90% sure: ${weeks[index][1]} to ${weeks[index][5]}). `;
+    words = `${then}Bands: 50 and 90% sure. Marks, larger for more: ● finds, ▲ treatments, ◆ reports.`;
   }
   box.append(svg, el("p", { class: "soft", text: words }));
 }

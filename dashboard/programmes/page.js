@@ -70,7 +70,7 @@ function driven(now) {
   at("drivers-start").textContent = running ? "Stop it" : "Work it out";
   at("drivers-start").disabled = now.running;
   at("drivers-start").dataset.running = running || "";
-  at("drivers-said").textContent = problem || (running ? `${Math.min(99, Math.round(100 * share))} % of the cases done.` : told ? "Done." : "");
+  at("drivers-said").textContent = problem || (running ? `${Math.min(99, Math.round(100 * share))}% of the cases done.` : told ? "Done." : "");
   at("drivers-box").hidden = !told;
   if (told) figures(told);
 }

@@ -185,11 +185,11 @@ def grades_text(building: Building, on: dt.date, voice: Voice = ENGLISH) -> str:
     if grades.enough:
         by_band = [sum_row(band_name(band, voice), band.looks, voice) for band in grades.bands]
         by_method = [sum_row(method_name(one.name, voice), one, voice) for one in grades.methods]
-        lines += _table(heads(voice.text("Promised chance"), "95 %", voice), by_band)
-        lines += _table(heads(voice.text("Method"), "95 %", voice), by_method)
+        lines += _table(heads(voice.text("Promised chance"), voice.per_cent("95"), voice), by_band)
+        lines += _table(heads(voice.text("Method"), voice.per_cent("95"), voice), by_method)
     if grades.days:
         by_day = [day_row(day, voice) for day in grades.days[-LATEST:]]
-        lines += _table(heads(voice.text("Lists of"), "90 %", voice), by_day)
+        lines += _table(heads(voice.text("Lists of"), voice.per_cent("90"), voice), by_day)
     return "\n".join(lines)
 
 

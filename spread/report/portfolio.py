@@ -97,7 +97,7 @@ def pooled_line(told: Mapping[str, Any], *, moved: bool) -> str:
 
 def pooled_text(told: Mapping[str, Any], *, moved: bool) -> str:
     """Return what buildings taught one another as a table: the firm's centre beside the general figure."""
-    rows = [("Quantity", "This firm (90 % sure)", "Between its buildings", "In general")]
+    rows = [("Quantity", "This firm (90% sure)", "Between its buildings", "In general")]
     for name, one in told["learned"].items():
         if not one["taught"]:
             continue
@@ -138,7 +138,7 @@ def persons_text(known: Sequence[Person], *, by_person: bool) -> str:
     for one in known:
         nothing = " This holds 1: it says nothing." if one.low < 1.0 < one.high else ""
         lines.append(
-            f"{one.code}: {one.median:.2f} (90 % interval {one.low:.2f} to {one.high:.2f}), "
+            f"{one.code}: {one.median:.2f} (90% interval {one.low:.2f} to {one.high:.2f}), "
             f"{one.looks} looks in {one.buildings} buildings.{nothing}"
         )
     if not known:
@@ -168,7 +168,7 @@ _SHARED = {
 
 def _number(name: str, value: float) -> str:
     if name.startswith("share:"):
-        return f"{100 / (1 + math.exp(-value)):.0f} %"
+        return f"{100 / (1 + math.exp(-value)):.0f}%"
     return f"{math.exp(value):.2g}"
 
 
@@ -224,9 +224,7 @@ def pays_text(pays: Sequence[Pays]) -> str:
     for one in pays:
         low, middle, high = one.an_hour
         least, finds, most = (100 * chance for chance in one.find)
-        told = (
-            f"{middle:.1f} an hour (90 % sure: {low:.1f} to {high:.1f}); finds {finds:.0f} % ({least:.0f} to"
-        )
+        told = f"{middle:.1f} an hour (90% sure: {low:.1f} to {high:.1f}); finds {finds:.0f}% ({least:.0f} to"
         told += f" {most:.0f}; usual {100 * one.general:.0f}) in {one.minutes:.0f} min"
         told += "" if one.taught else "; left to the general figure"
         lines.append(f"  {method_name(one.method, ENGLISH)}: {told}")

@@ -43,8 +43,8 @@ def share(chance: Share, voice: Voice) -> str:
     """Return a share of the runs as a percentage; all or none only where each run said so."""
     percent = round(100 * chance.chance)
     if percent in (0, 100) and chance.chance not in (0.0, 1.0):
-        return ">99 %" if percent else "<1 %"
-    return f"{voice.number(100 * chance.chance)} %"
+        return voice.per_cent(">99" if percent else "<1")
+    return voice.per_cent(voice.number(100 * chance.chance))
 
 
 def share_error(chance: Share, voice: Voice, sign: str = PLUS_MINUS) -> str:
@@ -54,7 +54,7 @@ def share_error(chance: Share, voice: Voice, sign: str = PLUS_MINUS) -> str:
 
 
 def share_with_error(chance: Share, voice: Voice, sign: str = PLUS_MINUS) -> str:
-    """Return a share with its error, such as ``92 % (± 1)``."""
+    """Return a share with its error, such as ``92% (± 1)``."""
     return f"{share(chance, voice)} ({share_error(chance, voice, sign)})"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -37,6 +38,7 @@ _LONG = {
     "fr": "EEEE d MMMM y",
     "vi": "EEEE, d MMMM, y",
 }
+_PER_CENT = re.compile(r"(?<=[\d}])[ \N{NO-BREAK SPACE}]?%")
 _FIGURES = 10
 """Whole numbers up to this one may be said as words."""
 
@@ -57,12 +59,12 @@ class Voice:
 
         ``message`` is a literal in the code, so that it can be gathered for the catalogues.
         """
-        told = catalogue(self.language).gettext(message)
+        told = self._signed(catalogue(self.language).gettext(message))
         return told.format(**values) if values else told
 
     def many(self, one: str, more: str, number: int, /, **values: object) -> str:
         """Return the form for a number; ``{number}`` stands for it."""
-        told = catalogue(self.language).ngettext(one, more, number)
+        told = self._signed(catalogue(self.language).ngettext(one, more, number))
         return told.format(number=self.number(number), **values)
 
     def term(self, context: str, word: str) -> str:
@@ -107,10 +109,18 @@ class Voice:
         least = 10.0**-digits
         shown = round(100.0 * chance, digits)
         if shown < least:
-            return f"<{self.number(least, digits)}%"
+            return self.per_cent(f"<{self.number(least, digits)}")
         if shown > 100.0 - least:
-            return f">{self.number(100.0 - least, digits)}%"
-        return f"{self.number(shown, digits)}%"
+            return self.per_cent(f">{self.number(100.0 - least, digits)}")
+        return self.per_cent(self.number(shown, digits))
+
+    def per_cent(self, number: str) -> str:
+        """Return a number with the sign of a percentage as the language writes it: ``34%``, ``34 %``."""
+        return number + _per_cent(self.language)
+
+    def _signed(self, message: str) -> str:
+        """Return a message with each percentage as the language writes it, however the code does."""
+        return _PER_CENT.sub(_per_cent(self.language), message) if "%" in message else message
 
     def distance(self, metres: float, digits: int = 0) -> str:
         """Return a length in the person's measure: the one rule for every page, sheet and phone.
@@ -186,6 +196,12 @@ def voice_for(accepted: str = "", language: str = "", measure: str = "") -> Voic
 @cache
 def _locale(language: str) -> Locale:
     return Locale.parse(language)
+
+
+@cache
+def _per_cent(language: str) -> str:
+    """Return what a language writes behind the number of a percentage, by the CLDR."""
+    return str(_locale(language).percent_formats[None].pattern).rpartition("0")[2]
 
 
 def upper(words: str) -> str:
