@@ -28,6 +28,7 @@ meta-analysis cites them): a deviation of 0.28, 0.07 to 1.2. They are odds ratio
 one arm here: what arms share has no chance to cancel, so it is not too wide."""
 SITES = ("Wang 2018", "Wang 2019")  #: Studies of several housing authorities or buildings, each with its own
 WALKERS = 64
+FARTHEST = 3.5  #: Deviations of the prior beyond which no place lies: simulated vectors end there
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,8 @@ class Chain:
 
 
 def _at(u: Floats, t: Floats, z: Floats, differ: Differences) -> Floats:
-    return np.asarray(u + (deviation(t)[:, differ.of] * z) @ differ.along)
+    at = u + (deviation(t)[:, differ.of] * z) @ differ.along
+    return np.asarray(at.clip(-FARTHEST, FARTHEST))
 
 
 def chains(
@@ -121,7 +123,7 @@ def chains(
     def likely(x: Floats, z: Floats) -> Floats:
         t = x[:, dim:]
         each = [loglik(_at(x[:, :dim], t, z[:, k], differ), place) for k, place in enumerate(places)]
-        return np.stack(each, axis=1)
+        return np.nan_to_num(np.stack(each, axis=1), nan=-np.inf, neginf=-np.inf)
 
     def before(x: Floats) -> Floats:
         return sampler.log_prior(x) + (0.0 if prior is None else prior(x[:, :dim]))

@@ -27,6 +27,7 @@ from evidence import near, sampler
 from evidence.parameters import NAMES, Floats, values_of
 from evidence.simulate import simulate
 from evidence.targets import PLACE, Target, load
+from evidence.vectors import unpacked
 
 ROOT = Path(__file__).parent.parent
 Simulator = Callable[[Floats, int], dict[str, tuple[float, float]]]
@@ -90,6 +91,8 @@ class Draws:
 
 def read(place: Path) -> Draws:
     """Return the draws of a file; a last line that was cut off is left out."""
+    if place.suffix == ".npz":
+        return Draws(*unpacked(place))
     lines = place.read_text(encoding="utf-8").splitlines()
     rows = []
     for k, line in enumerate(lines):

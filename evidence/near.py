@@ -13,12 +13,12 @@ from pathlib import Path
 
 import numpy as np
 
+from evidence.differing import FARTHEST
 from evidence.parameters import NAMES, PRIORS, Floats
 
 WIDER = (1.5, 2.5)  #: Half of the vectors have this many times the covariance of the draws, half that many
 TOGETHER = {("spray", "combined", "non_chemical"): (1.0, 0.4), ("look", "traps", "interview"): (0.8, 0.4)}
 """Deviations, in those of the prior, of a shift that these share and of one of each alone."""
-FARTHEST = 3.5  #: Deviations of the prior beyond which no vector goes
 
 
 def in_u(values: Floats) -> Floats:
