@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 
 from evidence.parameters import Floats
@@ -79,20 +80,26 @@ class Smooth:
     amplitude: float  #: Variance of what the quadratic leaves, without luck
     knots: Floats
     alpha: Floats
-    lower: Floats  #: Inverse of the Cholesky factor of the knots' covariance
+    lower: NDArray[np.float32]  #: Inverse of the Cholesky factor of the knots' covariance
+
+    def middle(self, u: Floats) -> Floats:
+        """Return the middle on the scale."""
+        near = self.amplitude * _likeness(u * self.weight, self.knots * self.weight)
+        return np.asarray(_quadratic(u) @ self.beta + near @ self.alpha)
 
     def at(self, u: Floats) -> tuple[Floats, Floats]:
         """Return middle and variance on the scale; the luck of few runs is no part of the variance."""
         phi = _quadratic(u)
         near = self.amplitude * _likeness(u * self.weight, self.knots * self.weight)
         flat = solve_triangular(self.root, phi.T, lower=True)
-        left = np.maximum(self.amplitude - ((near @ self.lower.T) ** 2).sum(axis=1), 0.0)
+        known = near.astype(np.float32) @ self.lower.T  # most of a chain's time; seven digits are enough
+        left = np.maximum(self.amplitude - (known**2).sum(axis=1), 0.0)
         return phi @ self.beta + near @ self.alpha, left + self.noise * (flat**2).sum(axis=0)
 
 
 def _quadratic(u: Floats) -> Floats:
-    rows, cols = np.triu_indices(u.shape[1])
-    return np.concatenate([np.ones((len(u), 1)), u, u[:, rows] * u[:, cols]], axis=1)
+    pairs = [u[:, k : k + 1] * u[:, k:] for k in range(u.shape[1])]
+    return np.concatenate([np.ones((len(u), 1)), u, *pairs], axis=1)
 
 
 def _likeness(a: Floats, b: Floats) -> Floats:
@@ -131,7 +138,9 @@ def smooth(u: Floats, y: Floats, scale: Scale, rng: np.random.Generator) -> Smoo
     inner = var * (1.0 - luck) * _likeness(knots * weight, knots * weight) + var * luck * np.eye(len(knots))
     lower = np.linalg.inv(np.linalg.cholesky(inner))
     alpha = lower.T @ (lower @ rest[order])
-    return Smooth(scale, beta, root, luck * var, weight, (1.0 - luck) * var, knots, alpha, lower)
+    return Smooth(
+        scale, beta, root, luck * var, weight, (1.0 - luck) * var, knots, alpha, lower.astype(np.float32)
+    )  # fmt: skip
 
 
 def _holds(dim: int, k: int) -> Floats:
@@ -165,7 +174,7 @@ class Emulator:
     def sd(self, t: Target, u: Floats) -> Floats:
         """Return the deviation of a figure in one study, 0 for counts."""
         part = self.parts.get((t.key, 1))
-        return np.zeros(len(u)) if part is None else np.asarray(part.scale.back(part.at(u)[0]))
+        return np.zeros(len(u)) if part is None else np.asarray(part.scale.back(part.middle(u)))
 
     def with_luck(self, u: Floats, keys: Sequence[str], rng: np.random.Generator) -> Floats:
         """Return log likelihoods as a simulation of few runs would give them, were the emulator right."""
@@ -184,7 +193,7 @@ class Emulator:
     def mean(self, key: str, u: Floats) -> Floats:
         """Return the middle of a summary at each row."""
         part = self.parts[key, 0]
-        return np.asarray(part.scale.back(part.at(u)[0]))
+        return np.asarray(part.scale.back(part.middle(u)))
 
 
 def wanted(targets: Sequence[Target]) -> list[tuple[str, str, int]]:

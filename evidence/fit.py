@@ -2,6 +2,8 @@
 
 Stop it at any time; the same command goes on. A line of the file is one vector: its numbers, the simulated
 figure of every target, and the log likelihood of each. The first line says by which targets and which code.
+
+With ``--near`` there is no search: vectors are draws of an earlier posterior, moved by more than it is wide.
 """
 
 from __future__ import annotations
@@ -21,10 +23,11 @@ from typing import Any
 
 import numpy as np
 
-from evidence import sampler
+from evidence import near, sampler
 from evidence.parameters import NAMES, Floats, values_of
 from evidence.simulate import simulate
 from evidence.targets import PLACE, Target, load
+from evidence.vectors import unpacked
 
 ROOT = Path(__file__).parent.parent
 Simulator = Callable[[Floats, int], dict[str, tuple[float, float]]]
@@ -79,12 +82,17 @@ class Draws:
             u = np.concatenate([u, [row["u"] for row in new]])
             loglik = np.concatenate([loglik, [sum(row["loglik"][key] for key in used) for row in new]])
             rng = np.random.default_rng([self.header["seed"], len(rounds), 0])
-            rounds.append(sampler.next_round(u, loglik, size, rng))
+            if "near" not in self.header:
+                rounds.append(sampler.next_round(u, loglik, size, rng))
+            else:
+                rounds.append(rounds[0])
         return u, loglik, rounds, kept
 
 
 def read(place: Path) -> Draws:
     """Return the draws of a file; a last line that was cut off is left out."""
+    if place.suffix == ".npz":
+        return Draws(*unpacked(place))
     lines = place.read_text(encoding="utf-8").splitlines()
     rows = []
     for k, line in enumerate(lines):
@@ -127,12 +135,17 @@ def fit(
     without: str = "",
     seed: int = 1,
     say: bool = True,
+    beside: Path | None = None,
 ) -> Draws:
     """Go on with a file of draws, or begin it, until the time is over.
+
+    ``beside``: draws of an earlier posterior; vectors are then moved draws (:mod:`evidence.near`).
 
     Raises SystemExit with a sentence when the file is of other targets, other code or another question.
     """
     targets, header = load(), header_of(draws, without, seed)
+    if beside is not None:
+        header["near"] = hashlib.sha256(beside.read_bytes()).hexdigest()[:16]
     if without and without not in {t.study for t in targets}:
         studies = ", ".join(sorted({t.study for t in targets}))
         raise SystemExit(f"No study is called {without!r}; expected one of {studies}.")
@@ -154,7 +167,7 @@ def fit(
     with ProcessPoolExecutor(max_workers=cores) as pool, place.open("a", encoding="utf-8") as out:
         while time.monotonic() < until:
             u, loglik, rounds, _ = found.whole(targets)
-            if say and len(u):
+            if say and len(u) and beside is None:
                 heat, _ = sampler.hottest(u, loglik, rounds[:-1], least=50.0)
                 sure = sampler.effective(sampler.weights(u, loglik, rounds[:-1]))
                 sys.stderr.write(
@@ -162,7 +175,8 @@ def fit(
                     f"50 at power {heat:.3f}\n"
                 )
             number = len(rounds) - 1
-            vectors = rounds[-1].draw(np.random.default_rng([seed, number, 1]))
+            rng = np.random.default_rng([seed, number, 1])
+            vectors = rounds[-1].draw(rng) if beside is None else near.vectors(beside, draws, rng)
             have = {row["place"] for row in found.rows if row["round"] == number}
             todo = [k for k in range(draws) if k not in have]
             for k, row in _spread_out(pool, vectors, todo, seed, number, cores, until):
@@ -206,11 +220,14 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--cores", type=int, default=1, help="processes at once")
     parser.add_argument("--draws", type=int, default=60, help="vectors of a round")
     parser.add_argument("--without", default="", help="a study to leave out, from a fresh start")
+    parser.add_argument("--near", type=Path, help="draws of an earlier posterior, as the package keeps them")
     parser.add_argument("--seed", type=int, default=1)
     a = parser.parse_args(argv)
     if a.hours <= 0 or a.cores < 1 or a.draws < 20:
         parser.error("expected --hours above 0, --cores 1 or more and --draws 20 or more")
-    fit(a.out, hours=a.hours, cores=a.cores, draws=a.draws, without=a.without, seed=a.seed)
+    fit(
+        a.out, hours=a.hours, cores=a.cores, draws=a.draws, without=a.without, seed=a.seed, beside=a.near
+    )  # fmt: skip
     return 0
 
 

@@ -1,8 +1,9 @@
-"""The joint posterior: ``python -m evidence.posterior draws.jsonl --more more.jsonl --cores 2``.
+"""The joint posterior: ``python -m evidence.posterior evidence/vectors.npz --more more.jsonl --cores 2``.
 
-Vectors that ``evidence.fit`` simulated teach an emulator; an ensemble of chains runs on its likelihood; then
-studies are simulated anew at draws of the chains and compared with what the emulator said. They go into
-``--more``; the next call learns from them too and simulates others, until emulated and simulated agree.
+Simulated vectors teach an emulator; ensembles of chains run on its likelihood (:mod:`evidence.differing`),
+given all studies and given all but one; then every study is simulated anew at draws of them, with the crew
+that it has there, and compared with what the emulator said. These go into ``--more``; the next call learns
+from them too and simulates others, until emulated and simulated agree.
 """
 
 from __future__ import annotations
@@ -11,72 +12,28 @@ import argparse
 import datetime as dt
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-import emcee
 import numpy as np
 
-from evidence import emulator, sampler
+from evidence import emulator
+from evidence.differing import DEVIATIONS, WALKERS, Chain, chains, place_of
 from evidence.emulator import Emulator
 from evidence.fit import header_of, one, read
 from evidence.parameters import NAMES, Floats, values_of
 from evidence.targets import Target, load
+from evidence.vectors import pack
 
-WALKERS = 64
 AGREES, OFF = 1.0, 0.3
 """How far the log likelihood, and a figure in its own standard errors, may be from what luck explains."""
 ENSEMBLES = 3
 STEPS = 2000
 BELIEVABLE = 80.0  #: Vectors whose log likelihood is farther from the best teach nothing near the posterior
-
-
-@dataclass(frozen=True)
-class Chain:
-    """Draws of an ensemble."""
-
-    u: Floats  #: Shape (draws, parameters), thinned
-    loglik: Floats  #: As emulated
-    autocorrelation: float  #: Longest of the parameters, in steps
-    effective: float  #: Steps of all walkers after the first fifth over the autocorrelation
-
-
-def chains(
-    loglik: Callable[[Floats], Floats],
-    start: Floats,
-    *,
-    steps: int = STEPS,
-    seed: int = 1,
-    draws: int = 2000,
-) -> Chain:
-    """Run an ensemble on a standard normal prior and a log likelihood of rows.
-
-    ``loglik``: takes shape (n, parameters) and gives shape (n,); ``start``: at least as many rows as walkers,
-    spread about where the posterior may lie; ``steps``: of every walker; ``draws``: how many are kept.
-    """
-    dim = start.shape[1]
-    rng = np.random.default_rng(seed)
-    begin = start[rng.permutation(len(start))[:WALKERS]]
-    moves = [(emcee.moves.DEMove(), 0.8), (emcee.moves.DESnookerMove(), 0.2)]
-    run = emcee.EnsembleSampler(
-        WALKERS,
-        dim,
-        lambda u: sampler.log_prior(u) + loglik(u),
-        moves=moves,
-        vectorize=True,
-    )
-    run.random_state = np.random.RandomState(seed).get_state()
-    run.run_mcmc(begin, steps)
-    first = steps // 5
-    slow = float(np.max(emcee.autocorr.integrated_time(run.get_chain()[first:], quiet=True)))
-    flat = run.get_chain(discard=first, flat=True)
-    dense = run.get_log_prob(discard=first, flat=True) - sampler.log_prior(flat)
-    kept = np.linspace(0, len(flat) - 1, draws).astype(int)
-    return Chain(flat[kept], dense[kept], slow, len(flat) / slow)
 
 
 @dataclass(frozen=True)
@@ -108,7 +65,7 @@ def known(places: Sequence[Path], targets: Sequence[Target]) -> Known:
 def repeats(draws: Path) -> None:
     """Refuse a file whose first vector the present code does not simulate to the same figures."""
     found = read(draws)
-    row = found.rows[0]
+    row = found.header.get("first") or found.rows[0]
     source = np.random.default_rng([found.header["seed"], row["round"], 2, row["place"]])
     luck = int(source.integers(1, 2**31))
     again = one(row["u"], luck)["summaries"]
@@ -127,11 +84,22 @@ def ordered(u: Floats) -> Floats:
     return np.where(u[:, NAMES.index("combined")] >= u[:, NAMES.index("non_chemical")], 0.0, -np.inf)
 
 
-def posterior(found: Emulator, start: Floats, without: str = "", steps: int = STEPS, seed: int = 1) -> Chain:
-    """Return draws given all fitted figures, or all but one study's."""
+def posterior(
+    found: Emulator, start: Floats, without: str = "", steps: int = STEPS, seed: int = 1, alike: bool = False
+) -> Chain:
+    """Return draws given all fitted figures, or all but one study's.
+
+    ``alike``: studies do not differ in crews and inspectors.
+    """
     start = start[np.isfinite(ordered(start))]
-    keys = fitted(found.targets, without)
-    return chains(lambda u: ordered(u) + found.loglik(u, keys), start, steps=steps, seed=seed)
+    keys: dict[str, list[str]] = {}
+    for t in found.targets:
+        if t.key in fitted(found.targets, without):
+            keys.setdefault(place_of(t), []).append(t.key)
+    return chains(
+        lambda u, place: found.loglik(u, keys[place]), list(keys), start, prior=ordered, alike=alike,
+        steps=steps, seed=seed,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -158,48 +126,64 @@ class Check:
         )
 
 
-def check(found: Emulator, u: Floats, rows: Sequence[dict[str, Any]], seed: int = 1) -> Check:
-    """Compare the emulator with studies simulated at ``u``."""
-    keys = fitted(found.targets)
-    emulated = found.loglik(u, keys)
-    gap = np.array([sum(row["loglik"][key] for key in keys) for row in rows]) - emulated
-    luck = found.with_luck(u, keys, np.random.default_rng(seed)) - emulated
-    off = {}
+At = Mapping[str, tuple[Floats, list[dict[str, Any]]]]
+"""Vectors and what was simulated at them, by place; the k-th of all places are of one draw."""
+
+
+def check(found: Emulator, at: At, seed: int = 1) -> Check:
+    """Compare the emulator with studies simulated at draws."""
+    rng = np.random.default_rng(seed)
+    gap, luck, off = 0.0, 0.0, {}
     for t in found.targets:
-        if t.key in keys:
+        if t.key in fitted(found.targets):
+            u, rows = at[place_of(t)]
+            emulated = found.loglik(u, [t.key])
+            gap += np.array([t.loglik(*row["summaries"][t.key]) for row in rows]) - emulated
+            luck += found.with_luck(u, [t.key], rng) - emulated
             mean = found.mean(t.key, u)
-            got = np.array([row["summaries"][t.key][0] for row in rows])
-            z = (got - mean) / t.error(mean, found.sd(t, u))
+            z = np.array([row["summaries"][t.key][0] for row in rows]) - mean
+            z /= t.error(mean, found.sd(t, u))
             off[t.key] = (float(z.mean()), float(np.sqrt((z**2).mean())))
     return Check(len(u), float(np.median(gap)), float(np.median(luck)), off)
 
 
-def simulated(u: Floats, seed: int, cores: int, place: Path) -> list[dict[str, Any]]:
-    """Simulate the studies at draws and add them to a file."""
-    header = header_of(len(u), "", seed)
+def simulated(
+    wanted: Mapping[tuple[str, str], Floats], seed: int, cores: int, place: Path
+) -> dict[tuple[str, str], list[dict[str, Any]]]:
+    """Simulate the studies at draws and add them to a file.
+
+    ``wanted``: vectors by the study that was left out (or none) and by the place whose figures are asked.
+    """
+    every = [(key, u) for key, us in wanted.items() for u in us.tolist()]
     old = read(place).rows if place.exists() else []
     number = 1 + max((row["round"] for row in old), default=-1)
-    lucks = np.random.default_rng([seed, number, 7]).integers(1, 2**31, len(u)).tolist()
+    lucks = np.random.default_rng([seed, number, 7]).integers(1, 2**31, len(every)).tolist()
     if not place.exists():
-        place.write_text(json.dumps(header) + "\n", encoding="utf-8")
-    rows = []
-    with ProcessPoolExecutor(max_workers=cores) as pool, place.open("a", encoding="utf-8") as out:
-        for k, row in enumerate(pool.map(one, u.tolist(), lucks)):
-            rows.append({"round": number, "place": k, "u": u[k].tolist(), **row})
-            out.write(json.dumps(rows[-1]) + "\n")
-            out.flush()
-    return rows
+        place.write_text(json.dumps(header_of(len(every), "", seed)) + "\n", encoding="utf-8")
+    out: dict[tuple[str, str], list[dict[str, Any]]] = {key: [] for key in wanted}
+    with ProcessPoolExecutor(max_workers=cores) as pool, place.open("a", encoding="utf-8") as file:
+        done = pool.map(one, [u for _, u in every], lucks, chunksize=4)
+        for k, ((key, u), row) in enumerate(zip(every, done, strict=True)):
+            whole = {"round": number, "place": k, "without": key[0], "of": key[1], "u": u, **row}
+            out[key].append(whole)
+            file.write(json.dumps(whole) + "\n")
+            file.flush()
+    return out
 
 
 def main(argv: list[str] | None = None) -> int:
     """Fit the emulator, run the chains, simulate at draws and say how they agree."""
     parser = argparse.ArgumentParser(prog="python -m evidence.posterior", description=__doc__)
-    parser.add_argument("draws", type=Path, help="file of python -m evidence.fit")
+    parser.add_argument("draws", type=Path, help="evidence/vectors.npz, or a file of python -m evidence.fit")
     parser.add_argument("--more", type=Path, required=True, help="file of vectors simulated here")
-    parser.add_argument("--simulate", type=int, default=150, help="draws to simulate")
+    parser.add_argument("--simulate", type=int, default=60, help="draws to simulate, at every place")
+    parser.add_argument("--alike", action="store_true", help="studies do not differ in crews and inspectors")
     parser.add_argument("--steps", type=int, default=STEPS)
     parser.add_argument("--out", type=Path, help="file of draws for the package")
     parser.add_argument("--keep", type=int, default=400, help="draws of that file")
+    parser.add_argument(
+        "--pack", type=Path, help="file into which all vectors go at the end, as they are kept"
+    )
     parser.add_argument("--cores", type=int, default=1)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--waves", type=int, default=8, help="stop sooner when emulated and simulated agree")
@@ -207,6 +191,16 @@ def main(argv: list[str] | None = None) -> int:
     if a.simulate < 20 or a.waves < 1 or a.cores < 1:
         parser.error("expected --simulate 20 or more, --waves 1 or more and --cores 1 or more")
     repeats(a.draws)
+    try:
+        return waves(a)
+    finally:
+        if a.pack is not None:
+            first, more = read(a.draws), read(a.more)
+            pack(first.header, first.rows + more.rows, a.pack)
+
+
+def waves(a: argparse.Namespace) -> int:
+    """Go on until emulated and simulated agree."""
     for wave in range(a.waves):
         done = one_wave(a, a.seed + wave * ENSEMBLES)
         if done.agrees:
@@ -224,31 +218,63 @@ def one_wave(a: argparse.Namespace, seed: int) -> Check:
     targets = load()
     taught = known([a.draws, a.more], targets)
     found = emulator.fit(taught.u, taught.rows, targets)
-    start = taught.u[np.argsort(taught.loglik)[-8 * WALKERS :]]
+    studies = sorted({t.study for t in targets if t.use == "fitted"})
+    runs = [("", seed + k, a.steps) for k in range(ENSEMBLES)]
+    runs += [(study, seed, a.steps // 2) for study in studies]
     with ProcessPoolExecutor(max_workers=a.cores) as pool:
-        several = list(pool.map(partial(posterior, found, start, "", a.steps), range(seed, seed + ENSEMBLES)))
-    u = np.concatenate([each.u for each in several])
-    loglik = np.concatenate([each.loglik for each in several])
-    between = np.std([each.u.mean(axis=0) for each in several], axis=0, ddof=1) / u.std(axis=0)
-    u = u[np.random.default_rng(seed).permutation(len(u))]
-    rows = simulated(u[: a.simulate], seed, a.cores, a.more)
-    checked = check(found, u[: a.simulate], rows)
-    np.savez(a.more.with_suffix(".npz"), u=u, agrees=checked.agrees)
-    a.more.with_suffix(".without.npz").unlink(missing_ok=True)  # it was of the posterior before
+        done = list(pool.map(partial(_chain, found, taught, a.alike), runs))
+    several, without = done[:ENSEMBLES], dict(zip(studies, done[ENSEMBLES:], strict=True))
+    joined = together(several)
+    between = np.std([each.u.mean(axis=0) for each in several], axis=0, ddof=1) / joined.u.std(axis=0)
+    rng = np.random.default_rng(seed)
+    wanted = {}
+    for study, chain in {"": joined, **without}.items():
+        chosen = rng.permutation(len(chain.u))[: a.simulate]
+        for place in dict.fromkeys(
+            place_of(t) for t in targets if t.use != "listed" and study in ("", t.study)
+        ):
+            wanted[study, place] = chain.at(place, rng, alike=a.alike)[chosen]
+    rows = simulated(wanted, seed, a.cores, a.more)
+    checked = check(found, {place: (u, rows[s, place]) for (s, place), u in wanted.items() if not s})
+    np.savez(
+        a.more.with_suffix(".npz"), u=joined.u, t=joined.t, agrees=checked.agrees, alike=a.alike,
+        taught=len(taught.u),
+    )  # fmt: skip
+    least = min(chain.effective for chain in without.values())
     sys.stdout.write(
         f"{len(taught.u)} vectors taught it; {ENSEMBLES} ensembles: autocorrelation "
-        f"{max(each.autocorrelation for each in several):.0f} steps, "
-        f"{sum(each.effective for each in several):.0f} effective draws, their means differ by "
-        f"{between.max():.2f} deviations at most; emulated log likelihood {loglik.mean():.2f} "
-        f"+- {loglik.std():.2f}\n{checked}\n"
+        f"{joined.autocorrelation:.0f} steps, {joined.effective:.0f} effective draws, their means differ by "
+        f"{between.max():.2f} deviations at most; without a study: {least:.0f} "
+        f"effective draws or more; emulated log likelihood {joined.loglik.mean():.2f} "
+        f"+- {joined.loglik.std():.2f}\n{checked}\n"
     )
-    for name, values in zip(NAMES, u.T, strict=True):
+    for name, values in zip((*NAMES, *DEVIATIONS), np.hstack([joined.u, joined.t]).T, strict=True):
         sys.stdout.write(f"{name:14s} u {values.mean():6.2f} +- {values.std():.2f}\n")
     sys.stdout.flush()
     if a.out is not None and checked.agrees:
+        u = joined.u[rng.permutation(len(joined.u))]
         kept = json.dumps({**package(u[: a.keep], u, taught, found, a), "check": str(checked)})
         a.out.write_text(kept.replace("], [", "],\n[") + "\n", encoding="utf-8")
     return checked
+
+
+def _chain(found: Emulator, taught: Known, alike: bool, run: tuple[str, int, int]) -> Chain:
+    """Begin at vectors that are likely given the same figures: others would leak what is left out."""
+    without, seed, steps = run
+    keys = fitted(found.targets, without)
+    loglik = np.array([sum(row["loglik"][key] for key in keys) for row in taught.rows])
+    start = taught.u[np.argsort(loglik)[-8 * WALKERS :]]
+    return posterior(found, start, without, steps, seed, alike)
+
+
+def together(several: Sequence[Chain]) -> Chain:
+    """Return the draws of several ensembles as those of one."""
+    return replace(
+        several[0],
+        **{name: np.concatenate([getattr(c, name) for c in several]) for name in ("u", "t", "z", "loglik")},
+        autocorrelation=max(c.autocorrelation for c in several),
+        effective=sum(c.effective for c in several),
+    )
 
 
 def package(kept: Floats, u: Floats, taught: Known, found: Emulator, a: argparse.Namespace) -> dict[str, Any]:

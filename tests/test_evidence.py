@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evidence import emulator, sampler
+from evidence import emulator, near, posterior, sampler, vectors
 from evidence import fit as fitting
-from evidence.parameters import BEFORE, NAMES, numbers_of, trade_of, values_of
-from evidence.posterior import chains, check
-from evidence.predict import predict
+from evidence.differing import DIFFERENCES, Differences, chains, deviation, place_of
+from evidence.parameters import BEFORE, NAMES, PRIORS, numbers_of, trade_of, values_of
+from evidence.posterior import check
+from evidence.predict import predict, tables
 from evidence.simulate import Size, blocks, either, lonely, run, trials
 from evidence.targets import Target, load
 from proofs.programmes_published import IPM, TRIALS, USUAL
@@ -321,6 +322,7 @@ def toy(u, luck, rng):
 
 
 TOY = (TARGETS["S13"], TARGETS["wang2019-usual"])
+NONE = Differences(np.zeros((1, 2)), np.array([0]))
 
 
 def test_the_emulated_posterior_is_that_of_the_likelihood_it_stands_for():
@@ -329,7 +331,10 @@ def test_the_emulated_posterior_is_that_of_the_likelihood_it_stands_for():
     u = 1.5 * rng.standard_normal((600, 2))
     found = emulator.fit(u, toy(u, 0.15, rng), TOY)
     keys = [t.key for t in TOY]
-    chain = chains(lambda x: found.loglik(x, keys), rng.standard_normal((200, 2)), steps=600)
+    chain = chains(
+        lambda x, _: found.loglik(x, keys), ["both"], rng.standard_normal((200, 2)), alike=True, steps=600,
+        differ=NONE,
+    )  # fmt: skip
     assert chain.effective > 300
     side = np.linspace(-4.0, 4.0, 161)
     grid = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2)
@@ -346,7 +351,7 @@ def test_the_emulated_posterior_is_that_of_the_likelihood_it_stands_for():
     rows = toy(at, 0.0, rng)
     for row in rows:
         row["loglik"] = {t.key: t.loglik(*row["summaries"][t.key]) for t in TOY}
-    fine = check(found, at, rows)
+    fine = check(found, {place_of(t): (at, rows) for t in TOY})
     assert fine.agrees, fine
     assert abs(fine.gap) < 0.2
     assert fine.luck < 0.0, "luck makes likely vectors less likely"
@@ -354,7 +359,7 @@ def test_the_emulated_posterior_is_that_of_the_likelihood_it_stands_for():
     wrong = toy(at + 1.0, 0.0, rng)
     for row in wrong:
         row["loglik"] = {t.key: t.loglik(*row["summaries"][t.key]) for t in TOY}
-    off = check(found, at, wrong)
+    off = check(found, {place_of(t): (at, wrong) for t in TOY})
     assert max(abs(z) for z, _ in off.off.values()) > 0.5
     assert "they do NOT agree" in str(off)
 
@@ -370,6 +375,146 @@ def test_vectors_that_an_emulator_did_not_see_are_as_far_off_as_it_says():
         assert errors[key, 0].off < 1.25 * errors[key, 0].luck
     far = emulator.held_out(u, toy(3.0 * u, 0.3, rng)[:200] + rows[200:], TOY, out)
     assert min(e.calibrated for e in far if e.key == "S13") < 0.8
+
+
+READINGS = dict(zip("abcdef", (1.6, -0.9, 0.2, 2.4, -0.4, 0.9), strict=True))
+
+
+@pytest.mark.parametrize(("stretch", "differ_least"), [(1.0, 0.8), (0.1, 0.0)])
+def test_what_differs_between_places_is_learned_as_a_grid_has_it(stretch, differ_least):
+    """Normal readings of places about one middle: a random-effects meta-analysis, its integral by a grid."""
+    sd, readings = 0.3, {place: stretch * y for place, y in READINGS.items()}
+    chain = chains(
+        lambda u, place: -0.5 * ((u[:, 0] - readings[place]) / sd) ** 2,
+        list(readings),
+        np.random.default_rng(1).standard_normal((64, 2)),
+        differ=Differences(np.array([[1.0, 0.0]]), np.array([0])),
+        steps=1200,
+        draws=20000,
+    )
+    side = np.linspace(-5.0, 5.0, 301)
+    middle, t = np.meshgrid(side, side, indexing="ij")
+    var = sd**2 + deviation(t) ** 2
+    log = sum(-0.5 * (middle - y) ** 2 / var - 0.5 * np.log(var) for y in readings.values())
+    w = np.exp(log - 0.5 * middle**2 - 0.5 * t**2)
+    w /= w.sum()
+
+    def mean(f):
+        return float((w * f).sum())
+
+    sure = math.sqrt(mean(middle**2) - mean(middle) ** 2)
+    assert chain.u[:, 0].mean() == pytest.approx(mean(middle), abs=0.1 * sure)
+    assert chain.u[:, 0].std() == pytest.approx(sure, rel=0.06)
+    assert chain.t[:, 0].mean() == pytest.approx(mean(t), abs=0.08)
+    assert chain.t[:, 0].std() == pytest.approx(math.sqrt(mean(t**2) - mean(t) ** 2), rel=0.08)
+    assert deviation(chain.t).mean() == pytest.approx(mean(deviation(t)), rel=0.06)
+    assert deviation(chain.t).mean() > differ_least
+    # A new place is the middle with a new shift; a known one lies where its own reading is.
+    new = chain.at("new", np.random.default_rng(2), Differences(np.array([[1.0, 0.0]]), np.array([0])))
+    spread = math.sqrt(mean(middle**2 + deviation(t) ** 2) - mean(middle) ** 2)
+    assert new[:, 0].std() == pytest.approx(spread, rel=0.08)
+    own = chain.at("d", np.random.default_rng(2), Differences(np.array([[1.0, 0.0]]), np.array([0])))
+    assert own[:, 0].std() < sd * 1.05
+    shrunk = mean((readings["d"] / sd**2 + middle / deviation(t) ** 2) / (1 / sd**2 + 1 / deviation(t) ** 2))
+    assert own[:, 0].mean() == pytest.approx(shrunk, abs=0.05)
+    # What nobody reads keeps its prior.
+    assert chain.u[:, 1].std() == pytest.approx(1.0, abs=0.08)
+
+
+def test_a_place_shifts_its_treatments_together_and_each_look_by_itself():
+    names = [[name for name, x in zip(NAMES, row, strict=True) if x] for row in DIFFERENCES.along]
+    assert names == [["spray", "combined", "non_chemical"], ["look"], ["traps"]]
+    moved = values_of(0.7 * DIFFERENCES.along[0])
+    assert all(moved[name] == pytest.approx(PRIORS[name].middle + 0.7) for name in names[0])
+    # Communities have crews of their own, arms of one trial the same.
+    assert place_of(TARGETS["wang2018-bayonne-new"]) == place_of(TARGETS["wang2018-bayonne-change"])
+    assert len({place_of(t) for t in TARGETS.values() if t.study == "Wang 2018"}) == 3
+    assert len({place_of(t) for t in TARGETS.values() if t.study in ("Abbar 2020", "Wang 2012")}) == 2
+    # The prior's ends by hand: exp(-1.28) and its factor exp(0.87 * 1.645) to both sides.
+    assert deviation(np.array([-1.645, 0.0, 1.645])) == pytest.approx([0.0665, 0.278, 1.163], rel=0.01)
+
+
+def test_vectors_about_a_posterior_are_its_draws_made_wider():
+    draws = near.in_u(np.array(json.loads(PLACE.read_text(encoding="utf-8"))["draws"]))
+    values = [values_of(row) for row in draws[:3]]
+    told = [{name: joint().values[name][k] for name in NAMES} for k in range(3)]
+    for mine, theirs in zip(values, told, strict=True):
+        assert mine == pytest.approx(theirs, rel=1e-6)
+    got = near.vectors(PLACE, 4000, np.random.default_rng(1))
+    narrow, wide = got[::2], got[1::2]
+    k = NAMES.index("growth")
+    assert narrow[:, k].var() == pytest.approx(1.5 * draws[:, k].var(), rel=0.15)
+    assert wide[:, k].var() == pytest.approx(2.5 * draws[:, k].var(), rel=0.15)
+    assert np.abs(got).max() <= 3.5
+    spray, combined = NAMES.index("spray"), NAMES.index("combined")
+    added = np.cov(narrow[:, [spray, combined]].T) - 1.5 * np.cov(draws[:, [spray, combined]].T)
+    assert added == pytest.approx(np.array([[1.16, 1.0], [1.0, 1.16]]), abs=0.25)
+
+
+def test_kept_vectors_are_read_back_and_those_of_other_code_refused(tmp_path, monkeypatch):
+    rng = np.random.default_rng(3)
+    header = fitting.header_of(20, "", 1)
+    u = rng.standard_normal((30, len(NAMES)))
+    rows = [{"round": 0, "place": k, "u": u[k].tolist(), **row} for k, row in enumerate(toy(u, 0.1, rng))]
+    for row in rows:
+        row["loglik"] = {t.key: t.loglik(*row["summaries"][t.key]) for t in TOY}
+    place = tmp_path / "vectors.npz"
+    vectors.pack(header, rows, place)
+    back = fitting.read(place)
+    assert {key: back.header[key] for key in header} == header
+    for mine, theirs in zip(back.rows, rows, strict=True):
+        assert mine["u"] == pytest.approx(theirs["u"], rel=1e-6, abs=1e-6)
+        assert mine["loglik"] == pytest.approx(theirs["loglik"], abs=1e-4)
+        for key, pair in theirs["summaries"].items():
+            assert mine["summaries"][key] == pytest.approx(pair, rel=1e-6)
+    monkeypatch.setattr(posterior, "one", lambda u, _: {"summaries": dict(rows[0]["summaries"])})
+    posterior.repeats(place)
+    other = {**rows[0]["summaries"], "S13": [0.5, 0.0]}
+    monkeypatch.setattr(posterior, "one", lambda u, _: {"summaries": other})
+    with pytest.raises(SystemExit, match=r"other code: S13 differ"):
+        posterior.repeats(place)
+    vectors.pack({**header, "targets": "other"}, rows, place)
+    vectors.pack(header, rows, tmp_path / "ours.npz")
+    with pytest.raises(SystemExit, match="different targets"):
+        posterior.known([tmp_path / "ours.npz", place], TOY)
+
+
+def test_the_vectors_that_are_kept_are_of_the_present_targets():
+    """Whether the present code simulates them so, ``evidence.posterior`` asks before it begins."""
+    kept = fitting.read(ROOT / "evidence" / "vectors.npz")
+    assert kept.header["targets"] == fitting.header_of(20, "", 1)["targets"]
+    assert kept.header["names"] == list(NAMES)
+    assert len(kept.rows) > 1000
+    for t in TARGETS.values():
+        if t.use != "listed":
+            assert all(math.isfinite(row["loglik"][t.key]) for row in kept.rows), t.key
+
+
+def test_a_table_takes_each_figure_from_its_own_place_and_study(tmp_path):
+    """Studies that were simulated with their own crew, and with a new one where their study was left out."""
+    more = tmp_path / "more.jsonl"
+    lines, row = [fitting.header_of(20, "", 1)], {"round": 0, "place": 0, "u": [], "loglik": {}}
+    shown = [t for t in TARGETS.values() if t.use != "listed"]
+    mix = {f"mix-{k}": [0.25, 0.0] for k in range(1, 5)}
+    for place in dict.fromkeys(place_of(t) for t in shown):
+        for without in dict.fromkeys(["", *(t.study for t in shown if place_of(t) == place)]):
+            share = 0.2 if place != "Singh 2013" else 0.3 if without else 0.7
+            told = {t.key: [share, 0.05] for t in shown}
+            lines += 20 * [{**row, "without": without, "of": place, "summaries": {**told, **mix}}]
+    more.write_text("\n".join(json.dumps(line) for line in lines))
+    rng = np.random.default_rng(1)
+    np.savez(
+        more.with_suffix(".npz"), u=rng.standard_normal((50, len(NAMES))), t=rng.standard_normal((50, 2)),
+        agrees=True, alike=False, taught=7,
+    )  # fmt: skip
+    text, pairs = tables(more)
+    by_key = {a.target.key: (a, b) for a, b in pairs}
+    assert [round(p.middle, 1) for p in by_key["S13"]] == [0.7, 0.3]
+    assert [p.inside for p in by_key["S13"]] == [False, True]
+    assert by_key["W14"][0].middle == pytest.approx(0.2, abs=0.06)
+    assert len(pairs) == len(shown)
+    assert "7 vectors teach the emulator; 20 draws" in text[0]
+    assert any(line.startswith("| between studies: treatment | 0 | 0.278 (0.0665 to 1.16)") for line in text)
 
 
 def test_the_draws_that_are_kept_are_those_of_the_present_targets_and_passed_their_check():
