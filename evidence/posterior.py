@@ -230,12 +230,12 @@ def one_wave(a: argparse.Namespace, seed: int) -> Check:
     wanted = {}
     for study, chain in {"": joined, **without}.items():
         chosen = rng.permutation(len(chain.u))[: a.simulate]
-        for place in dict.fromkeys(
-            place_of(t) for t in targets if t.use != "listed" and study in ("", t.study)
-        ):
+        asked = [t for t in targets if t.use != "listed" and study in ("", t.study)]
+        for place in dict.fromkeys("" if a.alike else place_of(t) for t in asked):
             wanted[study, place] = chain.at(place, rng, alike=a.alike)[chosen]
     rows = simulated(wanted, seed, a.cores, a.more)
-    checked = check(found, {place: (u, rows[s, place]) for (s, place), u in wanted.items() if not s})
+    every = {place_of(t): ("", "" if a.alike else place_of(t)) for t in targets if t.use == "fitted"}
+    checked = check(found, {place: (wanted[key], rows[key]) for place, key in every.items()})
     np.savez(
         a.more.with_suffix(".npz"), u=joined.u, t=joined.t, agrees=checked.agrees, alike=a.alike,
         taught=len(taught.u),
