@@ -120,7 +120,7 @@ def test_the_beginning_has_a_median_and_an_interval_of_mondays():
     assert [span.low.isoformat(), span.median.isoformat(), span.high.isoformat()] == days
     assert {dt.date.fromisoformat(day).weekday() for day in days} == {0}
     assert (
-        say(span, ENGLISH) == "about Mon 29 Jan 2024 (90 % sure: between Mon 29 Jan 2024 and Mon 8 Apr 2024)"
+        say(span, ENGLISH) == "about Mon 29 Jan 2024 (90% sure: between Mon 29 Jan 2024 and Mon 8 Apr 2024)"
     )
 
 
@@ -132,11 +132,11 @@ def test_what_the_window_cuts_is_said_to_lie_before_it():
     assert span_of(chances, first).high is None
     chances[[0, 12]] = 0.6, 0.4
     assert say(span_of(chances, first), ENGLISH) == (
-        "before Mon 20 Nov 2023 (90 % sure: from before then to Mon 12 Feb 2024)"
+        "before Mon 20 Nov 2023 (90% sure: from before then to Mon 12 Feb 2024)"
     )
     chances[[0, 12]] = 0.2, 0.8
     assert say(span_of(chances, first), ENGLISH) == (
-        "about Mon 12 Feb 2024 (90 % sure: from before Mon 20 Nov 2023, when the window begins, to "
+        "about Mon 12 Feb 2024 (90% sure: from before Mon 20 Nov 2023, when the window begins, to "
         "Mon 12 Feb 2024)"
     )
 
